@@ -1,0 +1,44 @@
+# The same few targets for people and for CI. Needs python3 (3.11 to 3.13, with venv and pip), make and git.
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/.ready
+
+.PHONY: review test lint notebooks lab picture demo lock clean
+
+review: $(READY)  ## the main job on the demo shop: answers in the terminal, page in out/review.html
+	@mkdir -p out
+	$(BIN)/headlife review data_demo/removals.csv --shop data_demo/shop.toml --out out/review.html
+
+test: $(READY)  ## every test, on both cores
+	$(BIN)/python -m pytest -n 2 --dist loadgroup
+
+lint: $(READY)  ## style, types
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+notebooks: $(READY)  ## execute every notebook; copies with outputs go to out/notebooks
+	$(BIN)/python -m headlife.show.notebook notebooks out/notebooks
+
+lab: $(READY)  ## open the notebooks
+	$(BIN)/jupyter lab --notebook-dir=.
+
+picture: $(READY)  ## the README's picture of the report's first screen (needs chromium)
+	$(BIN)/python shared/picture.py
+
+demo: $(READY)  ## write the demo shop's records again
+	$(BIN)/python data_demo/generate.py
+
+lock: $(READY)  ## pin every package again after a change in pyproject.toml
+	$(BIN)/python -m pip install --quiet uv
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --all-extras --no-header pyproject.toml -o requirements.lock
+
+$(READY): requirements.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(None if (3, 11) <= sys.version_info[:2] <= (3, 13) else "headlife needs Python 3.11, 3.12 or 3.13; this is " + sys.version.split()[0] + ". Say which to use: make PYTHON=python3.12")'
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@touch $(READY)
+
+clean:  ## forget the environment and everything written
+	rm -rf .venv out

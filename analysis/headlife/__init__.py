@@ -1,0 +1,39 @@
+"""headlife: reliability review for a fleet of extrusion printers.
+
+The names below are the front door. Each is imported from its room when first used, so that
+`import headlife` stays quick and no room is loaded that the caller does not enter.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+_ROOMS = {
+    "read_shop": "shop",
+    "read_records": "records.table",
+    "lives": "records.lives",
+    "Evidence": "life.evidence",
+    "fit_life": "life.posterior",
+    "judge_rating": "decisions.rating",
+    "forecast_demand": "decisions.demand",
+    "plan_stock": "decisions.stock",
+    "quarterly_review": "decisions.review",
+}
+
+__all__ = ["__version__", *_ROOMS]  # noqa: PLE0604
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _ROOMS:
+        raise AttributeError(f"module 'headlife' has no attribute {name!r}")
+    value = getattr(import_module(f"headlife.{_ROOMS[name]}"), name)
+    # `lives` is both a function here and a module's name: the function wins, once and for all.
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -1,0 +1,1 @@
+"""What to do about it: rating, demand, stock, replacement, from the posterior of a life."""

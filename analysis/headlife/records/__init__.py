@@ -1,0 +1,1 @@
+"""What the shop wrote down: reading, checking and joining head removal records."""

@@ -1,0 +1,1 @@
+"""How people see it: figures, tables, the notebook as a page."""
