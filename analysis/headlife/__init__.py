@@ -30,7 +30,6 @@ def __getattr__(name: str) -> Any:
     if name not in _ROOMS:
         raise AttributeError(f"module 'headlife' has no attribute {name!r}")
     value = getattr(import_module(f"headlife.{_ROOMS[name]}"), name)
-    # `lives` is both a function here and a module's name: the function wins, once and for all.
     globals()[name] = value
     return value
 

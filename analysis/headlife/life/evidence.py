@@ -36,7 +36,9 @@ NODES: Final = 32
 
 _LOW, _HIGH = np.log(SHAPE_RANGE)
 _ANGLES = (np.arange(NODES) + 0.5) * np.pi / NODES
-LOG_SHAPE_NODES: Final[FloatArray] = 0.5 * (_HIGH + _LOW) - 0.5 * (_HIGH - _LOW) * np.cos(_ANGLES)
+LOG_SHAPE_NODES: Final[FloatArray] = np.asarray(
+    0.5 * (_HIGH + _LOW) - 0.5 * (_HIGH - _LOW) * np.cos(_ANGLES), float
+)
 SHAPE_NODES: Final[FloatArray] = np.exp(LOG_SHAPE_NODES)
 # Values at the nodes -> Chebyshev coefficients (discrete cosine transform as a matrix).
 _TO_COEFFICIENTS: Final[FloatArray] = np.linalg.inv(

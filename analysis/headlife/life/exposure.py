@@ -79,7 +79,9 @@ def _add_block(
         _add_differences(total, entry, exit_, weight, top, shapes)
 
 
-def _add_powers(total: FloatArray, logs: FloatArray, weight: FloatArray, shapes: FloatArray) -> None:
+def _add_powers(
+    total: FloatArray, logs: FloatArray, weight: FloatArray, shapes: FloatArray
+) -> None:
     powers = np.empty_like(logs)
     for k, shape in enumerate(shapes):
         np.multiply(logs, shape, out=powers)

@@ -1,0 +1,194 @@
+"""What do the 34 numbers say by likelihood alone: best estimate and likelihood-ratio bounds.
+
+Maximum likelihood for a Weibull life from `Evidence`, without any prior. The best hazard at a
+given shape is ``failures / S(shape)``, which leaves one dimension to climb. A likelihood-ratio
+region is closed in the hazard through the Lambert W function, so its bounds on any age or
+reliability are extremes of one smooth curve (Meeker & Escobar 1998, section 8.3). This module
+serves evidence without interval rows; `posterior` serves both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq, minimize_scalar
+from scipy.special import chdtri, lambertw
+
+from headlife.life.evidence import (
+    SHAPE_RANGE,
+    Evidence,
+    chebyshev_basis,
+    curve_derivatives,
+)
+
+FloatArray = NDArray[np.float64]
+
+_LOW, _HIGH = (float(v) for v in np.log(SHAPE_RANGE))
+_GRID: Final = np.linspace(_LOW, _HIGH, 129)
+_GRID_BASIS: Final = chebyshev_basis(_GRID)
+_NEAR_BRANCH: Final = 1e-8
+_ANGLES: Final = np.linspace(0.0, np.pi, 65)  # places along the region's edge
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """The maximum-likelihood Weibull life.
+
+    Attributes
+    ----------
+    shape
+        Weibull shape [-].
+    scale
+        Weibull scale [h].
+    log_likelihood
+        Logarithm of the likelihood at the estimate, densities in 1/h.
+    """
+
+    shape: float
+    scale: float
+    log_likelihood: float
+
+
+def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) -> FloatArray:
+    """Log-likelihood at each shape with the hazard at its best, constant left out."""
+    failures = evidence.failures
+    return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
+
+
+def maximise(evidence: Evidence) -> Estimate | None:
+    """Best shape and scale, or None where the likelihood has no peak inside the shape range.
+
+    No failure, a single failure at the longest age, or all failures at one hour leave no peak:
+    the likelihood then keeps rising with the shape.
+    """
+    if evidence.failures <= 0 or len(evidence.intervals):
+        return None
+    height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+    peak = int(np.argmax(height))
+    if peak in (0, len(_GRID) - 1):
+        return None
+    log_shape = float(
+        brentq(_slope, _GRID[peak - 1], _GRID[peak + 1], args=(evidence,), xtol=1e-13)
+    )
+    value, _, _ = curve_derivatives(evidence.log_curve, log_shape)
+    shape = float(np.exp(log_shape))
+    log_hazard = float(np.log(evidence.failures)) - value
+    scale = evidence.reference_hours * float(np.exp(-log_hazard / shape))
+    return Estimate(shape, scale, _log_likelihood(evidence, log_shape, value))
+
+
+def _slope(log_shape: float, evidence: Evidence) -> float:
+    _, slope, _ = curve_derivatives(evidence.log_curve, log_shape)
+    return evidence.failures * (1.0 - slope) + evidence.log_sum * float(np.exp(log_shape))
+
+
+def _log_likelihood(evidence: Evidence, log_shape: float, log_curve: float) -> float:
+    failures = evidence.failures
+    best = float(profile(evidence, np.array(log_shape), np.array(log_curve)))
+    log_ages = evidence.log_sum + failures * np.log(evidence.reference_hours)
+    return best + failures * (float(np.log(failures)) - 1.0) - float(log_ages)
+
+
+def reliability_bounds(
+    evidence: Evidence, estimate: Estimate, hours: float, confidence: float
+) -> tuple[float, float]:
+    """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h]."""
+    region = _Region(evidence, estimate, confidence)
+    log_age = float(np.log(hours / evidence.reference_hours))
+
+    def log_hazard(log_shape: FloatArray, log_level: FloatArray) -> FloatArray:
+        return log_level + np.exp(log_shape) * log_age
+
+    low, high = region.extremes(log_hazard)
+    return float(np.exp(-np.exp(high))), float(np.exp(-np.exp(low)))
+
+
+def life_bounds(
+    evidence: Evidence, estimate: Estimate, fraction_failed: float, confidence: float
+) -> tuple[float, float]:
+    """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed."""
+    region = _Region(evidence, estimate, confidence)
+    log_target = float(np.log(-np.log1p(-fraction_failed)))
+
+    def minus_log_life(log_shape: FloatArray, log_level: FloatArray) -> FloatArray:
+        return (log_level - log_target) / np.exp(log_shape)
+
+    low, high = region.extremes(minus_log_life)
+    reference = evidence.reference_hours
+    return reference * float(np.exp(-high)), reference * float(np.exp(-low))
+
+
+class _Region:
+    """One likelihood-ratio region; its edge gives, per shape, two levels of the log hazard."""
+
+    def __init__(self, evidence: Evidence, estimate: Estimate, confidence: float) -> None:
+        self._evidence = evidence
+        self._drop = 0.5 * float(chdtri(1, 1.0 - confidence))
+        peak = float(np.log(estimate.shape))
+        self._top = float(self._height(np.array([peak]))[0])
+        self._ends = self._edge(peak, _LOW), self._edge(peak, _HIGH)
+
+    def extremes(
+        self, quantity: Callable[[FloatArray, FloatArray], FloatArray]
+    ) -> tuple[float, float]:
+        """Lowest and highest value of a quantity that rises with the log hazard."""
+
+        def lowest(angle: FloatArray) -> FloatArray:
+            return self._along_edge(angle, quantity, branch=0)
+
+        def highest(angle: FloatArray) -> FloatArray:
+            return -self._along_edge(angle, quantity, branch=-1)
+
+        return _minimum(lowest), -_minimum(highest)
+
+    def _along_edge(
+        self,
+        angle: FloatArray,
+        quantity: Callable[[FloatArray, FloatArray], FloatArray],
+        branch: int,
+    ) -> FloatArray:
+        # The edge is vertical at both ends of the region; in the angle it is smooth.
+        low, high = self._ends
+        log_shape = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(np.atleast_1d(angle))
+        failures = self._evidence.failures
+        curve = chebyshev_basis(log_shape) @ self._evidence.log_curve
+        spare = profile(self._evidence, log_shape, curve) - self._top + self._drop
+        level = _level(np.maximum(spare, 0.0) / failures, branch)
+        return quantity(log_shape, np.log(level * failures) - curve)
+
+    def _height(self, log_shape: FloatArray) -> FloatArray:
+        curve = chebyshev_basis(log_shape) @ self._evidence.log_curve
+        return profile(self._evidence, log_shape, curve)
+
+    def _edge(self, peak: float, limit: float) -> float:
+        def above(x: float) -> float:
+            return float(self._height(np.array([x]))[0]) - self._top + self._drop
+
+        return limit if above(limit) >= 0 else float(brentq(above, peak, limit, xtol=1e-13))
+
+
+def _level(spare: FloatArray, branch: int) -> FloatArray:
+    """Root v of v - ln(v) = 1 + spare: below 1 on branch 0, above 1 on branch -1."""
+    # Next to the branch point Lambert's function loses itself; its series is exact there.
+    side = -1.0 if branch == 0 else 1.0
+    near = 1.0 + side * np.sqrt(2.0 * spare) + 2.0 * spare / 3.0
+    far = -lambertw(-np.exp(-1.0 - np.maximum(spare, _NEAR_BRANCH)), branch).real
+    return np.where(spare < _NEAR_BRANCH, near, far)
+
+
+def _minimum(function: Callable[[FloatArray], FloatArray]) -> float:
+    """Smallest value over the half circle of angles: a coarse look, then a polish."""
+    values = function(_ANGLES)
+    best = int(np.argmin(values))
+    around = _ANGLES[max(best - 1, 0)], _ANGLES[min(best + 1, len(_ANGLES) - 1)]
+    polished = minimize_scalar(
+        lambda angle: float(function(np.array([angle]))[0]),
+        bounds=around,
+        method="bounded",
+        options={"xatol": 1e-9},
+    )
+    return min(float(polished.fun), float(values[best]))
