@@ -1,0 +1,138 @@
+"""Does the vendor's rated life hold for our heads? From the posterior of a life and a claim.
+
+The claim is explicit: at least a share of heads reach the rated hours, or the mean life does.
+The answer is one of three verdicts with the probability that the claim is true. Never turns
+"not settled" into a yes or a no, and never looks at records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from headlife.decisions.checks import fraction, positive
+from headlife.errors import DecisionError
+
+if TYPE_CHECKING:
+    from headlife.life.posterior import Life
+
+Verdict = Literal["holds", "falls short", "not settled"]
+Claim = Literal["share", "mean"]
+
+HOLDS: Final[Verdict] = "holds"
+FALLS_SHORT: Final[Verdict] = "falls short"
+NOT_SETTLED: Final[Verdict] = "not settled"
+
+# Points of the hazard at each shape; a yes-or-no average over them is good to about 1e-4.
+_MEAN_NODES: Final = 200
+
+
+@dataclass(frozen=True)
+class RatingVerdict:
+    """What the records say about one claim on the rated life.
+
+    Every pair of bounds is two one-sided bounds at `confidence` each.
+    """
+
+    verdict: Verdict
+    """holds, falls short or not settled."""
+    probability: float
+    """Posterior probability that the claim is true [-]."""
+    rated_hours: float
+    """The rated life the claim is about [h]."""
+    share: float
+    """Share of heads that should reach the rated hours [-]."""
+    confidence: float
+    """Probability asked for before the verdict is holds or falls short [-]."""
+    claim: Claim
+    """share: at least `share` of heads reach the rating; mean: the mean life does."""
+    share_reaching: float
+    """Share of heads that reach the rated hours, point estimate [-]."""
+    bounds: tuple[float, float]
+    """Lower and upper bound on the share that reaches the rated hours [-]."""
+    b_life: float
+    """The rating is the shop's B-life of this number: percent failed by the rated hours [%]."""
+    b_life_bounds: tuple[float, float]
+    """Lower and upper bound on `b_life` [%]."""
+    life_at_share: float
+    """Hours that `share` of heads reach, point estimate [h]."""
+    life_at_share_bounds: tuple[float, float]
+    """Lower and upper bound on `life_at_share` [h]."""
+
+
+def judge_rating(
+    life: Life,
+    rated_hours: float,
+    share: float = 0.90,
+    confidence: float = 0.95,
+    claim: Claim = "share",
+) -> RatingVerdict:
+    """Judge a claim on the rated life from the posterior of a life.
+
+    Parameters
+    ----------
+    life : Life
+        Posterior of the life, from `fit_life`.
+    rated_hours : float
+        Rated life [h]; for a claim on the mean, the mean life required [h].
+    share : float
+        Share of heads that should reach the rated hours [-].
+    confidence : float
+        The verdict is "holds" when the claim is true with at least this probability, "falls
+        short" when it is false with at least this probability [-], above 0.5.
+    claim : {"share", "mean"}
+        What is claimed to reach the rated hours.
+
+    Returns
+    -------
+    RatingVerdict
+
+    Raises
+    ------
+    DecisionError
+        A number is out of range, for example a confidence of 95 instead of 0.95.
+    """
+    rated = positive("The rated life", rated_hours, "[h]")
+    share = fraction("The share of heads that should reach the rating", share)
+    # At 0.5 or less one record could both hold and fall short.
+    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    if claim not in ("share", "mean"):
+        raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
+    if claim == "mean":
+        probability = _probability_mean_above(life, rated)
+    else:
+        probability = float(life.probability_reliability_above(share, rated))
+    two_sided = 2.0 * confidence - 1.0
+    reaching = float(life.reliability(rated))
+    low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
+    life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
+    return RatingVerdict(
+        verdict=_verdict(probability, confidence),
+        probability=probability,
+        rated_hours=rated,
+        share=share,
+        confidence=confidence,
+        claim=claim,
+        share_reaching=reaching,
+        bounds=(low, high),
+        b_life=100.0 * (1.0 - reaching),
+        b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
+        life_at_share=float(life.life(1.0 - share)),
+        life_at_share_bounds=(life_low, life_high),
+    )
+
+
+def _probability_mean_above(life: Life, hours: float) -> float:
+    """Posterior probability that the mean life is at least `hours` [h]."""
+    from headlife.life.weibull import mean_life
+
+    shape, scale, weight = life.nodes(_MEAN_NODES)
+    return float(weight @ (mean_life(shape, scale) >= hours))
+
+
+def _verdict(probability: float, confidence: float) -> Verdict:
+    if probability >= confidence:
+        return HOLDS
+    if probability <= 1.0 - confidence:
+        return FALLS_SHORT
+    return NOT_SETTLED

@@ -1,0 +1,347 @@
+"""The answers of one quarter, from a shop's records and settings: all of them, in one object.
+
+For every head type and role: does the rating hold; for every head type: how many spares; for
+every head in service: will it finish the next long build. Everything shown to people is read
+from the `Review`; it holds no figure and no sentence of the report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+import headlife
+from headlife.decisions.demand import Demand, forecast_demand
+from headlife.decisions.fleet import Fleet, fleet_state, shop_policy
+from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.decisions.seeds import generator
+from headlife.decisions.stock import StockPlan, plan_stock
+from headlife.decisions.watch import watch_list
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.life.posterior import Life
+    from headlife.records.table import Records
+    from headlife.shop import Shop
+
+Progress = Callable[[str, int, int], None]
+
+# Fewer failures than this say little about the shape of a life.
+FEW_FAILURES: Final = 3
+
+
+@dataclass(frozen=True)
+class Stratum:
+    """One head type in one role: its lives, their posteriors and the verdict on its rating."""
+
+    head_type: str
+    """Head type."""
+    role: str
+    """model or support."""
+    rated_hours: float
+    """The vendor's rated life [h]."""
+    lives: pd.DataFrame
+    """Lives of this stratum, one row per head."""
+    modes: dict[str, Life]
+    """Posterior of every failure mode: the primary one, and others that have occurred."""
+    life: Life | None
+    """Posterior of the primary mode; None when these heads have not run at all yet."""
+    verdict: RatingVerdict | None
+    """Verdict on the rating by the primary mode; None without a life."""
+    heads: int
+    """Number of lives [heads]."""
+    failures: dict[str, int]
+    """Failures by mode [heads]; the primary mode is always listed."""
+    in_service: int
+    """Heads in service [heads]."""
+    note: str
+    """What a reader must know about this answer; empty when nothing."""
+
+    @property
+    def name(self) -> str:
+        """Head type and role, as people write them."""
+        return f"{self.head_type}, {self.role}"
+
+
+@dataclass(frozen=True)
+class StockAnswer:
+    """How many new heads of one type to hold and to order; both roles draw on them."""
+
+    head_type: str
+    """Head type."""
+    demand: Demand
+    """Heads needed over the horizon, both roles."""
+    plan: StockPlan
+    """Stock level, order and risk."""
+    horizon_weeks: float
+    """Lead time plus review period [weeks]."""
+    positions: int
+    """Positions the demand comes from [heads]."""
+    note: str
+    """What a reader must know about this answer; empty when nothing."""
+
+
+@dataclass(frozen=True)
+class Review:
+    """Every answer of one quarterly review, with what it was made from."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day on which the records are looked at."""
+    source: str
+    """Name of the records file."""
+    records_sha256: str
+    """SHA-256 of the records file."""
+    shop_sha256: str
+    """SHA-256 of the settings file."""
+    seed: int
+    """Seed of the random numbers."""
+    version: str
+    """Version of headlife."""
+    rows_read: int
+    """Rows in the records [-]."""
+    rows_accepted: int
+    """Rows used [-]."""
+    set_aside: pd.DataFrame
+    """Rows not used, and why."""
+    lives: pd.DataFrame
+    """One row per head life."""
+    in_service: pd.DataFrame
+    """One row per occupied position."""
+    fleet: Fleet
+    """Positions and part-used heads on the shelf."""
+    strata: tuple[Stratum, ...]
+    """Answers on the rating, by head type and role."""
+    stock: tuple[StockAnswer, ...]
+    """Answers on spares, by head type."""
+    watch: pd.DataFrame
+    """Heads in service by their chance of finishing the build, worst first."""
+    build_hours: float
+    """Length of the build the watch list is about [h]."""
+
+
+def quarterly_review(
+    records: Records,
+    shop: Shop,
+    as_of: Any = None,
+    progress: Progress | None = None,
+) -> Review:
+    """Answer the questions of a quarter.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    shop : Shop
+        The shop's settings.
+    as_of : date, optional
+        Look at the records as they were known on this day; default all of them.
+    progress : callable, optional
+        Called with (step, done, total) before each step.
+
+    Returns
+    -------
+    Review
+        Same records, settings and seed, same review.
+
+    Raises
+    ------
+    HeadlifeError
+        Rows were set aside and the settings say to stop then, or a number is out of range.
+    """
+    from headlife.records.lives import in_service, lives
+
+    if shop.review.set_aside == "stop":
+        records.raise_if_set_aside()
+    tell = progress or (lambda step, done, total: None)
+    tell("joining installations into lives", 0, 1)
+    all_lives = lives(records, as_of=as_of)
+    fleet = fleet_state(in_service(records, as_of=as_of), all_lives)
+    strata = _strata(all_lives, fleet, shop, tell)
+    stock = _stock(strata, fleet, shop, tell)
+    tell("listing heads to watch", 0, 1)
+    watch = watch_list(
+        fleet.positions,
+        {(s.head_type, s.role): list(s.modes.values()) for s in strata},
+        shop.review.build_hours,
+        seed=shop.review.seed,
+    )
+    watch["rated_hours"] = [shop.head_types[name].rated_hours for name in watch["head_type"]]
+    tell("listing heads to watch", 1, 1)
+    return Review(
+        shop_name=shop.name,
+        as_of=_day(records, as_of),
+        source=records.source,
+        records_sha256=records.sha256,
+        shop_sha256=shop.sha256,
+        seed=shop.review.seed,
+        version=headlife.__version__,
+        rows_read=records.rows_read,
+        rows_accepted=len(records.accepted),
+        set_aside=records.set_aside,
+        lives=all_lives,
+        in_service=fleet.positions,
+        fleet=fleet,
+        strata=strata,
+        stock=stock,
+        watch=watch,
+        build_hours=shop.review.build_hours,
+    )
+
+
+def fit_modes(lives: pd.DataFrame, rated_hours: float, primary_mode: str) -> dict[str, Life]:
+    """Fit every failure mode of one stratum, the others censoring.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        Lives of one stratum.
+    rated_hours : float
+        Reference age of the evidence [h].
+    primary_mode : str
+        Fitted even when it has not occurred; other modes need one failure.
+
+    Returns
+    -------
+    dict of str to Life
+        The primary mode first; empty when no life has any running hours.
+    """
+    from headlife.life.evidence import Evidence
+    from headlife.life.posterior import fit_life
+
+    # A head put in today has no running hours and says nothing yet.
+    ran = lives[lives["exit_hours"] > lives["entry_hours"]]
+    if ran.empty:
+        return {}
+    others = sorted(set(ran["mode"].dropna()) - {primary_mode})
+    return {
+        mode: fit_life(
+            Evidence.from_lives(
+                ran["entry_hours"].to_numpy(dtype=np.float64),
+                ran["exit_hours"].to_numpy(dtype=np.float64),
+                (ran["mode"] == mode).fillna(False).to_numpy(dtype=bool),
+                reference_hours=rated_hours,
+                last_good_hours=ran["last_good_hours"].to_numpy(dtype=np.float64),
+            )
+        )
+        for mode in [primary_mode, *others]
+    }
+
+
+def _strata(lives: pd.DataFrame, fleet: Fleet, shop: Shop, tell: Progress) -> tuple[Stratum, ...]:
+    keys = list(_stratum_keys(lives, fleet, shop))
+    strata = []
+    for done, (head_type, role) in enumerate(keys):
+        tell("judging ratings", done, len(keys))
+        strata.append(_stratum(head_type, role, lives, fleet, shop))
+    tell("judging ratings", len(keys), len(keys))
+    return tuple(strata)
+
+
+def _stratum_keys(lives: pd.DataFrame, fleet: Fleet, shop: Shop) -> Iterator[tuple[str, str]]:
+    """Strata with a life or a position, head types in the settings' order, then by role."""
+    seen = set(zip(lives["head_type"], lives["role"], strict=True))
+    seen |= set(zip(fleet.positions["head_type"], fleet.positions["role"], strict=True))
+    for head_type in shop.head_types:
+        yield from sorted(key for key in seen if key[0] == head_type)
+
+
+def _stratum(head_type: str, role: str, lives: pd.DataFrame, fleet: Fleet, shop: Shop) -> Stratum:
+    own = lives[(lives["head_type"] == head_type) & (lives["role"] == role)]
+    rated = shop.head_types[head_type].rated_hours
+    primary = shop.review.primary_mode
+    modes = fit_modes(own, rated, primary)
+    life = modes.get(primary)
+    counts = own["mode"].value_counts()
+    failures = {mode: int(counts.get(mode, 0)) for mode in modes or [primary]}
+    return Stratum(
+        head_type=head_type,
+        role=role,
+        rated_hours=rated,
+        lives=own.reset_index(drop=True),
+        modes=modes,
+        life=life,
+        verdict=None
+        if life is None
+        else judge_rating(life, rated, shop.claim.share, shop.claim.confidence),
+        heads=len(own),
+        failures=failures,
+        in_service=len(fleet.of(head_type, role)),
+        note=_stratum_note(life, failures[primary], primary),
+    )
+
+
+def _stratum_note(life: Life | None, failures: int, primary: str) -> str:
+    if life is None:
+        return "These heads have not run yet; there is nothing to judge."
+    if failures == 0:
+        return f"No head has failed by {primary} yet: the bounds rest on the hours run alone."
+    if failures < FEW_FAILURES:
+        count = "One head has" if failures == 1 else f"{failures} heads have"
+        return (
+            f"{count} failed by {primary}: how the risk grows with age is assumed, not learned, "
+            "so the bounds are wide."
+        )
+    return ""
+
+
+def _stock(
+    strata: tuple[Stratum, ...], fleet: Fleet, shop: Shop, tell: Progress
+) -> tuple[StockAnswer, ...]:
+    head_types = list(dict.fromkeys(stratum.head_type for stratum in strata))
+    answers = []
+    for done, head_type in enumerate(head_types):
+        tell("simulating demand", done, len(head_types))
+        own = [stratum for stratum in strata if stratum.head_type == head_type]
+        answers.append(_stock_answer(head_type, own, fleet, shop))
+    tell("simulating demand", len(head_types), len(head_types))
+    return tuple(answers)
+
+
+def _stock_answer(head_type: str, strata: list[Stratum], fleet: Fleet, shop: Shop) -> StockAnswer:
+    """Stock of one head type: a new head serves either role, so the roles' demands add."""
+    weeks = shop.spares.lead_time_weeks + shop.spares.review_weeks
+    demand = Demand.none(weeks)
+    left_out = 0
+    for stratum in strata:
+        if not stratum.modes:
+            left_out += stratum.in_service
+            continue
+        demand = demand + forecast_demand(
+            list(stratum.modes.values()),
+            fleet.ages(head_type, stratum.role),
+            fleet.weekly_hours(head_type, stratum.role),
+            weeks,
+            shop_policy(shop, head_type),
+            draws=shop.review.draws,
+            seed=generator(shop.review.seed, "demand", head_type, stratum.role),
+        )
+    settings = shop.head_types[head_type]
+    return StockAnswer(
+        head_type=head_type,
+        demand=demand,
+        plan=plan_stock(
+            demand,
+            shop.spares.service_level,
+            on_hand=settings.on_hand,
+            on_order=settings.on_order,
+        ),
+        horizon_weeks=weeks,
+        positions=sum(stratum.in_service for stratum in strata),
+        note=f"{left_out} positions whose heads have not run yet are left out." if left_out else "",
+    )
+
+
+def _day(records: Records, as_of: Any) -> pd.Timestamp:
+    """Return the day the review speaks of: the one asked for, or the last in the records."""
+    import pandas as pd
+
+    if as_of is not None:
+        return pd.Timestamp(as_of)
+    days = pd.concat([records.accepted["date_in"], records.accepted["date_out"]])
+    return pd.Timestamp(days.max())
