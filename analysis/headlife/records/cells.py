@@ -1,0 +1,148 @@
+"""Read one cell: a name, a date or an hour reading, or a sentence saying why it cannot be.
+
+Answers from the cell's text alone. It never guesses: a date that could be read two ways, a
+number with a thousands separator or a name with an invisible character comes back as a
+`Problem`, with what to do about it.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+MOST_HOURS: Final = 1_000_000.0  # more than a century of printing: a slip, not a reading
+LONGEST_NAME: Final = 200  # characters
+_EARLIEST_YEAR: Final = 1980
+_LATEST_YEAR: Final = 2200
+
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?([eE][+-]?[0-9]{1,3})?\Z")
+_ISO = re.compile(
+    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})([T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,9})?)?)?\Z"
+)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Why a cell cannot be read, and what to do; the sentence follows the column's name."""
+
+    sentence: str
+
+
+def clean(text: str) -> str:
+    """Trim a cell, no-break spaces and byte-order marks included; single spaces within."""
+    return " ".join(text.replace("\ufeff", " ").split())
+
+
+def read_name(text: str) -> str | Problem | None:
+    """Read a serial, a type, a printer or another name; None when the cell is blank."""
+    name = unicodedata.normalize("NFC", clean(text))
+    if not name:
+        return None
+    if len(name) > LONGEST_NAME:
+        return Problem(f"is {len(name)} characters long; write a name of at most {LONGEST_NAME}")
+    hidden = hidden_character(name)
+    if hidden:
+        return Problem(f"holds an invisible character ({hidden}); type the name again")
+    return name
+
+
+def read_note(text: str) -> str | None:
+    """Read a remark; kept as written, trimmed."""
+    return text.strip() or None
+
+
+def hidden_character(text: str) -> str | None:
+    """Name the first control or direction-changing character of a text, if there is one."""
+    for character in text:
+        if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn"):
+            return f"U+{ord(character):04X}"
+    return None
+
+
+def read_role(text: str) -> str | Problem | None:
+    """Read a role: model or support, in any capitals."""
+    role = clean(text).casefold()
+    if role in ("", "model", "support"):
+        return role or None
+    return Problem("is not a role; write model or support")
+
+
+def read_hours(text: str, decimal: str = ".") -> float | Problem | None:
+    """Read an hour reading [h]; None when the cell is blank."""
+    number = clean(text)
+    if not number:
+        return None
+    if decimal == ",":
+        if "." in number:
+            return Problem(
+                "has a point, but the settings say that the decimal mark is a comma; "
+                "write hours without a thousands separator, for example 1234,5"
+            )
+        number = number.replace(",", ".")
+    elif "," in number:
+        return Problem(
+            "has a comma; write hours with a decimal point and no thousands separator, for "
+            'example 1234.5, or state [intake] decimal = "," in the settings'
+        )
+    if not _NUMBER.match(number):
+        return Problem(
+            f"is not a number; write the head's hour reading, for example 1234{decimal}5"
+        )
+    hours = float(number)
+    if hours < 0:
+        return Problem("is negative; write the head's own hour reading, 0 or more")
+    if hours > MOST_HOURS:
+        return Problem("is more than a million hours; write the head's own hour reading")
+    return hours
+
+
+def read_date(text: str, date_format: str | None = None) -> datetime | Problem | None:
+    """Read a date, year-month-day or in the stated format; None when the cell is blank."""
+    written = clean(text)
+    if not written:
+        return None
+    try:
+        date = _date(written, date_format)
+    except ValueError:
+        return Problem("is not a date of the calendar; correct the day or the month")
+    if date is None:
+        return Problem(_not_a_date(written, date_format))
+    if not _EARLIEST_YEAR <= date.year <= _LATEST_YEAR:
+        return Problem(
+            f"lies outside the years {_EARLIEST_YEAR} to {_LATEST_YEAR}; correct the year"
+        )
+    return date
+
+
+def _date(written: str, date_format: str | None) -> datetime | None:
+    iso = _ISO.match(written)
+    if iso:
+        year, month, day = (int(iso[i]) for i in (1, 2, 3))
+        clock = iso[4]
+        if clock is None:
+            return datetime(year, month, day)  # noqa: DTZ001
+        return datetime.fromisoformat(f"{year:04d}-{month:02d}-{day:02d}T{clock[1:16]}")
+    if date_format is None or not written.isascii():
+        return None
+    try:
+        return datetime.strptime(written, date_format).replace(tzinfo=None)  # noqa: DTZ007
+    except ValueError:
+        return None
+
+
+def _not_a_date(written: str, date_format: str | None) -> str:
+    if date_format is not None:
+        return (
+            f"is neither a date like 2026-03-31 nor one of the stated format {date_format}; "
+            "write it in one of the two"
+        )
+    if re.match(r"[0-9]{1,2}[./-][0-9]{1,2}[./-][0-9]{2,4}\Z", written):
+        return (
+            "can be read in more than one way; write dates as year-month-day, for example "
+            "2026-03-31, or state the format in the settings, for example [intake] date_format = "
+            '"%d.%m.%Y"'
+        )
+    return "is not a date; write it as year-month-day, for example 2026-03-31"
