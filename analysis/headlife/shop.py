@@ -45,6 +45,9 @@ STANDARD_COLUMNS: Final = (
 )
 # Common practice, no source: the machine gives notice at nine tenths of the rating.
 NOTICE_FRACTION: Final = 0.9
+# Common practice, no source: about 33 minutes, warm-up included, and one check by hand after it.
+CALIBRATION_HOURS: Final = 0.55
+MANUAL_CHECKS: Final = 1
 _MOST_DRAWS: Final = 10_000_000
 
 _Hours = Annotated[
@@ -64,6 +67,12 @@ _Weeks = Annotated[
 _Heads = Annotated[int, Field(ge=0, description="write a whole number of heads, 0 or more")]
 _Yes = Annotated[bool, Field(description="write true or false, without quotes")]
 _Name = Annotated[str, Field(min_length=1, description="write a name in quotes")]
+_Amount = Annotated[
+    float, Field(ge=0, description="write an amount of 0 or more as a plain number, such as 45.0")
+]
+_Duration = Annotated[
+    float, Field(ge=0, description="write hours of 0 or more as a plain number, such as 0.5")
+]
 _Text = Annotated[dict[str, _Name], Field(description='write lines of the form "text" = "name"')]
 
 
@@ -239,6 +248,40 @@ class ReviewSettings(_Part):
     """What a review does when rows cannot be read: stop and name them, or go on without them."""
 
 
+class Costs(_Part):
+    """What swaps, failures and waiting cost; what is not stated is named when it is needed."""
+
+    currency: _Name = "currency units"
+    """How amounts are labelled."""
+    labour_per_hour: _Amount | None = None
+    """An hour of a person's work [currency/h]."""
+    machine_hour_rate: _Amount | None = None
+    """An hour a printer stands still instead of printing [currency/h]."""
+    swap_labour_hours: _Duration | None = None
+    """Work to take one head out and put another in; the printer stands for it [h]."""
+    calibration_hours: _Duration = CALIBRATION_HOURS
+    """The automatic calibration after a visit, warm-up included [h]."""
+    manual_checks: Annotated[
+        int, Field(ge=0, description="write a whole number of checks, 0 or more")
+    ] = MANUAL_CHECKS
+    """Manual calibration checks after a visit [-]."""
+    manual_check_hours: _Duration | None = None
+    """Work for one manual check; the printer stands for it [h]."""
+    scrapped_build_cost: _Amount | None = None
+    """What is lost with the build in which a head fails [currency]."""
+    waiting_hours_per_stockout: _Duration | None = None
+    """How long a printer stands when a head fails and no spare is on the shelf [h]."""
+    carrying_cost_per_head_year: _Amount | None = None
+    """Money, space and ageing of one head on the shelf for a year [currency/year]."""
+
+
+class PrinterSettings(_Part):
+    """What the shop knows about one printer."""
+
+    quality_critical: _Yes = False
+    """True when no head may be advised past its rating on this printer."""
+
+
 class Shop(_Part):
     """A shop's settings, as read from its TOML file by `read_shop`."""
 
@@ -268,6 +311,8 @@ class Shop(_Part):
     ] = Field(default_factory=dict)
     """Print hours a week by printer, where the shop knows better than its records [h/week]."""
     policy: PolicySettings = PolicySettings()
+    costs: Costs = Costs()
+    printers: dict[str, PrinterSettings] = Field(default_factory=dict)
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
