@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, positive
+from headlife.errors import DecisionError
 
 Floats32 = npt.NDArray[np.float32]
 Counts = npt.NDArray[np.int32]
@@ -25,6 +26,8 @@ Index = npt.NDArray[np.intp]
 # allows lives of minutes gets here (one early failure, shape far below 1); a shop that saw it
 # would stop the printer, and the simulation must end.
 MOST_SWAPS: Final = 400
+# Print hours of a week too few to divide by in single precision [h].
+LEAST_HOURS: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -103,12 +106,23 @@ def simulate_swaps(
     Returns
     -------
     SwapPaths
+
+    Raises
+    ------
+    DecisionError
+        The swap age is so low that a position would swap hundreds of heads.
     """
     draws = modes[0].shape.size
     weeks = weekly_hours.shape[1]
     failures = np.zeros((draws, weeks), dtype=np.int32)
     planned = np.zeros((draws, weeks), dtype=np.int32)
     swap_age = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
+    busiest = float(weekly_hours.sum(axis=1).max(initial=0.0))
+    if busiest > MOST_SWAPS * swap_age:
+        raise DecisionError(
+            f"Swapping heads at {swap_age:g} h means more than {MOST_SWAPS} swaps of one position "
+            f"in {busiest:g} print hours; give a higher age."
+        )
     if weeks:
         for position, age in enumerate(ages):
             factor = None if usage_factor is None else usage_factor[position]
@@ -122,12 +136,14 @@ class _Clock:
 
     def __init__(self, weekly_hours: Floats, factor: Floats32 | None) -> None:
         passed = np.cumsum(weekly_hours)
-        self._passed = passed.astype(np.float32)
+        first, last = weekly_hours[0], weekly_hours[-1]
+        self._passed: Floats32 = passed.astype(np.float32)
         self._factor = factor
         self._weeks = weekly_hours.size
-        # The same hours every week is the usual case and needs no search.
-        steady = bool(np.all(weekly_hours == weekly_hours[0])) and weekly_hours[0] > 0
-        self._per_hour = np.float32(1.0 / weekly_hours[0]) if steady else None
+        # The same hours every week is the usual case and needs no search; the last week may be
+        # a part of one.
+        steady = bool(np.all(weekly_hours[:-1] == first)) and LEAST_HOURS < last <= first
+        self._per_hour = np.float32(1.0 / first) if steady else None
         self.horizon: Any = passed[-1] if factor is None else self._passed[-1] * factor
 
     def within(self, who: Index) -> Any:
@@ -136,13 +152,14 @@ class _Clock:
 
     def week(self, hours: Floats32, who: Index) -> Index:
         """Week (from 0) in which the given print hours are reached, for the draws `who`."""
+        mean_hours = hours
         if self._factor is not None:
             # A draw without print hours only has events at hour 0.
-            hours = hours / np.maximum(self._factor[who], np.float32(1e-30))
+            mean_hours = np.divide(hours, np.maximum(self._factor[who], np.float32(1e-30)))
         if self._per_hour is None:
-            week = np.searchsorted(self._passed, hours, side="left")
+            week = np.searchsorted(self._passed, mean_hours, side="left")
         else:
-            week = (hours * self._per_hour).astype(np.intp)
+            week = (mean_hours * self._per_hour).astype(np.intp)
         return np.asarray(np.minimum(week, self._weeks - 1), dtype=np.intp)
 
 

@@ -1,0 +1,135 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from headlife.decisions.rating import judge_rating
+from headlife.errors import DecisionError
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+
+
+def test_the_three_verdicts_when_much_is_known(record):
+    life = record(3000, 2.0, 2000.0, 1800.0, seed=1)
+    # True share reaching 500 h is .939, reaching 1000 h is .779.
+    assert judge_rating(life, 500.0).verdict == "holds"
+    assert judge_rating(life, 1000.0).verdict == "falls short"
+    at_b10 = judge_rating(life, float(life.life(0.10)))
+    assert at_b10.verdict == "not settled"
+    assert 0.05 < at_b10.probability < 0.95
+
+
+def test_little_is_known_is_not_settled(record):
+    assert judge_rating(record(5, 2.0, 3000.0, 1200.0, seed=2), 1200.0).verdict == "not settled"
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    heads=st.integers(1, 60),
+    rated=st.floats(200.0, 3000.0),
+    share=st.floats(0.3, 0.97),
+    confidence=st.sampled_from([0.6, 0.8, 0.9, 0.95, 0.99]),
+)
+def test_verdict_is_what_the_one_sided_bound_says(seed, heads, rated, share, confidence):
+    age = 1500.0 * np.random.default_rng(seed).weibull(1.8, heads)
+    life = fit_life(
+        Evidence.from_lives(0.0, np.minimum(age, 1400.0), age <= 1400.0, reference_hours=1200.0)
+    )
+    answer = judge_rating(life, rated, share, confidence)
+    low, high = answer.bounds
+    # The claim has probability `confidence` exactly where the one-sided bound meets the share.
+    edge = 1e-6
+    if answer.verdict == "holds":
+        assert low >= share - edge
+    elif answer.verdict == "falls short":
+        assert high <= share + edge
+    else:
+        assert low - edge <= share <= high + edge
+    # The same claim, asked in hours.
+    life_low, life_high = answer.life_at_share_bounds
+    if answer.verdict == "holds":
+        assert life_low >= rated * (1 - edge)
+    elif answer.verdict == "falls short":
+        assert life_high <= rated * (1 + edge)
+
+
+def test_probability_falls_with_the_rating_and_with_the_share(record):
+    life = record(25, 2.0, 2000.0, 1500.0, seed=3)
+    by_hours = [judge_rating(life, hours).probability for hours in (300, 600, 900, 1200)]
+    by_share = [judge_rating(life, 800, share).probability for share in (0.7, 0.8, 0.9, 0.95)]
+    assert by_hours == sorted(by_hours, reverse=True)
+    assert by_share == sorted(by_share, reverse=True)
+
+
+def test_probability_agrees_with_draws(record):
+    life = record(25, 2.0, 2000.0, 1500.0, seed=4)
+    shape, scale = life.draw(40_000, np.random.default_rng(5))
+    share = float(np.mean(np.exp(-((900.0 / scale) ** shape)) >= 0.85))
+    error = 3 * np.sqrt(share * (1 - share) / 40_000)
+    assert judge_rating(life, 900.0, 0.85).probability == pytest.approx(share, abs=error + 1e-3)
+
+
+def test_the_rating_is_a_b_life_of_the_shop(record):
+    life = record(40, 2.5, 1800.0, 1500.0, seed=6)
+    rating = float(life.life(0.23))
+    answer = judge_rating(life, rating)
+    assert answer.b_life == pytest.approx(23.0, abs=1e-6)
+    assert answer.share_reaching == pytest.approx(0.77, abs=1e-8)
+    assert answer.b_life_bounds[0] < 23.0 < answer.b_life_bounds[1]
+    assert float(life.reliability(answer.life_at_share)) == pytest.approx(0.90, abs=1e-9)
+
+
+def test_units_do_not_matter():
+    age = np.array([300.0, 700.0, 1100.0, 1200.0, 1200.0, 1200.0])
+    failed = np.array([True, True, True, False, False, False])
+    hours = fit_life(Evidence.from_lives(0.0, age, failed, reference_hours=1200.0))
+    days = fit_life(Evidence.from_lives(0.0, age / 24, failed, reference_hours=50.0))
+    a, b = judge_rating(hours, 600.0), judge_rating(days, 25.0)
+    assert a.probability == pytest.approx(b.probability, abs=1e-9)
+    assert np.allclose(a.life_at_share_bounds, 24 * np.array(b.life_at_share_bounds))
+
+
+def test_claim_on_the_mean_of_an_exponential_life_is_a_gamma_probability():
+    # Shape fixed at 1: the mean is 1/rate and the rate Gamma(failures + 1/2, total hours),
+    # the textbook conjugate posterior (Meeker, Escobar & Pascual, 2nd ed., section 10.4).
+    age = np.array([200.0, 450.0, 800.0, 1000.0, 1000.0])
+    failed = age < 1000.0
+    life = fit_life(Evidence.from_lives(0.0, age, failed, reference_hours=1000.0), shape_prior=1.0)
+    for mean in (500.0, 1200.0, 3000.0):
+        exact = stats.gamma(3.5, scale=1 / age.sum()).cdf(1 / mean)
+        answer = judge_rating(life, mean, claim="mean")
+        assert answer.probability == pytest.approx(exact, abs=2e-3)
+        assert answer.claim == "mean"
+
+
+def test_nothing_failed_yet_and_everything_failed(record):
+    none = judge_rating(record(8, 3.0, 1e5, 1000.0, seed=7), 1000.0)
+    assert none.verdict == "not settled"
+    assert none.bounds[0] < 0.9 < none.bounds[1] <= 1.0
+    assert np.isfinite([none.probability, *none.bounds, *none.life_at_share_bounds]).all()
+    every = judge_rating(record(30, 3.0, 600.0, 5000.0, seed=8), 1200.0)
+    assert every.verdict == "falls short"
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"rated_hours": 0}, "rated life must be above zero"),
+        ({"rated_hours": -5.0}, "rated life must be above zero"),
+        ({"rated_hours": float("nan")}, "rated life must be a finite number"),
+        ({"rated_hours": "1200"}, "rated life must be a number"),
+        ({"share": 90}, r"share of heads .* write 0\.9"),
+        ({"share": 0.0}, "share of heads .* between 0 and 1"),
+        ({"confidence": 95}, r"confidence .* write 0\.95"),
+        ({"confidence": 0.5}, r"between 0\.5 and 1"),
+        ({"confidence": 1.0}, "both excluded"),
+        ({"claim": "median"}, "'share' or the 'mean'"),
+    ],
+)
+def test_bad_input_is_one_sentence(record, changes, words):
+    with pytest.raises(DecisionError, match=words):
+        judge_rating(record(10, 2.0, 1500.0, 1200.0, seed=9), **{"rated_hours": 1200.0, **changes})

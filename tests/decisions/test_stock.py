@@ -1,0 +1,113 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from headlife.decisions.demand import Demand, KnownLife, forecast_demand, known_demand
+from headlife.decisions.stock import expected_shortfall, plan_stock, stock_table
+from headlife.errors import DecisionError
+
+
+def poisson(mean):
+    return known_demand(stats.poisson(mean).pmf(np.arange(60)))
+
+
+def test_two_spare_lamps(published):
+    case = published("spares_lamps")
+    mean = case.data["failures_per_hour"] * case.data["hours"]
+    assert case.agrees("mean", mean)
+    # Two spares last when at most two lamps fail: P(N <= 2), not P(N < 2).
+    reached = stock_table(poisson(mean), 5)["service"][case.data["spares"]]
+    assert case.agrees("probability_spares_last", reached)
+    assert case.agrees("probability_exact", reached)
+
+
+def test_two_spare_lamps_by_simulation(published):
+    case = published("spares_lamps")
+    draws = 40_000
+    lamp = KnownLife(1.0, 1 / case.data["failures_per_hour"])
+    demand = forecast_demand(lamp, [0.0], case.data["hours"] / 5, 5.0, draws=draws)
+    exact = case.expected["probability_exact"]["value"]
+    error = 3 * np.sqrt(exact * (1 - exact) / draws)
+    assert plan_stock(demand, 0.98).service == pytest.approx(exact, abs=error)
+
+
+def test_weekly_base_stock_of_the_lecture(published):
+    case = published("spares_base_stock")
+    demand = poisson(case.data["mean"])
+    assert case.agrees("pmf", demand.pmf[:3])
+    assert case.agrees("cdf_from_1", demand.cdf[1:5])
+    assert case.agrees("shortfall", expected_shortfall(demand, 3))
+    assert case.agrees("shortfall_exact", expected_shortfall(demand, 4))
+    plan = plan_stock(demand, case.data["fill_rate"])
+    assert case.agrees("stock_level", plan.stock_level)
+    assert plan.fill_rate >= case.data["fill_rate"]
+    assert plan.table["fill_rate"][plan.stock_level - 1] < case.data["fill_rate"]
+
+
+def test_expected_backorders_of_one_item(published):
+    case = published("spares_backorders")
+    table = stock_table(poisson(case.data["pipeline_mean"]), 5)
+    assert case.agrees("backorders", table["expected_shortfall"])
+    assert case.agrees("backorders_exact", table["expected_shortfall"])
+    # That table's fill rate is the chance that the shelf is not empty, P(N <= S - 1).
+    assert case.agrees("ready_rate", table["ready_rate"])
+
+
+def test_the_level_is_the_smallest_that_serves():
+    for mean in (0.3, 2.0, 7.5):
+        for level in (0.5, 0.9, 0.95, 0.999):
+            plan = plan_stock(poisson(mean), level)
+            assert plan.stock_level == stats.poisson(mean).ppf(level)
+            assert plan.service >= level
+            if plan.stock_level:
+                assert plan.table["service"][plan.stock_level - 1] < level
+
+
+def test_more_stock_never_serves_worse():
+    table = stock_table(poisson(4.0), 20)
+    for column in ("service", "ready_rate", "fill_rate"):
+        assert table[column].is_monotonic_increasing
+        assert table[column].between(0, 1).all()
+    assert table["expected_shortfall"].is_monotonic_decreasing
+    assert table["expected_shortfall"][0] == pytest.approx(4.0)
+    assert (table["ready_rate"] <= table["service"]).all()
+
+
+def test_what_is_on_hand_and_on_order_is_not_ordered_again():
+    level = plan_stock(poisson(5.0)).stock_level
+    assert plan_stock(poisson(5.0), on_hand=3, on_order=2).order_now == level - 5
+    assert plan_stock(poisson(5.0), on_hand=30).order_now == 0
+    # The table still reaches what is on the shelf.
+    assert plan_stock(poisson(5.0), on_hand=30).table["stock_level"].max() >= 30
+
+
+def test_no_demand_needs_no_stock():
+    plan = plan_stock(Demand.none(13.0), on_hand=1)
+    assert (plan.stock_level, plan.order_now, plan.service, plan.fill_rate) == (0, 0, 1.0, 1.0)
+
+
+@pytest.mark.parametrize("level", [0, 1, 95, "95", "0.95", -0.1, float("nan"), True, None])
+def test_a_service_level_is_a_fraction(level):
+    with pytest.raises(DecisionError, match="service level"):
+        plan_stock(poisson(2.0), level)
+
+
+def test_a_percentage_is_recognised():
+    with pytest.raises(DecisionError, match=r"for 95 % write 0\.95"):
+        plan_stock(poisson(2.0), 95)
+
+
+@pytest.mark.parametrize(
+    ("stock", "words"),
+    [
+        ({"on_hand": -1}, "Heads on hand cannot be below zero"),
+        ({"on_order": -2}, "Heads on order cannot be below zero"),
+        ({"on_hand": 1.5}, "whole number of heads"),
+        ({"on_hand": "two"}, "must be a number"),
+    ],
+)
+def test_stock_is_a_whole_number_of_heads(stock, words):
+    with pytest.raises(DecisionError, match=words):
+        plan_stock(poisson(2.0), **stock)
