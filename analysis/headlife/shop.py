@@ -146,6 +146,10 @@ class Reasons(_Part):
     """Reason text -> kind of suspension, such as "planned swap" or "material change"."""
     looked_bad: _Text = Field(default_factory=dict)
     """Reason text of heads pulled on looks -> failure mode they would count as."""
+    reusable: Annotated[
+        list[_Name], Field(description='write kinds of suspension, ["material change"]')
+    ] = Field(default=["material change"])
+    """Kinds of suspension after which a head waits on the shelf to be used again."""
 
     @property
     def known(self) -> dict[str, tuple[str, str]]:
@@ -160,6 +164,17 @@ class Reasons(_Part):
     def modes(self) -> tuple[str, ...]:
         """Failure modes in the order in which the settings first name them."""
         return tuple(dict.fromkeys([*self.failures.values(), *self.looked_bad.values()]))
+
+    @model_validator(mode="after")
+    def _reusable_kinds(self) -> Reasons:
+        kinds = list(dict.fromkeys(self.suspensions.values()))
+        for kind in self.reusable if "reusable" in self.model_fields_set else ():
+            if kind not in kinds:
+                raise ValueError(
+                    f"[reasons] reusable names '{kind}'{nearest(kind, kinds)}, which is no kind "
+                    f"in [reasons.suspensions] ({', '.join(kinds)}); write one of those"
+                )
+        return self
 
     @model_validator(mode="after")
     def _one_meaning_each(self) -> Reasons:
