@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from shared.cases import load
 
 from headlife.decisions.demand import Demand, KnownLife, Policy, forecast_demand, known_demand
 from headlife.errors import DecisionError
@@ -34,26 +35,26 @@ def test_exponential_life_gives_the_poisson_process():
 
 
 @pytest.mark.parametrize("shape", ["0.5", "0.75", "1", "1.5", "2", "2.5", "3", "4"])
-def test_renewals_agree_with_computed_tables(published, shape):
-    case = published("renewal_weibull")
+def test_renewals_agree_with_computed_tables(shape):
+    case = load("renewal_weibull")
     # One position, a new head, one hour a week: weeks are then times in units of the scale.
     for number in (1, 5, 8):
-        time, exact = case.data["t"][number], case.expected[f"shape_{shape}"]["value"][number]
+        time, exact = case.data["t"][number], case.expected[f"shape_{shape}"].value[number]
         demand = forecast_demand(
             KnownLife(float(shape), 1.0), [0.0], 1.0, time, draws=40_000, seed=number
         )
         assert abs(demand.failure_mean - exact) <= 3 * standard_error(demand, 40_000)
 
 
-def test_age_replacement_agrees_with_the_circuit_breaker_guide(published):
-    case = published("renewal_circuit_breaker")
+def test_age_replacement_agrees_with_the_circuit_breaker_guide():
+    case = load("renewal_circuit_breaker")
     life = KnownLife(case.data["shape"], 1 / case.data["rate"])
     policy = Policy(case.data["swap_age"])
     draws = 40_000
     for number, years in enumerate(case.data["t_age_replacement"]):
         demand = forecast_demand(life, [0.0], 1.0, years, policy, draws=draws, seed=number)
-        failed = case.expected["failures_age_replacement"]["value"][number]
-        swapped = case.expected["planned_age_replacement"]["value"][number]
+        failed = case.expected["failures_age_replacement"].value[number]
+        swapped = case.expected["planned_age_replacement"].value[number]
         # Failures of one position in so few cycles are close to Poisson.
         assert abs(demand.failure_mean - failed) <= 3 * np.sqrt(failed / draws)
         assert abs(demand.planned_mean - swapped) <= 3 * np.sqrt(swapped / draws)

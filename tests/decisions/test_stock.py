@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
+from shared.cases import load
 
 from headlife.decisions.demand import Demand, KnownLife, forecast_demand, known_demand
 from headlife.decisions.stock import expected_shortfall, plan_stock, stock_table
@@ -13,46 +14,46 @@ def poisson(mean):
     return known_demand(stats.poisson(mean).pmf(np.arange(60)))
 
 
-def test_two_spare_lamps(published):
-    case = published("spares_lamps")
+def test_two_spare_lamps():
+    case = load("spares_lamps")
     mean = case.data["failures_per_hour"] * case.data["hours"]
-    assert case.agrees("mean", mean)
+    assert case.expected["mean"].agrees(mean)
     # Two spares last when at most two lamps fail: P(N <= 2), not P(N < 2).
     reached = stock_table(poisson(mean), 5)["service"][case.data["spares"]]
-    assert case.agrees("probability_spares_last", reached)
-    assert case.agrees("probability_exact", reached)
+    assert case.expected["probability_spares_last"].agrees(reached)
+    assert case.expected["probability_exact"].agrees(reached)
 
 
-def test_two_spare_lamps_by_simulation(published):
-    case = published("spares_lamps")
+def test_two_spare_lamps_by_simulation():
+    case = load("spares_lamps")
     draws = 40_000
     lamp = KnownLife(1.0, 1 / case.data["failures_per_hour"])
     demand = forecast_demand(lamp, [0.0], case.data["hours"] / 5, 5.0, draws=draws)
-    exact = case.expected["probability_exact"]["value"]
+    exact = case.expected["probability_exact"].value
     error = 3 * np.sqrt(exact * (1 - exact) / draws)
     assert plan_stock(demand, 0.98).service == pytest.approx(exact, abs=error)
 
 
-def test_weekly_base_stock_of_the_lecture(published):
-    case = published("spares_base_stock")
+def test_weekly_base_stock_of_the_lecture():
+    case = load("spares_base_stock")
     demand = poisson(case.data["mean"])
-    assert case.agrees("pmf", demand.pmf[:3])
-    assert case.agrees("cdf_from_1", demand.cdf[1:5])
-    assert case.agrees("shortfall", expected_shortfall(demand, 3))
-    assert case.agrees("shortfall_exact", expected_shortfall(demand, 4))
+    assert case.expected["pmf"].agrees(demand.pmf[:3])
+    assert case.expected["cdf_from_1"].agrees(demand.cdf[1:5])
+    assert case.expected["shortfall"].agrees(expected_shortfall(demand, 3))
+    assert case.expected["shortfall_exact"].agrees(expected_shortfall(demand, 4))
     plan = plan_stock(demand, case.data["fill_rate"])
-    assert case.agrees("stock_level", plan.stock_level)
+    assert case.expected["stock_level"].agrees(plan.stock_level)
     assert plan.fill_rate >= case.data["fill_rate"]
     assert plan.table["fill_rate"][plan.stock_level - 1] < case.data["fill_rate"]
 
 
-def test_expected_backorders_of_one_item(published):
-    case = published("spares_backorders")
+def test_expected_backorders_of_one_item():
+    case = load("spares_backorders")
     table = stock_table(poisson(case.data["pipeline_mean"]), 5)
-    assert case.agrees("backorders", table["expected_shortfall"])
-    assert case.agrees("backorders_exact", table["expected_shortfall"])
+    assert case.expected["backorders"].agrees(table["expected_shortfall"])
+    assert case.expected["backorders_exact"].agrees(table["expected_shortfall"])
     # That table's fill rate is the chance that the shelf is not empty, P(N <= S - 1).
-    assert case.agrees("ready_rate", table["ready_rate"])
+    assert case.expected["ready_rate"].agrees(table["ready_rate"])
 
 
 def test_the_level_is_the_smallest_that_serves():
