@@ -1,0 +1,70 @@
+"""The command line: which command was asked for, with what.
+
+Each command lives in a module of its own under `headlife.show.commands`, imported only when it is
+the one asked for, so that `headlife --help` is quick. A mistake the user can mend ends with its
+sentence and exit code 2.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Final
+
+from headlife import __version__
+from headlife.errors import HeadlifeError
+
+_STOPPED: Final = 130  # what shells expect after Ctrl-C
+_MISTAKE: Final = 2
+
+# Command -> what it answers. Its module has the same name, with - as _.
+COMMANDS: Final[dict[str, str]] = {
+    "review": "the quarterly review: rating, spares, heads to watch, as a table and a page",
+    "rating": "judge a rated life from a plain table of lifetimes",
+}
+
+
+def build_parser(chosen: str | None) -> argparse.ArgumentParser:
+    """Build the parser, with the arguments of the chosen command only."""
+    parser = argparse.ArgumentParser(
+        prog="headlife",
+        description="Reliability review for a fleet of extrusion printers, "
+        "from the shop's own head removal records.",
+    )
+    parser.add_argument("--version", action="version", version=f"headlife {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, answers in COMMANDS.items():
+        added = commands.add_parser(
+            name, help=answers, description=answers[0].upper() + answers[1:]
+        )
+        if name == chosen:
+            module = import_module(f"headlife.show.commands.{name.replace('-', '_')}")
+            module.add_arguments(added)
+            added.set_defaults(run=module.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 2 a mistake the user can mend."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    chosen = next((word for word in arguments if not word.startswith("-")), None)
+    given = build_parser(chosen).parse_args(arguments)
+    try:
+        return int(given.run(given))
+    except HeadlifeError as mistake:
+        print(f"headlife: {mistake}", file=sys.stderr)
+        return _MISTAKE
+    except KeyboardInterrupt:
+        print("headlife: stopped.", file=sys.stderr)
+        return _STOPPED
+    except BrokenPipeError:
+        # The reader of our output left (`headlife ... | head`); say nothing more to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""The commands of the terminal, one module each: `add_arguments(parser)` and `run(args) -> int`."""

@@ -1,0 +1,1 @@
+"""Figures: each takes an Axes and returns it; its data are computed apart from its drawing."""

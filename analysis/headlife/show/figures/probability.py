@@ -1,0 +1,164 @@
+"""Is a Weibull life a fair description of these heads?
+
+From lives and a fitted life: the failures on Weibull paper (a straight line is a Weibull life),
+the fitted line with its band and the rating. Computes in one function, draws in another; never
+fits and never judges.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
+
+from headlife.show.figures import style
+from headlife.show.figures.survival import kaplan_meier
+
+_SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
+_CURVE_POINTS: Final = 120
+
+
+def weibull_scale(share_failed: Any) -> np.ndarray:
+    """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life."""
+    return np.asarray(np.log(-np.log1p(-np.asarray(share_failed, float))))
+
+
+def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
+    """Hours of each failure and the share failed to plot it at.
+
+    Median ranks adjusted for censored heads, by the `reliability` library. It knows no delayed
+    entry; where heads entered late, the middle of each Kaplan-Meier step is plotted instead
+    (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, section 6.4).
+
+    Returns
+    -------
+    DataFrame
+        `hours` [h], `share_failed` [-], one row per failure (per step with delayed entry).
+    """
+    failed = np.asarray(failed, bool)
+    if not failed.any():
+        return pd.DataFrame({"hours": np.empty(0), "share_failed": np.empty(0)})
+    if (lives["entry_hours"].to_numpy(float) > 0).any():
+        return _step_middles(kaplan_meier(lives, failed))
+    from reliability.Probability_plotting import plotting_positions as median_ranks
+
+    hours = lives["exit_hours"].to_numpy(float)
+    # A head taken out at the hour of a failure was still running then: it ranks after it.
+    taken_out = np.nextafter(hours[~failed], np.inf)
+    at, share = median_ranks(failures=hours[failed], right_censored=taken_out, sort=True)
+    return pd.DataFrame({"hours": np.asarray(at, float), "share_failed": np.asarray(share, float)})
+
+
+def _step_middles(steps: pd.DataFrame) -> pd.DataFrame:
+    failed_by = 1.0 - steps["survival"].to_numpy()
+    before = np.concatenate([[0.0], failed_by[:-1]])
+    middle = (before + failed_by) / 2
+    at = (steps["failures"].to_numpy() > 0) & (middle < 1)
+    return pd.DataFrame({"hours": steps["hours"].to_numpy()[at], "share_failed": middle[at]})
+
+
+def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFrame:
+    """Compute the fitted share failed with its 90 % band between two hours, even in log hours.
+
+    Returns
+    -------
+    DataFrame
+        `hours` [h], `share_failed`, `low`, `high` [-].
+    """
+    hours = np.geomspace(first_hours, last_hours, _CURVE_POINTS)
+    low, high = life.reliability_bounds(hours, confidence=0.90)
+    return pd.DataFrame(
+        {
+            "hours": hours,
+            "share_failed": 1.0 - np.asarray(life.reliability(hours)),
+            "low": 1.0 - np.asarray(high),
+            "high": 1.0 - np.asarray(low),
+        }
+    )
+
+
+def draw_probability(
+    ax: Axes, points: pd.DataFrame, line: pd.DataFrame, rated_hours: float, *, title: str = ""
+) -> Axes:
+    """Draw failures, fitted line with band and the rating on Weibull paper.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned; x is ln(hours), y is `weibull_scale`.
+    points, line : DataFrame
+        From `plotting_positions` and `fitted_line`.
+    rated_hours : float
+        The rating, marked [h].
+    title : str
+        Head type and role.
+    """
+    bottom, top = _limits(points, line, rated_hours)
+    floor, ceiling = 1e-9, 1 - 1e-9
+    hours = line["hours"].to_numpy()
+    heights = {
+        name: weibull_scale(np.clip(line[name].to_numpy(), floor, ceiling))
+        for name in ("share_failed", "low", "high")
+    }
+    ax.set_xscale("log")
+    ax.fill_between(
+        hours,
+        np.clip(heights["low"], weibull_scale(bottom) - 1, None),
+        heights["high"],
+        color=style.SKY,
+        alpha=0.30,
+        linewidth=0,
+        label="its 90 % band",
+    )
+    ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
+    ax.plot(
+        points["hours"],
+        weibull_scale(points["share_failed"]),
+        linestyle="none",
+        marker="o",
+        markersize=5,
+        markerfacecolor="white",
+        markeredgecolor=style.INK,
+        markeredgewidth=1.3,
+        label=f"failures ({len(points)})",
+    )
+    if len(points) == 0:
+        ax.text(0.97, 0.05, "no failure yet: nothing to plot", ha="right", transform=ax.transAxes)
+    style.mark_rating(ax, rated_hours)
+    shares = [share for share in _SHARES if bottom <= share <= top]
+    ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * shares[at]:g} %"))
+    ax.set(
+        xlim=(hours[0], hours[-1]),
+        ylim=(float(weibull_scale(bottom)), float(weibull_scale(top))),
+        title=title,
+        xlabel="Print hours on the head [h], log scale",
+        ylabel="Heads failed [%], Weibull scale",
+    )
+    ax.xaxis.set_major_locator(FixedLocator(_log_ticks(hours[0], hours[-1])))
+    ax.xaxis.set_minor_locator(NullLocator())
+    style.hours_axis(ax.xaxis)
+    ax.grid(True)
+    ax.legend(loc="upper left")
+    return ax
+
+
+def _limits(points: pd.DataFrame, line: pd.DataFrame, rated_hours: float) -> tuple[float, float]:
+    """Lowest and highest share on the paper: room for every failure and the fit at the rating."""
+    at_rating = float(np.interp(rated_hours, line["hours"], line["share_failed"]))
+    shares = np.append(points["share_failed"].to_numpy(float), at_rating)
+    bottom = np.clip(shares.min() / 2.5, _SHARES[0], 0.2)
+    top = np.clip(max(shares.max() * 1.5, 0.6), 0.0, 0.995)
+    return float(bottom), float(top)
+
+
+def _log_ticks(first: float, last: float) -> list[float]:
+    decades = np.arange(np.floor(np.log10(first)), np.ceil(np.log10(last)) + 1)
+    ticks = (np.array([1, 2, 5])[None, :] * 10.0 ** decades[:, None]).ravel()
+    inside = [float(tick) for tick in ticks if first <= tick <= last]
+    if len(inside) < 3:
+        inside = [t for t in MaxNLocator(4).tick_values(first, last) if first <= t <= last]
+    return inside

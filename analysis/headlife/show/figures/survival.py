@@ -1,0 +1,250 @@
+"""What share of the heads is still running after so many print hours?
+
+From lives (with delayed entry) and a fitted life: the Kaplan-Meier steps, the fitted curve with
+its band, the heads at risk under the axis, the rating and the claim about it. Computes in one
+function, draws in another; never fits and never judges.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from headlife.show.figures import style
+
+FEWEST_AT_RISK: Final = 5  # a step curve over fewer heads is noise that looks like knowledge
+_CURVE_POINTS: Final = 160
+
+
+def kaplan_meier(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
+    """Kaplan-Meier steps with the heads at risk, from lives that may have entered late.
+
+    Parameters
+    ----------
+    lives : DataFrame
+        Columns `entry_hours`, `exit_hours` [h], one row per head life; at risk on (entry, exit].
+    failed : array of bool
+        True where the life ended in the failure looked at.
+
+    Returns
+    -------
+    DataFrame
+        `hours` [h] of each change, `survival` [-] from there on, `at_risk` [heads] just before,
+        `failures` [heads] and `censored` [heads] there.
+    """
+    from lifelines import KaplanMeierFitter
+
+    columns = ["hours", "survival", "at_risk", "failures", "censored"]
+    if len(lives) == 0:
+        return pd.DataFrame({name: np.empty(0) for name in columns})
+    entry = lives["entry_hours"].to_numpy(float)
+    fitter = KaplanMeierFitter().fit(
+        lives["exit_hours"].to_numpy(float),
+        np.asarray(failed, bool),
+        # lifelines counts a life that enters at 0 as late as well; it is not.
+        entry=entry if np.any(entry > 0) else None,
+    )
+    table = fitter.event_table
+    hours = table.index.to_numpy(float)
+    return pd.DataFrame(
+        {
+            "hours": hours,
+            "survival": fitter.survival_function_.iloc[:, 0].to_numpy(float),
+            "at_risk": heads_at_risk(lives, hours),
+            "failures": table["observed"].to_numpy(int),
+            "censored": table["censored"].to_numpy(int),
+        }
+    )
+
+
+def heads_at_risk(lives: pd.DataFrame, hours: Any) -> np.ndarray:
+    """Count the heads at risk at each hour: entered before it, not yet out before it.
+
+    At hour 0 it is the heads that start there.
+    """
+    entry = lives["entry_hours"].to_numpy(float)
+    leave = lives["exit_hours"].to_numpy(float)
+    at = np.asarray(hours, float)[:, None]
+    return np.asarray(np.where(at > 0, (entry < at) & (at <= leave), entry <= 0).sum(axis=1))
+
+
+def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> pd.DataFrame:
+    """Compute the fitted share still running, with its band, from 0 to `last_hours`.
+
+    Returns
+    -------
+    DataFrame
+        `hours` [h], `survival`, `low`, `high` [-].
+    """
+    hours = np.linspace(last_hours / _CURVE_POINTS, last_hours, _CURVE_POINTS)
+    low, high = life.reliability_bounds(hours, confidence=confidence)
+    start = pd.DataFrame({"hours": [0.0], "survival": [1.0], "low": [1.0], "high": [1.0]})
+    curve = pd.DataFrame(
+        {"hours": hours, "survival": life.reliability(hours), "low": low, "high": high}
+    )
+    return pd.concat([start, curve], ignore_index=True)
+
+
+def draw_survival(
+    ax: Axes,
+    steps: pd.DataFrame,
+    fitted: pd.DataFrame,
+    lives: pd.DataFrame,
+    rated_hours: float,
+    *,
+    claim_share: float | None = None,
+    share_bounds: tuple[float, float, float] | None = None,
+    title: str = "",
+) -> Axes:
+    """Draw steps, fitted curve with band, heads at risk, rating and claim.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    steps, fitted : DataFrame
+        From `kaplan_meier` and `fitted_survival`.
+    lives : DataFrame
+        For the heads at risk under the axis and the oldest head seen.
+    rated_hours : float
+        The rating, marked [h].
+    claim_share : float, optional
+        Share of heads that the rating promises to reach it [-], marked.
+    share_bounds : tuple, optional
+        Share reaching the rating and its lower and upper bound [-], drawn at the rating.
+    title : str
+        Head type and role.
+    """
+    last = float(fitted["hours"].iloc[-1])
+    oldest = float(lives["exit_hours"].max()) if len(lives) else 0.0
+    _draw_fit(ax, fitted, oldest)
+    _draw_steps(ax, steps)
+    if oldest < last:
+        ax.axvspan(oldest, last, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
+        ax.annotate(
+            "older than\nany head seen",
+            (oldest, 0.0),
+            xytext=(5, 6),
+            textcoords="offset points",
+            fontsize=8.5,
+            color=style.GREY,
+            va="bottom",
+        )
+    style.mark_rating(ax, rated_hours)
+    if share_bounds is not None:
+        share, low, high = share_bounds
+        ax.errorbar(
+            [rated_hours],
+            [share],
+            yerr=[[max(share - low, 0.0)], [max(high - share, 0.0)]],
+            fmt="o",
+            color=style.INK,
+            markersize=5,
+            capsize=4,
+            linewidth=2.0,
+            label="share reaching the rating",
+            zorder=4,
+        )
+    if claim_share is not None:
+        ax.plot(
+            [0, rated_hours],
+            [claim_share, claim_share],
+            color=style.VERMILLION,
+            linewidth=1.2,
+            linestyle=(0, (1, 2)),
+            label=f"claim: {100 * claim_share:.0f} % reach it",
+            zorder=1.6,
+        )
+    ax.set(xlim=(0, last), ylim=(0, 1.02), title=title)
+    ax.set_ylabel("Heads still running [%]")
+    ax.grid(axis="y")
+    style.percent_axis(ax.yaxis)
+    style.hours_axis(ax.xaxis)
+    _write_at_risk(ax, lives)
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 0.0), borderaxespad=0.4)
+    return ax
+
+
+def _draw_fit(ax: Axes, fitted: pd.DataFrame, oldest: float) -> None:
+    hours = fitted["hours"].to_numpy()
+    ax.fill_between(
+        hours,
+        fitted["low"].to_numpy(),
+        fitted["high"].to_numpy(),
+        color=style.SKY,
+        alpha=0.30,
+        linewidth=0,
+        label="its 90 % band",
+        zorder=1,
+    )
+    seen = hours <= oldest
+    (line,) = ax.plot(hours[seen], fitted["survival"][seen], color=style.BLUE, label="fitted life")
+    line.set_zorder(3)
+    if not seen.all():
+        past = hours >= (hours[seen][-1] if seen.any() else 0.0)
+        ax.plot(hours[past], fitted["survival"][past], color=style.BLUE, linestyle=(0, (3, 2)))
+
+
+def _draw_steps(ax: Axes, steps: pd.DataFrame) -> None:
+    """Draw the steps, blank wherever fewer than `FEWEST_AT_RISK` heads are at risk."""
+    if len(steps) == 0:
+        return
+    remain = (steps["at_risk"] - steps["failures"] - steps["censored"]).to_numpy()
+    # The level after a change rests on the heads at risk there; blank it where they are few.
+    known = (steps["at_risk"].to_numpy() >= FEWEST_AT_RISK) & (remain >= 0)
+    level = np.where(known, steps["survival"].to_numpy(), np.nan)
+    ax.step(
+        steps["hours"],
+        level,
+        where="post",
+        color=style.INK,
+        linewidth=1.3,
+        label="observed (Kaplan–Meier)",
+        zorder=2.5,
+    )
+    marked = steps[(steps["censored"] > 0) & known]
+    ax.plot(
+        marked["hours"],
+        marked["survival"],
+        linestyle="none",
+        marker="|",
+        markersize=6,
+        color=style.INK,
+        label="taken out or still running",
+        zorder=2.6,
+    )
+
+
+def _write_at_risk(ax: Axes, lives: pd.DataFrame) -> None:
+    """Write the heads at risk below each tick, in place of a separate table."""
+    left, right = ax.get_xlim()
+    ticks = np.asarray([tick for tick in ax.get_xticks() if left <= tick <= right])
+    ax.set_xticks(ticks)
+    for tick, heads in zip(ticks, heads_at_risk(lives, ticks), strict=True):
+        ax.annotate(
+            f"{heads}",
+            (tick, 0),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, -24),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            fontsize=9,
+            color=style.GREY,
+        )
+    ax.annotate(
+        "heads\nat risk",
+        (0, 0),
+        xycoords="axes fraction",
+        xytext=(-12, -21),
+        textcoords="offset points",
+        ha="right",
+        va="top",
+        fontsize=8.5,
+        color=style.GREY,
+        linespacing=0.95,
+    )
+    ax.set_xlabel("Print hours on the head [h]", labelpad=18)

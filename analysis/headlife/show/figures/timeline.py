@@ -1,0 +1,238 @@
+"""Which head sat where, when did it come out, and why?
+
+From accepted records: one row per printer position over the calendar, a bar per installation,
+a mark at each removal by its reason, and below it the heads in service week by week. Computes in
+one function, draws in another; never corrects a record.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from matplotlib import dates
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+
+from headlife.show.figures import style
+
+_TYPE_COLOURS: Final = ("#9BD0F0", "#F3CF80", "#E5B9D2", style.PALE)  # sky, orange, purple, paled
+_MARKS: Final = ("v", "X", "P", "D", "^", "s")  # failures: solid, one shape per mode
+_HOLLOW: Final = ("o", "s", "D", "^")  # suspensions: hollow, one shape per kind
+
+
+def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
+    """One bar per installation, placed on the row of its printer position.
+
+    Parameters
+    ----------
+    accepted : DataFrame
+        Accepted records (`printer`, `position`, `head`, `head_type`, `date_in`, `date_out`,
+        `mode`, `suspension`, optional `site`).
+    as_of : Timestamp, optional
+        Nothing after this date is shown; what was in service then is shown as such.
+
+    Returns
+    -------
+    DataFrame
+        `place` (printer and position), `line` (row of the chart, 0 at the top), `start`, `end`
+        (dates), `head_type`, `ending` (why it came out; "in service" if it did not) and
+        `failed` (bool).
+    """
+    shown = accepted
+    if as_of is not None:
+        shown = accepted[accepted["date_in"] <= as_of]
+    site = shown["site"].fillna("").astype(str) if "site" in shown else pd.Series("", shown.index)
+    place = shown["printer"].astype(str) + " " + shown["position"].astype(str)
+    order = sorted(set(zip(site, place, strict=True)), key=lambda pair: [_natural(p) for p in pair])
+    line = {pair: number for number, pair in enumerate(order)}
+    ending = shown["mode"].astype(object).where(shown["mode"].notna(), shown["suspension"])
+    ending = ending.where(ending.notna(), "in service")
+    end = shown["date_out"]
+    if as_of is not None:
+        ending = ending.where(end <= as_of, "in service")
+        end = end.where((end <= as_of) & (ending != "in service"), as_of)
+    return pd.DataFrame(
+        {
+            "place": place,
+            "line": [line[pair] for pair in zip(site, place, strict=True)],
+            "site": site,
+            "start": shown["date_in"],
+            "end": end,
+            "head_type": shown["head_type"].astype(str),
+            "ending": ending.astype(str),
+            "failed": shown["mode"].notna() & (ending != "in service"),
+        }
+    ).reset_index(drop=True)
+
+
+def heads_in_service(bars: pd.DataFrame) -> pd.DataFrame:
+    """Count the heads in service by week and head type.
+
+    Returns
+    -------
+    DataFrame
+        Index: Mondays; one column per head type [heads].
+    """
+    if len(bars) == 0:
+        return pd.DataFrame()
+    weeks = pd.date_range(bars["start"].min(), bars["end"].max(), freq="W-MON")
+    if len(weeks) == 0:
+        weeks = pd.DatetimeIndex([bars["start"].min()])
+    counts = {}
+    for head_type, part in bars.groupby("head_type", sort=True):
+        start = np.sort(part["start"].to_numpy())
+        end = np.sort(part["end"].to_numpy())
+        counts[head_type] = np.searchsorted(start, weeks, "right") - np.searchsorted(end, weeks)
+    return pd.DataFrame(counts, index=weeks)
+
+
+def draw_timeline(
+    ax: Axes, bars: pd.DataFrame, *, legend_columns: int = 8, title: str = ""
+) -> Axes:
+    """Draw positions over the calendar and the removals by reason.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    bars : DataFrame
+        From `installations`.
+    legend_columns : int
+        Columns of the legend above; few for a narrow figure.
+    title : str
+        Shown above the legend.
+    """
+    places = bars.drop_duplicates("line").sort_values("line")
+    rows = len(places)
+    _draw_bars(ax, bars)
+    _draw_endings(ax, bars)
+    ax.set_yticks(places["line"], [str(place) for place in places["place"]])
+    ax.tick_params(axis="y", length=0, labelsize=8.5)
+    ax.set_ylim(rows - 0.4, -0.6)
+    _separate_sites(ax, places)
+    ax.grid(axis="x")
+    ax.spines["left"].set_visible(False)
+    _date_axis(ax)
+    ax.set_title(title, pad=8)
+    ax.legend(
+        loc="lower left",
+        bbox_to_anchor=(0.0, 1.0),
+        ncols=legend_columns,
+        columnspacing=1.1,
+        handletextpad=0.4,
+        handlelength=1.2,
+        borderaxespad=0.4,
+    )
+    return ax
+
+
+def draw_in_service(ax: Axes, counts: pd.DataFrame) -> Axes:
+    """Draw the heads in service, stacked by head type in the colours of the timeline."""
+    if len(counts):
+        ax.stackplot(
+            counts.index,
+            counts.to_numpy().T,
+            colors=_TYPE_COLOURS[: counts.shape[1]],
+            step="post",
+        )
+    ax.set_ylabel("Heads in\nservice")
+    ax.set_ylim(0, None)
+    ax.grid(axis="y")
+    _date_axis(ax)
+    ax.set_xlabel("Date")
+    return ax
+
+
+def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
+    for number, (head_type, part) in enumerate(bars.groupby("head_type", sort=True)):
+        start, end = _day_numbers(part["start"]), _day_numbers(part["end"])
+        line = part["line"].to_numpy(float)
+        segments = np.stack([np.column_stack([start, line]), np.column_stack([end, line])], axis=1)
+        ax.add_collection(
+            LineCollection(
+                list(segments),
+                colors=_TYPE_COLOURS[number % len(_TYPE_COLOURS)],
+                linewidths=5.5,
+                capstyle="butt",
+                label=str(head_type),
+                zorder=1.5,
+            )
+        )
+    if len(bars):
+        # One white hair at each start keeps two heads of the same type apart.
+        ax.vlines(
+            _day_numbers(bars["start"]),
+            bars["line"] - 0.42,
+            bars["line"] + 0.42,
+            color="white",
+            linewidth=1.6,
+            zorder=1.7,
+        )
+        ax.autoscale_view()
+
+
+def _draw_endings(ax: Axes, bars: pd.DataFrame) -> None:
+    for failed, shapes, face in ((True, _MARKS, style.VERMILLION), (False, _HOLLOW, "white")):
+        part = bars[(bars["failed"] == failed) & (bars["ending"] != "in service")]
+        for number, (ending, some) in enumerate(part.groupby("ending", sort=True)):
+            ax.plot(
+                _day_numbers(some["end"]),
+                some["line"],
+                linestyle="none",
+                marker=shapes[number % len(shapes)],
+                markersize=6.5 if failed else 4.5,
+                markerfacecolor=face if number == 0 or not failed else style.INK,
+                markeredgecolor="white" if failed else style.INK,
+                markeredgewidth=0.7 if failed else 1.0,
+                label=str(ending),
+                zorder=3 if failed else 2.5,
+            )
+
+
+def _separate_sites(ax: Axes, places: pd.DataFrame) -> None:
+    """Draw a thin line between sites and write each site's name at the right edge."""
+    sites = places["site"].to_numpy()
+    if len(set(sites)) < 2:
+        return
+    for site in pd.unique(sites):
+        lines = places["line"][places["site"] == site]
+        if lines.min() > 0:
+            ax.axhline(lines.min() - 0.5, color=style.GREY, linewidth=0.8)
+        ax.annotate(
+            str(site),
+            (1.0, float(lines.mean())),
+            xycoords=("axes fraction", "data"),
+            xytext=(5, 0),
+            textcoords="offset points",
+            rotation=270,
+            va="center",
+            fontsize=9,
+            color=style.GREY,
+        )
+
+
+def _day_numbers(days: pd.Series) -> np.ndarray:
+    return np.asarray(dates.date2num(days), float)  # type: ignore[no-untyped-call]
+
+
+def _date_axis(ax: Axes) -> None:
+    locator = dates.AutoDateLocator(minticks=3, maxticks=9)  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_locator(locator)
+    written = dates.ConciseDateFormatter(locator, show_offset=False)  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_formatter(written)
+
+
+def _natural(text: str) -> list[tuple[int, str]]:
+    """Order P2 before P10."""
+    digits, words = "", []
+    for letter in text + " ":
+        if letter.isdigit():
+            digits += letter
+            continue
+        if digits:
+            words.append((int(digits), ""))
+            digits = ""
+        words.append((-1, letter))
+    return words

@@ -1,0 +1,125 @@
+"""Small pieces of HTML: escaped text, tables, badges, and the bar of a share with its bounds.
+
+From text and numbers; gives `Html`, which a notebook shows and a page contains. Everything that
+came from a user is escaped here. Knows nothing of heads or decisions.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Sequence
+from importlib import resources
+from typing import Any, Final
+
+_BADGES: Final = {
+    "holds": ("good", "✓"),
+    "falls short": ("bad", "✕"),
+    "not settled": ("open", "?"),
+}
+
+
+class Html:
+    """A piece of HTML that a notebook displays, with a plain line for readers without HTML."""
+
+    def __init__(self, markup: str, plain: str = "") -> None:
+        self.markup = markup
+        self.plain = plain
+
+    def __str__(self) -> str:
+        return self.markup
+
+    def __add__(self, other: Html) -> Html:
+        return Html(self.markup + other.markup, f"{self.plain}\n{other.plain}".strip())
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return {"text/html": f'<div class="hl">{self.markup}</div>', "text/plain": self.plain}
+
+
+def escape(value: object) -> str:
+    """Make any text safe inside HTML, between tags and inside quotes alike."""
+    return html.escape(str(value), quote=True)
+
+
+def stylesheet() -> str:
+    """Read the look of every piece and of the page."""
+    return resources.files("headlife.show").joinpath("page.css").read_text(encoding="utf-8")
+
+
+def look() -> Html:
+    """Bring the page's look into a notebook."""
+    return Html(f"<style>{stylesheet()}</style>", "the look of the page")
+
+
+def badge(words: str) -> str:
+    """Show a verdict or an order by shape, word and colour, in this order of importance."""
+    kind, sign = _BADGES.get(words, ("plain", ""))
+    mark = f'<span aria-hidden="true">{sign}</span> ' if sign else ""
+    return f'<span class="badge {kind}">{mark}{escape(words)}</span>'
+
+
+def table(
+    headings: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    *,
+    caption: str,
+    numbers: Sequence[int] = (),
+) -> Html:
+    """Write a table that scrolls by itself on a narrow screen.
+
+    Parameters
+    ----------
+    headings : sequence of str
+        One per column, with the unit in square brackets.
+    rows : iterable of sequences
+        Cells; text is escaped, an `Html` is taken as it is.
+    caption : str
+        What the table answers.
+    numbers : sequence of int
+        Columns set to the right.
+    """
+
+    def cell(tag: str, value: object, column: int) -> str:
+        kind = ' class="number"' if column in numbers else ""
+        scope = ' scope="col"' if tag == "th" else ""
+        inside = value.markup if isinstance(value, Html) else escape(value)
+        return f"<{tag}{scope}{kind}>{inside}</{tag}>"
+
+    head = "".join(cell("th", name, at) for at, name in enumerate(headings))
+    lines = [
+        "<tr>" + "".join(cell("td", value, at) for at, value in enumerate(row)) + "</tr>"
+        for row in rows
+    ]
+    body = "".join(lines) or (
+        f'<tr><td colspan="{len(headings)}" class="nothing">nothing to list</td></tr>'
+    )
+    return Html(
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(caption)}">'
+        f"<table><caption>{escape(caption)}</caption>"
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>",
+        f"table: {caption} ({len(lines)} rows)",
+    )
+
+
+def share_bar(low: float, share: float, high: float, claim: float, words: str) -> str:
+    """Draw a share with its bounds against the claimed share, on a line from 0 to 100 percent.
+
+    Parameters
+    ----------
+    low, share, high : float
+        Lower bound, estimate, upper bound [-].
+    claim : float
+        The share claimed [-].
+    words : str
+        The same for a reader who cannot see it.
+    """
+
+    def at(value: float) -> str:
+        return f"{4 + 192 * min(max(value, 0.0), 1.0):.1f}"
+
+    return (
+        f'<svg class="share" viewBox="0 0 200 22" role="img" aria-label="{escape(words)}">'
+        f'<line x1="{at(0)}" x2="{at(1)}" y1="11" y2="11" class="rail"/>'
+        f'<line x1="{at(low)}" x2="{at(high)}" y1="11" y2="11" class="range"/>'
+        f'<line x1="{at(claim)}" x2="{at(claim)}" y1="2" y2="20" class="claim"/>'
+        f'<circle cx="{at(share)}" cy="11" r="4" class="dot"/></svg>'
+    )

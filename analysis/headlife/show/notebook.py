@@ -1,0 +1,250 @@
+"""Run a notebook from top to bottom in a kernel of its own, with parameters that are checked.
+
+From a notebook file and values for its parameter cell; gives back the executed notebook. An
+unknown parameter is refused, a user's mistake inside the notebook comes out as the one sentence
+it is, and nothing is written. Also a command: `python -m headlife.show.notebook FROM TO` executes
+every notebook of a folder.
+"""
+
+from __future__ import annotations
+
+import ast
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, Final
+
+import nbformat
+from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
+from jupyter_client.manager import AsyncKernelManager
+from nbclient import NotebookClient
+from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+from traitlets.config import Config
+
+import headlife.errors
+from headlife.errors import HeadlifeError
+
+TIMEOUT_SECONDS: Final = 600  # for one cell
+PROGRESS_MIME: Final = "application/vnd.headlife.progress+json"
+PARAMETER_CALL: Final = "parameters"
+
+Progress = Callable[[str, int, int], None]
+
+
+class NotebookFailure(RuntimeError):
+    """A notebook stopped for a reason that is headlife's fault or the machine's, not the user's."""
+
+
+def shipped_notebook(name: str) -> Path:
+    """Find a notebook that comes with headlife: beside the package or in the source tree."""
+    here = Path(__file__).resolve()
+    for folder in (here.parent / "notebooks", here.parents[3] / "notebooks"):
+        if (folder / name).is_file():
+            return folder / name
+    raise NotebookFailure(
+        f"The notebook {name} is missing from this installation; install headlife again."
+    )
+
+
+def parameters(**values: Any) -> SimpleNamespace:
+    """Name a notebook's parameters and print the values in force.
+
+    Used once, in the notebook's parameter cell; `execute` puts other values in its place.
+    """
+    for name, value in values.items():
+        print(f"{name} = {value!r}")
+    return SimpleNamespace(**values)
+
+
+def progress_to_reader() -> Progress:
+    """Give the kernel's side of a progress bar: one line that is rewritten in place."""
+    from IPython.display import display
+
+    handle: Any = None
+
+    def report(step: str, done: int, total: int) -> None:
+        nonlocal handle
+        bundle = {
+            "text/plain": f"{step} ({done} of {total})",
+            PROGRESS_MIME: {"step": step, "done": done, "total": total},
+        }
+        if handle is None:
+            handle = display(bundle, raw=True, display_id=True)  # type: ignore[no-untyped-call]
+        else:
+            handle.update(bundle, raw=True)
+
+    return report
+
+
+def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
+    """Put values into the parameter cell: the one that calls `parameters(name=value, ...)`.
+
+    Parameters
+    ----------
+    notebook : NotebookNode
+        Changed in place and returned.
+    given : mapping
+        Name -> value (text, number, true or false, nothing).
+
+    Raises
+    ------
+    HeadlifeError
+        A name that the notebook does not know.
+    """
+    if not given:
+        return notebook
+    for cell in notebook.cells:
+        if cell.cell_type != "code" or f"{PARAMETER_CALL}(" not in cell.source:
+            continue
+        tree = ast.parse(cell.source)
+        for call in ast.walk(tree):
+            if isinstance(call, ast.Call) and getattr(call.func, "id", "") == PARAMETER_CALL:
+                _replace_arguments(call, given)
+                cell.source = ast.unparse(tree)
+                return notebook
+    raise HeadlifeError(
+        f"This notebook takes no parameters; got {', '.join(sorted(given))}. Leave them out."
+    )
+
+
+def _replace_arguments(call: ast.Call, given: Mapping[str, Any]) -> None:
+    known = {argument.arg: argument for argument in call.keywords if argument.arg}
+    unknown = sorted(set(given) - set(known))
+    if unknown:
+        raise HeadlifeError(
+            f"The notebook has no parameter {', '.join(repr(name) for name in unknown)}; "
+            f"it has {', '.join(known)}."
+        )
+    for name, value in given.items():
+        known[name].value = ast.Constant(value)
+
+
+class _OwnPython(KernelSpecManager):
+    """Starts the kernel with the Python that runs headlife, whatever kernels the user has."""
+
+    def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
+        return KernelSpec(
+            argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+            display_name=kernel_name,
+            language="python",
+        )
+
+
+class _Client(NotebookClient):
+    """Tells the caller how far it is, and keeps those messages out of the notebook."""
+
+    tell: Progress | None = None
+
+    def process_message(self, msg: Any, cell: Any, cell_index: int) -> Any:
+        data = msg["content"].get("data") if isinstance(msg["content"], dict) else None
+        if data and PROGRESS_MIME in data:
+            if self.tell is not None:
+                step = data[PROGRESS_MIME]
+                self.tell(step["step"], step["done"], step["total"])
+            return None
+        return super().process_message(msg, cell, cell_index)
+
+
+def execute(
+    path: Path,
+    given: Mapping[str, Any] | None = None,
+    *,
+    folder: Path | None = None,
+    progress: Progress | None = None,
+    timeout: int = TIMEOUT_SECONDS,
+) -> Any:
+    """Execute a notebook and return it with its outputs.
+
+    Parameters
+    ----------
+    path : Path
+        The notebook; read, never written.
+    given : mapping, optional
+        Values for its parameter cell.
+    folder : Path, optional
+        Where it runs; by default the notebook's own folder.
+    progress : callable, optional
+        Called with (step, done, total) as the notebook reports.
+    timeout : int
+        Longest a cell may take [s].
+
+    Raises
+    ------
+    HeadlifeError
+        A mistake the user can mend, in the notebook's own sentence.
+    NotebookFailure
+        Anything else that stopped it.
+    """
+    notebook = with_parameters(nbformat.read(path, as_version=4), given or {})  # type: ignore[no-untyped-call]
+    with tempfile.TemporaryDirectory(prefix="headlife-") as scratch:
+        settings = Config()
+        if sys.platform != "win32":
+            # No port to race for, and no warning about an open one.
+            settings.KernelManager.transport = "ipc"
+        manager = AsyncKernelManager(
+            config=settings,
+            kernel_spec_manager=_OwnPython(),
+            connection_file=str(Path(scratch) / "kernel.json"),
+        )
+        client = _Client(
+            notebook,
+            km=manager,
+            timeout=timeout,
+            record_timing=False,
+            resources={"metadata": {"path": str(folder or path.resolve().parent)}},
+        )
+        client.owns_km = True  # so that it ends the kernel it starts, after an error too
+        client.tell = progress
+        try:
+            client.execute(env=_kernel_environment(scratch))
+        except CellExecutionError as stopped:
+            raise _as_sentence(stopped, path.name) from None
+        except CellTimeoutError:
+            raise NotebookFailure(
+                f"{path.name} took longer than {timeout} s in one cell and was stopped."
+            ) from None
+        except DeadKernelError:
+            raise NotebookFailure(
+                f"The Python process that ran {path.name} ended by itself; most often the machine "
+                "ran out of memory."
+            ) from None
+    return notebook
+
+
+def _kernel_environment(scratch: str) -> dict[str, str]:
+    """Give the kernel the same packages as here and none of the user's start-up files."""
+    own = str(Path(headlife.__file__).resolve().parents[1])
+    path = os.environ.get("PYTHONPATH")
+    return {
+        **os.environ,
+        "IPYTHONDIR": scratch,
+        "PYTHONPATH": os.pathsep.join([own, path] if path else [own]),
+        "MPLBACKEND": "agg",
+    }
+
+
+def _as_sentence(stopped: CellExecutionError, name: str) -> Exception:
+    kind = getattr(headlife.errors, str(stopped.ename), None)
+    if isinstance(kind, type) and issubclass(kind, HeadlifeError):
+        return kind(stopped.evalue)
+    return NotebookFailure(f"{name} stopped with an error:\n{stopped}")
+
+
+def main(arguments: list[str]) -> int:
+    """Execute every notebook of one folder; copies with outputs go to another."""
+    if len(arguments) != 2:
+        print("usage: python -m headlife.show.notebook FROM TO", file=sys.stderr)
+        return 2
+    source, target = Path(arguments[0]), Path(arguments[1])
+    target.mkdir(parents=True, exist_ok=True)
+    for path in sorted(source.glob("*.ipynb")):
+        nbformat.write(execute(path), target / path.name)  # type: ignore[no-untyped-call]
+        print(f"{path} ran to its end; with outputs: {target / path.name}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

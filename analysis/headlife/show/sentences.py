@@ -1,0 +1,166 @@
+"""What do the answers say, in words a technician would use?
+
+From the results of the decisions room; gives sentences for the page, the notebook and the
+terminal alike. Never says more than the statistics do: what is not settled is called so, and a
+shape that was assumed is not called learned.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.rating import RatingVerdict
+    from headlife.decisions.review import StockAnswer, Stratum
+
+# A head is listed to watch when its chance of finishing the build is below this.
+WATCH_BELOW: Final = 0.90
+_WATCH_NAMED: Final = 2
+
+
+def percent(share: float) -> str:
+    """Write a share as percent, with a decimal only near 0 and 1 where it matters."""
+    if not math.isfinite(share):
+        return "unknown"
+    value = 100.0 * share
+    if value < 0.1:
+        return "under 0.1 %"
+    if value > 99.9:
+        return "over 99.9 %"
+    return f"{value:.1f} %" if value < 1 or value > 99 else f"{value:.0f} %"
+
+
+def chance(probability: float) -> str:
+    """Write a probability in whole percent, never as a certainty."""
+    if not math.isfinite(probability):
+        return "unknown"
+    if probability < 0.01:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+
+
+def hours(value: float) -> str:
+    """Write hours with thousands apart, to the precision that records can carry."""
+    if not math.isfinite(value):
+        return "unknown"
+    if value >= 1e6:
+        return "over 1,000,000 h"
+    return f"{value:,.0f} h" if value >= 10 else f"{value:.3g} h"
+
+
+def span(low: float, high: float) -> str:
+    """Write a range of shares: 71 to 96 %."""
+    first, last = percent(low), percent(high)
+    if first == last:
+        return first
+    plain = first.removesuffix(" %") if first[0].isdigit() else first
+    return f"{plain} to {last}"
+
+
+def hours_span(low: float, high: float) -> str:
+    """Write a range of hours: 2,094 to 22,144 h."""
+    first, last = hours(low), hours(high)
+    if first == last:
+        return first
+    return f"{first.removesuffix(' h') if first[0].isdigit() else first} to {last}"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Write a number with its noun: no head, 1 head, 3 heads."""
+    if number == 0:
+        return f"no {one}"
+    return f"{number:,} {one if number == 1 else many}"
+
+
+def rating_sentence(verdict: RatingVerdict | None) -> str:
+    """Say whether the rating holds, how sure that is, and what the records allow."""
+    if verdict is None:
+        return "No print hours on record yet, so nothing can be said about the rating."
+    reach = f"{percent(verdict.share_reaching)} of heads reach {hours(verdict.rated_hours)}"
+    bounds = span(*verdict.bounds)
+    claim = f"that at least {percent(verdict.share)} do"
+    likely = chance(verdict.probability)
+    if verdict.verdict == "holds":
+        return f"About {reach} ({bounds}). The chance {claim} is {likely}."
+    if verdict.verdict == "falls short":
+        return (
+            f"Only about {reach} ({bounds}); the chance {claim} is {likely}. "
+            f"{percent(verdict.share)} of heads reach about {hours(verdict.life_at_share)} "
+            f"({hours_span(*verdict.life_at_share_bounds)})."
+        )
+    return (
+        f"About {reach}, but anything from {bounds} fits these records; "
+        f"the chance {claim} is {likely}."
+    )
+
+
+def evidence_sentence(stratum: Stratum) -> str:
+    """Say what an answer rests on, and whether the shape of the life was learned or assumed."""
+    mode = primary_mode(stratum)
+    failures = stratum.failures.get(mode, 0)
+    rests = (
+        f"Rests on {counted(stratum.heads, 'head', 'heads')}, "
+        f"{hours(hours_run(stratum.lives))} of printing and "
+        f"{counted(failures, 'failure', 'failures')} by {mode}."
+    )
+    return f"{rests} {stratum.note}".strip()
+
+
+def stock_sentence(answer: StockAnswer) -> str:
+    """Say how many heads to hold, how many to order now and what service that gives."""
+    plan = answer.plan
+    has = plan.on_hand + plan.on_order
+    have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
+    hold = counted(plan.stock_level, "new head", "new heads")
+    need = f"{answer.demand.mean:.1f} needed on average in {answer.horizon_weeks:g} weeks"
+    served = f"which is enough with {chance(plan.service)} ({need})"
+    if plan.order_now > 0:
+        return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."
+    spare = "exactly that" if has == plan.stock_level else f"{has}, more than that"
+    return f"Hold {hold}, {served}; {have} make {spare}, so order none now."
+
+
+def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
+    """Say which heads of a stratum are likely not to finish the next long build."""
+    build = f"{build_hours:g}-hour build"
+    if len(watch) == 0:
+        return "No head of this kind is in service."
+    known = watch[watch["probability"].notna()]
+    if len(known) == 0:
+        return "Their chances are unknown: no print hours on record yet."
+    few = known[known["probability"] < WATCH_BELOW]
+    if len(few) == 0:
+        return f"None: each finishes a {build} with at least {chance(known['probability'].min())}."
+    named = [
+        f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)} "
+        f"({chance(row.probability)})"
+        for row in lines(few.head(_WATCH_NAMED))
+    ]
+    more = len(few) - len(named)
+    rest = f" and {more} more below" if more else ""
+    return f"{', '.join(named)}{rest}: chance to finish a {build} under {percent(WATCH_BELOW)}."
+
+
+def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
+    """Take the rows of the watch list that belong to a head type and role."""
+    mine = (watch["head_type"] == stratum.head_type) & (watch["role"] == stratum.role)
+    return watch[mine]
+
+
+def hours_run(lives: pd.DataFrame) -> float:
+    """Add up the print hours on record of these lives [h]."""
+    return float((lives["exit_hours"] - lives["entry_hours"]).sum())
+
+
+def primary_mode(stratum: Stratum) -> str:
+    """Name the failure mode that a stratum's rating is about."""
+    return next(iter(stratum.failures), "wear")
+
+
+def lines(frame: pd.DataFrame) -> Iterator[Any]:
+    """Go through the rows of a table by name."""
+    yield from frame.itertuples(index=False)
