@@ -1,0 +1,342 @@
+"""What share of heads reaches an age, and how many hours has a head run by then on average?
+
+From the posterior of a life, of several competing ones, or any survival function, as weighted
+scenarios: the share still good ``R(t)`` and the mean hours run ``integral of R from 0 to t`` at
+every age asked for. These two carry every long-run rate of a replacement policy. Never prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Final, Protocol, runtime_checkable
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import gammainc, gammaln
+
+from headlife.decisions.checks import Floats, positive
+from headlife.errors import DecisionError
+
+_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
+# The stretch from 0 on holds every early failure; lives of minutes and of years are in it.
+_FIRST_PLACES, _FIRST_WEIGHTS = np.polynomial.legendre.leggauss(128)
+_PANELS: Final = 200  # pieces of the age axis, so that few ages asked for lose no accuracy
+_ALL_GONE: Final = 40.0  # cumulative hazard by which no head is left (4e-18)
+_PAIRED: Final = 768  # scenarios when several failure modes compete
+
+
+@runtime_checkable
+class HasNodes(Protocol):
+    """A life that gives its posterior as weighted points; `Life` is one."""
+
+    def nodes(self) -> tuple[Floats, Floats, Floats]:
+        """Return shapes [-], scales [h] and weights [-]."""
+
+
+@dataclass(frozen=True)
+class RunTable:
+    """Scenarios of one life at a row of ages."""
+
+    ages: Floats
+    """Ages [h], ascending, shape (m,)."""
+    reliability: Floats
+    """Share of heads that reach each age [-], scenarios x ages."""
+    hours: Floats
+    """Mean hours run by each age [h], scenarios x ages."""
+    mean_life: Floats
+    """Mean life of a head run to failure [h], one per scenario."""
+    weights: Floats
+    """Weight of each scenario [-], summing to 1."""
+
+
+class Survival(Protocol):
+    """Weighted scenarios of a head's life."""
+
+    @property
+    def weights(self) -> Floats:
+        """Weight of each scenario [-], summing to 1."""
+
+    @property
+    def mean_life(self) -> Floats:
+        """Mean life [h], one per scenario."""
+
+    def reliability(self, ages: Floats) -> Floats:
+        """Share of heads that reach each age [-], scenarios x ages."""
+
+    def hours_run(self, upto: Floats) -> Floats:
+        """Mean hours run by each of a few ages [h], scenarios x ages."""
+
+
+@dataclass(frozen=True)
+class WeibullScenarios:
+    """Competing Weibull modes whose parameters are known only as weighted scenarios."""
+
+    shapes: tuple[Floats, ...]
+    """Shape of each mode [-], one array over the scenarios per mode."""
+    scales: tuple[Floats, ...]
+    """Scale of each mode [h], likewise."""
+    weights: Floats
+    """Weight of each scenario [-], summing to 1."""
+
+    def reliability(self, ages: Floats) -> Floats:
+        """Share of heads that reach each age [-], scenarios x ages."""
+        hazard: Any = 0.0
+        with np.errstate(divide="ignore", over="ignore"):
+            log_ages = np.log(ages)
+            for shape, scale in zip(self.shapes, self.scales, strict=True):
+                power = log_ages[None, :] - np.log(scale)[:, None]
+                power *= shape[:, None]
+                hazard = hazard + np.exp(power, out=power)
+        np.negative(hazard, out=hazard)
+        return np.asarray(np.exp(hazard, out=hazard), float)
+
+    def hours_run(self, upto: Floats) -> Floats:
+        """Mean hours run by each of a few ages [h], scenarios x ages."""
+        if len(self.shapes) == 1:
+            shape, scale = self.shapes[0][:, None], self.scales[0][:, None]
+            with np.errstate(over="ignore"):
+                hazard = (upto[None, :] / scale) ** shape
+            # Integral of exp(-(t/scale)**shape), a lower incomplete gamma function (DLMF 8.2.4).
+            return np.asarray(self.mean_life[:, None] * gammainc(1.0 / shape, hazard), float)
+        return np.column_stack([self._from_zero(np.minimum(t, self._gone)) for t in upto])
+
+    @cached_property
+    def mean_life(self) -> Floats:
+        """Mean life [h], one per scenario."""
+        if len(self.shapes) == 1:
+            return np.asarray(self.scales[0] * np.exp(gammaln(1.0 + 1.0 / self.shapes[0])), float)
+        return self._from_zero(self._gone)
+
+    @cached_property
+    def _gone(self) -> Floats:
+        """Age by which no head is left [h], one per scenario."""
+        ends = [
+            scale * _ALL_GONE ** (1.0 / shape)
+            for shape, scale in zip(self.shapes, self.scales, strict=True)
+        ]
+        return np.asarray(np.min(ends, axis=0), float)
+
+    def _from_zero(self, end: Floats) -> Floats:
+        """Integral of R from 0 to an end of its own for each scenario [h].
+
+        With ``t = end * v**power`` the early failures of small shapes are drawn apart, so that
+        one Gauss rule serves shapes from 0.2 to 20.
+        """
+        power = np.ceil(3.0 / np.min(self.shapes, axis=0))[:, None]
+        place = 0.5 * (_FIRST_PLACES + 1.0)[None, :]
+        log_age = np.log(end)[:, None] + power * np.log(place)
+        hazard: Any = 0.0
+        for shape, scale in zip(self.shapes, self.scales, strict=True):
+            hazard = hazard + np.exp(shape[:, None] * (log_age - np.log(scale)[:, None]))
+        slope = power * place ** (power - 1.0)
+        return np.asarray(end * ((np.exp(-hazard) * slope) @ (0.5 * _FIRST_WEIGHTS)), float)
+
+
+@dataclass(frozen=True)
+class KnownSurvival:
+    """One survival function taken as known: any function of age, or points of one."""
+
+    function: Callable[[Floats], npt.ArrayLike]
+    """Share of heads that reach each age [-]; takes and gives an array."""
+    mean: float | None = None
+    """Mean life [h]; integrated when not given."""
+    weights: Floats = field(default_factory=lambda: np.ones(1))
+    """One scenario."""
+
+    @classmethod
+    def from_points(cls, hours: npt.ArrayLike, reliability: npt.ArrayLike) -> KnownSurvival:
+        """Take points of a survival function, straight lines between them.
+
+        Parameters
+        ----------
+        hours : array of float
+            Ages, ascending from 0 [h].
+        reliability : array of float
+            Share of heads that reach them, falling from 1 to 0 [-].
+
+        Raises
+        ------
+        DecisionError
+            The points do not start at (0, 1), do not fall, or do not end at 0.
+        """
+        age, share = np.asarray(hours, float), np.asarray(reliability, float)
+        sound = (
+            age.ndim == 1
+            and age.shape == share.shape
+            and age.size >= 2
+            and (np.diff(age) > 0).all()
+            and (np.diff(share) <= 0).all()
+            and (age[0], share[0], share[-1]) == (0.0, 1.0, 0.0)
+        )
+        if not sound:
+            raise DecisionError(
+                "Points of a survival function need ascending ages from 0 h and shares that "
+                "fall from 1 to 0, one for each age."
+            )
+        area = float(np.sum(0.5 * (share[1:] + share[:-1]) * np.diff(age)))
+        return cls(lambda t: np.interp(t, age, share), area)
+
+    def reliability(self, ages: Floats) -> Floats:
+        """Share of heads that reach each age [-], 1 x ages."""
+        share = np.asarray(self.function(ages), float)
+        if share.shape != ages.shape or not ((share >= 0) & (share <= 1)).all():
+            raise DecisionError(
+                "A survival function must give one share between 0 and 1 for each age."
+            )
+        return share[None, :]
+
+    def hours_run(self, upto: Floats) -> Floats:
+        """Mean hours run by each of a few ages [h], 1 x ages."""
+        place = 0.5 * (_FIRST_PLACES + 1.0)
+        rows = [t * (self.reliability(t * place)[0] @ (0.5 * _FIRST_WEIGHTS)) for t in upto]
+        return np.asarray([rows], float)
+
+    @cached_property
+    def mean_life(self) -> Floats:
+        """Mean life [h], one value."""
+        if self.mean is not None:
+            return np.array([positive("The mean life", self.mean, "[h]")])
+        from scipy.integrate import quad
+
+        def share(age: float) -> float:
+            return float(self.reliability(np.array([age]))[0, 0])
+
+        return np.array([quad(share, 0.0, np.inf, limit=500)[0]])
+
+
+def as_survival(life: Any, seed: int = 1) -> Survival:
+    """Turn what people hand over into scenarios.
+
+    Parameters
+    ----------
+    life : Life, sequence of Life, KnownLife, Survival, or a function of age
+        A posterior, several competing ones, a known Weibull life, or a survival function.
+    seed : int
+        Pairs the scenarios of competing modes; unused with one mode.
+
+    Raises
+    ------
+    DecisionError
+        It is none of these, or an empty sequence.
+    """
+    if isinstance(life, (WeibullScenarios, KnownSurvival)):
+        return life
+    if isinstance(life, Sequence) and not isinstance(life, str):
+        if not life:
+            raise DecisionError("A replacement question needs at least one life; got none.")
+        return _parted(life[0]) if len(life) == 1 else _competing(life, seed)
+    if callable(life):
+        return KnownSurvival(life)
+    return _parted(life)
+
+
+def run_table(life: Any, ages: npt.ArrayLike, seed: int = 1) -> RunTable:
+    """Tabulate the share of heads reaching each age, and the mean hours run by then.
+
+    Parameters
+    ----------
+    life
+        See `as_survival`.
+    ages : array of float
+        Ascending ages above zero [h].
+    seed : int
+        See `as_survival`.
+
+    Returns
+    -------
+    RunTable
+
+    Raises
+    ------
+    DecisionError
+        Ages are not ascending numbers above zero.
+    """
+    wanted = checked_ages(ages)
+    survival = as_survival(life, seed)
+    if wanted.size == 0:
+        empty = np.empty((survival.weights.size, 0))
+        return RunTable(wanted, empty, empty, survival.mean_life, survival.weights)
+    edges, last_piece = _pieces(wanted)
+    half = 0.5 * np.diff(edges)
+    inside = (edges[:-1] + half)[:, None] + half[:, None] * _PLACES[None, :]
+    # One call for the inner points and the ages themselves: one pass over the scenarios.
+    share = survival.reliability(np.concatenate([inside.ravel(), wanted]))
+    inner = share[:, : inside.size].reshape(-1, *inside.shape)
+    grown = np.cumsum((inner @ _WEIGHTS) * half, axis=1)
+    first = survival.hours_run(wanted[:1])
+    hours = np.concatenate([first, first + grown[:, last_piece[1:] - 1]], axis=1)
+    return RunTable(wanted, share[:, inside.size :], hours, survival.mean_life, survival.weights)
+
+
+def checked_ages(ages: npt.ArrayLike) -> Floats:
+    """Return replacement ages as an array, or say which one makes no sense.
+
+    Raises
+    ------
+    DecisionError
+        An age is zero, negative, missing or infinite, or they do not ascend.
+    """
+    try:
+        wanted = np.atleast_1d(np.asarray(ages, float))
+    except (TypeError, ValueError) as fault:
+        raise DecisionError(f"Replacement ages must be numbers [h]; got {ages!r}.") from fault
+    bad = ~(np.isfinite(wanted) & (wanted > 0))
+    if bad.any():
+        raise DecisionError(
+            f"A replacement age must be above zero [h]; got {wanted[bad][0]:g}. A head swapped "
+            "at age 0 never prints; to run heads to failure leave the age out."
+        )
+    if wanted.ndim != 1 or (np.diff(wanted) <= 0).any():
+        raise DecisionError("Replacement ages must be one row of ascending numbers [h].")
+    return wanted
+
+
+def _pieces(ages: Floats) -> tuple[Floats, npt.NDArray[np.intp]]:
+    """Split the gaps between ages so that no piece is coarse: edges, and pieces up to each age."""
+    gaps = np.diff(ages)
+    count = np.maximum(1, np.ceil(gaps * _PANELS / ages[-1] - 1e-9)).astype(np.intp)
+    steps = [
+        np.linspace(start, end, n, endpoint=False)
+        for start, end, n in zip(ages[:-1], ages[1:], count, strict=True)
+    ]
+    edges = np.concatenate([*steps, ages[-1:]])
+    return edges, np.concatenate([[0], np.cumsum(count)])
+
+
+def _parted(life: Any) -> WeibullScenarios:
+    if isinstance(life, HasNodes):
+        shape, scale, weight = life.nodes()
+        return WeibullScenarios((shape,), (scale,), weight)
+    try:
+        known = (
+            positive("The shape of a life", life.shape, "[-]"),
+            positive("The scale of a life", life.scale, "[h]"),
+        )
+    except AttributeError:
+        raise DecisionError(
+            f"A replacement question needs a life or a survival function; got {life!r}."
+        ) from None
+    return WeibullScenarios((np.array(known[:1]),), (np.array(known[1:]),), np.ones(1))
+
+
+def _competing(lives: Sequence[Any], seed: int) -> WeibullScenarios:
+    """Pair equally likely points of each mode's posterior at random; modes are independent."""
+    parts = [_parted(life) for life in lives]
+    if all(part.weights.size == 1 for part in parts):
+        return WeibullScenarios(
+            tuple(part.shapes[0] for part in parts),
+            tuple(part.scales[0] for part in parts),
+            np.ones(1),
+        )
+    rng = np.random.default_rng(seed)
+    middle = (np.arange(_PAIRED) + 0.5) / _PAIRED
+    shapes, scales = [], []
+    for part in parts:
+        below = np.cumsum(part.weights)
+        point = np.searchsorted(below / below[-1], middle)
+        point = rng.permutation(np.minimum(point, part.weights.size - 1))
+        shapes.append(part.shapes[0][point])
+        scales.append(part.scales[0][point])
+    return WeibullScenarios(tuple(shapes), tuple(scales), np.full(_PAIRED, 1.0 / _PAIRED))
