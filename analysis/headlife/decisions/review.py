@@ -333,8 +333,16 @@ def _stock_answer(head_type: str, strata: list[Stratum], fleet: Fleet, shop: Sho
         ),
         horizon_weeks=weeks,
         positions=sum(stratum.in_service for stratum in strata),
-        note=f"{left_out} positions whose heads have not run yet are left out." if left_out else "",
+        note=_left_out_note(left_out),
     )
+
+
+def _left_out_note(positions: int) -> str:
+    if not positions:
+        return ""
+    if positions == 1:
+        return "1 position whose head has not run yet is left out."
+    return f"{positions} positions whose heads have not run yet are left out."
 
 
 def _day(records: Records, as_of: Any) -> pd.Timestamp:
