@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from headlife.show import sentences
 from headlife.show.answers import stamp
 from headlife.show.cautions import CAUTIONS
-from headlife.show.markup import Html, badge, escape, share_bar
+from headlife.show.markup import Html, badge, escape, share_bar, typeset
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
@@ -28,7 +28,7 @@ def headline(review: Review) -> Html:
         f"<h1>{escape(review.shop_name)}</h1>"
         f'<p class="when">as of {_date(review)} · {escape(_rows(review))}</p></header>'
         f'<div class="cards">{"".join(cards)}</div>'
-        f'<p class="reading">{escape(_reading(review))}</p>',
+        f'<p class="reading">{typeset(_reading(review))}</p>',
         f"Quarterly head review of {review.shop_name}",
     )
 
@@ -58,7 +58,7 @@ def _card(review: Review, answer: StockAnswer, strata: list[Stratum]) -> str:
     rated = sentences.hours(strata[0].rated_hours) if strata else ""
     ratings = "".join(_rating_line(stratum) for stratum in strata)
     watch = "".join(
-        f"<p><b>{escape(_role(s))}</b> {escape(_watched(review, s))}</p>" for s in strata
+        f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
     )
     order = f"order {answer.plan.order_now} now" if answer.plan.order_now else "order none"
     note = f' <span class="note">{escape(answer.note)}</span>' if answer.note else ""
@@ -67,16 +67,17 @@ def _card(review: Review, answer: StockAnswer, strata: list[Stratum]) -> str:
         f'<span class="rated">rated {rated}</span></h2>'
         f"<h3>Does the rating hold?</h3>{ratings}"
         f'<h3>How many spares?</h3><p class="line">{badge(order)} '
-        f"{escape(sentences.stock_sentence(answer))}{note}</p>"
+        f"{typeset(sentences.stock_sentence(answer))}{note}</p>"
         f'<h3>Which heads to watch?</h3><div class="watched">{watch}</div></section>'
     )
 
 
 def _rating_line(stratum: Stratum) -> str:
     verdict = stratum.verdict
-    words = escape(sentences.rating_sentence(verdict))
+    words = typeset(sentences.rating_sentence(verdict))
+    basis = f'<span class="note">{typeset(sentences.basis(stratum))}</span>'
     if verdict is None:
-        return f'<p class="line"><b>{escape(_role(stratum))}</b> {words}</p>'
+        return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
     low, high = verdict.bounds
     bar = share_bar(
         low,
@@ -88,7 +89,7 @@ def _rating_line(stratum: Stratum) -> str:
     )
     return (
         f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(verdict.verdict)}{bar}'
-        f"<p>{words}</p></div>"
+        f"<p>{words} {basis}</p></div>"
     )
 
 

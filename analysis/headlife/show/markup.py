@@ -7,10 +7,12 @@ came from a user is escaped here. Knows nothing of heads or decisions.
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any, Final
 
+_BEFORE_UNIT: Final = re.compile(r"(\d) (?=(?:%|h|weeks|heads)(?:\W|$))")
 _BADGES: Final = {
     "holds": ("good", "✓"),
     "falls short": ("bad", "✕"),
@@ -38,6 +40,11 @@ class Html:
 def escape(value: object) -> str:
     """Make any text safe inside HTML, between tags and inside quotes alike."""
     return html.escape(str(value), quote=True)
+
+
+def typeset(text: object) -> str:
+    """Escape a sentence and keep numbers and their units on one line."""
+    return _BEFORE_UNIT.sub("\\1&nbsp;", escape(text))
 
 
 def stylesheet() -> str:
@@ -81,7 +88,7 @@ def table(
     def cell(tag: str, value: object, column: int) -> str:
         kind = ' class="number"' if column in numbers else ""
         scope = ' scope="col"' if tag == "th" else ""
-        inside = value.markup if isinstance(value, Html) else escape(value)
+        inside = value.markup if isinstance(value, Html) else typeset(value)
         return f"<{tag}{scope}{kind}>{inside}</{tag}>"
 
     head = "".join(cell("th", name, at) for at, name in enumerate(headings))
@@ -101,7 +108,7 @@ def table(
 
 
 def share_bar(low: float, share: float, high: float, claim: float, words: str) -> str:
-    """Draw a share with its bounds against the claimed share, on a line from 0 to 100 percent.
+    """Draw a share with its bounds against the claimed share, on a line that ends at 100 percent.
 
     Parameters
     ----------
@@ -112,14 +119,18 @@ def share_bar(low: float, share: float, high: float, claim: float, words: str) -
     words : str
         The same for a reader who cannot see it.
     """
+    start = 0.5 if low >= 0.5 and claim > 0.5 else 0.0
 
     def at(value: float) -> str:
-        return f"{4 + 192 * min(max(value, 0.0), 1.0):.1f}"
+        inside = (min(max(value, start), 1.0) - start) / (1.0 - start)
+        return f"{34 + 170 * inside:.1f}"
 
     return (
-        f'<svg class="share" viewBox="0 0 200 22" role="img" aria-label="{escape(words)}">'
-        f'<line x1="{at(0)}" x2="{at(1)}" y1="11" y2="11" class="rail"/>'
+        f'<svg class="share" viewBox="0 0 250 22" role="img" aria-label="{escape(words)}">'
+        f'<text x="28" y="15.5" text-anchor="end">{100 * start:.0f} %</text>'
+        f'<text x="210" y="15.5">100 %</text>'
+        f'<line x1="{at(start)}" x2="{at(1)}" y1="11" y2="11" class="rail"/>'
         f'<line x1="{at(low)}" x2="{at(high)}" y1="11" y2="11" class="range"/>'
-        f'<line x1="{at(claim)}" x2="{at(claim)}" y1="2" y2="20" class="claim"/>'
-        f'<circle cx="{at(share)}" cy="11" r="4" class="dot"/></svg>'
+        f'<line x1="{at(claim)}" x2="{at(claim)}" y1="1" y2="21" class="claim"/>'
+        f'<circle cx="{at(share)}" cy="11" r="4.5" class="dot"/></svg>'
     )

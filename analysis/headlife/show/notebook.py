@@ -12,9 +12,8 @@ import ast
 import os
 import sys
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any, Final
 
 import nbformat
@@ -26,12 +25,10 @@ from traitlets.config import Config
 
 import headlife.errors
 from headlife.errors import HeadlifeError
+from headlife.show.cells import PROGRESS_MIME, Progress
 
 TIMEOUT_SECONDS: Final = 600  # for one cell
-PROGRESS_MIME: Final = "application/vnd.headlife.progress+json"
 PARAMETER_CALL: Final = "parameters"
-
-Progress = Callable[[str, int, int], None]
 
 
 class NotebookFailure(RuntimeError):
@@ -47,36 +44,6 @@ def shipped_notebook(name: str) -> Path:
     raise NotebookFailure(
         f"The notebook {name} is missing from this installation; install headlife again."
     )
-
-
-def parameters(**values: Any) -> SimpleNamespace:
-    """Name a notebook's parameters and print the values in force.
-
-    Used once, in the notebook's parameter cell; `execute` puts other values in its place.
-    """
-    for name, value in values.items():
-        print(f"{name} = {value!r}")
-    return SimpleNamespace(**values)
-
-
-def progress_to_reader() -> Progress:
-    """Give the kernel's side of a progress bar: one line that is rewritten in place."""
-    from IPython.display import display
-
-    handle: Any = None
-
-    def report(step: str, done: int, total: int) -> None:
-        nonlocal handle
-        bundle = {
-            "text/plain": f"{step} ({done} of {total})",
-            PROGRESS_MIME: {"step": step, "done": done, "total": total},
-        }
-        if handle is None:
-            handle = display(bundle, raw=True, display_id=True)  # type: ignore[no-untyped-call]
-        else:
-            handle.update(bundle, raw=True)
-
-    return report
 
 
 def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:

@@ -41,7 +41,7 @@ def page_html(notebook: Any, title: str) -> str:
         preprocessors=[],
     )
     kept = notebook.copy()
-    kept.cells = [cell for cell in notebook.cells if OFF_PAGE not in cell.metadata.get("tags", ())]
+    kept.cells = [_without_warnings(cell) for cell in notebook.cells if _on_page(cell)]
     body, _ = exporter.from_notebook_node(kept)
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -50,6 +50,19 @@ def page_html(notebook: Any, title: str) -> str:
         f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
         f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
     )
+
+
+def _on_page(cell: Any) -> bool:
+    return OFF_PAGE not in cell.metadata.get("tags", ())
+
+
+def _without_warnings(cell: Any) -> Any:
+    """Drop what a library wrote to the error stream: it names paths and is not for this reader."""
+    if cell.cell_type != "code":
+        return cell
+    kept = cell.copy()
+    kept.outputs = [one for one in cell.outputs if one.get("name") != "stderr"]
+    return kept
 
 
 def write_whole(path: Path, text: str) -> None:

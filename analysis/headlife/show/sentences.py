@@ -110,6 +110,15 @@ def evidence_sentence(stratum: Stratum) -> str:
     return f"{rests} {stratum.note}".strip()
 
 
+def basis(stratum: Stratum) -> str:
+    """Say in a few words what an answer rests on: heads, failures, and an assumed shape."""
+    mode = primary_mode(stratum)
+    failures = counted(stratum.failures.get(mode, 0), "failure", "failures")
+    learned = stratum.life is None or stratum.life.shape_learned
+    assumed = "" if learned else ", so how risk grows with age is assumed"
+    return f"From {counted(stratum.heads, 'head', 'heads')}, {failures} by {mode}{assumed}."
+
+
 def stock_sentence(answer: StockAnswer) -> str:
     """Say how many heads to hold, how many to order now and what service that gives."""
     plan = answer.plan
@@ -117,7 +126,7 @@ def stock_sentence(answer: StockAnswer) -> str:
     have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
     hold = counted(plan.stock_level, "new head", "new heads")
     need = f"{answer.demand.mean:.1f} needed on average in {answer.horizon_weeks:g} weeks"
-    served = f"which is enough with {chance(plan.service)} ({need})"
+    served = f"enough with a chance of {chance(plan.service)} ({need})"
     if plan.order_now > 0:
         return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."
     spare = "exactly that" if has == plan.stock_level else f"{has}, more than that"
