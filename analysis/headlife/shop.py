@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -25,6 +24,7 @@ from pydantic import (
 )
 
 from headlife.errors import SettingsError
+from headlife.settings_errors import nearest, sentences
 from headlife.units import HOURS_PER_WEEK
 
 STANDARD_COLUMNS: Final = (
@@ -131,8 +131,8 @@ class Intake(_Part):
     def _known_encoding(cls, value: str | None) -> str | None:
         if value is not None:
             try:
-                b"".decode(value)
-            except LookupError:
+                "".join(chr(c) for c in range(32, 127)).encode(value).decode(value)
+            except (LookupError, UnicodeError):
                 raise ValueError("no such encoding") from None
         return value
 
@@ -364,13 +364,6 @@ def reason_key(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def nearest(word: str, known: tuple[str, ...] | list[str]) -> str:
-    """Return "; did you mean '...'?" when one of the known words is close, else nothing."""
-    folded = {name.casefold(): name for name in known}
-    close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.6)
-    return f" (did you mean '{folded[close[0]]}'?)" if close else ""
-
-
 def read_shop(path: str | Path) -> Shop:
     """Read a shop's settings file.
 
@@ -436,108 +429,4 @@ def _shop(raw: Mapping[str, Any], file: str) -> Shop:
     try:
         return Shop.model_validate(raw)
     except ValidationError as problem:
-        sentences = dict.fromkeys(
-            _sentence(dict(error), raw, file) for error in problem.errors(include_url=False)
-        )
-        raise SettingsError("\n".join(sentences)) from None
-
-
-def _sentence(error: dict[str, Any], raw: Mapping[str, Any], file: str) -> str:
-    """Turn one finding of pydantic into one sentence a technician can act on."""
-    where = [str(part) for part in error["loc"]]
-    if error["type"] == "value_error" and isinstance(error["input"], Mapping):
-        return f"{file}: {_upper(str(error['ctx']['error']))}."
-    # pydantic adds steps such as "float" or "literal[...]" for unions: keep what the file has.
-    model, field, keys = _follow(where)
-    table, key = _place(keys[:-1]), keys[-1]
-    if error["type"] == "extra_forbidden":
-        known = list(model.model_fields)
-        return (
-            f"{file}: {table} does not know '{key}'{nearest(key, known)}; "
-            f"it knows {', '.join(known)}."
-        )
-    advice = _advice(field)
-    if error["type"] == "missing":
-        what = "table" if _is_table(field) else "key"
-        return f"{file}: {table} lacks the {what} '{key}'; {advice}."
-    extra = f" ({error['ctx']['error']})" if error["type"] == "value_error" else ""
-    return f"{file}: {table} {key} = {_shown(error['input'])}{extra} cannot be used; {advice}."
-
-
-def _follow(where: list[str]) -> tuple[type[BaseModel], Any, list[str]]:
-    """Walk from Shop along an error's place: the last model, its field and the keys used."""
-    model: type[BaseModel] = Shop
-    field: Any = None
-    keys: list[str] = []
-    steps = iter(where)
-    for step in steps:
-        keys.append(step)
-        field = model.model_fields.get(step)
-        if field is None:
-            break
-        inner = _part_within(field.annotation)
-        if inner is None:
-            if _is_map(field.annotation):
-                keys.extend(part for part in [next(steps, "")] if part)
-            break
-        if _is_map(field.annotation):
-            key = next(steps, "")
-            if not key:
-                break
-            keys.append(key)
-        model = inner
-    return model, field, keys
-
-
-def _part_within(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        found = _part_within(inner)
-        if found is not None:
-            return found
-    return None
-
-
-def _is_map(annotation: Any) -> bool:
-    return getattr(annotation, "__origin__", None) is dict
-
-
-def _is_table(field: Any) -> bool:
-    return field is not None and (
-        _part_within(field.annotation) is not None or _is_map(field.annotation)
-    )
-
-
-def _advice(field: Any) -> str:
-    if field is None:
-        return "correct it"
-    fallback = "add that table" if _is_table(field) else "correct it"
-    return str(field.description or _described(field.annotation) or fallback)
-
-
-def _described(annotation: Any) -> str | None:
-    """Find the first advice written inside a type such as `Annotated[...] | None`."""
-    for part in getattr(annotation, "__metadata__", ()):
-        if getattr(part, "description", None):
-            return str(part.description)
-    for inner in getattr(annotation, "__args__", ()):
-        found = _described(inner)
-        if found:
-            return found
-    return None
-
-
-def _place(tables: list[str]) -> str:
-    if not tables:
-        return "the top of the file"
-    return "[" + ".".join(t if t.isidentifier() else f'"{t}"' for t in tables) + "]"
-
-
-def _shown(value: Any) -> str:
-    text = f"'{value}'" if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
+        raise SettingsError("\n".join(sentences(problem, Shop, file))) from None

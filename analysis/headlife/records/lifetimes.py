@@ -17,7 +17,8 @@ from headlife.errors import RecordsError
 from headlife.records.cells import Problem, clean, read_hours, read_name
 from headlife.records.intake import open_table
 from headlife.records.table import column_key, quoted
-from headlife.shop import Intake, nearest
+from headlife.settings_errors import nearest
+from headlife.shop import Intake
 
 LIFETIME_COLUMNS: Final = ("hours", "failed", "count", "entry_hours", "group")
 _REQUIRED: Final = ("hours", "failed")

@@ -15,7 +15,7 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.records.table import Records, quoted
-from headlife.shop import nearest
+from headlife.settings_errors import nearest
 from headlife.units import DAYS_PER_WEEK
 
 # Recent weeks say more about a printer's next weeks than old ones: a reading half a year old

@@ -22,7 +22,8 @@ from headlife.errors import RecordsError
 from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note, read_role
 from headlife.records.intake import TextTable, open_table
 from headlife.records.schema import contradictions
-from headlife.shop import STANDARD_COLUMNS, Shop, nearest, reason_key
+from headlife.settings_errors import nearest
+from headlife.shop import STANDARD_COLUMNS, Shop, reason_key
 
 REQUIRED_COLUMNS: Final = STANDARD_COLUMNS[: STANDARD_COLUMNS.index("reason") + 1]
 _MAY_BE_BLANK: Final = frozenset(STANDARD_COLUMNS) - frozenset(REQUIRED_COLUMNS) | {"reason"}

@@ -1,0 +1,74 @@
+"""The demo shop is what its README says: reproducible, complete and true to its truth."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import headlife as hl
+from data_demo import generate
+
+FOLDER = Path(generate.__file__).parent
+
+
+@pytest.fixture(scope="module")
+def records():
+    return hl.read_records(FOLDER / "removals.csv", hl.read_shop(FOLDER / "shop.toml"))
+
+
+@pytest.mark.parametrize("name", ["removals.csv", "lifetimes.csv"])
+def test_the_generator_writes_the_same_bytes_again(name, tmp_path):
+    generate.main(tmp_path)
+    assert (tmp_path / name).read_bytes() == (FOLDER / name).read_bytes()
+
+
+def test_the_log_has_the_size_and_variety_that_its_readme_states(records):
+    rows = records.accepted
+    lives = hl.lives(records)
+    assert records.set_aside.empty
+    assert records.unused_columns == ()
+    assert len(rows) == 252
+    assert len(lives) == 74
+    assert rows["printer"].nunique() == 11
+    assert rows["site"].nunique() == 2
+    assert rows.groupby("printer")["position"].nunique().eq(2).all()
+    assert lives["in_service"].sum() == 22
+    assert lives["on_shelf"].sum() == 15
+    assert lives["mode"].value_counts().to_dict() == {"wear": 8, "damage": 5}
+    assert set(rows["suspension"].dropna()) == {"planned swap", "material change"}
+    moved = rows.groupby("head")["printer"].nunique()
+    assert (moved > 1).sum() >= 10
+    assert rows["date_in"].min().date() == generate.FIRST_DAY
+    assert rows["date_out"].max().date() == generate.LAST_DAY
+    used = lives[lives["entry_hours"] > 0]
+    assert sorted(used["entry_hours"]) == sorted(sum(generate.USED_PRINTERS.values(), ()))
+
+
+def test_no_installation_prints_more_than_the_day_has_hours(records):
+    rows = records.accepted
+    days = (rows["date_out"] - rows["date_in"]).dt.days
+    assert (rows["hours_out"] - rows["hours_in"] <= 24.0 * days).all()
+
+
+def test_the_three_verdicts_of_the_readme(records):
+    strata = hl.quarterly_review(records, records.shop).strata
+    assert {(s.head_type, s.role): s.verdict.verdict for s in strata} == {
+        ("Standard", "support"): "holds",
+        ("Standard", "model"): "not settled",
+        ("Fibre", "model"): "falls short",
+    }
+
+
+def test_heads_wear_as_the_stated_truth_says():
+    # Law of the Weibull distribution: (t/scale)^shape of the lives drawn is standard exponential,
+    # also for heads that enter with hours, counted from their entry.
+    shop = generate.Shop(np.random.default_rng(5))
+    shape, scale = generate.WEAR["Fibre", "model"]
+    for age in (0, 4000):
+        drawn = np.array([shop.new_head("model", "fibre grey", age).worn_at for _ in range(4000)])
+        beyond = (drawn / 10 / scale) ** shape - (age / 10 / scale) ** shape
+        assert beyond.min() >= -1e-3
+        assert abs(beyond.mean() - 1.0) < 4 / np.sqrt(4000)  # 4 standard errors
+        assert abs(np.mean(beyond > np.log(2)) - 0.5) < 4 * 0.5 / np.sqrt(4000)

@@ -1,0 +1,177 @@
+"""The settings file: what it gives, and every mistake named with file, table, key and value."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+
+import pytest
+from pydantic import ValidationError
+
+import headlife as hl
+from headlife.errors import SettingsError
+
+GOOD = """
+name = "Shop"
+claim = { share = 0.9, confidence = 0.95 }
+[columns]
+head = "Serial"
+[reasons.failures]
+"Worn  out" = "wear"
+"crash" = "damage"
+[reasons.suspensions]
+"swap" = "planned swap"
+"material change" = "material change"
+[head_types."Type 1"]
+rated_hours = 1200
+[head_types.B]
+rated_hours = 800.5
+notice_fraction = 0.8
+quality_critical = true
+price = 300.0
+on_hand = 2
+on_order = 1
+[spares]
+lead_time_weeks = 6
+[usage]
+"P 1" = 40.0
+[policy]
+swap_at = 900
+[review]
+build_hours = 48
+"""
+
+
+def read(text: str, tmp_path, name: str = "shop.toml"):
+    path = tmp_path / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return hl.read_shop(path)
+
+
+def refusal(text: str, tmp_path) -> str:
+    with pytest.raises(SettingsError, match=r"shop\.toml") as caught:
+        read(text, tmp_path)
+    return str(caught.value)
+
+
+def test_settings_as_written_and_defaults(tmp_path):
+    shop = read(GOOD, tmp_path)
+    assert shop.name == "Shop"
+    assert (shop.claim.share, shop.claim.confidence) == (0.9, 0.95)
+    assert shop.columns == {"head": "Serial"}
+    assert shop.reasons.failures == {"Worn  out": "wear", "crash": "damage"}
+    assert shop.reasons.modes == ("wear", "damage")
+    assert shop.reasons.known["worn out"] == ("failures", "wear")
+    first, second = shop.head_types["Type 1"], shop.head_types["B"]
+    # Common practice, no source: notice at nine tenths of the rating (1,200 h -> 1,080 h).
+    assert first.notice_hours == pytest.approx(1080.0)
+    assert (first.on_hand, first.price, first.quality_critical) == (0, None, False)
+    assert second.notice_hours == pytest.approx(640.4)
+    assert shop.spares.lead_time_weeks == 6
+    assert (shop.spares.review_weeks, shop.spares.service_level) == (13.0, 0.95)
+    assert shop.usage == {"P 1": 40.0}
+    assert shop.policy.swap_at == 900
+    assert shop.review.build_hours == 48
+    assert shop.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
+    assert shop.path == str(tmp_path / "shop.toml")
+
+
+def test_settings_cannot_be_changed_once_read(tmp_path):
+    shop = read(GOOD, tmp_path)
+    with pytest.raises(ValidationError, match="frozen"):
+        shop.spares.service_level = 0.5
+
+
+def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path):
+    plain = read(GOOD, tmp_path)
+    marked = read(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode(), tmp_path)
+    assert marked.model_dump() == plain.model_dump()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        (
+            "rated_hours = 1200",
+            "rated_hours = 0",
+            r'\[head_types\."Type 1"\] rated_hours = 0 .* above zero',
+        ),
+        ("rated_hours = 1200", "rated_hours = -5", r"rated_hours = -5 .* above zero"),
+        ("rated_hours = 1200", "rated_hours = inf", r"rated_hours = inf .* above zero"),
+        ("rated_hours = 1200", "rated_hours = nan", r"rated_hours = nan .* above zero"),
+        ("rated_hours = 1200", 'rated_hours = "1200"', r"rated_hours = '1200' .* plain number"),
+        ("rated_hours = 1200", "rated_hours = true", r"rated_hours = True .* plain number"),
+        (
+            "rated_hours = 1200",
+            "rated_hour = 1200",
+            r"does not know 'rated_hour' \(did you mean 'rated_hours'\?\)",
+        ),
+        (
+            "lead_time_weeks = 6",
+            "lead_time_weeks = 6\nservice_level = 95",
+            r"\[spares\] service_level = 95 .* 0\.95 for 95 percent",
+        ),
+        ("lead_time_weeks = 6", "", r"\[spares\] lacks the key 'lead_time_weeks'"),
+        ("share = 0.9", "share = 1.0", r"\[claim\] share = 1\.0 .* between 0 and 1"),
+        ('"P 1" = 40.0', '"P 1" = -1', r"\[usage\] P 1 = -1 .* between 0 and 168"),
+        ('"P 1" = 40.0', '"P 1" = 169', r"P 1 = 169 .* between 0 and 168"),
+        ("swap_at = 900", "swap_at = -1", r"\[policy\] swap_at = -1 .* hours above zero"),
+        ("swap_at = 900", 'swap_at = "ratng"', r'swap_at = \'ratng\' .* "rating"'),
+        ("on_hand = 2", "on_hand = 2.5", r"\[head_types\.B\] on_hand = 2\.5 .* whole number"),
+        ("quality_critical = true", 'quality_critical = "yes"', r"quality_critical .* true or fal"),
+        ("[review]", "[revew]", r"does not know 'revew' \(did you mean 'review'\?\)"),
+        ('head = "Serial"', 'haed = "Serial"', r"'haed' is not a standard .* mean 'head'\?"),
+        ('"crash" = "damage"', '"SWAP " = "damage"', r"'swap' stands in \[reasons\.failures\]"),
+        ('"crash" = "damage"', '" " = "damage"', r"empty reason; .* still in service"),
+        ('"Worn  out" = "wear"', '"Worn  out" = "waer"', r"primary_mode = 'wear' is none"),
+        ("build_hours = 48", "build_hours = 0", r"\[review\] build_hours = 0 .* above zero"),
+        ("build_hours = 48", "draws = 5", r"\[review\] draws = 5 .* 100 or more"),
+        ("build_hours = 48", 'set_aside = "no"', r'set_aside = \'no\' .* "stop" or "continue"'),
+        (
+            "[reasons.failures]",
+            '[reasons]\nreusable = ["materal change"]\n[reasons.failures]',
+            r"reusable names 'materal change' \(did you mean 'material change'\?\)",
+        ),
+        ("[columns]", '[intake]\ndecimal = "x"\n[columns]', r"\[intake\] decimal = 'x' .* \",\""),
+        ("[columns]", '[intake]\ndate_format = "%d.%m"\n[columns]', r"day, month and year"),
+        ("[columns]", '[intake]\nencoding = "nope"\n[columns]', r"no such encoding"),
+    ],
+)
+def test_each_mistake_is_one_sentence(old, new, sentence, tmp_path):
+    said = refusal(GOOD.replace(old, new, 1), tmp_path)
+    assert re.search(sentence, said), said
+    assert len(said.splitlines()) == 1
+    assert said.endswith(".")
+
+
+def test_all_mistakes_are_named_at_once(tmp_path):
+    text = GOOD.replace("= 1200", "= 0").replace("= 6", "= -6").replace("48", "-48")
+    assert len(refusal(text, tmp_path).splitlines()) == 3
+
+
+@pytest.mark.parametrize("table", ["reasons", "head_types", "spares"])
+def test_a_missing_table_is_named(table, tmp_path):
+    kept = [part for part in re.split(r"(?m)^(?=\[)", GOOD) if not part.startswith(f"[{table}")]
+    assert f"lacks the table '{table}'" in refusal("".join(kept), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("name = \n", r"line 1"),
+        ('name = "a"\n[x\n', r"line 2"),
+        ('name = "a"\nname = "b"\n', r"line 2"),
+        (b'name = "a"\n# caf\xe9\n', r"line 2: the settings are not written in UTF-8"),
+        ("a = " + "[" * 5000, r"settings"),
+        ("\x00", r"line 1"),
+    ],
+)
+def test_broken_toml_is_named_with_its_line(text, sentence, tmp_path):
+    assert re.search(sentence, refusal(text, tmp_path))
+
+
+def test_a_missing_file_and_a_folder_are_named(tmp_path):
+    with pytest.raises(SettingsError, match=r"no settings file .*nowhere\.toml.*check the name"):
+        hl.read_shop(tmp_path / "nowhere.toml")
+    with pytest.raises(SettingsError, match="is a folder"):
+        hl.read_shop(tmp_path)
