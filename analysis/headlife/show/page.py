@@ -13,7 +13,6 @@ from headlife.show.figures import demand, probability, style, survival, timeline
 from headlife.show.markup import Html, badge, table
 
 if TYPE_CHECKING:
-    from headlife.decisions.rating import RatingVerdict
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.records.table import Records
     from headlife.shop import Shop
@@ -83,24 +82,10 @@ def _rating_row(stratum: Stratum) -> list[object]:
         f"{sentences.percent(verdict.share_reaching)} ({sentences.span(*verdict.bounds)})",
         Html(badge(verdict.verdict)),
         sentences.chance(verdict.probability),
-        _life_at_share(verdict),
+        sentences.hours_at_share(verdict),
         shape,
         f"{life.scale:,.0f}" if life.has_ml else "–",
     ]
-
-
-def _life_at_share(verdict: RatingVerdict) -> str:
-    spread = sentences.hours_span(*verdict.life_at_share_bounds)
-    return f"{sentences.hours(verdict.life_at_share)} ({spread})"
-
-
-def evidence_notes(review: Review) -> Html:
-    """Say for each head type and role what the answer rests on."""
-    return table(
-        ["Head type, role", "What the answer rests on"],
-        [[stratum.name, sentences.evidence_sentence(stratum)] for stratum in review.strata],
-        caption="What each answer rests on",
-    )
 
 
 def survival_figures(review: Review) -> Html:

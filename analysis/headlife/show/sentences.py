@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 # A head is listed to watch when its chance of finishing the build is below this.
 WATCH_BELOW: Final = 0.90
 _WATCH_NAMED: Final = 2
+_FAR: Final = 5.0  # ratings; a life beyond so many of them is only called longer
 
 
 def percent(share: float) -> str:
@@ -43,12 +44,12 @@ def chance(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
-def hours(value: float) -> str:
-    """Write hours with thousands apart, to the precision that records can carry."""
-    if not math.isfinite(value):
+def hours(value: float, most: float = 1e7) -> str:
+    """Write hours with thousands apart; beyond `most` only that it is more."""
+    if math.isnan(value):
         return "unknown"
-    if value >= 1e6:
-        return "over 1,000,000 h"
+    if value > most:
+        return f"over {most:,.0f} h"
     return f"{value:,.0f} h" if value >= 10 else f"{value:.3g} h"
 
 
@@ -61,9 +62,9 @@ def span(low: float, high: float) -> str:
     return f"{plain} to {last}"
 
 
-def hours_span(low: float, high: float) -> str:
+def hours_span(low: float, high: float, most: float = 1e7) -> str:
     """Write a range of hours: 2,094 to 22,144 h."""
-    first, last = hours(low), hours(high)
+    first, last = hours(low, most), hours(high, most)
     if first == last:
         return first
     return f"{first.removesuffix(' h') if first[0].isdigit() else first} to {last}"
@@ -89,13 +90,22 @@ def rating_sentence(verdict: RatingVerdict | None) -> str:
     if verdict.verdict == "falls short":
         return (
             f"Only about {reach} ({bounds}); the chance {claim} is {likely}. "
-            f"{percent(verdict.share)} of heads reach about {hours(verdict.life_at_share)} "
-            f"({hours_span(*verdict.life_at_share_bounds)})."
+            f"{percent(verdict.share)} of heads reach about {hours_at_share(verdict)}."
         )
     return (
         f"About {reach}, but anything from {bounds} fits these records; "
         f"the chance {claim} is {likely}."
     )
+
+
+def hours_at_share(verdict: RatingVerdict) -> str:
+    """Write the hours that the claimed share of heads reaches, with their range.
+
+    Far past the rating no head was ever seen, so large values are only called large.
+    """
+    most = _FAR * verdict.rated_hours
+    spread = hours_span(*verdict.life_at_share_bounds, most)
+    return f"{hours(verdict.life_at_share, most)} ({spread})"
 
 
 def evidence_sentence(stratum: Stratum) -> str:

@@ -15,6 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
 
+_HEADROOM: Final = 1.55  # of the bars and the service: the legend stands above them
 _NEGLIGIBLE: Final = 5e-4  # bars rarer than one in two thousand are not drawn
 
 
@@ -93,10 +94,10 @@ def draw_demand(
             linewidth=0,
             label=label,
         )
-    ax.axvline(stock_level + 0.5, color=style.INK, linewidth=1.6)
+    ax.axvline(stock_level + 0.5, ymax=1.0 / _HEADROOM, color=style.INK, linewidth=1.6)
     ax.set(title=title, xlabel=f"Heads needed in {horizon_weeks:g} weeks [heads]")
     ax.set_ylabel("Probability [%]")
-    ax.set_ylim(0, max(float(bars["probability"].max()), 1e-6) * 1.45)
+    ax.set_ylim(0, max(float(bars["probability"].max()), 1e-6) * _HEADROOM)
     ax.set_xlim(float(bars["heads"].min()) - 0.6, float(bars["heads"].max()) + 0.6)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=9, integer=True, min_n_ticks=1))
     style.percent_axis(ax.yaxis)
@@ -118,16 +119,17 @@ def _draw_service(ax: Axes, bars: pd.DataFrame, stock_level: int, service_level:
     twin.axhline(service_level, color=style.GREEN, linewidth=1.2, linestyle=(0, (4, 3)))
     twin.annotate(
         f"asked for: {100 * service_level:.0f} %",
-        (0.0, service_level),
+        (1.0, service_level),
         xycoords=("axes fraction", "data"),
-        xytext=(4, 2),
+        xytext=(-4, -3),
         textcoords="offset points",
         fontsize=9,
-        va="bottom",
+        ha="right",
+        va="top",
         color=style.GREEN,
     )
     twin.spines["right"].set_visible(True)
-    twin.set_ylim(0, 1.45)
+    twin.set_ylim(0, _HEADROOM)
     twin.set_yticks([0, 0.25, 0.5, 0.75, 1.0])
     twin.set_ylabel("Service [%]")
     style.percent_axis(twin.yaxis)
@@ -135,9 +137,9 @@ def _draw_service(ax: Axes, bars: pd.DataFrame, stock_level: int, service_level:
     served = f": {100 * float(reached.iloc[0]):.0f} % service" if len(reached) else ""
     ax.annotate(
         f"stock level {stock_level}{served}",
-        (stock_level + 0.5, 1.0),
+        (stock_level + 0.5, 1.0 / _HEADROOM),
         xycoords=("data", "axes fraction"),
-        xytext=(0, 3),
+        xytext=(0, 4),
         textcoords="offset points",
         ha="center",
         va="bottom",

@@ -125,13 +125,14 @@ def draw_survival(
     if oldest < last:
         ax.axvspan(oldest, last, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
         ax.annotate(
-            "older than\nany head seen",
-            (oldest, 0.0),
-            xytext=(5, 6),
-            textcoords="offset points",
+            "older than any head seen",
+            (oldest + 0.55 * (last - oldest), 0.03),
+            xycoords=("data", "axes fraction"),
+            rotation=90,
+            ha="center",
+            va="bottom",
             fontsize=8.5,
             color=style.GREY,
-            va="bottom",
         )
     style.mark_rating(ax, rated_hours)
     if share_bounds is not None:

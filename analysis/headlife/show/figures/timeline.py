@@ -17,6 +17,7 @@ from matplotlib.collections import LineCollection
 
 from headlife.show.figures import style
 
+IN_SERVICE: Final = "in service"
 _TYPE_COLOURS: Final = ("#9BD0F0", "#F3CF80", "#E5B9D2", style.PALE)  # sky, orange, purple, paled
 _MARKS: Final = ("v", "X", "P", "D", "^", "s")  # failures: solid, one shape per mode
 _HOLLOW: Final = ("o", "s", "D", "^")  # suspensions: hollow, one shape per kind
@@ -37,7 +38,7 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
     -------
     DataFrame
         `place` (printer and position), `line` (row of the chart, 0 at the top), `start`, `end`
-        (dates), `head_type`, `ending` (why it came out; "in service" if it did not) and
+        (dates), `head_type`, `ending` (why it came out, or `IN_SERVICE`) and
         `failed` (bool).
     """
     shown = accepted
@@ -48,11 +49,11 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
     order = sorted(set(zip(site, place, strict=True)), key=lambda pair: [_natural(p) for p in pair])
     line = {pair: number for number, pair in enumerate(order)}
     ending = shown["mode"].astype(object).where(shown["mode"].notna(), shown["suspension"])
-    ending = ending.where(ending.notna(), "in service")
+    ending = ending.where(ending.notna(), IN_SERVICE)
     end = shown["date_out"]
     if as_of is not None:
-        ending = ending.where(end <= as_of, "in service")
-        end = end.where((end <= as_of) & (ending != "in service"), as_of)
+        ending = ending.where(end <= as_of, IN_SERVICE)
+        end = end.where((end <= as_of) & (ending != IN_SERVICE), as_of)
     return pd.DataFrame(
         {
             "place": place,
@@ -62,7 +63,7 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
             "end": end,
             "head_type": shown["head_type"].astype(str),
             "ending": ending.astype(str),
-            "failed": shown["mode"].notna() & (ending != "in service"),
+            "failed": shown["mode"].notna() & (ending != IN_SERVICE),
         }
     ).reset_index(drop=True)
 
@@ -83,8 +84,11 @@ def heads_in_service(bars: pd.DataFrame) -> pd.DataFrame:
     counts = {}
     for head_type, part in bars.groupby("head_type", sort=True):
         start = np.sort(part["start"].to_numpy())
-        end = np.sort(part["end"].to_numpy())
-        counts[head_type] = np.searchsorted(start, weeks, "right") - np.searchsorted(end, weeks)
+        # A head taken out on a day is no longer counted that day; one still in service is.
+        out = np.sort(part.loc[part["ending"] != IN_SERVICE, "end"].to_numpy())
+        counts[head_type] = np.searchsorted(start, weeks, "right") - np.searchsorted(
+            out, weeks, "right"
+        )
     return pd.DataFrame(counts, index=weeks)
 
 
@@ -175,7 +179,7 @@ def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
 
 def _draw_endings(ax: Axes, bars: pd.DataFrame) -> None:
     for failed, shapes, face in ((True, _MARKS, style.VERMILLION), (False, _HOLLOW, "white")):
-        part = bars[(bars["failed"] == failed) & (bars["ending"] != "in service")]
+        part = bars[(bars["failed"] == failed) & (bars["ending"] != IN_SERVICE)]
         for number, (ending, some) in enumerate(part.groupby("ending", sort=True)):
             ax.plot(
                 _day_numbers(some["end"]),
