@@ -116,6 +116,20 @@ class PolicyAnswer:
 
 
 @dataclass(frozen=True)
+class _DrawnOnce:
+    """Draws of one life kept for every policy, so that policies differ and luck does not."""
+
+    shape: Floats
+    """Shapes [-]."""
+    scale: Floats
+    """Scales [h]."""
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return the first `n` kept draws."""
+        return self.shape[:n], self.scale[:n]
+
+
+@dataclass(frozen=True)
 class PolicyDesk:
     """One kind of head, ready to be asked about policies; repeated questions are quick."""
 
@@ -128,13 +142,24 @@ class PolicyDesk:
     seed: int = 1
     """Same seed, same answer."""
     survival: Survival = field(init=False)
+    """Weighted scenarios of the life."""
+    _drawn: tuple[_DrawnOnce, ...] = field(init=False, repr=False)
     _demand: Callable[..., Demand] = field(init=False, repr=False)
+    _rates: Callable[[float | None], Rates] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         positive("The rating", self.rated_hours, "[h]")
         fraction("The confidence of the bounds", self.confidence)
         object.__setattr__(self, "survival", as_survival(self.life, self.seed))
-        object.__setattr__(self, "_demand", lru_cache(maxsize=64)(self._forecast))
+        lives = list(self.life) if isinstance(self.life, Sequence) else [self.life]
+        rng = np.random.default_rng(self.seed)
+        drawn = tuple(_DrawnOnce(*each.draw(STOCK_DRAWS, rng)) for each in lives)
+        object.__setattr__(self, "_drawn", drawn)
+        # What a slider asks again and again is worked out once.
+        object.__setattr__(self, "_demand", lru_cache(maxsize=256)(self._forecast))
+        object.__setattr__(
+            self, "_rates", lru_cache(maxsize=256)(lambda age: rates_at(self.survival, age))
+        )
 
     def answer(
         self, policies: Sequence[SwapPolicy], costs: SwapCosts, positions: Positions
@@ -193,7 +218,7 @@ class PolicyDesk:
         self, policy: SwapPolicy, costs: SwapCosts, positions: Positions
     ) -> tuple[Floats, Rates, int]:
         """Cost per print hour in every scenario, holding included; rates; spares level."""
-        rates = rates_at(self.survival, policy.swap_age)
+        rates = self._rates(policy.swap_age)
         spares = self._spares(policy, positions)
         return rates.cost(costs) + _holding(spares, costs, positions), rates, spares
 
@@ -214,7 +239,7 @@ class PolicyDesk:
         swap_age: float | None,
     ) -> Demand:
         return forecast_demand(
-            self.life,
+            self._drawn,
             np.array(ages),
             np.array(weekly_hours),
             weeks,
