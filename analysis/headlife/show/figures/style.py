@@ -31,7 +31,7 @@ INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
 PALE: Final = "#D9DEE4"
 
-PANEL: Final = (5.2, 3.9)  # [in] one panel: half a page on a desk, the whole width of a phone
+PANEL: Final = (4.9, 3.8)  # [in] one panel: half a page on a desk, the whole width of a phone
 
 _RC: Final[Any] = {
     "font.family": ["DejaVu Sans"],
