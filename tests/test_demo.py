@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from data_demo import generate
 
 import headlife as hl
-from data_demo import generate
 
 FOLDER = Path(generate.__file__).parent
 
