@@ -7,6 +7,7 @@ sentence that names the file, the table, the key and the value, and says what to
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import tomllib
 from collections.abc import Mapping
@@ -72,6 +73,9 @@ _Amount = Annotated[
 ]
 _Duration = Annotated[
     float, Field(ge=0, description="write hours of 0 or more as a plain number, such as 0.5")
+]
+_Date = Annotated[
+    datetime.date, Field(description="write a day without quotes, for example 2026-12-21")
 ]
 _Text = Annotated[dict[str, _Name], Field(description='write lines of the form "text" = "name"')]
 
@@ -215,6 +219,12 @@ class HeadType(_Part):
     """New heads on the shelf [heads]."""
     on_order: _Heads = 0
     """New heads ordered and not yet delivered [heads]."""
+    on_order_due: _Date | None = None
+    """Day on which the heads on order are due; one lead time from now when not stated."""
+    on_hand_by_site: Annotated[
+        dict[str, _Heads], Field(description='write lines of the form "site" = heads')
+    ] = Field(default_factory=dict)
+    """New heads on each site's shelf, needed where sites keep separate stocks [heads]."""
 
     @property
     def notice_hours(self) -> float:
@@ -231,6 +241,20 @@ class Spares(_Part):
     """From one order day to the next [weeks]."""
     service_level: _Share = 0.95
     """Probability of no shortage over lead time and review period [-]."""
+    lead_time_sd_weeks: Annotated[
+        float, Field(ge=0, description="write weeks of 0 or more as a plain number, such as 1.5")
+    ] = 0.0
+    """Standard deviation of the lead time [weeks]."""
+    order_multiple: Annotated[
+        int, Field(ge=1, description="write a whole number of heads, 1 or more")
+    ] = 1
+    """Heads are ordered in multiples of this [heads]."""
+    sites: Annotated[
+        Literal["pooled", "separate"], Field(description='write "pooled" or "separate"')
+    ] = "pooled"
+    """Whether all sites share one stock or each keeps its own."""
+    use_shelf: _Yes = True
+    """Whether part-used heads on the shelf go back in before new ones, where that is sensible."""
 
 
 class PolicySettings(_Part):
@@ -241,6 +265,15 @@ class PolicySettings(_Part):
         Field(description='write "rating", "notice", "failure" or a number of hours above zero'),
     ] = "rating"
     """Age at which a working head is swapped."""
+    join_from: (
+        Annotated[
+            Literal["notice", "rating"] | _Hours,
+            Field(description='write "notice", "rating" or a number of hours above zero'),
+        ]
+        | None
+    ) = None
+    """Age from which a head is swapped along when the other head of its printer is; never when
+    not stated."""
 
 
 class ReviewSettings(_Part):
@@ -297,6 +330,31 @@ class PrinterSettings(_Part):
     """True when no head may be advised past its rating on this printer."""
 
 
+class Plan(_Part):
+    """A planned change of printing, for example a shutdown or growth."""
+
+    factor: Annotated[
+        float, Field(ge=0, description="write a factor of 0 or more: 0 is a stop, 1.2 a fifth more")
+    ]
+    """Print hours a week are multiplied by this [-]."""
+    begins: _Date
+    """First day of the change."""
+    ends: _Date | None = None
+    """Last day of the change; it stays when not stated."""
+    printer: _Name | None = None
+    """The printer it is about; all of them when not stated."""
+    site: _Name | None = None
+    """The site it is about; all of them when not stated."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Plan:
+        if self.ends is not None and self.ends < self.begins:
+            raise ValueError(
+                f"a plan ends on {self.ends}, before it begins on {self.begins}; correct a date"
+            )
+        return self
+
+
 class Shop(_Part):
     """A shop's settings, as read from its TOML file by `read_shop`."""
 
@@ -328,6 +386,8 @@ class Shop(_Part):
     policy: PolicySettings = PolicySettings()
     costs: Costs = Costs()
     printers: dict[str, PrinterSettings] = Field(default_factory=dict)
+    plans: dict[str, Plan] = Field(default_factory=dict)
+    """Planned changes of printing, by a name of the shop's own."""
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
