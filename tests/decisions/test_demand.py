@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +9,14 @@ from hypothesis import strategies as st
 from scipy import stats
 from shared.cases import load
 
-from headlife.decisions.demand import Demand, KnownLife, Policy, forecast_demand, known_demand
+from headlife.decisions.demand import (
+    POSITIONS_TOGETHER,
+    Demand,
+    KnownLife,
+    Policy,
+    forecast_demand,
+    known_demand,
+)
 from headlife.errors import DecisionError
 
 IMMORTAL = KnownLife(2.0, 1e9)
@@ -247,3 +256,16 @@ def test_a_swap_age_of_zero_is_refused():
 def test_a_swap_age_of_minutes_is_refused():
     with pytest.raises(DecisionError, match="give a higher age"):
         forecast_demand(IMMORTAL, [0.0], 100.0, 52.0, Policy(0.5))
+
+
+def test_a_large_fleet_gives_the_same_answer_with_any_executor(record):
+    life = record(60, 2.0, 1500.0, 1200.0, 5)
+    ages = np.random.default_rng(3).uniform(0, 1200, 2 * POSITIONS_TOGETHER + 40)
+    usage = np.full(ages.size, 40.0)
+    given = (life, ages, (usage, 5.0), 19.5, Policy(1200.0))
+    alone = forecast_demand(*given, draws=200, seed=4)
+    with ThreadPoolExecutor(2) as threads, ProcessPoolExecutor(2) as processes:
+        for executor in (threads, processes):
+            shared = forecast_demand(*given, draws=200, seed=4, executor=executor)
+            np.testing.assert_array_equal(shared.pmf, alone.pmf)
+            np.testing.assert_array_equal(shared.failures_by_week, alone.failures_by_week)

@@ -8,9 +8,10 @@ the answer: a short record gives a wide one. Never decides what to stock.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from functools import reduce
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -19,11 +20,17 @@ from headlife.decisions.checks import Floats, fraction, not_negative, not_negati
 from headlife.decisions.paths import Floats32, ModeDraws, Policy, SwapPaths, simulate_swaps
 from headlife.errors import DecisionError
 
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
 __all__ = ["Demand", "DrawnLife", "KnownLife", "Policy", "forecast_demand", "known_demand"]
 
 # Rounding of a sum of probabilities; a quantile must not move because of it.
 ROUNDING: Final = 1e-9
 MOST_DRAWS: Final = 1_000_000
+# Positions simulated as one piece of work; pieces have streams of random numbers of their own,
+# so the answer does not depend on who works on them.
+POSITIONS_TOGETHER: Final = 512
 
 
 class DrawnLife(Protocol):
@@ -167,6 +174,7 @@ def forecast_demand(
     policy: Policy | None = None,
     draws: int = 20_000,
     seed: int | np.random.Generator = 1,
+    executor: Executor | None = None,
 ) -> Demand:
     """Forecast the number of heads the positions need.
 
@@ -189,6 +197,8 @@ def forecast_demand(
         Draws from the posterior [-].
     seed : int or numpy.random.Generator
         Same seed, same answer. The order of the positions does not matter.
+    executor : concurrent.futures.Executor, optional
+        Works on large fleets in pieces; the answer is the same with any, or without.
 
     Returns
     -------
@@ -213,15 +223,44 @@ def forecast_demand(
     ages, mean, sd = ages[order], mean[order], sd[order]
     rng = np.random.default_rng(seed)
     modes = [ModeDraws.from_parameters(*each.draw(draws, rng)) for each in lives]
-    paths = simulate_swaps(
-        modes,
-        ages,
-        mean[:, None] * week_lengths(weeks),
-        policy or Policy(),
-        rng,
-        usage_factors(mean, sd, draws, rng),
-    )
-    return Demand.from_paths(paths, weeks)
+    starts = range(0, ages.size, POSITIONS_TOGETHER)
+    streams = [rng, *rng.spawn(len(starts) - 1)]
+    pieces = []
+    for start, stream in zip(starts, streams, strict=True):
+        some = slice(start, start + POSITIONS_TOGETHER)
+        pieces.append(
+            _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
+        )
+    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
+    return Demand.from_paths(_added(done), weeks)
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """Some positions of a fleet, ready to be simulated anywhere."""
+
+    modes: Sequence[ModeDraws]
+    ages: Floats
+    mean: Floats
+    sd: Floats
+    weeks: float
+    policy: Policy
+    rng: np.random.Generator
+
+    def simulate(self) -> SwapPaths:
+        return simulate_swaps(
+            self.modes,
+            self.ages,
+            self.mean[:, None] * week_lengths(self.weeks),
+            self.policy,
+            self.rng,
+            usage_factors(self.mean, self.sd, self.modes[0].shape.size, self.rng),
+        )
+
+
+def _added(parts: Iterable[SwapPaths]) -> SwapPaths:
+    """Add the paths of pieces of a fleet; every count is whole, so the order does not matter."""
+    return reduce(lambda a, b: SwapPaths(a.failures + b.failures, a.planned + b.planned), parts)
 
 
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
