@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, not_negative_array, positive
 from headlife.decisions.costs import SwapCosts
-from headlife.decisions.replacement import Comparison, Rates, compare, rates_at
+from headlife.decisions.replacement import Comparison, compare, rates_at
 from headlife.decisions.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
 
@@ -83,19 +83,33 @@ class VisitRates:
 
 
 @dataclass(frozen=True)
-class PairAnswer:
-    """Both heads in one visit, at the best limit, against each head on its own."""
+class PairWay:
+    """One way to look after both heads of a printer, with what it costs."""
 
     policy: PairPolicy
-    """Swap ages and the best limit."""
+    """Swap ages, limit and builds."""
     rates: VisitRates
     """Events per print hour, one value per scenario."""
     cost: Floats
     """Cost per print hour of the printer [currency/h], one value per scenario."""
+
+
+@dataclass(frozen=True)
+class PairAnswer:
+    """Both heads in one visit, at the best limit, against each head on its own."""
+
+    best: PairWay
+    """At the limit with the lowest expected cost."""
+    alone: PairWay
+    """The same swap ages and the same lives, each head on its own."""
     by_limit: tuple[tuple[float, float], ...]
     """Every limit looked at [h] with its expected cost [currency/h]."""
-    against_alone: Comparison
-    """Against the same swap ages, each head on its own [currency/h]."""
+
+    @property
+    def against_alone(self) -> Comparison:
+        """The best limit against each head on its own [currency/h]."""
+        even = np.full(self.best.cost.size, 1.0 / self.best.cost.size)
+        return compare(self.best.cost, self.alone.cost, even)
 
 
 def walk(
@@ -261,38 +275,53 @@ def best_limit(
     ]
     limits = _LIMITS * max(reach)
     found = visit_rates(lives, swap_ages, limits, build_hours=build_hours, seed=seed)
-    totals = [rates.cost(costs) for rates in found]
-    expected = [float(total.mean()) for total in totals]
-    best = int(np.argmin(expected))
-    even = np.full(_SCENARIOS, 1.0 / _SCENARIOS)
+    luck = (
+        found[-1] if build_hours is None else visit_rates(lives, swap_ages, [np.inf], seed=seed)[0]
+    )
+    found = [_less_luck(rates, luck, alone_rates(parts, swap_ages)) for rates in found]
+    ways = [
+        PairWay(PairPolicy(swap_ages, float(limit), build_hours), rates, rates.cost(costs))
+        for limit, rates in zip(limits, found, strict=True)
+    ]
+    expected = [float(way.cost.mean()) for way in ways]
     return PairAnswer(
-        policy=PairPolicy(swap_ages, float(limits[best]), build_hours),
-        rates=found[best],
-        cost=totals[best],
+        best=ways[int(np.argmin(expected))],
+        alone=ways[-1],
         by_limit=tuple(zip(limits.tolist(), expected, strict=True)),
-        against_alone=compare(totals[best], totals[-1], even),
     )
 
 
-def alone_cost(
-    lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
-    costs: tuple[SwapCosts, SwapCosts],
-    seed: int = 1,
-) -> Floats:
-    """Cost per print hour of a printer whose heads are swapped each on its own [currency/h].
+def alone_rates(
+    parts: tuple[WeibullScenarios, WeibullScenarios], swap_ages: tuple[float, float]
+) -> VisitRates:
+    """Events per print hour when each head is swapped on its own: the formula, not simulated.
 
-    By the formula, in the scenarios of `visit_rates`; nothing is simulated.
+    Parameters
+    ----------
+    parts : pair of WeibullScenarios
+        From `pair_scenarios`.
+    swap_ages : pair of float
+        Age at which each head is due [h]; infinite runs it to failure.
     """
-    parts = pair_scenarios(lives, _SCENARIOS, seed)
-    single: list[Rates] = [rates_at(part, due) for part, due in zip(parts, swap_ages, strict=True)]
-    return np.asarray(
-        sum(rates.cost(cost) for rates, cost in zip(single, costs, strict=True)), float
+    single = [rates_at(part, due) for part, due in zip(parts, swap_ages, strict=True)]
+    heads = np.stack([rates.heads for rates in single])
+    return VisitRates(heads, np.stack([rates.failures for rates in single]), heads.sum(axis=0))
+
+
+def _less_luck(rates: VisitRates, luck: VisitRates, exact: VisitRates) -> VisitRates:
+    """Take out what the simulated lives had of luck, known from heads swapped on their own.
+
+    A control variate: the same lives, each head on its own, are known by formula as well.
+    """
+    return VisitRates(
+        np.maximum(rates.heads + exact.heads - luck.heads, 0.0),
+        np.maximum(rates.failures + exact.failures - luck.failures, 0.0),
+        np.maximum(rates.visits + exact.visits - luck.visits, 0.0),
     )
 
 
 def pair_scenarios(
-    lives: tuple[Any, Any], scenarios: int, seed: int
+    lives: tuple[Any, Any], scenarios: int = _SCENARIOS, seed: int = 1
 ) -> tuple[WeibullScenarios, WeibullScenarios]:
     """Equally likely scenarios of both heads; what is unknown of one says nothing of the other."""
     rng = np.random.default_rng(seed)

@@ -27,6 +27,8 @@ _SEARCH: Final = np.geomspace(0.01, 8.0, 300)  # ages looked at, in typical mean
 # A gain over running to failure smaller than this share is rounding, not a reason to swap.
 _ROUNDING: Final = 1e-9
 _AGE_TOLERANCE: Final = 1e-9  # of the best age, relative [-]
+_AT_LIMIT: Final = 1e-6  # this close to the highest age allowed is that age, relative [-]
+_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
 
 
 @dataclass(frozen=True)
@@ -192,28 +194,70 @@ def best_age(
     Optimum
         Infinite when no planned swap pays, as for any life whose risk does not grow with age.
     """
-    costs = as_costs(costs)
-    survival = as_survival(life, seed)
-    weights = survival.weights
-    typical = float(_quantiles(survival.mean_life[:, None], weights, (0.5,))[0][0])
-    grid = typical * _SEARCH
-    if highest is not None:
-        limit = positive("The highest age allowed", highest, "[h]")
-        grid = np.append(grid[grid < limit], limit)
-    table = run_table(survival, grid)
-    expected = weights @ ((costs.planned + costs.extra * (1.0 - table.reliability)) / table.hours)
-    least = int(np.argmin(expected))
-    age, cost = _refined(survival, costs, grid, least)
-    if highest is not None:
-        # Within rounding of the limit the limit is the answer.
-        at_limit = age >= limit * (1.0 - 1e-6)
-        if at_limit:
-            return Optimum(limit, float(expected[-1]), True)
+    return AgeSearch(life, seed).best(costs, highest)
+
+
+class AgeSearch:
+    """Finds the cheapest replacement age of one life, quickly again for other costs."""
+
+    def __init__(self, life: Any, seed: int = 1) -> None:
+        self._survival: Survival = as_survival(life, seed)
+        mean = self._survival.mean_life
+        typical = weighted_quantile(mean, self._survival.weights, 0.5)
+        self._table = run_table(self._survival, typical * _SEARCH)
+
+    def best(self, costs: SwapCosts | tuple[float, float], highest: float | None = None) -> Optimum:
+        """Find the age; see `best_age`."""
+        costs = as_costs(costs)
+        table = self._table
+        expected = table.weights @ (
+            (costs.planned + costs.extra * (1.0 - table.reliability)) / table.hours
+        )
+        if highest is not None:
+            return self._best_up_to(positive("The highest age", highest, "[h]"), costs, expected)
+        age, cost = self._refined(costs, table.ages, int(np.argmin(expected)))
+        to_failure = float(table.weights @ (costs.failure / table.mean_life))
+        if cost >= to_failure * (1.0 - _ROUNDING):
+            return Optimum(np.inf, to_failure, False)
         return Optimum(age, cost, False)
-    to_failure = float(weights @ (costs.failure / survival.mean_life))
-    if cost >= to_failure * (1.0 - _ROUNDING):
-        return Optimum(np.inf, to_failure, False)
-    return Optimum(age, cost, False)
+
+    def _best_up_to(self, limit: float, costs: SwapCosts, expected: Floats) -> Optimum:
+        inside = self._table.ages < limit
+        at_limit = float(self._table.weights @ rates_at(self._survival, limit).cost(costs))
+        grid = np.append(self._table.ages[inside], limit)
+        least = int(np.argmin(np.append(expected[inside], at_limit)))
+        age, cost = self._refined(costs, grid, least)
+        # Within rounding of the limit the limit is the answer.
+        if cost >= at_limit or age >= limit * (1.0 - _AT_LIMIT):
+            return Optimum(limit, at_limit, True)
+        return Optimum(age, cost, False)
+
+    def _refined(self, costs: SwapCosts, grid: Floats, least: int) -> tuple[float, float]:
+        """Close in on the best age between the neighbours of the best one on the grid."""
+        from scipy.optimize import minimize_scalar
+
+        before = max(least - 1, 0)
+        low, high = grid[before], grid[min(least + 1, grid.size - 1)]
+        hours_low = self._survival.hours_run(np.array([low]))[:, 0]
+
+        def expected(log_age: float) -> float:
+            age = float(np.exp(log_age))
+            # Only the hours from the grid's age on are integrated anew.
+            half = 0.5 * (age - low)
+            share = self._survival.reliability(np.append(low + half * (_PLACES + 1.0), age))
+            hours = hours_low + half * (share[:, :-1] @ _WEIGHTS)
+            cost = (costs.planned + costs.extra * (1.0 - share[:, -1])) / hours
+            return float(self._table.weights @ cost)
+
+        if low == high:
+            return float(low), expected(float(np.log(low)))
+        found = minimize_scalar(
+            expected,
+            bounds=(np.log(low), np.log(high)),
+            method="bounded",
+            options={"xatol": _AGE_TOLERANCE},
+        )
+        return float(np.exp(found.x)), float(found.fun)
 
 
 def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
@@ -256,25 +300,6 @@ def build_end(age_hours: float | None, build_hours: float) -> float | None:
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
     """Give the quantile of weighted scenarios; the inverse of their distribution function."""
     return float(_quantiles(values[:, None], weights, (q,))[0][0])
-
-
-def _refined(survival: Survival, costs: SwapCosts, grid: Floats, least: int) -> tuple[float, float]:
-    """Close in on the best age between the neighbours of the best one on the grid."""
-    from scipy.optimize import minimize_scalar
-
-    def expected(log_age: float) -> float:
-        age = np.exp(np.array([log_age]))
-        share, hours = survival.reliability(age)[:, 0], survival.hours_run(age)[:, 0]
-        return float(survival.weights @ ((costs.planned + costs.extra * (1.0 - share)) / hours))
-
-    low, high = grid[max(least - 1, 0)], grid[min(least + 1, grid.size - 1)]
-    found = minimize_scalar(
-        expected,
-        bounds=(np.log(low), np.log(high)),
-        method="bounded",
-        options={"xatol": _AGE_TOLERANCE},
-    )
-    return float(np.exp(found.x)), float(found.fun)
 
 
 def _quantiles(values: Floats, weights: Floats, wanted: tuple[float, ...]) -> list[Floats]:
