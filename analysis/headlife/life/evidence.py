@@ -17,13 +17,13 @@ This module reads arrays and never knows where they came from.
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import logsumexp
 
 from headlife.errors import EvidenceError
 from headlife.life.exposure import log_exposure
@@ -181,9 +181,9 @@ class Evidence:
         """Failures with a known age and failures known only to an interval [heads]."""
         return self.failures + float(self.intervals[:, 2].sum())
 
-    def to_json(self) -> str:
-        """Write a few lines of JSON, exact to the last bit; holds no single censored life."""
-        data: dict[str, Any] = {
+    def to_data(self) -> dict[str, Any]:
+        """Give plain numbers, lists and texts, ready for JSON; holds no single censored life."""
+        return {
             "format": FORMAT,
             "unit": "h",
             "reference_hours": self.reference_hours,
@@ -193,25 +193,19 @@ class Evidence:
             "log_curve": [value if np.isfinite(value) else None for value in self.log_curve],
             "intervals": self.intervals.tolist(),
         }
-        return json.dumps(data, allow_nan=False, separators=(", ", ": ")) + "\n"
 
     @classmethod
-    def from_json(cls, text: str) -> Evidence:
-        """Read what `to_json` wrote; EvidenceError names what does not fit."""
-        try:
-            data = json.loads(text)
-        except json.JSONDecodeError as error:
-            raise EvidenceError(
-                f"This is not evidence: the text is not JSON (line {error.lineno}). "
-                "Ask for the file again."
-            ) from error
+    def from_data(cls, data: Any) -> Evidence:
+        """Read what `to_data` gave; EvidenceError names what does not fit."""
         if not isinstance(data, dict) or data.get("format") != FORMAT or data.get("unit") != "h":
             raise EvidenceError(
                 f'This is not evidence this version reads: it needs format "{FORMAT}" and unit '
                 '"h". Write it again with the same version of headlife.'
             )
         try:
-            curve = np.array([-np.inf if v is None else v for v in data["log_curve"]], float)
+            curve = np.array(data["log_curve"], float)
+            # None, where there is no exposure, reads as NaN.
+            curve[np.isnan(curve)] = -np.inf
             evidence = cls(
                 reference_hours=_positive(data["reference_hours"], "reference hours"),
                 failures=float(data["failures"]),
@@ -220,28 +214,65 @@ class Evidence:
                 heads=float(data["heads"]),
                 intervals=np.array(data["intervals"], float).reshape(-1, 3),
             )
-        except (KeyError, TypeError, ValueError) as error:
+        except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise EvidenceError(
                 f"This evidence is damaged: {error}. Ask for the file again."
             ) from error
         _check_consistent(evidence)
         return evidence
 
+    def to_json(self) -> str:
+        """Write a few lines of JSON, exact to the last bit; holds no single censored life."""
+        return json.dumps(self.to_data(), allow_nan=False, separators=(", ", ": ")) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str) -> Evidence:
+        """Read what `to_json` wrote; EvidenceError names what does not fit."""
+        return cls.from_data(loads(text))
+
+
+def loads(text: str) -> Any:
+    """Read JSON; NaN and infinities, which JSON does not have, are refused."""
+    try:
+        return json.loads(text, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as error:
+        line = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
+        raise EvidenceError(
+            f"This is not evidence: the text is not JSON{line}. Ask for the file again."
+        ) from error
+
+
+def _no_constant(name: str) -> Any:
+    raise ValueError(f"{name} is not JSON")
+
 
 def pool(parts: list[Evidence]) -> Evidence:
-    """Add many evidences at once (at the first one's reference); at least one is needed."""
+    """Add many evidences at once (at the first one's reference); at least one is needed.
+
+    The sums are exact before they are rounded (Shewchuk 1997, as in `math.fsum`), so parts with
+    one reference give the same digits in any order.
+    """
     if not parts:
         raise EvidenceError("There is no evidence to pool: give at least one.")
     first = parts[0].reference_hours
     moved = [part.rereference(first) for part in parts]
     return Evidence(
         reference_hours=first,
-        failures=sum(part.failures for part in moved),
-        log_sum=sum(part.log_sum for part in moved),
-        log_curve=np.asarray(logsumexp([part.log_curve for part in moved], axis=0), float),
-        heads=sum(part.heads for part in moved),
+        failures=math.fsum(part.failures for part in moved),
+        log_sum=math.fsum(part.log_sum for part in moved),
+        log_curve=_log_of_sum(np.array([part.log_curve for part in moved])),
+        heads=math.fsum(part.heads for part in moved),
         intervals=np.vstack([part.intervals for part in moved]),
     )
+
+
+def _log_of_sum(curves: FloatArray) -> FloatArray:
+    """``ln(sum of exp)`` of each column of ``curves`` (parts, shapes)."""
+    top = curves.max(axis=0)
+    top[np.isneginf(top)] = 0.0
+    total = np.array([math.fsum(column) for column in np.exp(curves - top).T.tolist()])
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(total) + top, float)
 
 
 def _positive(value: float, name: str) -> float:
@@ -252,14 +283,15 @@ def _positive(value: float, name: str) -> float:
 
 
 def _check_consistent(evidence: Evidence) -> None:
-    numbers = [evidence.failures, evidence.log_sum, evidence.heads]
+    numbers = (evidence.failures, evidence.log_sum, evidence.heads)
+    curve = evidence.log_curve
     sound = (
-        evidence.log_curve.shape == (NODES,)
-        and not np.isnan(evidence.log_curve).any()
-        and not np.isposinf(evidence.log_curve).any()
-        and np.isfinite(numbers).all()
-        and np.isfinite(evidence.intervals).all()
+        all(map(math.isfinite, numbers))
         and 0 <= evidence.failures <= evidence.heads * (1 + 1e-9)
+        and curve.shape == (NODES,)
+        # Below plus infinity, or nothing run at all.
+        and bool(np.isfinite(curve).all() or np.isneginf(curve).all())
+        and (not evidence.intervals.size or bool(np.isfinite(evidence.intervals).all()))
     )
     if not sound:
         raise EvidenceError(
