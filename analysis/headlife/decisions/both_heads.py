@@ -106,24 +106,38 @@ def both_heads(
         keys = sorted(zip(rows["head_type"], rows["role"], strict=True), key=lambda key: key[1])
         if len(keys) == 2 and all(key in by_key for key in keys):
             hours = float(rows["weekly_hours"].mean()) * WEEKS_PER_QUARTER
-            pairs.setdefault(tuple(keys), {})[str(printer)] = hours
+            # A quality-critical printer keeps both its heads within their rating.
+            critical = any(str(printer) in by_key[key].never_past for key in keys)
+            pairs.setdefault((*keys, critical), {})[str(printer)] = hours
     return tuple(
-        _answer((by_key[keys[0]], by_key[keys[1]]), printers, proposals, seed)
-        for keys, printers in pairs.items()
+        _answer((by_key[first], by_key[second]), critical, printers, proposals, seed)
+        for (first, second, critical), printers in pairs.items()
     )
 
 
 def _answer(
-    both: tuple[Kind, Kind], printers: dict[str, float], proposals: Mapping[str, Choices], seed: int
+    both: tuple[Kind, Kind],
+    critical: bool,
+    printers: dict[str, float],
+    proposals: Mapping[str, Choices],
+    seed: int,
 ) -> BothHeads:
     tried = (proposals[both[0].name], proposals[both[1].name])
     costs = (both[0].costs(tried[0]), both[1].costs(tried[1]))
     lives = (both[0].desk.survival, both[1].desk.survival)
     rated = (both[0].rated_hours, both[1].rated_hours)
     ways: list[tuple[str, PairWay]] = []
-    for name, ages in _proposals(both, rated, list(printers), tried):
+    never_past = (both[0].quality_critical or critical, both[1].quality_critical or critical)
+    for name, ages in _proposals(rated, never_past, tried):
         any_time = best_limit(lives, ages, costs, seed=seed)
-        between = best_limit(lives, ages, costs, build_hours=tried[0].build_hours, seed=seed)
+        between = best_limit(
+            lives,
+            ages,
+            costs,
+            build_hours=tried[0].build_hours,
+            never_past=never_past,
+            seed=seed,
+        )
         ways += [
             (f"{name}, each on its own", any_time.alone),
             (f"{name}, both in one visit", any_time.best),
@@ -140,17 +154,12 @@ def _answer(
 
 
 def _proposals(
-    both: tuple[Kind, Kind],
-    rated: tuple[float, float],
-    printers: list[str],
-    tried: tuple[Choices, Choices],
+    rated: tuple[float, float], never_past: tuple[bool, bool], tried: tuple[Choices, Choices]
 ) -> list[tuple[str, tuple[float, float]]]:
     """Swap ages to look at: the ratings, and the proposed ages where they are allowed."""
     first, second = (
-        min(_age(choices), kind.rated_hours)
-        if kind.quality_critical or set(printers) <= set(kind.never_past)
-        else _age(choices)
-        for kind, choices in zip(both, tried, strict=True)
+        min(_age(choices), rating) if critical else _age(choices)
+        for rating, critical, choices in zip(rated, never_past, tried, strict=True)
     )
     listed = [("at the rating", rated)]
     if (first, second) != rated:

@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, not_negative_array, positive
 from headlife.decisions.costs import SwapCosts
-from headlife.decisions.replacement import Comparison, compare, rates_at
+from headlife.decisions.replacement import Comparison, build_end, compare, rates_at
 from headlife.decisions.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
 
@@ -113,7 +113,12 @@ class PairAnswer:
 
 
 def walk(
-    ages: Floats, lives: Floats, swap_ages: Floats, limits: Floats, build_hours: float | None = None
+    ages: Floats,
+    lives: Floats,
+    swap_ages: Floats,
+    limits: Floats,
+    build_hours: float | None = None,
+    never_past: tuple[bool, bool] = (False, False),
 ) -> Iterator[Visit]:
     """Walk printers from visit to visit, as long as the lives last.
 
@@ -131,6 +136,8 @@ def walk(
     build_hours : float, optional
         Heads that are due wait for the end of a build of this length [h]. A visit ends one
         build and starts the next: a build spoilt by a failing head is started again.
+    never_past : pair of bool
+        Heads that come out before the build that would carry them past their age.
 
     Yields
     ------
@@ -139,7 +146,13 @@ def walk(
     """
     ages = np.array(ages, float)
     swap_ages = np.broadcast_to(np.asarray(swap_ages, float), ages.shape)
-    along = np.minimum(swap_ages, limits) * (1.0 - _EVEN)
+    early = np.reshape(never_past, (HEADS, *[1] * (ages.ndim - 1)))
+    last_start = (
+        swap_ages
+        if build_hours is None
+        else np.where(early, swap_ages - build_hours + build_hours * _EVEN, swap_ages)
+    )
+    along = np.minimum(last_start, limits) * (1.0 - _EVEN)
     used = np.zeros(ages.shape, np.intp)
     place = np.indices(ages.shape, sparse=True)
     life = np.array(lives[0])
@@ -149,7 +162,10 @@ def walk(
         to_swap = np.maximum(swap_ages - ages, 0.0)
         if build_hours is not None:
             # inf / build stays inf; a head due now comes out now.
-            to_swap = np.ceil(to_swap / build_hours - _EVEN) * build_hours
+            builds = to_swap / build_hours
+            to_swap = build_hours * np.where(
+                early, np.floor(builds + _EVEN), np.ceil(builds - _EVEN)
+            )
         step = np.minimum(to_failure.min(axis=0), to_swap.min(axis=0))
         ages += step
         hours = hours + step
@@ -167,6 +183,7 @@ def visit_rates(
     limits: npt.ArrayLike,
     *,
     build_hours: float | None = None,
+    never_past: tuple[bool, bool] = (False, False),
     scenarios: int = _SCENARIOS,
     counted: int = _VISITS,
     seed: int = 1,
@@ -183,6 +200,8 @@ def visit_rates(
         Limits to simulate [h].
     build_hours : float, optional
         Length of builds when due heads wait for the end of one [h].
+    never_past : pair of bool
+        Heads that come out before the build that would carry them past their age.
     scenarios : int
         Pairs of equally likely lives [-].
     counted : int
@@ -203,7 +222,8 @@ def visit_rates(
     wanted = _checked_limits(limits)
     due = np.array([_checked_due(age) for age in swap_ages])
     if build_hours is not None:
-        positive("The length of a build", build_hours, "[h]")
+        for age, early in zip(swap_ages, never_past, strict=True):
+            build_end(age, build_hours, early)  # refuses a build that does not fit
     rng = np.random.default_rng(seed)
     parts = pair_scenarios(lives, scenarios, seed)
     steps = _SETTLING + counted
@@ -217,7 +237,7 @@ def visit_rates(
     heads, failures = np.zeros(start.shape), np.zeros(start.shape)
     hours = begun
     for number, visit in enumerate(
-        walk(start, table, due[:, None, None], wanted[:, None], build_hours)
+        walk(start, table, due[:, None, None], wanted[:, None], build_hours, never_past)
     ):
         if number < _SETTLING:
             begun = visit.hours
@@ -238,6 +258,7 @@ def best_limit(
     costs: tuple[SwapCosts, SwapCosts],
     *,
     build_hours: float | None = None,
+    never_past: tuple[bool, bool] = (False, False),
     seed: int = 1,
 ) -> PairAnswer:
     """Find the age from which the other head is best swapped along.
@@ -252,6 +273,8 @@ def best_limit(
         Of each head [currency]; a visit costs the same for either.
     build_hours : float, optional
         Length of builds when due heads wait for the end of one [h].
+    never_past : pair of bool
+        Heads that come out before the build that would carry them past their age.
 
     Returns
     -------
@@ -274,7 +297,9 @@ def best_limit(
         for due, part in zip(swap_ages, parts, strict=True)
     ]
     limits = _LIMITS * max(reach)
-    found = visit_rates(lives, swap_ages, limits, build_hours=build_hours, seed=seed)
+    found = visit_rates(
+        lives, swap_ages, limits, build_hours=build_hours, never_past=never_past, seed=seed
+    )
     luck = (
         found[-1] if build_hours is None else visit_rates(lives, swap_ages, [np.inf], seed=seed)[0]
     )

@@ -224,7 +224,11 @@ class Kind:
         advised = self._search.best(costs, self.rated_hours) if self.quality_critical else optimum
         policies = self.desk.answer(
             standard_policies(
-                self.rated_hours, self.notice_hours, choices.age_hours, choices.build_hours
+                self.rated_hours,
+                self.notice_hours,
+                None if choices.age_hours == self.rated_hours else choices.age_hours,
+                choices.build_hours,
+                self.quality_critical,
             ),
             costs,
             positions,

@@ -49,13 +49,15 @@ class SwapPolicy:
     """Age at which a head is due [h]; None runs it to failure."""
     build_hours: float | None = None
     """Length of builds [h] when a due head may only be swapped at the end of one."""
+    never_past: bool = False
+    """True when the head must come out before its age: at the last build end that suits."""
 
     @property
     def swap_age(self) -> float | None:
         """Age at which a due head really comes out [h]; None for run to failure."""
         if self.build_hours is None:
             return self.age_hours
-        return build_end(self.age_hours, self.build_hours)
+        return build_end(self.age_hours, self.build_hours, self.never_past)
 
 
 @dataclass(frozen=True)
@@ -258,7 +260,11 @@ class PolicyDesk:
 
 
 def standard_policies(
-    rated_hours: float, notice_hours: float, chosen_hours: float | None, build_hours: float
+    rated_hours: float,
+    notice_hours: float,
+    chosen_hours: float | None,
+    build_hours: float,
+    quality_critical: bool = False,
 ) -> tuple[SwapPolicy, ...]:
     """List the policies people compare: notice, rating, an age, between builds, failure.
 
@@ -270,16 +276,21 @@ def standard_policies(
         The age somebody proposes [h]; None proposes running to failure, which is listed anyway.
     build_hours : float
         Length of builds [h].
+    quality_critical : bool
+        Between builds, a head comes out before its age and not after it.
     """
+    between = "before a build that would pass it" if quality_critical else "between builds"
     listed = [
         SwapPolicy("at the notice", notice_hours),
         SwapPolicy(AT_RATING, rated_hours),
-        SwapPolicy("at the rating, between builds", rated_hours, build_hours),
+        SwapPolicy(f"at the rating, {between}", rated_hours, build_hours, quality_critical),
     ]
     if chosen_hours is not None:
         listed += [
             SwapPolicy(f"at {chosen_hours:,.0f} h", chosen_hours),
-            SwapPolicy(f"at {chosen_hours:,.0f} h, between builds", chosen_hours, build_hours),
+            SwapPolicy(
+                f"at {chosen_hours:,.0f} h, {between}", chosen_hours, build_hours, quality_critical
+            ),
         ]
     return (*listed, SwapPolicy("run to failure", None))
 

@@ -283,18 +283,40 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
     )
 
 
-def build_end(age_hours: float | None, build_hours: float) -> float | None:
-    """First build end at or past an age [h], for a head put in at the start of a build.
+def build_end(
+    age_hours: float | None, build_hours: float, never_past: bool = False
+) -> float | None:
+    """Build end at which a head that is due at an age comes out, swaps being between builds.
 
-    Heads are only swapped between builds, so this is the age at which a head due at `age_hours`
-    comes out; None, run to failure, stays None.
+    Parameters
+    ----------
+    age_hours : float or None
+        Age at which the head is due [h]; None, run to failure, stays None.
+    build_hours : float
+        Length of builds [h]; a new head starts with a new build.
+    never_past : bool
+        False: the first build end at or past the age. True: the last one before it, for a head
+        that must not run past it.
+
+    Raises
+    ------
+    DecisionError
+        A build is not positive, or does not fit before an age that must not be passed.
     """
     build = positive("The length of a build", build_hours, "[h]")
     if age_hours is None or age_hours == np.inf:
         return None
+    age = positive("The replacement age", age_hours, "[h]")
     # Ten builds of 0.1 h end at 1 h, whatever the tenth's binary fraction.
-    builds = np.ceil(positive("The replacement age", age_hours, "[h]") / build - 1e-9)
-    return float(max(builds, 1.0) * build)
+    if not never_past:
+        return float(max(np.ceil(age / build - _ROUNDING), 1.0) * build)
+    builds = np.floor(age / build + _ROUNDING)
+    if builds < 1:
+        raise DecisionError(
+            f"A build of {build:g} h does not fit in a head that must not run past {age:g} h; "
+            "state a shorter build."
+        )
+    return float(builds * build)
 
 
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
