@@ -94,15 +94,20 @@ def test_units_do_not_matter():
 
 
 def test_claim_on_the_mean_of_an_exponential_life_is_a_gamma_probability():
-    # Shape fixed at 1: the mean is 1/rate and the rate Gamma(failures + 1/2, total hours),
-    # the textbook conjugate posterior (Meeker, Escobar & Pascual, 2nd ed., section 10.4).
+    # Shape fixed at 1 and no prior failures: the rate is Gamma(failures, total hours), which is
+    # the chi-squared limit of the mean life with 2 x failures degrees of freedom (NIST/SEMATECH
+    # e-Handbook, section 8.4.5.1, failure-censored tests).
     age = np.array([200.0, 450.0, 800.0, 1000.0, 1000.0])
     failed = age < 1000.0
-    life = fit_life(Evidence.from_lives(0.0, age, failed, reference_hours=1000.0), shape_prior=1.0)
+    life = fit_life(
+        Evidence.from_lives(0.0, age, failed, reference_hours=1000.0),
+        shape_prior=1.0,
+        prior="exact conditional",
+    )
     for mean in (500.0, 1200.0, 3000.0):
-        exact = stats.gamma(3.5, scale=1 / age.sum()).cdf(1 / mean)
+        exact = stats.chi2(2 * 3).cdf(2 * age.sum() / mean)
         answer = judge_rating(life, mean, claim="mean")
-        assert answer.probability == pytest.approx(exact, abs=2e-3)
+        assert answer.probability == pytest.approx(exact, abs=1e-9)
         assert answer.claim == "mean"
 
 

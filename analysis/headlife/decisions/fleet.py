@@ -1,24 +1,30 @@
 """What is in service and on the shelf on the day of a review? From lives and settings.
 
-Positions with the present age of their head and its print hours a week, part-used heads that
-can go back in, and the age at which this shop swaps. Never forecasts.
+Positions with the present age of their head and its print hours a week, how far those hours
+vary, planned changes of printing, part-used heads that can go back in, and the ages at which
+this shop swaps. Never forecasts.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.decisions.paths import Policy
+from headlife.decisions.usage import usage_variation
 from headlife.errors import DecisionError
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.checks import Floats
-    from headlife.shop import Shop
+    from headlife.shop import HeadType, Shop
+
+# Recent weeks count most where print hours are learned, so a long record is worth no more weeks
+# than this (own choice, no source).
+MOST_WEEKS_LEARNED: Final = 40.0
 
 
 @dataclass(frozen=True)
@@ -31,6 +37,21 @@ class Fleet:
     shelf: pd.DataFrame
     """One row per part-used head that can go back in: head, head_type, role, site,
     age_hours [h]."""
+    week_sd: float = 0.0
+    """Spread of a printer's print hours from week to week, as a share of their mean [-]."""
+    weeks_learned: dict[str, float] = field(default_factory=dict)
+    """Weeks on record that the print hours of each printer were learned from [weeks]; printers
+    whose hours the settings state are missing."""
+
+    def usage_sd(self, printer: str, weeks: float) -> float:
+        """Spread of a printer's average print hours over a horizon, as a share of them [-].
+
+        Weeks ahead vary as those on record did, and the mean itself was learned from a limited
+        number of weeks.
+        """
+        learned = self.weeks_learned.get(printer)
+        unknown = 0.0 if learned is None else 1.0 / max(min(learned, MOST_WEEKS_LEARNED), 1.0)
+        return self.week_sd * float(np.sqrt(1.0 / max(weeks, 1.0) + unknown))
 
     def of(self, head_type: str, role: str) -> pd.DataFrame:
         """Positions of one stratum."""
@@ -46,8 +67,13 @@ class Fleet:
         return self.of(head_type, role)["weekly_hours"].to_numpy(dtype=np.float64)
 
 
-def fleet_state(in_service: pd.DataFrame, lives: pd.DataFrame) -> Fleet:
-    """Collect positions and the shelf.
+def fleet_state(
+    in_service: pd.DataFrame,
+    lives: pd.DataFrame,
+    stints: pd.DataFrame | None = None,
+    stated: Any = (),
+) -> Fleet:
+    """Collect positions, the shelf and how print hours vary.
 
     Parameters
     ----------
@@ -55,6 +81,11 @@ def fleet_state(in_service: pd.DataFrame, lives: pd.DataFrame) -> Fleet:
         One row per occupied position, as `records.lives.in_service` gives it.
     lives : pandas.DataFrame
         One row per head life, as `records.lives.lives` gives it.
+    stints : pandas.DataFrame, optional
+        Installations with `printer, date_in, date_out, hours_in` and `hours_out` [h]; without
+        them print hours are taken as steady.
+    stated : collection of str
+        Printers whose print hours the settings state.
 
     Returns
     -------
@@ -63,12 +94,15 @@ def fleet_state(in_service: pd.DataFrame, lives: pd.DataFrame) -> Fleet:
     shelf = lives.loc[
         lives["on_shelf"].astype(bool), ["head", "head_type", "role", "site", "exit_hours"]
     ].rename(columns={"exit_hours": "age_hours"})
+    week_sd, weeks_learned = (0.0, {}) if stints is None else usage_variation(stints)
     by_place = ["head_type", "role", "printer", "position"]
     return Fleet(
         positions=in_service.sort_values(by_place, kind="stable").reset_index(drop=True),
         shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable").reset_index(
             drop=True
         ),
+        week_sd=week_sd,
+        weeks_learned={name: w for name, w in weeks_learned.items() if name not in stated},
     )
 
 
@@ -97,11 +131,35 @@ def shop_policy(shop: Shop, head_type: str) -> Policy:
             f"Head type '{head_type}' is not in the settings; "
             f'add a table [head_types."{head_type}"] with its rated_hours.'
         )
-    swap_at = shop.policy.swap_at
-    if swap_at == "failure":
-        return Policy(None)
-    if swap_at == "notice":
-        return Policy(settings.notice_hours)
-    if swap_at == "rating":
-        return Policy(settings.rated_hours)
-    return Policy(float(swap_at))
+    return Policy(_age(shop.policy.swap_at, settings))
+
+
+def shop_join_age(shop: Shop, head_type: str) -> float:
+    """Return the age from which a head is swapped along at a visit for another one.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its `policy.join_from`; infinite when it states none.
+    head_type : str
+        A head type named in the settings.
+
+    Returns
+    -------
+    float
+        [h]
+    """
+    joined = shop.policy.join_from
+    age = None if joined is None else _age(joined, shop.head_types[head_type])
+    return np.inf if age is None else age
+
+
+def _age(stated: str | float, settings: HeadType) -> float | None:
+    """Turn what the settings call an age into hours; None for failure."""
+    if stated == "failure":
+        return None
+    if stated == "notice":
+        return settings.notice_hours
+    if stated == "rating":
+        return settings.rated_hours
+    return float(stated)

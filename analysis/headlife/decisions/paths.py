@@ -126,12 +126,12 @@ def simulate_swaps(
     if weeks:
         for position, age in enumerate(ages):
             factor = None if usage_factor is None else usage_factor[position]
-            clock = _Clock(weekly_hours[position], factor)
+            clock = Clock(weekly_hours[position], factor)
             _run_position(modes, float(age), clock, swap_age, rng, failures, planned)
     return SwapPaths(failures, planned)
 
 
-class _Clock:
+class Clock:
     """From print hours since now to the week they fall in, for one position."""
 
     def __init__(self, weekly_hours: Floats, factor: Floats32 | None) -> None:
@@ -166,7 +166,7 @@ class _Clock:
 def _run_position(
     modes: Sequence[ModeDraws],
     age: float,
-    clock: _Clock,
+    clock: Clock,
     swap_age: float,
     rng: np.random.Generator,
     failures: Counts,
@@ -184,7 +184,7 @@ def _run_position(
             failures[who, week] += ~is_planned
         else:
             failures[who, week] += 1
-        life = _new_lives(modes, who, rng)
+        life = new_lives(modes, who, rng)
         is_planned = life >= swap_age
         hours = hours + np.minimum(life, np.float32(swap_age))
         inside = np.flatnonzero(hours <= clock.within(who))
@@ -194,7 +194,7 @@ def _run_position(
 def _first_swap(
     modes: Sequence[ModeDraws],
     age: float,
-    clock: _Clock,
+    clock: Clock,
     swap_age: float,
     rng: np.random.Generator,
 ) -> tuple[Index, Floats32, npt.NDArray[np.bool_]]:
@@ -238,7 +238,7 @@ def _failure_of_present_head(
     return first
 
 
-def _new_lives(modes: Sequence[ModeDraws], who: Index, rng: np.random.Generator) -> Floats32:
+def new_lives(modes: Sequence[ModeDraws], who: Index, rng: np.random.Generator) -> Floats32:
     """Hours that new heads last, one for each draw in `who`."""
     life = np.full(who.size, np.inf, dtype=np.float32)
     for mode in modes:

@@ -23,9 +23,6 @@ HOLDS: Final[Verdict] = "holds"
 FALLS_SHORT: Final[Verdict] = "falls short"
 NOT_SETTLED: Final[Verdict] = "not settled"
 
-# Points of the hazard at each shape; a yes-or-no average over them is good to about 1e-4.
-_MEAN_NODES: Final = 200
-
 
 @dataclass(frozen=True)
 class RatingVerdict:
@@ -99,7 +96,7 @@ def judge_rating(
     if claim not in ("share", "mean"):
         raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
     if claim == "mean":
-        probability = _probability_mean_above(life, rated)
+        probability = float(life.probability_mean_life_above(rated))
     else:
         probability = float(life.probability_reliability_above(share, rated))
     two_sided = 2.0 * confidence - 1.0
@@ -120,14 +117,6 @@ def judge_rating(
         life_at_share=float(life.life(1.0 - share)),
         life_at_share_bounds=(life_low, life_high),
     )
-
-
-def _probability_mean_above(life: Life, hours: float) -> float:
-    """Posterior probability that the mean life is at least `hours` [h]."""
-    from headlife.life.weibull import mean_life
-
-    shape, scale, weight = life.nodes(_MEAN_NODES)
-    return float(weight @ (mean_life(shape, scale) >= hours))
 
 
 def _verdict(probability: float, confidence: float) -> Verdict:

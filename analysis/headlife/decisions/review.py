@@ -7,18 +7,16 @@ from the `Review`; it holds no figure and no sentence of the report.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 import headlife
-from headlife.decisions.demand import Demand, forecast_demand
-from headlife.decisions.fleet import Fleet, fleet_state, shop_policy
+from headlife.decisions.fleet import Fleet, fleet_state
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.seeds import generator
-from headlife.decisions.stock import StockPlan, plan_stock
+from headlife.decisions.spares import Progress, StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
 
 if TYPE_CHECKING:
@@ -28,7 +26,7 @@ if TYPE_CHECKING:
     from headlife.records.table import Records
     from headlife.shop import Shop
 
-Progress = Callable[[str, int, int], None]
+__all__ = ["Review", "StockAnswer", "Stratum", "quarterly_review"]
 
 # Fewer failures than this say little about the shape of a life.
 FEW_FAILURES: Final = 3
@@ -65,24 +63,6 @@ class Stratum:
     def name(self) -> str:
         """Head type and role, as people write them."""
         return f"{self.head_type}, {self.role}"
-
-
-@dataclass(frozen=True)
-class StockAnswer:
-    """How many new heads of one type to hold and to order; both roles draw on them."""
-
-    head_type: str
-    """Head type."""
-    demand: Demand
-    """Heads needed over the horizon, both roles."""
-    plan: StockPlan
-    """Stock level, order and risk."""
-    horizon_weeks: float
-    """Lead time plus review period [weeks]."""
-    positions: int
-    """Positions the demand comes from [heads]."""
-    note: str
-    """What a reader must know about this answer; empty when nothing."""
 
 
 @dataclass(frozen=True)
@@ -154,20 +134,22 @@ def quarterly_review(
     HeadlifeError
         Rows were set aside and the settings say to stop then, or a number is out of range.
     """
-    from headlife.records.lives import in_service, lives
+    from headlife.records.lives import lives
 
     if shop.review.set_aside == "stop":
         records.raise_if_set_aside()
     tell = progress or (lambda step, done, total: None)
     tell("joining installations into lives", 0, 1)
     all_lives = lives(records, as_of=as_of)
-    fleet = fleet_state(in_service(records, as_of=as_of), all_lives)
+    day = review_day(records, as_of)
+    fleet = fleet_on(records, shop, as_of, all_lives)
     strata = _strata(all_lives, fleet, shop, tell)
-    stock = _stock(strata, fleet, shop, tell)
+    modes = {(stratum.head_type, stratum.role): list(stratum.modes.values()) for stratum in strata}
+    stock = stock_answers(fleet, modes, shop, day, tell)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(
         fleet.positions,
-        {(s.head_type, s.role): list(s.modes.values()) for s in strata},
+        modes,
         shop.review.build_hours,
         seed=shop.review.seed,
     )
@@ -175,7 +157,7 @@ def quarterly_review(
     tell("listing heads to watch", 1, 1)
     return Review(
         shop_name=shop.name,
-        as_of=_day(records, as_of),
+        as_of=day,
         source=records.source,
         records_sha256=records.sha256,
         shop_sha256=shop.sha256,
@@ -290,63 +272,35 @@ def _stratum_note(life: Life | None, failures: int, primary: str) -> str:
     return ""
 
 
-def _stock(
-    strata: tuple[Stratum, ...], fleet: Fleet, shop: Shop, tell: Progress
-) -> tuple[StockAnswer, ...]:
-    head_types = list(dict.fromkeys(stratum.head_type for stratum in strata))
-    answers = []
-    for done, head_type in enumerate(head_types):
-        tell("simulating demand", done, len(head_types))
-        own = [stratum for stratum in strata if stratum.head_type == head_type]
-        answers.append(_stock_answer(head_type, own, fleet, shop))
-    tell("simulating demand", len(head_types), len(head_types))
-    return tuple(answers)
+def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) -> Fleet:
+    """Return the fleet as it was known on a day.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    shop : Shop
+        The shop's settings.
+    as_of : date or None
+        The day; None for all of the records.
+    all_lives : pandas.DataFrame
+        Lives as they were known on that day.
+
+    Returns
+    -------
+    Fleet
+    """
+    from headlife.records.lives import in_service
+
+    stints = records.accepted
+    if as_of is not None:
+        # What a printer ran later was not known.
+        stints = stints[stints["date_out"] <= review_day(records, as_of)]
+    return fleet_state(in_service(records, as_of=as_of), all_lives, stints, shop.usage)
 
 
-def _stock_answer(head_type: str, strata: list[Stratum], fleet: Fleet, shop: Shop) -> StockAnswer:
-    """Stock of one head type: a new head serves either role, so the roles' demands add."""
-    weeks = shop.spares.lead_time_weeks + shop.spares.review_weeks
-    demand = Demand.none(weeks)
-    left_out = 0
-    for stratum in strata:
-        if not stratum.modes:
-            left_out += stratum.in_service
-            continue
-        demand = demand + forecast_demand(
-            list(stratum.modes.values()),
-            fleet.ages(head_type, stratum.role),
-            fleet.weekly_hours(head_type, stratum.role),
-            weeks,
-            shop_policy(shop, head_type),
-            draws=shop.review.draws,
-            seed=generator(shop.review.seed, "demand", head_type, stratum.role),
-        )
-    settings = shop.head_types[head_type]
-    return StockAnswer(
-        head_type=head_type,
-        demand=demand,
-        plan=plan_stock(
-            demand,
-            shop.spares.service_level,
-            on_hand=settings.on_hand,
-            on_order=settings.on_order,
-        ),
-        horizon_weeks=weeks,
-        positions=sum(stratum.in_service for stratum in strata),
-        note=_left_out_note(left_out),
-    )
-
-
-def _left_out_note(positions: int) -> str:
-    if not positions:
-        return ""
-    if positions == 1:
-        return "1 position whose head has not run yet is left out."
-    return f"{positions} positions whose heads have not run yet are left out."
-
-
-def _day(records: Records, as_of: Any) -> pd.Timestamp:
-    """Return the day the review speaks of: the one asked for, or the last in the records."""
+def review_day(records: Records, as_of: Any) -> pd.Timestamp:
+    """Return the day a review speaks of: the one asked for, or the last in the records."""
     import pandas as pd
 
     if as_of is not None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.decisions.checks import fraction, not_negative
+from headlife.decisions.checks import fraction, not_negative, positive
 from headlife.decisions.demand import ROUNDING
 from headlife.errors import DecisionError
 
@@ -29,7 +29,7 @@ class StockPlan:
     stock_level: int
     """Smallest stock, on hand and on order, that meets the service level [heads]."""
     order_now: int
-    """Heads to order now [heads]."""
+    """Heads to order now, a whole number of order multiples [heads]."""
     on_hand: int
     """New heads on the shelf [heads]."""
     on_order: int
@@ -50,6 +50,7 @@ def plan_stock(
     service_level: float = 0.95,
     on_hand: int = 0,
     on_order: int = 0,
+    order_multiple: int = 1,
 ) -> StockPlan:
     """Choose the base stock for the demand over lead time and review period.
 
@@ -61,6 +62,8 @@ def plan_stock(
         Probability that no request goes unserved [-].
     on_hand, on_order : int
         New heads on the shelf and on order [heads].
+    order_multiple : int
+        Heads are ordered in multiples of this [heads].
 
     Returns
     -------
@@ -75,14 +78,17 @@ def plan_stock(
     service_level = fraction("The service level", service_level)
     on_hand = whole_heads("Heads on hand", on_hand)
     on_order = whole_heads("Heads on order", on_order)
+    multiple = whole_heads(
+        "The order multiple", positive("The order multiple", order_multiple, "[heads]")
+    )
     level = int(demand.quantile(service_level))
     # The table shows what one head less risks and how little a few more add.
-    last = max(level + 3, int(demand.quantile(0.999)), on_hand + on_order)
+    last = max(level + 3, int(demand.quantile(0.9999)), on_hand + on_order)
     table = stock_table(demand, last)
     chosen = table.iloc[level]
     return StockPlan(
         stock_level=level,
-        order_now=max(0, level - on_hand - on_order),
+        order_now=_rounded_up(max(0, level - on_hand - on_order), multiple),
         on_hand=on_hand,
         on_order=on_order,
         service_level=service_level,
@@ -151,6 +157,10 @@ def whole_heads(name: str, value: float) -> int:
     if heads != int(heads):
         raise DecisionError(f"{name} must be a whole number of heads; got {value!r}.")
     return int(heads)
+
+
+def _rounded_up(heads: int, multiple: int) -> int:
+    return -(-heads // multiple) * multiple
 
 
 def _stretched(cdf: Floats, size: int) -> Floats:

@@ -1,332 +1,239 @@
-"""Does it pay to swap both heads of a printer in one visit? One calibration then serves both.
+"""When will a printer be visited, and which of its heads are swapped then? Seeded, week by week.
 
-From the lives of the two heads, their swap ages and a limit: whenever one head is due or fails,
-the other is swapped too if its age has reached the limit. `visits` is the engine: it walks many
-printers at once from visit to visit and only says what happens; `visit_rates` counts in the long
-run, `best_limit` finds the limit with the lowest cost. Never fits a life.
+The heads of one printer share its print hours and its visits: when one is due, the other may be
+swapped along if it is old enough, since one calibration serves both. From drawn parameters of
+every stratum, present ages, the print hours of each week and the policies. Like `paths`, which
+serves positions that have nothing to do with each other, it never fits and never sums up.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.checks import Floats, not_negative_array, positive
-from headlife.decisions.costs import SwapCosts
-from headlife.decisions.replacement import Comparison, Rates, compare, rates_at
-from headlife.decisions.survival import WeibullScenarios, as_survival, equally_likely
+from headlife.decisions.checks import Floats
+from headlife.decisions.paths import MOST_SWAPS, Clock, Floats32, Index, ModeDraws, new_lives
 from headlife.errors import DecisionError
 
-Flags = npt.NDArray[np.bool_]
+Tally = npt.NDArray[np.int16]
+Stratum = tuple[str, str]
+Group = tuple[str, str, str]
 
-HEADS: Final = 2  # heads of a printer
-_SCENARIOS: Final = 512
-_VISITS: Final = 160  # counted for each scenario
-_SETTLING: Final = 16  # visits before counting, so that both heads' ages are any ages
-_LIMITS: Final = np.array([0.0, 0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, np.inf])
-_EVEN: Final = 1e-9  # slack of ages and build ends that are equal but for rounding
-
-
-@dataclass(frozen=True)
-class PairPolicy:
-    """When the heads of one printer are swapped."""
-
-    swap_ages: tuple[float, float]
-    """Age at which each head is due [h]; infinite runs it to failure."""
-    limit: float = np.inf
-    """Age from which a head is swapped along when the other is [h]; infinite: never."""
-    build_hours: float | None = None
-    """Length of builds [h] when heads that are due wait for the end of one."""
+FAILED: Final = "failed"
+PLANNED: Final = "planned"
+JOINED: Final = "joined"
+KINDS: Final = (FAILED, PLANNED, JOINED)
 
 
 @dataclass(frozen=True)
-class Visit:
-    """One visit at each of many printers."""
+class HeadInPlace:
+    """A head in one position of a printer."""
 
-    hours: Floats
-    """Print hours since the start [h], of any shape S."""
-    failed: Flags
-    """Whether each head failed, 2 x S."""
-    swapped: Flags
-    """Whether each head was swapped, failed ones included, 2 x S."""
+    head_type: str
+    """Head type."""
+    role: str
+    """model or support."""
+    site: str
+    """Where its printer stands."""
+    age_hours: float
+    """Present age [h]."""
+    swap_age: float = np.inf
+    """Age at which it is swapped although it works [h]."""
+    join_age: float = np.inf
+    """Age from which it is swapped along when its printer is visited anyway [h]."""
 
+    @property
+    def stratum(self) -> Stratum:
+        """Head type and role."""
+        return self.head_type, self.role
 
-@dataclass(frozen=True)
-class VisitRates:
-    """Events per print hour of a printer in the long run, one value per scenario."""
-
-    heads: Floats
-    """Heads used in each position [heads/h], 2 x scenarios."""
-    failures: Floats
-    """Heads that fail in each position [heads/h], 2 x scenarios."""
-    visits: Floats
-    """Visits [1/h]."""
-
-    def cost(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Cost per print hour of the printer, both heads [currency/h]."""
-        total = costs[0].visit * self.visits
-        for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
-            total = total + heads * cost.head + failures * cost.extra
-        return np.asarray(total, float)
-
-    def downtime(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Hours a printer stands for swaps, calibration and missing spares [h/h]."""
-        total = costs[0].visit_hours * self.visits
-        for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
-            total = total + heads * cost.swap_hours + failures * cost.waiting_hours
-        return np.asarray(total, float)
+    @property
+    def group(self) -> Group:
+        """Head type, role and site: what swaps are counted by."""
+        return self.head_type, self.role, self.site
 
 
 @dataclass(frozen=True)
-class PairAnswer:
-    """Both heads in one visit, at the best limit, against each head on its own."""
+class Printer:
+    """A printer with the heads in it and the print hours it will run."""
 
-    policy: PairPolicy
-    """Swap ages and the best limit."""
-    rates: VisitRates
-    """Events per print hour, one value per scenario."""
-    cost: Floats
-    """Cost per print hour of the printer [currency/h], one value per scenario."""
-    by_limit: tuple[tuple[float, float], ...]
-    """Every limit looked at [h] with its expected cost [currency/h]."""
-    against_alone: Comparison
-    """Against the same swap ages, each head on its own [currency/h]."""
+    heads: tuple[HeadInPlace, ...]
+    """Heads in place, in any order."""
+    weekly_hours: Floats
+    """Print hours in each week ahead [h]."""
+    usage_sd: float = 0.0
+    """Spread of the printer's average print hours over the horizon, as a share of them [-]."""
 
 
-def visits(
-    ages: Floats, lives: Floats, swap_ages: Floats, limits: Floats, build_hours: float | None = None
-) -> Iterator[Visit]:
-    """Walk printers from visit to visit, as long as the lives last.
+@dataclass(frozen=True)
+class VisitPaths:
+    """Heads swapped, by group, kind, draw and week."""
+
+    swaps: dict[Group, dict[str, Tally]]
+    """For each head type, role and site: heads that failed, were swapped at the policy's age,
+    or were swapped along at a visit for another head [heads], draws x weeks."""
+    draws: int
+    """Number of draws [-]."""
+    weeks: int
+    """Number of weeks [-]."""
+
+
+def simulate_visits(
+    printers: Sequence[Printer],
+    drawn: Mapping[Stratum, Sequence[ModeDraws]],
+    rng: np.random.Generator,
+) -> VisitPaths:
+    """Simulate printers over the weeks given.
 
     Parameters
     ----------
-    ages : array of float
-        Present age of both heads [h], 2 x S; S is any shape, one entry per printer.
-    lives : array of float
-        Age at which each head will fail [h], k x 2 x S: first the present heads, then the new
-        ones in the order in which they are put in.
-    swap_ages : array of float
-        Age at which each head is due [h], broadcast against 2 x S; infinite: never.
-    limits : array of float
-        Age from which the other head is swapped along [h], broadcast against S.
-    build_hours : float, optional
-        Heads that are due wait for the end of a build of this length [h]. A visit ends one
-        build and starts the next: a build spoilt by a failing head is started again.
-
-    Yields
-    ------
-    Visit
-        Ends before a printer needs a head more than `lives` holds.
-    """
-    ages = np.array(ages, float)
-    swap_ages = np.broadcast_to(np.asarray(swap_ages, float), ages.shape)
-    along = np.minimum(swap_ages, limits) * (1.0 - _EVEN)
-    used = np.zeros(ages.shape, np.intp)
-    place = np.indices(ages.shape, sparse=True)
-    life = np.array(lives[0])
-    hours = np.zeros(ages.shape[1:])
-    for _ in range(lives.shape[0] - 1):
-        to_failure = life - ages
-        to_swap = np.maximum(swap_ages - ages, 0.0)
-        if build_hours is not None:
-            # inf / build stays inf; a head due now comes out now.
-            to_swap = np.ceil(to_swap / build_hours - _EVEN) * build_hours
-        step = np.minimum(to_failure.min(axis=0), to_swap.min(axis=0))
-        ages += step
-        hours = hours + step
-        failed = to_failure <= step
-        swapped = failed | (ages >= along)
-        yield Visit(hours, failed, swapped)
-        used += swapped
-        ages[swapped] = 0.0
-        life = np.where(swapped, lives[(used, *place)], life)
-
-
-def visit_rates(
-    lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
-    limits: npt.ArrayLike,
-    *,
-    build_hours: float | None = None,
-    scenarios: int = _SCENARIOS,
-    counted: int = _VISITS,
-    seed: int = 1,
-) -> list[VisitRates]:
-    """Count events per print hour in the long run, for several limits on the same lives.
-
-    Parameters
-    ----------
-    lives : pair
-        The life of each head: a life, competing lives, or scenarios.
-    swap_ages : pair of float
-        Age at which each head is due [h]; infinite runs it to failure.
-    limits : array of float
-        Limits to simulate [h].
-    build_hours : float, optional
-        Length of builds when due heads wait for the end of one [h].
-    scenarios : int
-        Pairs of equally likely lives [-].
-    counted : int
-        Visits counted for each [-].
-    seed : int
-        Same seed, same answer.
+    printers : sequence of Printer
+        All with the same number of weeks.
+    drawn : mapping of stratum to modes
+        Drawn parameters of the competing modes of every stratum in the printers.
+    rng : numpy.random.Generator
+        Source of every random number.
 
     Returns
     -------
-    list of VisitRates
-        One per limit; scenarios are the same for all.
+    VisitPaths
 
     Raises
     ------
     DecisionError
-        A swap age or limit makes no sense.
+        A swap age is so low that a printer would swap hundreds of heads.
     """
-    wanted = _checked_limits(limits)
-    due = np.array([_checked_due(age) for age in swap_ages])
-    if build_hours is not None:
-        positive("The length of a build", build_hours, "[h]")
-    rng = np.random.default_rng(seed)
-    parts = pair_scenarios(lives, scenarios, seed)
-    steps = _SETTLING + counted
-    # The same heads for every limit, so that limits differ by what they do, not by luck.
-    table = np.stack([_draw_lives(part, steps + 1, rng) for part in parts], axis=1)
-    table = np.repeat(table[:, :, None, :], wanted.size, axis=2)
-    start = np.zeros((HEADS, wanted.size, scenarios))
-    # One head starts part-used: two heads that started together would stay together.
-    start[1] = rng.random(scenarios) * np.minimum(due[1], table[0, 1])
-    begun = np.zeros(start.shape[1:])
-    heads, failures = np.zeros(start.shape), np.zeros(start.shape)
-    hours = begun
-    for number, visit in enumerate(
-        visits(start, table, due[:, None, None], wanted[:, None], build_hours)
-    ):
-        if number < _SETTLING:
-            begun = visit.hours
-            continue
-        hours = visit.hours
-        heads += visit.swapped
-        failures += visit.failed
-    span = hours - begun
-    return [
-        VisitRates(heads[:, i] / span[i], failures[:, i] / span[i], counted / span[i])
-        for i in range(wanted.size)
-    ]
+    draws = next(iter(drawn.values()))[0].shape.size
+    weeks = printers[0].weekly_hours.size
+    swaps: dict[Group, dict[str, Tally]] = {}
+    for printer in printers:
+        for head in printer.heads:
+            if head.group not in swaps:
+                swaps[head.group] = {
+                    kind: np.zeros((draws, weeks), dtype=np.int16) for kind in KINDS
+                }
+        if weeks:
+            _Printer(printer, drawn, draws, rng).run(swaps)
+    return VisitPaths(swaps, draws, weeks)
 
 
-def best_limit(
-    lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
-    costs: tuple[SwapCosts, SwapCosts],
-    *,
-    build_hours: float | None = None,
-    seed: int = 1,
-) -> PairAnswer:
-    """Find the age from which the other head is best swapped along.
+class _Printer:
+    """One printer through all draws; hours are print hours from now."""
+
+    def __init__(
+        self,
+        printer: Printer,
+        drawn: Mapping[Stratum, Sequence[ModeDraws]],
+        draws: int,
+        rng: np.random.Generator,
+    ) -> None:
+        self._rng = rng
+        self._heads = printer.heads
+        self._modes = [drawn[head.stratum] for head in printer.heads]
+        factor = usage_factor(printer.usage_sd, draws, rng)
+        self._clock = Clock(printer.weekly_hours, factor)
+        ahead = float(printer.weekly_hours.sum())
+        lowest = min(head.swap_age for head in printer.heads)
+        if ahead > MOST_SWAPS * lowest:
+            raise DecisionError(
+                f"Swapping heads at {lowest:g} h means more than {MOST_SWAPS} swaps of one "
+                f"position in {ahead:g} print hours; give a higher age."
+            )
+        self._who: Index = np.arange(draws)
+        self._born = np.array(
+            [np.full(draws, -head.age_hours, dtype=np.float32) for head in printer.heads]
+        )
+        self._fails = np.array(
+            [
+                remaining_hours(modes, head.age_hours, rng)
+                for head, modes in zip(printer.heads, self._modes, strict=True)
+            ]
+        )
+        self._swaps = np.maximum(self._born + self._column("swap_age"), np.float32(0))
+
+    def _column(self, name: str) -> Floats32:
+        """One number of every head, as a column beside the draws."""
+        values = [[getattr(head, name)] for head in self._heads]
+        return np.array(values, dtype=np.float32)
+
+    def run(self, swaps: dict[Group, dict[str, Tally]]) -> None:
+        """Go from visit to visit until no draw has another one within the weeks."""
+        for _ in range(MOST_SWAPS * len(self._heads)):
+            due = np.minimum(self._fails, self._swaps)
+            now = due.min(axis=0)
+            inside = np.flatnonzero(now <= self._clock.within(self._who))
+            if not inside.size:
+                return
+            self._keep(inside)
+            self._visit(due[:, inside].argmin(axis=0), now[inside], swaps)
+
+    def _keep(self, inside: Index) -> None:
+        self._who = self._who[inside]
+        self._born, self._fails, self._swaps = (
+            values[:, inside] for values in (self._born, self._fails, self._swaps)
+        )
+
+    def _visit(self, first: Index, now: Floats32, swaps: dict[Group, dict[str, Tally]]) -> None:
+        """Swap the head that is due and those that are old enough to be swapped along."""
+        week = self._clock.week(now, self._who)
+        for place, head in enumerate(self._heads):
+            is_due = first == place
+            fails = is_due & (self._fails[place] <= self._swaps[place])
+            tally = swaps[head.group]
+            tally[FAILED][self._who, week] += fails
+            tally[PLANNED][self._who, week] += is_due & ~fails
+            replaced = is_due
+            if head.join_age < np.inf:
+                along = ~is_due & (now - self._born[place] >= np.float32(head.join_age))
+                tally[JOINED][self._who, week] += along
+                replaced = is_due | along
+            self._replace(place, np.flatnonzero(replaced), now)
+
+    def _replace(self, place: int, who: Index, now: Floats32) -> None:
+        start = now[who]
+        self._born[place, who] = start
+        self._fails[place, who] = start + new_lives(self._modes[place], self._who[who], self._rng)
+        self._swaps[place, who] = start + np.float32(self._heads[place].swap_age)
+
+
+def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Floats32 | None:
+    """Draw factors on the print hours of one printer, gamma with mean 1.
 
     Parameters
     ----------
-    lives : pair
-        The life of each head: a life, competing lives, or scenarios.
-    swap_ages : pair of float
-        Age at which each head is due [h]; infinite runs it to failure.
-    costs : pair of SwapCosts
-        Of each head [currency]; a visit costs the same for either.
-    build_hours : float, optional
-        Length of builds when due heads wait for the end of one [h].
+    sd : float
+        Their standard deviation [-]; without one there is nothing to draw.
+    draws : int
+        How many.
+    rng : numpy.random.Generator
+        Source of random numbers.
 
     Returns
     -------
-    PairAnswer
-        An infinite limit when swapping along does not pay.
-
-    Raises
-    ------
-    DecisionError
-        A swap age makes no sense, or a visit has two prices.
+    array of float or None
     """
-    if costs[0].visit != costs[1].visit:
-        raise DecisionError(
-            "A visit at a printer has one price, whichever head it is for; "
-            f"got {costs[0].visit:g} and {costs[1].visit:g}."
-        )
-    parts = pair_scenarios(lives, _SCENARIOS, seed)
-    reach = [
-        due if np.isfinite(due) else float(np.median(part.mean_life))
-        for due, part in zip(swap_ages, parts, strict=True)
-    ]
-    limits = _LIMITS * max(reach)
-    found = visit_rates(lives, swap_ages, limits, build_hours=build_hours, seed=seed)
-    totals = [rates.cost(costs) for rates in found]
-    expected = [float(total.mean()) for total in totals]
-    best = int(np.argmin(expected))
-    even = np.full(_SCENARIOS, 1.0 / _SCENARIOS)
-    return PairAnswer(
-        policy=PairPolicy(swap_ages, float(limits[best]), build_hours),
-        rates=found[best],
-        cost=totals[best],
-        by_limit=tuple(zip(limits.tolist(), expected, strict=True)),
-        against_alone=compare(totals[best], totals[-1], even),
-    )
+    if sd <= 0:
+        return None
+    gamma_shape = sd**-2
+    return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)
 
 
-def alone_cost(
-    lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
-    costs: tuple[SwapCosts, SwapCosts],
-    seed: int = 1,
-) -> Floats:
-    """Cost per print hour of a printer whose heads are swapped each on its own [currency/h].
-
-    By the formula, in the scenarios of `visit_rates`; nothing is simulated.
-    """
-    parts = pair_scenarios(lives, _SCENARIOS, seed)
-    single: list[Rates] = [rates_at(part, due) for part, due in zip(parts, swap_ages, strict=True)]
-    return np.asarray(
-        sum(rates.cost(cost) for rates, cost in zip(single, costs, strict=True)), float
-    )
-
-
-def pair_scenarios(
-    lives: tuple[Any, Any], scenarios: int, seed: int
-) -> tuple[WeibullScenarios, WeibullScenarios]:
-    """Equally likely scenarios of both heads; what is unknown of one says nothing of the other."""
-    rng = np.random.default_rng(seed)
-    one, other = (equally_likely(_weibull(life, seed), scenarios, rng) for life in lives)
-    return one, other
-
-
-def _weibull(life: Any, seed: int) -> WeibullScenarios:
-    survival = as_survival(life, seed)
-    if not isinstance(survival, WeibullScenarios):
-        raise DecisionError(
-            "Both heads in one visit are simulated from Weibull lives; "
-            "a survival function alone does not serve."
-        )
-    return survival
-
-
-def _draw_lives(part: WeibullScenarios, heads: int, rng: np.random.Generator) -> Floats:
-    """Ages at which new heads fail [h], heads x scenarios; the first mode to strike counts."""
-    life = np.full((heads, part.weights.size), np.inf)
-    for shape, scale in zip(part.shapes, part.scales, strict=True):
-        with np.errstate(over="ignore"):
-            mode = scale * rng.standard_exponential(life.shape) ** (1.0 / shape)
-        life = np.minimum(life, mode)
-    return life
-
-
-def _checked_limits(limits: npt.ArrayLike) -> Floats:
-    wanted = np.atleast_1d(np.asarray(limits, float))
-    finite = wanted[~np.isposinf(wanted)]
-    not_negative_array("The limit for swapping the other head along", finite, "[h]")
-    return wanted
-
-
-def _checked_due(age: float | None) -> float:
-    if age is None or age == np.inf:
-        return np.inf
-    return positive("The age at which heads are swapped", age, "[h]")
+def remaining_hours(modes: Sequence[ModeDraws], age: float, rng: np.random.Generator) -> Floats32:
+    """Hours that a head of this age still runs, one for each draw [h]."""
+    draws = modes[0].shape.size
+    everyone = np.arange(draws)
+    if age <= 0:
+        return new_lives(modes, everyone, rng)
+    left = np.full(draws, np.inf, dtype=np.float32)
+    log_age = np.float32(np.log(age))
+    for mode in modes:
+        # H(age) may be beyond single precision for a head far into its wear-out: it fails at once.
+        start = np.exp(np.minimum(mode.shape * (log_age - mode.log_scale), np.float32(80)))
+        reached = np.log(start + rng.standard_exponential(draws, dtype=np.float32))
+        end = np.exp(np.minimum(reached * mode.inverse_shape + mode.log_scale, np.float32(85)))
+        left = np.minimum(left, np.maximum(end - np.float32(age), np.float32(0)))
+    return left
