@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 _BLOCK: Final = 16_384  # rows; a few blocks of doubles stay in a core's own cache
+_FEW: Final = 1_024  # rows up to which one table of powers beats a loop over the shapes
 _TALLY_ROWS: Final = 50_000  # below this a tally by hour is not worth its set-up
 _TALLY_HOURS: Final = 1_000_000  # longest age tallied; a table of 8 MB
 _CLOSE: Final = 1e-4  # relative gap under which a difference of powers loses digits
@@ -82,6 +83,9 @@ def _add_block(
 def _add_powers(
     total: FloatArray, logs: FloatArray, weight: FloatArray, shapes: FloatArray
 ) -> None:
+    if logs.size <= _FEW:
+        total += np.exp(shapes[:, None] * logs) @ weight
+        return
     powers = np.empty_like(logs)
     for k, shape in enumerate(shapes):
         np.multiply(logs, shape, out=powers)

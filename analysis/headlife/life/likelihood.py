@@ -3,21 +3,22 @@
 Maximum likelihood for a Weibull life from `Evidence`, without any prior. The best hazard at a
 given shape is ``failures / S(shape)``, which leaves one dimension to climb. A likelihood-ratio
 region is closed in the hazard through the Lambert W function, so its bounds on any age or
-reliability are extremes of one smooth curve (Meeker & Escobar 1998, section 8.3). This module
-serves evidence without interval rows; `posterior` serves both.
+reliability are extremes of one smooth curve (Meeker & Escobar 1998, section 8.3). With failures
+known only to an interval both steps are numerical and everything else is the same.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtri, lambertw
 
+from headlife.life import between
 from headlife.life.evidence import (
     SHAPE_RANGE,
     Evidence,
@@ -53,8 +54,77 @@ class Estimate:
     log_likelihood: float
 
 
+class Surface(Protocol):
+    """The log-likelihood over log shape and log hazard."""
+
+    def profile(self, log_shape: FloatArray) -> FloatArray:
+        """Log-likelihood at each shape with the hazard at its best, constant left out."""
+
+    def best(self, log_shape: FloatArray) -> FloatArray:
+        """Best log hazard at each shape."""
+
+    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1."""
+
+
+class ExactSurface:
+    """Every failure age is known: the hazard is closed."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self._evidence = evidence
+
+    def profile(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`."""
+        return profile(self._evidence, log_shape, self._curve(log_shape))
+
+    def best(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`: failures over exposure."""
+        return np.asarray(np.log(self._evidence.failures) - self._curve(log_shape), float)
+
+    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+        """As in `Surface`, by Lambert's function."""
+        ratio = _level(spare / self._evidence.failures, 0 if side < 0 else -1)
+        return np.asarray(np.log(ratio) + self.best(log_shape), float)
+
+    def _curve(self, log_shape: FloatArray) -> FloatArray:
+        return np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+
+
+class IntervalSurface:
+    """Some failures are known only to lie between two readings."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self._evidence = evidence
+
+    def profile(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`."""
+        rows, curve = self._at(log_shape)
+        _, top = between.peak(rows, self._evidence.failures, curve)
+        exact = self._evidence.failures * log_shape
+        return np.asarray(top + exact + self._evidence.log_sum * np.exp(log_shape), float)
+
+    def best(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`, by Newton's method."""
+        rows, curve = self._at(log_shape)
+        return between.peak(rows, self._evidence.failures, curve)[0]
+
+    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+        """As in `Surface`, by halving."""
+        rows, curve = self._at(log_shape)
+        return between.crossing(rows, curve, self._evidence.failures, spare, side)
+
+    def _at(self, log_shape: FloatArray) -> tuple[between.Rows, FloatArray]:
+        curve = np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+        return between.Rows.at(self._evidence, log_shape), curve
+
+
+def surface(evidence: Evidence) -> Surface:
+    """Choose the log-likelihood that fits the evidence."""
+    return IntervalSurface(evidence) if len(evidence.intervals) else ExactSurface(evidence)
+
+
 def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) -> FloatArray:
-    """Log-likelihood at each shape with the hazard at its best, constant left out."""
+    """Profile log-likelihood of exact evidence whose log exposure is already known."""
     failures = evidence.failures
     return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
 
@@ -65,20 +135,36 @@ def maximise(evidence: Evidence) -> Estimate | None:
     No failure, a single failure at the longest age, or all failures at one hour leave no peak:
     the likelihood then keeps rising with the shape.
     """
-    if evidence.failures <= 0 or len(evidence.intervals):
+    if evidence.all_failures <= 0:
         return None
-    height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+    here = surface(evidence)
+    if isinstance(here, ExactSurface):
+        height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+    else:
+        height = here.profile(_GRID)
     peak = int(np.argmax(height))
     if peak in (0, len(_GRID) - 1):
         return None
-    log_shape = float(
-        brentq(_slope, _GRID[peak - 1], _GRID[peak + 1], args=(evidence,), xtol=1e-13)
-    )
-    value, _, _ = curve_derivatives(evidence.log_curve, log_shape)
+    around = float(_GRID[peak - 1]), float(_GRID[peak + 1])
+    if isinstance(here, ExactSurface):
+        log_shape = float(brentq(_slope, *around, args=(evidence,), xtol=1e-13))
+    else:
+        log_shape = _top(here, around)
+    at = np.array([log_shape])
+    log_hazard = float(here.best(at)[0])
     shape = float(np.exp(log_shape))
-    log_hazard = float(np.log(evidence.failures)) - value
     scale = evidence.reference_hours * float(np.exp(-log_hazard / shape))
-    return Estimate(shape, scale, _log_likelihood(evidence, log_shape, value))
+    return Estimate(shape, scale, _log_likelihood(evidence, float(here.profile(at)[0])))
+
+
+def _top(here: Surface, around: tuple[float, float]) -> float:
+    found = minimize_scalar(
+        lambda x: -float(here.profile(np.array([x]))[0]),
+        bounds=around,
+        method="bounded",
+        options={"xatol": 1e-10},
+    )
+    return float(found.x)
 
 
 def _slope(log_shape: float, evidence: Evidence) -> float:
@@ -86,11 +172,12 @@ def _slope(log_shape: float, evidence: Evidence) -> float:
     return evidence.failures * (1.0 - slope) + evidence.log_sum * float(np.exp(log_shape))
 
 
-def _log_likelihood(evidence: Evidence, log_shape: float, log_curve: float) -> float:
+def _log_likelihood(evidence: Evidence, best: float) -> float:
     failures = evidence.failures
-    best = float(profile(evidence, np.array(log_shape), np.array(log_curve)))
-    log_ages = evidence.log_sum + failures * np.log(evidence.reference_hours)
-    return best + failures * (float(np.log(failures)) - 1.0) - float(log_ages)
+    if not len(evidence.intervals) and failures > 0:
+        best += failures * (float(np.log(failures)) - 1.0)  # the hazard's part of the peak
+    log_ages = evidence.log_sum + failures * float(np.log(evidence.reference_hours))
+    return best - log_ages
 
 
 def reliability_bounds(
@@ -126,10 +213,10 @@ class _Region:
     """One likelihood-ratio region; its edge gives, per shape, two levels of the log hazard."""
 
     def __init__(self, evidence: Evidence, estimate: Estimate, confidence: float) -> None:
-        self._evidence = evidence
+        self._surface = surface(evidence)
         self._drop = 0.5 * float(chdtri(1, 1.0 - confidence))
         peak = float(np.log(estimate.shape))
-        self._top = float(self._height(np.array([peak]))[0])
+        self._top = self._height(peak)
         self._ends = self._edge(peak, _LOW), self._edge(peak, _HIGH)
 
     def extremes(
@@ -138,10 +225,10 @@ class _Region:
         """Lowest and highest value of a quantity that rises with the log hazard."""
 
         def lowest(angle: FloatArray) -> FloatArray:
-            return self._along_edge(angle, quantity, branch=0)
+            return self._along_edge(angle, quantity, side=-1.0)
 
         def highest(angle: FloatArray) -> FloatArray:
-            return -self._along_edge(angle, quantity, branch=-1)
+            return -self._along_edge(angle, quantity, side=1.0)
 
         return _minimum(lowest), -_minimum(highest)
 
@@ -149,24 +236,21 @@ class _Region:
         self,
         angle: FloatArray,
         quantity: Callable[[FloatArray, FloatArray], FloatArray],
-        branch: int,
+        side: float,
     ) -> FloatArray:
         # The edge is vertical at both ends of the region; in the angle it is smooth.
         low, high = self._ends
         log_shape = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(np.atleast_1d(angle))
-        failures = self._evidence.failures
-        curve = chebyshev_basis(log_shape) @ self._evidence.log_curve
-        spare = profile(self._evidence, log_shape, curve) - self._top + self._drop
-        level = _level(np.maximum(spare, 0.0) / failures, branch)
-        return quantity(log_shape, np.log(level * failures) - curve)
+        spare = self._surface.profile(log_shape) - self._top + self._drop
+        level = self._surface.level(log_shape, np.maximum(spare, 0.0), side)
+        return quantity(log_shape, level)
 
-    def _height(self, log_shape: FloatArray) -> FloatArray:
-        curve = chebyshev_basis(log_shape) @ self._evidence.log_curve
-        return profile(self._evidence, log_shape, curve)
+    def _height(self, log_shape: float) -> float:
+        return float(self._surface.profile(np.array([log_shape]))[0])
 
     def _edge(self, peak: float, limit: float) -> float:
         def above(x: float) -> float:
-            return float(self._height(np.array([x]))[0]) - self._top + self._drop
+            return self._height(x) - self._top + self._drop
 
         return limit if above(limit) >= 0 else float(brentq(above, peak, limit, xtol=1e-13))
 

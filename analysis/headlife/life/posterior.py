@@ -23,14 +23,17 @@ from scipy.special import gammaln
 from headlife.errors import EvidenceError
 from headlife.life import likelihood, weibull
 from headlife.life.evidence import Evidence
-from headlife.life.mixture import Mixture, gamma_mixture
-from headlife.life.prior import ShapePrior, as_shape_prior
+from headlife.life.learn import Posterior, learn
+from headlife.life.mixture import Mixture
+from headlife.life.prior import PriorName, ShapePrior, as_shape_prior, prior_powers
 
 FloatArray = NDArray[np.float64]
 
 
 def fit_life(
-    evidence: Evidence, shape_prior: float | tuple[float, float] | ShapePrior | None = None
+    evidence: Evidence,
+    shape_prior: float | tuple[float, float] | ShapePrior | None = None,
+    prior: PriorName = "calibrated",
 ) -> Life:
     """Learn the life of one stratum and mode from its evidence.
 
@@ -42,18 +45,24 @@ def fit_life(
         A shape the shop states: a number fixes it, a pair (median [-], spread factor [-]) or a
         `ShapePrior` leaves it room. None learns it from the records, every shape on a log scale
         between 0.2 and 20 being about equally likely beforehand.
+    prior
+        "calibrated" answers for any number of failures and holds its stated confidence in
+        simulation; "exact conditional" reproduces the exact limits of complete and
+        failure-censored records and needs two failures. See `headlife.life.prior`.
 
     Raises
     ------
     EvidenceError
-        The lives hold no exposure at all, or the stated shape is out of range.
+        The lives hold no exposure at all, the stated shape is out of range, or the prior does
+        not exist or needs more failures.
     """
     if not np.isfinite(evidence.log_curve).all():
         raise EvidenceError(
             "These lives hold no running hours at all, so nothing can be learned from them. "
             "Give at least one life with an exit above its entry."
         )
-    return Life(evidence, as_shape_prior(shape_prior))
+    prior_powers(evidence.all_failures, prior)
+    return Life(evidence, as_shape_prior(shape_prior), prior)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +75,13 @@ class Life:
         The evidence it was learned from.
     shape_prior
         The shape the shop stated, or None.
+    prior
+        Name of what is assumed of hazard and shape before the records speak.
     """
 
     evidence: Evidence
     shape_prior: ShapePrior | None = None
+    prior: PriorName = "calibrated"
 
     @cached_property
     def estimate(self) -> likelihood.Estimate | None:
@@ -77,9 +89,14 @@ class Life:
         return likelihood.maximise(self.evidence)
 
     @cached_property
+    def posterior(self) -> Posterior:
+        """What prior and records say together; its mixture gives the exact answers."""
+        return learn(self.evidence, self.shape_prior, self.prior)
+
+    @property
     def mixture(self) -> Mixture:
-        """The posterior as weighted shapes with a Gamma hazard each."""
-        return gamma_mixture(self.evidence, self.shape_prior)
+        """The posterior as weighted shapes with a distribution of the hazard each."""
+        return self.posterior.mixture
 
     @property
     def has_ml(self) -> bool:
@@ -126,16 +143,17 @@ class Life:
         Two-sided ``confidence`` [-]: 0.90 gives two one-sided 95 % bounds.
         """
         tail = _tail(confidence)
-        low = np.exp(-self.mixture.cumulative_hazard(hours, 1.0 - tail))
-        high = np.exp(-self.mixture.cumulative_hazard(hours, tail))
-        return _scalar(low, hours), _scalar(high, hours)
+        ages = np.asarray(hours, float)[..., None]
+        hazard = self.mixture.cumulative_hazard(ages, np.array([1.0 - tail, tail]))
+        both = np.exp(-hazard)
+        return _scalar(both[..., 0], hours), _scalar(both[..., 1], hours)
 
     def life_bounds(self, fraction_failed: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
         """Exact posterior bounds (low, high) [h] on the age by which a fraction has failed."""
         tail = _tail(confidence)
         fraction = _inside(fraction_failed, "fraction failed")
-        low, high = self.mixture.life(fraction, tail), self.mixture.life(fraction, 1.0 - tail)
-        return _scalar(low, fraction_failed), _scalar(high, fraction_failed)
+        both = self.mixture.life(fraction[..., None], np.array([tail, 1.0 - tail]))
+        return _scalar(both[..., 0], fraction_failed), _scalar(both[..., 1], fraction_failed)
 
     def probability_reliability_above(self, share: ArrayLike, hours: ArrayLike) -> Any:
         """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h]."""
@@ -174,12 +192,12 @@ class Life:
     def shape_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
         """Posterior bounds (low, high) on the shape [-]."""
         tail = _tail(confidence)
-        low, high = self.mixture.shape_quantile(np.array([tail, 1.0 - tail]))
+        low, high = self.posterior.shape_quantile(np.array([tail, 1.0 - tail]))
         return float(low), float(high)
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
         """Draw ``n`` pairs (shape [-], scale [h]) from the posterior, shape (n,) each."""
-        return self.mixture.draw(n, rng)
+        return self.posterior.draw(n, rng)
 
     def nodes(self, per_shape: int = 16) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Posterior as weighted points: shape [-], scale [h], weight [-], each (m,).

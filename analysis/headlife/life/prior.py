@@ -1,13 +1,44 @@
 """What is assumed before the records speak: about the shape, and about the hazard.
 
-Everything here is a choice; each is a named constant, its effect on coverage is measured by the
-coverage study, and a shop that knows its shape may state it.
+The likelihood of `Evidence` splits into two factors that share nothing: the number of failures
+is Poisson with mean ``expected = hazard * S(shape)``, and the ages of the failures speak of the
+shape alone, ``shape ** failures * exp(shape * log_sum) * S(shape) ** -failures``. The prior is
+put on those two, so it depends on the records only through the exposure that they hold, and
+moving the reference age changes no answer at all.
+
+``calibrated``
+    density of ``expected`` proportional to ``expected ** (started - 1)`` and of the log shape to
+    ``shape ** power``, with, for r failures, ``started = 0.8 exp(-r/7.5)`` and
+    ``power = -0.5 min(r, 1) exp(-r/20)``.
+
+    Reasons. (1) With no failure the bound on reliability must be about that of a success run,
+    which is ``started = 1``; the usual half failure of Jeffreys claims 90 % at 95 % confidence
+    from 19 good heads where the published success-run table asks for 29. (2) Past a
+    dozen failures any part of a failure added on top only makes the answer too dark, so it
+    fades. (3) Few
+    failures leave a tail of very steep shapes that makes early lives look too safe; the shape
+    power takes it down. (4) Without any failure nothing is known of the shape: flat. The four
+    numbers were chosen by simulated coverage over 36 designs (6 to 300 heads, shapes 0.8 to 4,
+    2 % to 97 % failing, common and staggered censoring, delayed entry, fleets swapped at their
+    rating) and tested on designs not used for choosing: `headlife.life.coverage` prints both
+    tables.
+
+``exact conditional``
+    ``started = 0`` and ``power = -1``, which is the right invariant prior of location and scale
+    of the log life, ``d(log scale) d(1/shape) / (1/shape)``: for complete and failure-censored
+    records the bounds are the exact conditional ones (Lawless, Statistical Models and Methods
+    for Lifetime Data, 1982, section 4.1.2). It needs at least two failures and is kept for
+    tying the package to published limits.
+
+A shop that knows its shape states it as a `ShapePrior`, which then takes the place of the shape
+power.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +47,35 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import SHAPE_RANGE
 
 FloatArray = NDArray[np.float64]
+PriorName = Literal["calibrated", "exact conditional"]
 
-# Prior hazard**(HALF - 1): half a failure at the reference age, the usual Jeffreys correction
-# for time-censored data.
-HALF_FAILURE: Final = 0.5
-# Prior density of log shape proportional to shape**SHAPE_POWER; chosen by simulated coverage
-# (flat was 1.3 points off nominal on average, this 1.1).
-SHAPE_POWER: Final = -0.5
+STARTED_FAILURES: Final = 0.8  # of a failure, before the first one is seen
+SHAPE_POWER: Final = -0.5  # of the prior density of the log shape, at few failures
+STARTED_FADES_OVER: Final = 7.5  # failures over which the started failures fade by a factor e
+SHAPE_FADES_OVER: Final = 20.0  # failures over which the shape power fades by a factor e
+_INVARIANT_POWER: Final = -1.0
+_NAMES: Final = get_args(PriorName)
+_FEWEST_EXACT: Final = 2.0  # failures the exact conditional limits need
 _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
+
+
+def prior_powers(failures: float, prior: PriorName) -> tuple[float, float]:
+    """Give started failures [heads] and shape power [-] of a prior, for so many failures."""
+    if prior not in _NAMES:
+        raise EvidenceError(
+            f'The prior is "calibrated" or "exact conditional"; got {prior!r}. Leave it out if in '
+            "doubt."
+        )
+    if prior == "calibrated":
+        started = STARTED_FAILURES * math.exp(-failures / STARTED_FADES_OVER)
+        power = SHAPE_POWER * min(failures, 1.0) * math.exp(-failures / SHAPE_FADES_OVER)
+        return started, power
+    if failures < _FEWEST_EXACT:
+        raise EvidenceError(
+            f"Exact conditional limits need at least two failures; there are {failures:g}. Use "
+            "the calibrated prior, which answers for any number."
+        )
+    return 0.0, _INVARIANT_POWER
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,283 @@
+"""Failures known only to lie between two readings: what do they say of the hazard?
+
+Up to its last good reading such a head is a survivor and sits in the exposure curve; what is
+left of its likelihood is ``1 - exp(-hazard * gap)`` with ``gap = (found/reference) ** shape -
+(good/reference) ** shape``. The hazard given the shape is then no longer Gamma; its log density
+is concave and known at any point, so it is tabulated on equal steps and its integrals are those
+of the sine-cardinal series (Stenger, SIAM Review 23, 1981), good to about ten digits. This
+module serves `learn` (posterior) and `likelihood`; it never sees records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp, sici
+
+from headlife.life.evidence import Evidence, chebyshev_basis
+
+FloatArray = NDArray[np.float64]
+
+_POINTS: Final = 128  # equal steps of the log hazard per shape
+_DEPTH: Final = 30.0  # log density below the peak where a table ends
+_GROW: Final = 1.2  # steps of the search for where a table ends
+_CELLS: Final = 4_000_000  # doubles of work space at a time (32 MB)
+_TINY: Final = 1e-17  # below this 1 - exp(-x) is x
+_HUGE: Final = 700.0  # beyond this exp overflows
+_DRAW_SHAPES: Final = 65
+_FINER: Final = 4  # points of the table draws are looked up in, per step
+_NEWTON_STEPS: Final = 60
+_HALVINGS: Final = 45  # of a bracket: down to rounding
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """The interval rows at k shapes.
+
+    Attributes
+    ----------
+    log_gap
+        Log of each row's gap at each shape [-], (k, n).
+    weight
+        Heads each row stands for, (n,).
+    """
+
+    log_gap: FloatArray
+    weight: FloatArray
+
+    @classmethod
+    def at(cls, evidence: Evidence, log_shape: FloatArray) -> Rows:
+        """Gaps of the evidence's interval rows at shapes (k,); equal rows are one row."""
+        ends, inverse = np.unique(evidence.intervals[:, :2], axis=0, return_inverse=True)
+        weight = np.bincount(inverse.ravel(), weights=evidence.intervals[:, 2]).astype(float)
+        shape = np.exp(log_shape)[:, None]
+        found = np.log(ends[:, 1] / evidence.reference_hours)
+        with np.errstate(divide="ignore"):
+            shrink = np.log(ends[:, 0] / ends[:, 1])
+        return cls(shape * found + np.log(-np.expm1(shape * shrink)), weight)
+
+    def terms(self, log_hazard: FloatArray) -> FloatArray:
+        """Sum over rows of ``log(1 - exp(-hazard * gap))`` at log hazards (k, j)."""
+        total = np.zeros(log_hazard.shape)
+        block = max(1, _CELLS // log_hazard.size)
+        for start in range(0, len(self.weight), block):
+            part = slice(start, start + block)
+            level = self._level(log_hazard, part)
+            dose = np.exp(np.minimum(level, _HUGE))
+            # log(1 - exp(-dose)) is log(dose) where the subtraction would lose its digits
+            value = np.where(dose < _TINY, level, np.log(-np.expm1(-np.maximum(dose, _TINY))))
+            total += value @ self.weight[part]
+        return total
+
+    def slopes(self, log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """First and second derivative of `terms` in the log hazard (k,)."""
+        first, second = np.zeros(log_hazard.shape), np.zeros(log_hazard.shape)
+        block = max(1, _CELLS // log_hazard.size)
+        for start in range(0, len(self.weight), block):
+            part = slice(start, start + block)
+            dose = np.exp(np.minimum(self._level(log_hazard[:, None], part)[:, 0, :], _HUGE))
+            small = np.minimum(np.maximum(dose, 1e-12), _HUGE)
+            ratio = small / np.expm1(small)
+            first += ratio @ self.weight[part]
+            second += (ratio * (1.0 - small - ratio)) @ self.weight[part]
+        return first, second
+
+    def _level(self, log_hazard: FloatArray, part: slice) -> FloatArray:
+        return np.asarray(log_hazard[:, :, None] + self.log_gap[:, None, part], float)
+
+
+@dataclass(frozen=True, eq=False)
+class TableHazard:
+    """Distribution of the log hazard at each of k shapes, on equal steps.
+
+    Attributes
+    ----------
+    start, step
+        First point and step of each table [-], (k,).
+    density
+        Density of the log hazard at the points times the step, summing to 1, (k, j).
+    log_mass
+        Log of the integral before it was made 1, (k,).
+    """
+
+    start: FloatArray
+    step: FloatArray
+    density: FloatArray
+    log_mass: FloatArray
+
+    def below(self, log_level: FloatArray) -> FloatArray:
+        """Probability [-] that the log hazard is below ``log_level`` (k, m)."""
+        value = np.empty(log_level.shape)
+        for column in range(log_level.shape[1]):
+            angle = np.pi * self._place(log_level[:, column])
+            integral = 0.5 + sici(angle)[0] / np.pi
+            value[:, column] = np.einsum("kj,kj->k", integral, self.density)
+        return np.clip(value, 0.0, 1.0)
+
+    def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Probability below ``log_level`` (k, m), density there; its slope is left at zero."""
+        density = np.empty(log_level.shape)
+        for column in range(log_level.shape[1]):
+            wave = np.sinc(self._place(log_level[:, column]))
+            density[:, column] = np.einsum("kj,kj->k", wave, self.density) / self.step
+        return self.below(log_level), np.maximum(density, 0.0), np.zeros(density.shape)
+
+    def moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Mean (k,), variance (k, 1) and third central moment (k, 1) of the log hazard."""
+        points = self._points
+        mean = (self.density * points).sum(axis=1)
+        away = points - mean[:, None]
+        variance = (self.density * away**2).sum(axis=1)
+        third = (self.density * away**3).sum(axis=1)
+        return mean, variance[:, None], third[:, None]
+
+    def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
+        """Log hazards and weights for averaging: every point of the tables."""
+        del per_shape  # equal steps are exact as they are, and no fewer would be
+        return self._points, self.density
+
+    def quantile(self, table: NDArray[np.intp], probability: FloatArray) -> FloatArray:
+        """Log hazard with the given probability [-] below it, in the given tables, (n,)."""
+        cumulative = self._cumulative
+        columns = cumulative.shape[1]
+        # Rows of probabilities, each raised by its number, make one ascending list to search.
+        raised = (cumulative + 2.0 * np.arange(len(cumulative))[:, None]).ravel()
+        left = np.searchsorted(raised, probability + 2.0 * table, side="right") - 1
+        left = np.clip(left - table * columns, 0, columns - 2)
+        low, high = cumulative[table, left], cumulative[table, left + 1]
+        part = np.clip((probability - low) / np.maximum(high - low, _TINY), 0.0, 1.0)
+        return np.asarray(self.start[table] + self.step[table] * (left + part) / _FINER, float)
+
+    @cached_property
+    def _cumulative(self) -> FloatArray:
+        """Probability below points of a finer table (k, i)."""
+        steps = np.arange(self.density.shape[1])
+        finer = np.arange((len(steps) - 1) * _FINER + 1) / _FINER
+        integral = 0.5 + sici(np.pi * (finer[:, None] - steps[None, :]))[0] / np.pi
+        return np.maximum.accumulate(np.clip(self.density @ integral.T, 0.0, 1.0), axis=1)
+
+    @property
+    def _points(self) -> FloatArray:
+        steps = np.arange(self.density.shape[1])
+        return self.start[:, None] + self.step[:, None] * steps[None, :]
+
+    def _place(self, log_level: FloatArray) -> FloatArray:
+        steps = np.arange(self.density.shape[1])
+        return ((log_level - self.start) / self.step)[:, None] - steps[None, :]
+
+
+def hazard_at(
+    evidence: Evidence, count: float, log_shape: FloatArray, log_curve: FloatArray
+) -> TableHazard:
+    """Tabulate the hazard's distribution at shapes (k,); ``count`` as in `GammaHazard`."""
+    rows = Rows.at(evidence, log_shape)
+    mode, top = peak(rows, count, log_curve)
+    reach = _DEPTH / (count + rows.weight.sum())
+    left = _where_it_ends(rows, count, log_curve, mode, top, -reach)
+    right = _where_it_ends(rows, count, log_curve, mode, top, 0.25 * reach)
+    step = (right - left) / (_POINTS - 1)
+    points = left[:, None] + step[:, None] * np.arange(_POINTS)
+    density = np.exp(_height(rows, count, log_curve, points) - top[:, None])
+    mass = density.sum(axis=1)
+    return TableHazard(left, step, density / mass[:, None], top + np.log(mass * step))
+
+
+def log_factor(
+    evidence: Evidence, started: float, log_shape: FloatArray, log_curve: FloatArray
+) -> FloatArray:
+    """Log of what interval rows and the hazard prior add to the shape's density (k,).
+
+    Without rows the hazard integrates to ``S ** -failures`` and the prior, which is on the
+    expected failures of the record, leaves no other trace; here the integral is numerical and
+    the expected failures count the exposure of the gaps as well.
+    """
+    rows = Rows.at(evidence, log_shape)
+    count = evidence.failures + started
+    mass = hazard_at(evidence, count, log_shape, log_curve).log_mass
+    gaps = logsumexp(rows.log_gap, b=rows.weight, axis=1)
+    whole = np.logaddexp(log_curve, gaps)
+    return np.asarray(mass + started * whole + evidence.failures * log_curve, float)
+
+
+def peak(rows: Rows, count: float, log_curve: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Most likely log hazard at each shape and the log density there, (k,) each."""
+    gaps = logsumexp(rows.log_gap, b=rows.weight, axis=1)
+    guess = np.log(count + rows.weight.sum()) - np.logaddexp(log_curve, gaps)
+    for _ in range(_NEWTON_STEPS):
+        dose = np.exp(np.minimum(guess + log_curve, _HUGE))
+        first, second = rows.slopes(guess)
+        step = -(count - dose + first) / np.minimum(second - dose, -1e-12)
+        step = np.clip(step, -2.0, 2.0)
+        guess = guess + step
+        if (np.abs(step) < 1e-12).all():
+            break
+    return guess, _height(rows, count, log_curve, guess[:, None])[:, 0]
+
+
+def _height(rows: Rows, count: float, log_curve: FloatArray, log_hazard: FloatArray) -> FloatArray:
+    """Log density of the log hazard at points (k, j), constant left out."""
+    dose = np.exp(np.minimum(log_hazard + log_curve[:, None], _HUGE))
+    return np.asarray(count * log_hazard - dose + rows.terms(log_hazard), float)
+
+
+def _where_it_ends(
+    rows: Rows,
+    count: float,
+    log_curve: FloatArray,
+    mode: FloatArray,
+    top: FloatArray,
+    away: float,
+) -> FloatArray:
+    """Find a point on one side of the mode where the density counts as nothing, (k,)."""
+    reach = np.full(mode.shape, away)
+    while True:
+        height = _height(rows, count, log_curve, (mode + reach)[:, None])[:, 0]
+        short = height > top - _DEPTH
+        if not short.any():
+            return np.asarray(mode + reach, float)
+        reach = np.where(short, reach * _GROW, reach)
+
+
+def crossing(
+    rows: Rows, log_curve: FloatArray, count: float, spare: FloatArray, side: float
+) -> FloatArray:
+    """Log hazard on one side of the peak where the log density is lower by ``spare``, (k,)."""
+    mode, top = peak(rows, count, log_curve)
+    inner, outer = mode, mode.copy()
+    reach = np.full(mode.shape, 0.1)
+    while True:
+        outer = mode + side * reach
+        short = _height(rows, count, log_curve, outer[:, None])[:, 0] > top - spare
+        if not short.any():
+            break
+        reach = np.where(short, 2.0 * reach, reach)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (inner + outer)
+        inside = _height(rows, count, log_curve, middle[:, None])[:, 0] > top - spare
+        inner, outer = np.where(inside, middle, inner), np.where(inside, outer, middle)
+    return np.asarray(0.5 * (inner + outer), float)
+
+
+def draw(
+    evidence: Evidence,
+    count: float,
+    grid: FloatArray,
+    log_shape: FloatArray,
+    rng: np.random.Generator,
+) -> FloatArray:
+    """Draw one log hazard for each drawn log shape (n,) that lies on ``grid``'s stretch."""
+    nodes = np.linspace(grid[0], grid[-1], _DRAW_SHAPES)
+    log_curve = np.asarray(chebyshev_basis(nodes) @ evidence.log_curve, float)
+    table = hazard_at(evidence, count, nodes, log_curve)
+    width = (grid[-1] - grid[0]) / (_DRAW_SHAPES - 1)
+    place = (log_shape - grid[0]) / width if width > 0 else np.zeros(log_shape.shape)
+    left = np.clip(place.astype(int), 0, _DRAW_SHAPES - 2)
+    part = place - left
+    chance = rng.random(len(log_shape))
+    # The same chance on the tables either side, joined: quantiles vary smoothly with the shape.
+    low, high = table.quantile(left, chance), table.quantile(left + 1, chance)
+    return np.asarray((1.0 - part) * low + part * high, float)
