@@ -7,6 +7,7 @@ watching, so that a pipe or a log file receives the answers and nothing else.
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,12 +22,21 @@ _WIDTH_OF_A_FILE: Final = 110  # columns, where there is no terminal to ask
 _STYLES: Final = {"holds": "green", "falls short": "red", "not settled": "yellow"}
 
 
+class _Console(Console):
+    """A console whose reader may leave early, as in `headlife review ... | head`."""
+
+    def on_broken_pipe(self) -> None:
+        self.quiet = True
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise SystemExit(0)
+
+
 def console(stream: Any = None) -> Console:
     """Open the terminal, or a plain stream of a fixed width where there is none."""
     stream = stream or sys.stdout
     width = None if stream.isatty() else _WIDTH_OF_A_FILE
     # Markup off: a serial number such as [red] is text, not a colour.
-    return Console(file=stream, width=width, markup=False, emoji=False, highlight=False)
+    return _Console(file=stream, width=width, markup=False, emoji=False, highlight=False)
 
 
 def print_json(answers: Any) -> None:

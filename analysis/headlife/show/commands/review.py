@@ -33,6 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the review."""
+    from headlife.shop import read_shop
     from headlife.show.report import check_writable
 
     given = _parameters(args)
@@ -40,6 +41,7 @@ def run(args: argparse.Namespace) -> int:
     if page is not None:
         check_writable(page)
         _keep_inputs(page, args)
+    read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
     from headlife.show.terminal import print_json, progress_bar
 
     with progress_bar("starting Python for the notebook") as report:

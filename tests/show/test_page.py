@@ -1,0 +1,197 @@
+"""The page: complete, offline, escaped, the same twice; whole or absent on disk."""
+
+from __future__ import annotations
+
+import json
+import re
+from html.parser import HTMLParser
+
+import nbformat
+import pytest
+from tests.show.conftest import SETTINGS
+
+from headlife.errors import HeadlifeError
+from headlife.show import answers, headline, page, report
+from headlife.show.markup import Html, escape, table, typeset
+
+PIECES = (
+    headline.headline,
+    page.survival_figures,
+    page.rating_table,
+    page.probability_figures,
+    page.demand_figures,
+    page.stock_table,
+    page.watch_table,
+    page.set_aside_table,
+    headline.closing,
+)
+
+
+def whole_page(records, review):
+    """The page without a kernel: the same pieces, as outputs of a notebook."""
+    pieces = [piece(review) for piece in PIECES] + [page.timeline_figure(records, review)]
+    cells = []
+    for number, piece in enumerate(pieces):
+        output = nbformat.v4.new_output("display_data", piece._repr_mimebundle_())
+        cell = nbformat.v4.new_code_cell("secret_code()", outputs=[output], id=f"c{number}")
+        cells.append(cell)
+    return report.page_html(nbformat.v4.new_notebook(cells=cells), "Title")
+
+
+class Reader(HTMLParser):
+    """Collects tags, what they link to, and the text."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.tags, self.links, self.images, self.text = [], [], [], ""
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.tags.append(tag)
+        self.links += [given[name] for name in ("src", "href", "srcset") if name in given]
+        if tag == "img":
+            self.images.append(given.get("alt", ""))
+
+    def handle_data(self, data):
+        self.text += data
+
+
+@pytest.fixture(scope="module")
+def demo_page(demo):
+    return whole_page(*demo)
+
+
+def test_nothing_points_outside_and_nothing_runs(demo_page):
+    read = Reader(demo_page)
+    assert "script" not in read.tags and "iframe" not in read.tags and "link" not in read.tags
+    assert all(link.startswith("data:image/svg+xml;base64,") for link in read.links)
+    assert not re.search(r"url\(|@import|https?://", demo_page.replace("data:", ""))
+    assert "secret_code" not in demo_page
+
+
+def test_every_figure_has_words_for_those_who_cannot_see_it(demo_page, demo):
+    _, review = demo
+    images = Reader(demo_page).images
+    assert len(images) == 2 * len(review.strata) + len(review.stock) + 1
+    assert all(len(alt) > 40 for alt in images)
+
+
+def test_first_screen_answers_the_three_questions(demo):
+    _, review = demo
+    read = Reader(str(headline.headline(review))).text.replace("\xa0", " ")
+    for stratum in review.strata:
+        assert stratum.head_type in read and stratum.verdict.verdict in read
+        assert answers.sentences.rating_sentence(stratum.verdict) in read
+    for answer in review.stock:
+        assert answers.sentences.stock_sentence(answer) in read
+
+
+def test_stamp_names_inputs_day_seed_and_version(demo):
+    _, review = demo
+    read = Reader(str(headline.closing(review))).text
+    for part in (
+        review.records_sha256,
+        review.shop_sha256,
+        review.as_of.date().isoformat(),
+        str(review.seed),
+        review.version,
+    ):
+        assert part in read
+
+
+def test_same_review_same_bytes(demo, demo_page):
+    assert whole_page(*demo) == demo_page
+
+
+HOSTILE = "<script>alert(1)</script>\"'&$x^$"
+
+
+def test_hostile_names_are_shown_and_do_nothing(small):
+    name = HOSTILE.replace('"', '""')
+    records, review = small(
+        [
+            f'"{name}",A,model,"{name}",left,2026-01-05,0,2026-03-02,300,worn',
+            "H2,A,model,P2,left,2026-01-05,0,2026-03-02,300,",
+            f'"{name}2",A,model,"{name}",left,2026-03-02,0,2026-06-01,450,',
+        ],
+        SETTINGS.replace("Small shop", "<img src=x onerror=alert(1)>"),
+    )
+    read = Reader(whole_page(records, review))
+    assert "script" not in read.tags
+    assert all(link.startswith("data:") for link in read.links)
+    assert HOSTILE in read.text and "<img src=x onerror=alert(1)>" in read.text
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["H1,A,model,P1,left,2026-01-05,0,2026-03-02,300,"],
+        ["H1,A,model,P1,left,2026-01-05,0,2026-03-02,300,worn"],
+        ["H1,A,model,P1,left,2026-01-05,0,2026-01-05,0,"],
+        [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,{300 + n},worn" for n in range(8)],
+        [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,400,worn" for n in range(8)],
+        [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,500,swap" for n in range(8)],
+        ["H1,A,model,P1,left,2026-01-05,400,2026-03-02,450,"],
+    ],
+    ids=[
+        "one head",
+        "one failure",
+        "put in today",
+        "all failed",
+        "all at once",
+        "no failure",
+        "late entry only",
+    ],
+)
+def test_thin_records_still_make_a_page(small, rows):
+    records, review = small(rows)
+    read = Reader(whole_page(records, review))
+    assert "Before you act on this page" in read.text
+    assert "nan" not in re.sub(r"[A-Za-z]*nan[a-z]+", "", read.text)
+    json.dumps(answers.review_answers(review), allow_nan=False)
+
+
+def test_cells_off_the_page_and_error_streams_stay_off():
+    stream = nbformat.v4.new_output("stream", name="stderr", text="warning from a library")
+    shown = nbformat.v4.new_output("stream", name="stdout", text="kept")
+    hidden = nbformat.v4.new_code_cell("1", outputs=[shown], metadata={"tags": [report.OFF_PAGE]})
+    cell = nbformat.v4.new_code_cell("1", outputs=[stream])
+    text = report.page_html(nbformat.v4.new_notebook(cells=[hidden, cell]), "<T>")
+    assert "warning from a library" not in text and "kept" not in text
+    assert "&lt;T&gt;" in text
+
+
+def test_page_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
+    target = tmp_path / "page.html"
+    target.write_text("last quarter")
+    monkeypatch.setattr(report.os, "replace", lambda *_: (_ for _ in ()).throw(OSError(28, "full")))
+    with pytest.raises(HeadlifeError, match=r"cannot be written to .*page\.html"):
+        report.write_whole(target, "new")
+    assert target.read_text() == "last quarter"
+    assert list(tmp_path.iterdir()) == [target], "nothing is left beside it"
+
+
+def test_page_replaces_the_old_one(tmp_path):
+    target = tmp_path / "page.html"
+    report.write_whole(target, "old")
+    report.write_whole(target, "new")
+    assert target.read_text() == "new" and list(tmp_path.iterdir()) == [target]
+
+
+def test_no_folder_is_said_before_any_work(tmp_path):
+    with pytest.raises(HeadlifeError, match="does not exist"):
+        report.check_writable(tmp_path / "nowhere" / "page.html")
+    with pytest.raises(HeadlifeError, match="is a folder"):
+        report.check_writable(tmp_path)
+
+
+def test_table_escapes_text_and_takes_markup_as_it_is():
+    made = str(table(["<a>"], [["<b>", Html("<i>x</i>")]], caption="'\"&"))
+    assert "&lt;a&gt;" in made and "&lt;b&gt;" in made and "<i>x</i>" in made
+    assert escape("'\"&") in made
+    assert "nothing to list" in str(table(["a"], [], caption="empty"))
+
+
+def test_numbers_stay_with_their_units():
+    assert typeset("90 % of 1,200 h & 3 heads") == "90&nbsp;% of 1,200&nbsp;h &amp; 3&nbsp;heads"

@@ -1,0 +1,72 @@
+"""The fleet over the calendar: every installation is one bar, every removal one mark."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from headlife.show.figures import timeline
+
+
+def rows(*lines):
+    frame = pd.DataFrame(
+        lines, columns=["printer", "position", "date_in", "date_out", "mode", "suspension"]
+    )
+    for name in ("date_in", "date_out"):
+        frame[name] = pd.to_datetime(frame[name])
+    return frame.assign(head_type="A", site="")
+
+
+TWO = rows(
+    ("P10", "left", "2026-01-05", "2026-03-02", "wear", None),
+    ("P10", "left", "2026-03-02", "2026-06-29", None, None),
+    ("P2", "left", "2026-01-12", "2026-02-09", None, "planned swap"),
+)
+
+
+def test_one_bar_per_installation_and_places_in_counting_order():
+    bars = timeline.installations(TWO)
+    assert len(bars) == len(TWO)
+    assert bars.drop_duplicates("line").sort_values("line")["place"].tolist() == [
+        "P2 left",
+        "P10 left",
+    ]
+    assert bars["ending"].tolist() == ["wear", timeline.IN_SERVICE, "planned swap"]
+
+
+def test_a_swap_on_one_day_counts_one_head():
+    counts = timeline.heads_in_service(timeline.installations(TWO))["A"]
+    assert counts.loc["2026-03-02"] == 1, "out and in on the same Monday"
+    assert counts.loc["2026-01-19"] == 2
+    assert counts.iloc[-1] == 1, "a head still in service counts on the last day"
+
+
+def test_counts_agree_with_counting_day_by_day(demo):
+    records, review = demo
+    bars = timeline.installations(records.accepted, review.as_of)
+    counts = timeline.heads_in_service(bars)
+    for day in counts.index[::20]:
+        running = (bars["start"] <= day) & (
+            (bars["end"] > day) | (bars["ending"] == timeline.IN_SERVICE)
+        )
+        expected = bars[running].groupby("head_type").size().reindex(counts.columns, fill_value=0)
+        assert counts.loc[day].tolist() == expected.tolist()
+
+
+def test_what_happened_later_is_not_shown():
+    bars = timeline.installations(TWO, pd.Timestamp("2026-02-20"))
+    assert bars["ending"].tolist() == [timeline.IN_SERVICE, "planned swap"]
+    assert bars["end"].max() == pd.Timestamp("2026-02-20")
+
+
+def test_every_removal_has_its_mark(axes, demo):
+    records, review = demo
+    bars = timeline.installations(records.accepted, review.as_of)
+    timeline.draw_timeline(axes, bars)
+    marks = {line.get_label(): len(line.get_xdata()) for line in axes.get_lines()}
+    removed = bars[bars["ending"] != timeline.IN_SERVICE]
+    for ending, number in removed["ending"].value_counts().items():
+        assert marks[ending] == number
+    drawn = sum(len(one.get_segments()) for one in axes.collections if one.get_label()[0] != "_")
+    assert drawn == len(bars)
+    assert np.ptp(axes.get_ylim()) > bars["line"].max()
