@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import ast
 import os
+import re
 import sys
 import tempfile
 from collections.abc import Mapping
@@ -27,6 +28,7 @@ import headlife.errors
 from headlife.errors import HeadlifeError
 from headlife.show.cells import PROGRESS_MIME, Progress
 
+_TERMINAL_COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
 TIMEOUT_SECONDS: Final = 600  # for one cell
 PARAMETER_CALL: Final = "parameters"
 
@@ -197,7 +199,8 @@ def _as_sentence(stopped: CellExecutionError, name: str) -> Exception:
     kind = getattr(headlife.errors, str(stopped.ename), None)
     if isinstance(kind, type) and issubclass(kind, HeadlifeError):
         return kind(stopped.evalue)
-    return NotebookFailure(f"{name} stopped with an error:\n{stopped}")
+    plain = _TERMINAL_COLOUR.sub("", str(stopped))
+    return NotebookFailure(f"{name} stopped with an error:\n{plain}")
 
 
 def main(arguments: list[str]) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import sys
 from pathlib import Path
 from typing import Any, Final
 
@@ -42,10 +43,15 @@ def run(args: argparse.Namespace) -> int:
         check_writable(page)
         _keep_inputs(page, args)
     read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
+    from headlife.show.notebook import NotebookFailure
     from headlife.show.terminal import print_json, progress_bar
 
-    with progress_bar("starting Python for the notebook") as report:
-        answers = _execute(given, page, report)
+    try:
+        with progress_bar("starting Python for the notebook") as report:
+            answers = _execute(given, page, report)
+    except NotebookFailure as fault:
+        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
+        return 1
     if args.json:
         print_json(answers)
     else:

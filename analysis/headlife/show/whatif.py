@@ -1,0 +1,173 @@
+"""The sliders of the what-if notebook: from a moved slider to a new picture and sentence.
+
+Holds widgets only; every number comes from `decisions.past_rating`, every picture from
+`figures.replacement`. Newer notebook servers run callbacks on a thread of their own, also while
+a cell runs, so nothing here touches pyplot or any other shared state: each picture is a figure of
+its own on the Agg canvas, one at a time under a lock, sent as PNG bytes into one image widget.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import threading
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from headlife.errors import HeadlifeError
+from headlife.show.cautions import CAUTIONS
+from headlife.show.figures import replacement, style
+from headlife.show.proposal import advice_sentence, proposal_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.past_rating import Choices, Kind, PastRating
+
+_SIZE: Final = (14.4, 4.3)  # [in]
+_DPI: Final = 80
+_AGE_STEP: Final = 10  # [h]
+_LOWEST_AGE: Final = 0.5  # of the rating, least age on the slider [-]
+_HIGHEST_AGE: Final = 2.5  # of the rating [-]
+_FIRST_AGE: Final = 1.2  # of the rating: the proposal the sliders open with [-]
+_MOST_CHECKS: Final = 5
+_WIDE: Final[dict[str, Any]] = {"description_width": "190px"}
+
+
+class WhatIf:
+    """One set of sliders over all kinds of heads."""
+
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        import ipywidgets as widgets
+
+        self._kinds = {kind.name: kind for kind in kinds}
+        self._lock = threading.Lock()
+        first = kinds[0]
+        usual = first.choices()
+        layout = widgets.Layout(width="520px")
+
+        def slider(make: Any, words: str, **options: Any) -> Any:
+            return make(description=words, style=_WIDE, layout=layout, **options)
+
+        self.kind = widgets.Dropdown(
+            options=list(self._kinds), description="Kind of head", style=_WIDE, layout=layout
+        )
+        self.age = slider(
+            widgets.IntSlider, "Replacement age [h]", step=_AGE_STEP, **_age_range(first)
+        )
+        self.scrapped = slider(
+            widgets.FloatSlider,
+            f"Scrapped build [{first.costs(usual).currency}]",
+            value=usual.scrapped_build_cost,
+            min=0.0,
+            max=max(5.0 * usual.scrapped_build_cost, 1000.0),
+            step=10.0,
+            readout_format=",.0f",
+        )
+        self.checks = slider(
+            widgets.IntSlider, "Manual calibration runs", value=usual.manual_checks, min=0,
+            max=max(_MOST_CHECKS, usual.manual_checks),
+        )  # fmt: skip
+        self.build = slider(
+            widgets.IntSlider, "Build length [h]", value=round(usual.build_hours), min=4,
+            max=max(240, round(usual.build_hours)), step=4,
+        )  # fmt: skip
+        self.service = slider(
+            widgets.FloatSlider, "Service level of spares", value=usual.service_level, min=0.5,
+            max=0.995, step=0.005, readout_format=".1%",
+        )  # fmt: skip
+        self.sentence = widgets.HTML()
+        self.advice = widgets.HTML()
+        self.picture = widgets.Image(format="png", layout=widgets.Layout(max_width="100%"))
+        self.kind.observe(self._other_kind, names="value")
+        for one in self._sliders:
+            one.observe(self._moved, names="value")
+        self._moved()
+        cautions = "".join(f"<li>{html.escape(caution)}</li>" for caution in CAUTIONS)
+        self.panel = widgets.VBox(
+            [
+                self.kind,
+                *self._sliders,
+                self.sentence,
+                self.picture,
+                self.advice,
+                widgets.HTML(f"<ul>{cautions}</ul>"),
+            ]
+        )
+
+    @property
+    def _sliders(self) -> tuple[Any, ...]:
+        return self.age, self.scrapped, self.checks, self.build, self.service
+
+    def _other_kind(self, _change: Any) -> None:
+        kind = self._kinds[self.kind.value]
+        with self.age.hold_trait_notifications():
+            wanted = _age_range(kind)
+            # The wider range first: the slider refuses a minimum above its maximum.
+            self.age.min, self.age.max = 0, max(self.age.max, wanted["max"])
+            self.age.value = wanted["value"]
+            self.age.min, self.age.max = wanted["min"], wanted["max"]
+        self._moved()
+
+    def _moved(self, _change: Any = None) -> None:
+        """Answer for the sliders as they stand; a mistake becomes its sentence."""
+        with self._lock:
+            kind = self._kinds[self.kind.value]
+            try:
+                answer = kind.answer(self._choices(kind))
+            except HeadlifeError as mistake:
+                self.sentence.value = _paragraph(str(mistake))
+                return
+            picture = as_png(kind, answer)
+            self.sentence.value = _paragraph(proposal_sentence(kind, answer))
+            self.advice.value = _paragraph(advice_sentence(kind, answer))
+            self.picture.value = picture
+
+    def _choices(self, kind: Kind) -> Choices:
+        return kind.choices(
+            age_hours=float(self.age.value),
+            scrapped_build_cost=float(self.scrapped.value),
+            manual_checks=int(self.checks.value),
+            build_hours=float(self.build.value),
+            service_level=float(self.service.value),
+        )
+
+
+def what_if(kinds: Sequence[Kind]) -> Any:
+    """Show the sliders; the last expression of the notebook's cell."""
+    return WhatIf(kinds).panel
+
+
+def as_png(kind: Kind, answer: PastRating) -> bytes:
+    """Draw the three figures of one answer side by side as PNG."""
+    with style.headlife_style():
+        figure = Figure(figsize=_SIZE, dpi=_DPI)
+        canvas = FigureCanvasAgg(figure)
+        # Placed by hand: a layout engine would draw everything twice.
+        figure.subplots_adjust(left=0.05, right=0.985, bottom=0.13, top=0.86, wspace=0.0)
+        places = ((0.05, 0.26), (0.475, 0.17), (0.745, 0.25))
+        first, second, third = (
+            figure.add_axes((left, 0.13, width, 0.72)) for left, width in places
+        )
+        replacement.draw_cost_curve(first, answer, kind.rated_hours, title=kind.name)
+        replacement.draw_policies(second, answer, title="Policies side by side")
+        replacement.draw_events(third, answer, kind.rated_hours, title="Heads and failed builds")
+        written = io.BytesIO()
+        canvas.print_png(written)
+    return written.getvalue()
+
+
+def _age_range(kind: Kind) -> dict[str, int]:
+    def stepped(share: float) -> int:
+        return int(round(share * kind.rated_hours / _AGE_STEP)) * _AGE_STEP
+
+    return {
+        "value": stepped(1.0 if kind.quality_critical else _FIRST_AGE),
+        "min": stepped(_LOWEST_AGE),
+        "max": stepped(_HIGHEST_AGE),
+    }
+
+
+def _paragraph(text: str) -> str:
+    return f'<p style="font-size:15px;line-height:1.45;max-width:70em">{html.escape(text)}</p>'
