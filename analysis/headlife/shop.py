@@ -363,6 +363,11 @@ class Shop(_Part):
     intake: Intake = Intake()
     columns: _Text = Field(default_factory=dict)
     """Standard column name -> the shop's own column name."""
+    roles: dict[
+        str,
+        Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
+    ] = Field(default_factory=dict)
+    """The shop's own words for the roles -> model or support."""
     reasons: Reasons
     head_types: Annotated[
         dict[str, HeadType],

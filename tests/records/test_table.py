@@ -42,7 +42,7 @@ def test_the_shops_own_column_names_and_reasons(read, shop_with):
     assert records.accepted["head"].tolist() == ["H1", "H1", "H2", "H3", "H4"]
     assert records.accepted["mode"].tolist()[1] == "wear"
     assert records.unused_columns == ("extra",)
-    assert "Columns not used: extra." in records.summary()
+    assert "Columns not used: 'extra'." in records.summary()
 
 
 def test_optional_columns_may_be_missing(read):
@@ -128,7 +128,7 @@ def test_a_row_with_several_faults_is_named_once_with_all_of_them(read):
 def test_the_sentences_stop_after_twenty_and_say_how_many_more(read):
     rows = [dict(rows_of()[0], head=f"N{i}", date_in="soon") for i in range(25)]
     records = read(rows_of() + rows)
-    with pytest.raises(RecordsError, match=r"\n5 more rows of log\.csv cannot be read") as caught:
+    with pytest.raises(RecordsError, match=r"\n5 more rows of log\.csv cannot be used") as caught:
         records.raise_if_set_aside()
     assert len(str(caught.value).splitlines()) == 21
 

@@ -9,12 +9,21 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 MOST_HOURS: Final = 1_000_000.0  # more than a century of printing: a slip, not a reading
 LONGEST_NAME: Final = 200  # characters
+_VALUE_SHOWN: Final = 40  # characters of a cell quoted in a sentence
+# What a spreadsheet shows where a formula has no result; the last is ours, for a formula whose
+# result was never stored in the file.
+UNSTORED_FORMULA: Final = "#FORMULA!"
+SPREADSHEET_ERRORS: Final = frozenset(
+    {"#REF!", "#N/A", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!"}
+    | {UNSTORED_FORMULA}
+)
 _EARLIEST_YEAR: Final = 1980
 _LATEST_YEAR: Final = 2200
 
@@ -43,6 +52,8 @@ def read_name(text: str) -> str | Problem | None:
         return None
     if len(name) > LONGEST_NAME:
         return Problem(f"is {len(name)} characters long; write a name of at most {LONGEST_NAME}")
+    if name.upper() in SPREADSHEET_ERRORS:
+        return Problem("is an error of the spreadsheet, not a value; mend the cell's formula")
     hidden = hidden_character(name)
     if hidden:
         return Problem(f"holds an invisible character ({hidden}); type the name again")
@@ -62,12 +73,16 @@ def hidden_character(text: str) -> str | None:
     return None
 
 
-def read_role(text: str) -> str | Problem | None:
-    """Read a role: model or support, in any capitals."""
+def read_role(text: str, words: Mapping[str, str] | None = None) -> str | Problem | None:
+    """Read a role: model or support, in any capitals, or a word the settings give for one."""
     role = clean(text).casefold()
+    own = {clean(word).casefold(): meaning for word, meaning in (words or {}).items()}
+    role = own.get(role, role)
     if role in ("", "model", "support"):
         return role or None
-    return Problem("is not a role; write model or support")
+    return Problem(
+        "is not a role; write model or support, or add a line to [roles] in the settings"
+    )
 
 
 def read_hours(text: str, decimal: str = ".") -> float | Problem | None:
@@ -146,3 +161,9 @@ def _not_a_date(written: str, date_format: str | None) -> str:
             '"%d.%m.%Y"'
         )
     return "is not a date; write it as year-month-day, for example 2026-03-31"
+
+
+def quoted(text: str) -> str:
+    """Quote a cell for a sentence: shortened, invisible characters named."""
+    shown = text if len(text) <= _VALUE_SHOWN else text[: _VALUE_SHOWN - 3] + "..."
+    return "'" + "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in shown) + "'"

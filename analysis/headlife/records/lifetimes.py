@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.cells import Problem, clean, read_hours, read_name
+from headlife.records.cells import Problem, clean, quoted, read_hours, read_name
+from headlife.records.columns import column_key
 from headlife.records.intake import open_table
-from headlife.records.table import column_key, quoted
 from headlife.settings_errors import nearest
 from headlife.shop import Intake
 

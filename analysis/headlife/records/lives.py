@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.table import Records, quoted
+from headlife.records.cells import quoted
+from headlife.records.table import Records
 from headlife.settings_errors import nearest
 from headlife.units import DAYS_PER_WEEK
 

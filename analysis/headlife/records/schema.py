@@ -55,8 +55,8 @@ def contradictions(typed: pd.DataFrame) -> Iterator[Contradiction]:
     Parameters
     ----------
     typed : DataFrame
-        Rows without a cell problem: hours [h], dates, and `failed`, true where a failure mode
-        or a pull on looks ended the installation.
+        Rows without a cell problem: hours [h], dates, and `mode`, the failure mode that ended
+        the installation or None.
 
     Yields
     ------
@@ -82,7 +82,7 @@ def contradictions(typed: pd.DataFrame) -> Iterator[Contradiction]:
 
 def _differences(typed: pd.DataFrame) -> pd.DataFrame:
     """Write every rule as a difference that must not be negative; blank where it is not asked."""
-    failed_at_zero = typed["failed"].to_numpy() & (typed["hours_out"].to_numpy() <= 0)
+    failed_at_zero = typed["mode"].notna().to_numpy() & (typed["hours_out"].to_numpy() <= 0)
     return pd.DataFrame(
         {
             "hours_run": typed["hours_out"] - typed["hours_in"],

@@ -1,0 +1,62 @@
+"""Keep the list of rows set aside: each once, with its first fault and every sentence.
+
+Answers which rows have a fault so far, and gives them as a table. It never decides what a fault
+is; the readers of cells, the schema and the audit do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+
+from headlife.records.cells import Problem, quoted, read_name
+from headlife.records.columns import Coded
+
+ASIDE_COLUMNS = ("row", "column", "value", "problem", "head")
+
+
+class Aside:
+    """Faults found so far, by place in the table: per row the first column, and all sentences."""
+
+    def __init__(self, coded: Coded) -> None:
+        self._coded = coded
+        self._faulty = np.zeros(coded.rows_read, dtype=bool)
+        self._found: dict[int, tuple[str, list[str]]] = {}
+        for index, sentence in coded.misfits:
+            self.add("head", [index], sentence)
+
+    def add(self, column: str, places: Iterable[int], sentence: str) -> None:
+        """Set rows aside for what a column holds; the sentence follows column and value."""
+        for place in places:
+            self._faulty[place] = True
+            if place not in self._found:
+                self._found[place] = (column, [sentence])
+            else:
+                value = quoted(self._coded.text(column, place))
+                self._found[place][1].append(f"{column} {value} {sentence}")
+
+    def faulty(self) -> np.ndarray:
+        """Tell for each row whether it is set aside."""
+        return self._faulty.copy()
+
+    def table(self) -> pd.DataFrame:
+        """Give the rows set aside: `row, column, value, problem`, and the head where readable."""
+        coded = self._coded
+        lines = [
+            (
+                int(coded.rows[place]),
+                column,
+                coded.text(column, place),
+                "; and ".join(sentences),
+                _head(coded.text("head", place)),
+            )
+            for place, (column, sentences) in sorted(self._found.items())
+        ]
+        return pd.DataFrame(lines, columns=list(ASIDE_COLUMNS)).astype({"row": np.int64})
+
+
+def _head(text: str) -> str | None:
+    name = read_name(text)
+    return None if isinstance(name, Problem) else name

@@ -1,0 +1,115 @@
+"""Compare rows with each other: what cannot be true together, and what is doubtful.
+
+Answers from rows that are sound one by one. What leaves a head's life uncertain (a counter that
+runs backwards, a head used after it failed, more print hours than the days have) sets rows
+aside; what an honest slip explains without touching the hours (dates that overlap, a role that
+changes) is kept and flagged. Each finding says which. It never mends a row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import astuple
+from datetime import date
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from headlife.records.chains import Conflict, Doubt, follow_heads
+from headlife.records.checks import (
+    FINDING_COLUMNS,
+    KEPT,
+    SET_ASIDE,
+    Finding,
+    future,
+    left_open,
+    no_hours,
+    positions,
+    roles,
+    spellings,
+    stale,
+    too_many_hours,
+    twice,
+    types,
+)
+from headlife.shop import Shop
+
+if TYPE_CHECKING:
+    from headlife.records.table import Records
+
+
+def cross_rows(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], pd.DataFrame]:
+    """Compare sound rows with each other.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Typed rows without a fault of their own; the index is each row's place in the table.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    conflicts : list of Conflict
+        Rows to set aside, each once.
+    findings : DataFrame
+        Doubts about the rows that stay: `check, severity, treatment, rows, head, sentence`.
+    """
+    if rows.empty:
+        return [], _frame([])
+    conflicts = {c.index: c for check in (too_many_hours, types, twice) for c in check(rows)}
+    left = rows.drop(index=list(conflicts)) if conflicts else rows
+    backwards, doubts = follow_heads(left, shop)
+    conflicts |= {c.index: c for c in backwards}
+    left = left.drop(index=[c.index for c in backwards]) if backwards else left
+    if left.empty:
+        return list(conflicts.values()), _frame([])
+    findings = [_of_doubt(doubt) for doubt in doubts]
+    for check in (positions, roles, spellings, left_open, no_hours, stale):
+        findings += check(left)
+    return list(conflicts.values()), _frame(findings)
+
+
+def audit(records: Records, today: date | None = None) -> pd.DataFrame:
+    """List everything that is wrong or doubtful in a shop's records.
+
+    Parameters
+    ----------
+    records : Records
+        From `read_records`.
+    today : date, optional
+        Rows dated after it are flagged; default the computer's date.
+
+    Returns
+    -------
+    DataFrame
+        `check, severity ("error", "doubt" or "note"), treatment ("set aside" or "kept and
+        flagged"), rows, head, sentence`; errors first, then doubts, then notes.
+    """
+    from headlife.records.counter import counter_findings
+
+    aside = [
+        Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)
+        for row, head, sentence in zip(
+            records.set_aside["row"].tolist(),
+            records.set_aside["head"].tolist(),
+            records.sentences(),
+            strict=True,
+        )
+    ]
+    later = [
+        *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
+        *future(records.accepted, today or date.today()),  # noqa: DTZ011
+        *(Finding("pile-up at the counter", *rest) for rest in counter_findings(records)),
+    ]
+    rank = {"error": 0, "doubt": 1, "note": 2}
+    return _frame([*aside, *sorted(later, key=lambda finding: rank[finding.severity])])
+
+
+def _frame(findings: list[Finding]) -> pd.DataFrame:
+    return pd.DataFrame([astuple(f) for f in findings], columns=list(FINDING_COLUMNS)).astype(
+        object
+    )
+
+
+def _of_doubt(doubt: Doubt) -> Finding:
+    return Finding(doubt.check, "doubt", KEPT, doubt.rows, doubt.head, doubt.sentence)

@@ -1,0 +1,261 @@
+"""Follow each head through its installations: does its counter tell one story?
+
+Answers, from sound rows of one head in the order of the calendar, which rows contradict the
+ones before (the counter runs backwards, the head is used after it failed) and which are only
+doubtful (a gap in the hours, dates that overlap). It never looks at printers' other heads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from headlife.records.cells import quoted
+from headlife.shop import Shop
+from headlife.units import HOURS_PER_DAY
+
+# Own choice, no source: hours written at a removal and at the next installation that differ by
+# no more than this are the same reading, rounded.
+SAME_READING_HOURS: Final = 1.0
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """A row to set aside because of other rows."""
+
+    index: int
+    """Place of the row in the table."""
+    column: str
+    """Standard column to look at first."""
+    sentence: str
+    """What is wrong and what to do; follows the column and its value."""
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Rows that stay although they do not quite agree."""
+
+    check: str
+    rows: str
+    head: str
+    sentence: str
+
+
+@dataclass
+class _Chain:
+    """A head as its kept rows tell it so far."""
+
+    hours: float
+    day: int
+    row: int
+    ended: bool
+    final: bool
+    broken: bool = False
+
+
+def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], list[Doubt]]:
+    """Follow every head through its rows.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Sound rows; the index is each row's place in the table.
+    shop : Shop
+        The settings, for what a suspension means.
+
+    Returns
+    -------
+    conflicts : list of Conflict
+        Rows to set aside. After one of them, later rows of the same head stay only where the
+        counter goes on exactly from the last row kept.
+    doubts : list of Doubt
+        Findings about rows that stay.
+    """
+    if rows.empty:
+        return [], []
+    table = _sorted(rows)
+    conflicts: list[Conflict] = []
+    doubts: list[Doubt] = []
+    for start, end in _suspects(table):
+        for finding in _follow(table, start, end, shop):
+            if isinstance(finding, Conflict):
+                conflicts.append(finding)
+            else:
+                doubts.append(finding)
+    return conflicts, doubts
+
+
+@dataclass(frozen=True)
+class _Table:
+    """The columns of sorted rows as plain arrays."""
+
+    codes: np.ndarray
+    place: np.ndarray
+    row: np.ndarray
+    head: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+    hours_in: np.ndarray
+    hours_out: np.ndarray
+    failed: np.ndarray
+    suspension: np.ndarray
+
+
+def _sorted(rows: pd.DataFrame) -> _Table:
+    codes, _ = pd.factorize(rows["head"])
+    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    hours_in, hours_out = rows["hours_in"].to_numpy(), rows["hours_out"].to_numpy()
+    failed = rows["mode"].notna().to_numpy()
+    number = rows["row"].to_numpy()
+    order = np.lexsort((number, failed, hours_out, end, hours_in, start, codes))
+    return _Table(
+        codes[order],
+        rows.index.to_numpy()[order],
+        number[order],
+        rows["head"].to_numpy()[order],
+        start[order],
+        end[order],
+        hours_in[order],
+        hours_out[order],
+        failed[order],
+        rows["suspension"].to_numpy()[order],
+    )
+
+
+def _suspects(table: _Table) -> Iterator[tuple[int, int]]:
+    """Find the heads whose rows do not simply follow one another; most heads are not looked at."""
+    same = table.codes[1:] == table.codes[:-1]
+    # Where every row follows the one before, the row before holds the most hours and days.
+    smooth = (
+        (np.abs(table.hours_in[1:] - table.hours_out[:-1]) <= SAME_READING_HOURS)
+        & (table.start[1:] >= table.end[:-1])
+        & ~table.failed[:-1]
+    )
+    begins = np.flatnonzero(np.r_[True, ~same])
+    ends = np.r_[begins[1:], len(table.codes)]
+    rough = np.flatnonzero(np.r_[False, same & ~smooth])
+    for group in np.unique(np.searchsorted(begins, rough, side="right") - 1).tolist():
+        yield int(begins[group]), int(ends[group])
+
+
+def _follow(table: _Table, start: int, end: int, shop: Shop) -> Iterator[Conflict | Doubt]:
+    chain = _begin(table, start, shop)
+    for i in range(start + 1, end):
+        conflict = _conflict(table, i, chain)
+        if conflict is not None:
+            chain.broken = True
+            yield conflict
+            continue
+        yield from _doubts(table, i, chain)
+        _go_on(table, i, chain, shop)
+
+
+def _begin(table: _Table, i: int, shop: Shop) -> _Chain:
+    chain = _Chain(-np.inf, -(10**9), 0, ended=False, final=False)
+    _go_on(table, i, chain, shop)
+    return chain
+
+
+def _go_on(table: _Table, i: int, chain: _Chain, shop: Shop) -> None:
+    chain.hours = max(chain.hours, float(table.hours_out[i]))
+    chain.day = max(chain.day, int(table.end[i]))
+    chain.row = int(table.row[i])
+    chain.ended = bool(table.failed[i])
+    kind = table.suspension[i]
+    chain.final = chain.ended or (kind is not None and kind not in shop.reasons.reusable)
+
+
+def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
+    head = quoted(str(table.head[i]))
+    back = chain.hours - table.hours_in[i]
+    if chain.ended:
+        return _of(
+            table,
+            i,
+            "head",
+            f"went in again after row {chain.row} says that it failed; give a second head a "
+            "serial of its own, or, if it was only cleaned and went on, name that reason under "
+            "[reasons.suspensions]",
+        )
+    if back > SAME_READING_HOURS and (
+        table.hours_out[i] < chain.hours or table.start[i] < chain.day
+    ):
+        return _of(table, i, "hours_in", _backwards(table, i, chain, head))
+    if chain.broken and abs(back) > SAME_READING_HOURS:
+        return _of(
+            table,
+            i,
+            "hours_in",
+            f"does not go on from the {chain.hours:,.1f} h of row {chain.row}, the last usable row "
+            f"of head {head}; correct the rows of that head",
+        )
+    days = max(int(table.start[i]) - chain.day, 0) + 1
+    if -back > HOURS_PER_DAY * days and -back > SAME_READING_HOURS:
+        return _of(
+            table,
+            i,
+            "hours_in",
+            f"lies {-back:,.1f} h above row {chain.row} of head {head}, more than 24 a day since "
+            "then; correct the hours or the dates",
+        )
+    return None
+
+
+def _backwards(table: _Table, i: int, chain: _Chain, head: str) -> str:
+    if table.start[i] < chain.day and table.hours_out[i] >= chain.hours:
+        return (
+            f"lies below the {chain.hours:,.1f} h that head {head} has in row {chain.row}, at the "
+            "same time in another place; correct the serial, the hours or the dates"
+        )
+    if chain.final and table.hours_in[i] <= SAME_READING_HOURS:
+        return (
+            f"starts anew although head {head} came out for good at {chain.hours:,.1f} h in row "
+            f"{chain.row}; a serial used again needs a serial of its own for the second head"
+        )
+    return (
+        f"lies below the {chain.hours:,.1f} h that head {head} had reached in row {chain.row}; a "
+        "head's counter does not run backwards, correct the hours, or give a second head a serial "
+        "of its own"
+    )
+
+
+def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
+    head, row = str(table.head[i]), int(table.row[i])
+    both = f"{chain.row}, {row}"
+    step = float(table.hours_in[i]) - chain.hours
+    if step > SAME_READING_HOURS:
+        yield Doubt(
+            "hours missing",
+            both,
+            head,
+            f"Head {quoted(head)} came out at {chain.hours:,.1f} h (row {chain.row}) and went in "
+            f"again at {table.hours_in[i]:,.1f} h (row {row}); an installation in between is not "
+            f"on record. The {step:,.1f} h count as run, since the head worked afterwards.",
+        )
+    elif step < -SAME_READING_HOURS:
+        yield Doubt(
+            "counter steps back",
+            both,
+            head,
+            f"Head {quoted(head)} came out at {chain.hours:,.1f} h (row {chain.row}) and went in "
+            f"again at {table.hours_in[i]:,.1f} h (row {row}), {-step:,.1f} h less; correct one of "
+            "the two. Its life counts from its first to its last reading.",
+        )
+    if table.start[i] < chain.day:
+        yield Doubt(
+            "dates overlap",
+            both,
+            head,
+            f"Head {quoted(head)} went in (row {row}) {chain.day - int(table.start[i])} days "
+            f"before it came out (row {chain.row}); correct one of the dates. Its hours agree and "
+            "count.",
+        )
+
+
+def _of(table: _Table, i: int, column: str, sentence: str) -> Conflict:
+    return Conflict(int(table.place[i]), column, sentence)

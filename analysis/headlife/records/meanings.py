@@ -1,0 +1,90 @@
+"""Give every row the meaning of its reason: a failure mode, a suspension, or still in service.
+
+Answers from the settings' `[reasons]` and `[head_types]`. A text the settings do not know is
+named, with its first row and what to add; it never guesses what a text means.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+
+from headlife.records.cells import quoted
+from headlife.settings_errors import nearest
+from headlife.shop import Shop, reason_key
+
+
+def add_meanings(typed: pd.DataFrame, shop: Shop) -> None:
+    """Add the columns `mode`, `suspension` and `looked_bad` to typed rows.
+
+    Parameters
+    ----------
+    typed : DataFrame
+        Rows with the column `reason`; None or unknown texts get no meaning.
+    shop : Shop
+        The settings.
+    """
+    codes, texts = pd.factorize(typed["reason"])
+    known = shop.reasons.known
+    meant = [known.get(reason_key(text), (None, None)) for text in texts] + [(None, None)]
+    failed = ("failures", "looked_bad")
+    typed["mode"] = _spread([what if table in failed else None for table, what in meant], codes)
+    typed["suspension"] = _spread(
+        [what if table == "suspensions" else None for table, what in meant], codes
+    )
+    typed["looked_bad"] = np.array([table == "looked_bad" for table, _ in meant])[codes]
+
+
+def unknown_texts(typed: pd.DataFrame, column: str, shop: Shop) -> np.ndarray:
+    """Find rows whose reason or head type the settings do not know; a boolean per row."""
+    codes, texts = pd.factorize(typed[column])
+    if column == "reason":
+        known = shop.reasons.known
+        strange = [reason_key(text) not in known for text in texts]
+    else:
+        strange = [text not in shop.head_types for text in texts]
+    return np.array([*strange, False])[codes]
+
+
+def unknown_sentences(typed: pd.DataFrame, column: str, shop: Shop, file: str) -> list[str]:
+    """Give one sentence per text the settings do not know, with its first row."""
+    strange = typed.loc[unknown_texts(typed, column, shop)]
+    return [
+        f"{file}, row {rows.iloc[0]}, {column} {quoted(str(text))} (found {_times(len(rows))}) "
+        f"{what_to_add(column, str(text), shop)}."
+        for text, rows in strange.groupby(column, sort=False)["row"]
+    ]
+
+
+def what_to_add(column: str, text: str, shop: Shop) -> str:
+    """Say what to add to the settings for a reason or head type they do not know."""
+    key = json.dumps(text, ensure_ascii=False)
+    if column == "reason":
+        return (
+            f"is not in the settings{nearest(text, _reasons(shop))}; add the line {key} = "
+            '"..." under [reasons.failures], with its failure mode, or under '
+            "[reasons.suspensions], with its kind"
+        )
+    return (
+        f"is not in the settings{nearest(text, list(shop.head_types))}; add a table "
+        f"[head_types.{key}] with its rated_hours, or correct the row"
+    )
+
+
+def _reasons(shop: Shop) -> list[str]:
+    reasons = shop.reasons
+    return [*reasons.failures, *reasons.suspensions, *reasons.looked_bad]
+
+
+def _spread(values: Iterable[str | None], codes: np.ndarray) -> np.ndarray:
+    listed = list(values)
+    array = np.empty(len(listed), dtype=object)
+    array[:] = listed
+    return np.asarray(array[codes])
+
+
+def _times(n: int) -> str:
+    return "once" if n == 1 else f"{n} times"
