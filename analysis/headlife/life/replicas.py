@@ -1,0 +1,215 @@
+"""How would records like these look if heads truly had one Weibull life?
+
+From lives and a fitted Weibull life: simulated records of the same heads, with the same entries
+and the same way of being taken out, and their fits, all at once. What a check finds in the real
+record is then held against what it finds in these (parametric bootstrap: Efron and Tibshirani,
+An Introduction to the Bootstrap, 1993, chapters 6 and 15), so that few failures raise no false
+alarms. Judges nothing itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from headlife.errors import EvidenceError
+from headlife.life.evidence import (
+    LOG_SHAPE_NODES,
+    SHAPE_NODES,
+    chebyshev_basis,
+)
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_GRID: Final = np.linspace(LOG_SHAPE_NODES[0], LOG_SHAPE_NODES[-1], 257)
+_GRID_BASIS: Final = chebyshev_basis(_GRID)
+
+
+@dataclass(frozen=True, eq=False)
+class Ages:
+    """Lives of one stratum, one value per head, checked."""
+
+    entry: FloatArray
+    """Age [h] at which each came under watch, (n,)."""
+    exit: FloatArray
+    """Age [h] at which it failed or left, (n,)."""
+    failed: BoolArray
+    """True where it failed, (n,)."""
+
+    @property
+    def failures(self) -> int:
+        """Number of failures [heads]."""
+        return int(self.failed.sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Replicas:
+    """Simulated records of the same heads."""
+
+    entry: FloatArray
+    """Age [h] at which each head came under watch, (n,)."""
+    exit: FloatArray
+    """Age [h] at which it failed or left, (records, n)."""
+    failed: BoolArray
+    """True where it failed, (records, n)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Fits:
+    """Best Weibull lives of many records, one shape each and one hazard per group."""
+
+    log_shape: FloatArray
+    """Log shape [-], (records,); NaN where the likelihood has no peak."""
+    log_exposure: FloatArray
+    """Log of the exposure S at that shape, ages relative to the reference, (records, groups)."""
+    failures: FloatArray
+    """Failures [heads], (records, groups)."""
+    height: FloatArray
+    """Largest log-likelihood, up to a constant that groups do not change, (records,)."""
+    reference: float
+    """Reference age [h]."""
+
+    @property
+    def log_scale(self) -> FloatArray:
+        """Log scale [log h] of each group, (records, groups); infinite without a failure."""
+        with np.errstate(divide="ignore"):
+            log_hazard = np.log(self.failures) - self.log_exposure
+        return np.asarray(
+            np.log(self.reference) - log_hazard / np.exp(self.log_shape)[:, None], float
+        )
+
+    @property
+    def weibull(self) -> tuple[float, float]:
+        """Shape [-] and scale [h] of the first record."""
+        return float(np.exp(self.log_shape[0])), float(np.exp(self.log_scale[0, 0]))
+
+
+def ages_of(entry_hours: ArrayLike, exit_hours: ArrayLike, failed: ArrayLike) -> Ages:
+    """Check lives given as arrays.
+
+    Raises
+    ------
+    EvidenceError
+        Entry at or past exit, an age that is negative or not a number, or lengths that differ.
+    """
+    exit_ = np.atleast_1d(np.asarray(exit_hours, float))
+    entry = np.broadcast_to(np.asarray(entry_hours, float), exit_.shape)
+    fails = np.broadcast_to(np.asarray(failed, bool), exit_.shape)
+    wrong = ~(np.isfinite(exit_) & (entry >= 0) & (entry < exit_))
+    if wrong.any():
+        at = int(np.flatnonzero(wrong)[0])
+        raise EvidenceError(
+            f"Life {at + 1} runs from {entry[at]:g} h to {exit_[at]:g} h; its entry must be zero "
+            "or more and lie below its exit."
+        )
+    return Ages(entry, exit_, fails)
+
+
+def replicate(
+    ages: Ages, shape: float, scale: float, records: int, rng: np.random.Generator
+) -> Replicas:
+    """Simulate ``records`` records of the same heads under a Weibull life.
+
+    A head that was taken out would again have been taken out then; for one that failed, the age
+    at which it would have been taken out is drawn from the others' (Kaplan-Meier of the removals
+    past its failure), and where nothing is known past it, from the oldest age seen.
+    """
+    size = (records, ages.exit.size)
+    start = (ages.entry / scale) ** shape
+    life = scale * (start + rng.standard_exponential(size)) ** (1.0 / shape)
+    taken_out = np.broadcast_to(ages.exit, size).copy()
+    for column in np.flatnonzero(ages.failed):
+        taken_out[:, column] = _removal_ages(ages, float(ages.exit[column]), rng.random(records))
+    # rounding must not put a failure at or before its entry
+    life = np.maximum(life, np.nextafter(ages.entry, np.inf))
+    return Replicas(ages.entry, np.minimum(life, taken_out), life <= taken_out)
+
+
+def batch_fits(
+    entry: FloatArray,
+    exit_: FloatArray,
+    failed: BoolArray,
+    groups: FloatArray | None = None,
+) -> Fits:
+    """Fit every record at once: one shape, and one hazard for each group of heads.
+
+    Parameters
+    ----------
+    entry, exit_, failed
+        (n,), (records, n), (records, n).
+    groups
+        Membership (n, groups) of zeros and ones; default one group of all.
+    """
+    members = np.ones((entry.size, 1)) if groups is None else groups
+    reference = float(exit_.max())
+    with np.errstate(divide="ignore"):
+        log_exit, log_entry = np.log(exit_ / reference), np.log(entry / reference)
+    log_curve = np.empty((exit_.shape[0], members.shape[1], SHAPE_NODES.size))
+    for k, shape in enumerate(SHAPE_NODES):
+        powers = np.exp(shape * log_exit) - np.exp(shape * log_entry)
+        with np.errstate(divide="ignore"):
+            log_curve[..., k] = np.log(powers @ members)
+    failures = failed.astype(float) @ members
+    total = failures.sum(axis=1)
+    log_sum = np.where(failed, log_exit, 0.0).sum(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # a group without a failure has hazard 0 and drops out of the profile
+        gain = np.where(failures > 0, failures * np.log(failures), 0.0).sum(axis=1)
+        loss = np.where(failures[..., None] > 0, failures[..., None] * log_curve, 0.0).sum(axis=1)
+    profile = (
+        total[:, None] * _GRID + np.exp(_GRID) * log_sum[:, None] - loss @ _GRID_BASIS.T
+    ) + gain[:, None]
+    log_shape, height = _peaks(profile)
+    basis = chebyshev_basis(np.where(np.isfinite(log_shape), log_shape, 0.0))
+    log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
+    return Fits(log_shape, log_exposure, failures, height, reference)
+
+
+def steps(entry: FloatArray, exit_: FloatArray, failed: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """Product-limit steps: ages [h] of failures and the share failed [-] just after each.
+
+    At risk on (entry, exit]; a head taken out at the age of a failure was still at risk for it.
+    """
+    hours, dead = np.unique(exit_[failed], return_counts=True)
+    entered = np.searchsorted(np.sort(entry), hours, side="left")
+    gone = np.searchsorted(np.sort(exit_), hours, side="left")
+    share = 1.0 - np.cumprod(1.0 - dead / (entered - gone))
+    return hours, np.asarray(share, float)
+
+
+def bootstrap_p_value(own: float, others: FloatArray) -> float:
+    """Share [-] of simulated statistics at least as large as the record's own, itself counted."""
+    usable = others[np.isfinite(others)]
+    return float((1.0 + (usable >= own - 1e-9).sum()) / (1.0 + usable.size))
+
+
+def _removal_ages(ages: Ages, failed_at: float, chance: FloatArray) -> FloatArray:
+    """Draw when a head that failed would have been taken out, had it not."""
+    hours, gone = steps(ages.entry, ages.exit, ~ages.failed)
+    later = hours > failed_at
+    if not later.any():
+        return np.full(chance.shape, float(ages.exit.max()))
+    before = float(gone[~later][-1]) if (~later).any() else 0.0
+    below = (gone[later] - before) / max(1.0 - before, 1e-12)
+    place = np.searchsorted(below, chance, side="left")
+    possible = np.append(hours[later], ages.exit.max())
+    return np.asarray(possible[np.minimum(place, possible.size - 1)], float)
+
+
+def _peaks(profile: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Place and height of each row's peak: a parabola through the three highest points."""
+    best = np.argmax(profile, axis=1)
+    rows = np.arange(profile.shape[0])
+    inside = (best > 0) & (best < _GRID.size - 1)
+    middle = np.clip(best, 1, _GRID.size - 2)
+    left, top, right = (profile[rows, middle + shift] for shift in (-1, 0, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = 0.5 * (left - right) / (left - 2.0 * top + right)
+    step = _GRID[1] - _GRID[0]
+    place = np.where(inside, _GRID[middle] + shift * step, np.nan)
+    height = np.where(inside, top - 0.25 * (left - right) * shift, profile[rows, best])
+    return np.asarray(place, float), np.asarray(height, float)
