@@ -17,6 +17,7 @@ from headlife.decisions.checks import fraction, not_negative, positive
 from headlife.decisions.costs import SwapCosts, shop_costs
 from headlife.decisions.fleet import shop_policy
 from headlife.decisions.policies import (
+    AT_RATING,
     PolicyAnswer,
     PolicyDesk,
     Positions,
@@ -26,10 +27,12 @@ from headlife.decisions.policies import (
 from headlife.decisions.replacement import (
     AgeSearch,
     Optimum,
+    event_curve,
     replacement_curve,
 )
 from headlife.decisions.survival import RunTable, run_table
 from headlife.errors import DecisionError
+from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -94,6 +97,8 @@ class PastRating:
     """What swaps and failures cost."""
     curve: pd.DataFrame
     """Cost per print hour against replacement age; see `replacement_curve`."""
+    events: pd.DataFrame
+    """Heads and failed builds per quarter against replacement age; see `event_curve`."""
     optimum: Optimum
     """The cheapest age if nothing limited it."""
     advice: Advice
@@ -112,6 +117,11 @@ class PastRating:
             for one in self.policies
             if one.policy.age_hours == wanted and one.policy.build_hours is None
         )
+
+    @property
+    def at_rating(self) -> PolicyAnswer:
+        """Swapping at the rating, which the others are compared with."""
+        return next(one for one in self.policies if one.policy.name == AT_RATING)
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -208,6 +218,11 @@ class Kind:
         return run_table(self.desk.survival, ages)
 
     @cached_property
+    def _events(self) -> pd.DataFrame:
+        weekly = self._own["weekly_hours"].to_numpy(dtype=np.float64)
+        return event_curve(self.table, float(weekly.sum()) * WEEKS_PER_QUARTER)
+
+    @cached_property
     def _search(self) -> AgeSearch:
         return AgeSearch(self.desk.survival)
 
@@ -237,6 +252,7 @@ class Kind:
             choices=choices,
             costs=costs,
             curve=replacement_curve(self.table, self.table.ages, costs),
+            events=self._events,
             optimum=optimum,
             advice=Advice(
                 age=advised.age,

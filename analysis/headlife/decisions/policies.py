@@ -279,17 +279,19 @@ def standard_policies(
     quality_critical : bool
         Between builds, a head comes out before its age and not after it.
     """
-    between = "before a build that would pass it" if quality_critical else "between builds"
     listed = [
         SwapPolicy("at the notice", notice_hours),
         SwapPolicy(AT_RATING, rated_hours),
-        SwapPolicy(f"at the rating, {between}", rated_hours, build_hours, quality_critical),
+        SwapPolicy("at the rating, between builds", rated_hours, build_hours, quality_critical),
     ]
     if chosen_hours is not None:
         listed += [
             SwapPolicy(f"at {chosen_hours:,.0f} h", chosen_hours),
             SwapPolicy(
-                f"at {chosen_hours:,.0f} h, {between}", chosen_hours, build_hours, quality_critical
+                f"at {chosen_hours:,.0f} h, between builds",
+                chosen_hours,
+                build_hours,
+                quality_critical,
             ),
         ]
     return (*listed, SwapPolicy("run to failure", None))

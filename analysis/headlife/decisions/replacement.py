@@ -171,6 +171,34 @@ def replacement_curve(
     return curve
 
 
+def event_curve(table: RunTable, hours: float, confidence: float = 0.90) -> pd.DataFrame:
+    """Heads used and builds failed against the age at which working heads are swapped.
+
+    Parameters
+    ----------
+    table : RunTable
+        The life at the ages wanted.
+    hours : float
+        Print hours to count over [h], for example those of a quarter.
+    confidence : float
+        Two-sided, of the bounds [-].
+
+    Returns
+    -------
+    pandas.DataFrame
+        `age` [h]; `heads` and `failed_builds`, posterior means, each with `_low` and `_high`.
+    """
+    import pandas as pd
+
+    tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
+    columns: dict[str, Floats] = {"age": table.ages}
+    heads = hours / table.hours
+    for name, events in (("heads", heads), ("failed_builds", heads * (1.0 - table.reliability))):
+        low, high = _quantiles(events, table.weights, (tail, 1.0 - tail))
+        columns |= {name: table.weights @ events, f"{name}_low": low, f"{name}_high": high}
+    return pd.DataFrame(columns)
+
+
 def best_age(
     life: Any,
     costs: SwapCosts | tuple[float, float],
