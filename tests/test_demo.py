@@ -29,14 +29,14 @@ def test_the_log_has_the_size_and_variety_that_its_readme_states(records):
     lives = hl.lives(records)
     assert records.set_aside.empty
     assert records.unused_columns == ()
-    assert len(rows) == 252
-    assert len(lives) == 74
+    assert len(rows) == 241
+    assert len(lives) == 75
     assert rows["printer"].nunique() == 11
     assert rows["site"].nunique() == 2
     assert rows.groupby("printer")["position"].nunique().eq(2).all()
     assert lives["in_service"].sum() == 22
-    assert lives["on_shelf"].sum() == 15
-    assert lives["mode"].value_counts().to_dict() == {"wear": 8, "damage": 5}
+    assert lives["on_shelf"].sum() == 14
+    assert lives["mode"].value_counts().to_dict() == {"wear": 9, "damage": 6}
     assert set(rows["suspension"].dropna()) == {"planned swap", "material change"}
     moved = rows.groupby("head")["printer"].nunique()
     assert (moved > 1).sum() >= 10
