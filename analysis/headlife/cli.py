@@ -24,6 +24,8 @@ _MISTAKE: Final = 2
 COMMANDS: Final[dict[str, str]] = {
     "review": "the quarterly review: rating, spares, heads to watch, as a table and a page",
     "rating": "judge a rated life from a plain table of lifetimes",
+    "evidence": "write what this site may tell others: its evidence, without serials or dates",
+    "pool": "judge the rating at each site and at all of them, from their evidence files",
 }
 
 

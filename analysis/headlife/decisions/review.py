@@ -11,8 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
 import headlife
 from headlife.decisions.fleet import Fleet, fleet_state
 from headlife.decisions.rating import RatingVerdict, judge_rating
@@ -193,26 +191,12 @@ def fit_modes(lives: pd.DataFrame, rated_hours: float, primary_mode: str) -> dic
     dict of str to Life
         The primary mode first; empty when no life has any running hours.
     """
-    from headlife.life.evidence import Evidence
+    from headlife.decisions.reduce import mode_evidence
     from headlife.life.posterior import fit_life
 
-    # A head put in today has no running hours and says nothing yet.
-    ran = lives[lives["exit_hours"] > lives["entry_hours"]]
-    if ran.empty:
-        return {}
-    others = sorted(set(ran["mode"].dropna()) - {primary_mode})
-    return {
-        mode: fit_life(
-            Evidence.from_lives(
-                ran["entry_hours"].to_numpy(dtype=np.float64),
-                ran["exit_hours"].to_numpy(dtype=np.float64),
-                (ran["mode"] == mode).fillna(False).to_numpy(dtype=bool),
-                reference_hours=rated_hours,
-                last_good_hours=ran["last_good_hours"].to_numpy(dtype=np.float64),
-            )
-        )
-        for mode in [primary_mode, *others]
-    }
+    others = sorted(set(lives["mode"].dropna()) - {primary_mode})
+    reduced = mode_evidence(lives, rated_hours, [primary_mode, *others])
+    return {mode: fit_life(evidence) for mode, evidence in reduced.items()}
 
 
 def _strata(lives: pd.DataFrame, fleet: Fleet, shop: Shop, tell: Progress) -> tuple[Stratum, ...]:

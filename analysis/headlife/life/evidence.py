@@ -39,7 +39,7 @@ _ANGLES = (np.arange(NODES) + 0.5) * np.pi / NODES
 LOG_SHAPE_NODES: Final[FloatArray] = np.asarray(
     0.5 * (_HIGH + _LOW) - 0.5 * (_HIGH - _LOW) * np.cos(_ANGLES), float
 )
-SHAPE_NODES: Final[FloatArray] = np.exp(LOG_SHAPE_NODES)
+SHAPE_NODES: Final[FloatArray] = np.asarray(np.exp(LOG_SHAPE_NODES), float)
 # Values at the nodes -> Chebyshev coefficients (discrete cosine transform as a matrix).
 _TO_COEFFICIENTS: Final[FloatArray] = np.linalg.inv(
     chebyshev.chebvander(-np.cos(_ANGLES), NODES - 1)

@@ -1,0 +1,286 @@
+"""What may one site tell others about its heads? Its evidence file: written, read, checked.
+
+A few lines of JSON: for every head type and role the rating and the number of heads, for every
+failure mode the 34 numbers of its `Evidence`; no serial, no printer, no date of a single head.
+Strata of a handful of heads are withheld, since so few lives can be read back from the numbers,
+and a stratum that was withheld is named without its numbers. The last line is a checksum of all
+others, so that a digit lost on the way is noticed. Never pools and never judges.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from headlife.errors import EvidenceError
+from headlife.life.evidence import Evidence, loads
+
+SITE_FORMAT: Final = "headlife site evidence 1"
+# Fewer heads than this in a stratum are not written unless asked (own choice, no source).
+FEWEST_HEADS: Final = 10
+_CHECKSUM: Final = '"sha256": "'
+_LARGEST_FILE: Final = 64_000_000  # bytes; ten thousand strata and more
+
+FEW_HEADS: Final = "too few heads"
+INTERVAL_ROWS: Final = "failures known only to lie between two readings would travel one by one"
+
+
+@dataclass(frozen=True)
+class StratumEvidence:
+    """One head type in one role at one site."""
+
+    head_type: str
+    """Head type."""
+    role: str
+    """model or support."""
+    rated_hours: float
+    """The rated life in the site's settings [h]."""
+    heads: int
+    """Number of lives [heads]; 0 when withheld."""
+    modes: Mapping[str, Evidence]
+    """Evidence by failure mode; empty when withheld."""
+    withheld: str = ""
+    """Why the site does not show this stratum; empty when it does."""
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Head type and role."""
+        return self.head_type, self.role
+
+
+@dataclass(frozen=True)
+class SiteEvidence:
+    """What one site tells others."""
+
+    site: str
+    """Name of the site."""
+    as_of: datetime.date
+    """Day on which the records were looked at."""
+    settings_sha256: str
+    """SHA-256 of the site's settings file."""
+    primary_mode: str
+    """Failure mode that the site's rating claim is about."""
+    version: str
+    """Version of headlife that wrote it."""
+    strata: tuple[StratumEvidence, ...]
+    """Strata, withheld ones included by name."""
+
+    def shareable(
+        self, fewest_heads: int = FEWEST_HEADS, interval_rows: bool = False
+    ) -> SiteEvidence:
+        """Withhold what would show single lives.
+
+        Parameters
+        ----------
+        fewest_heads : int
+            Strata with fewer heads are withheld [heads].
+        interval_rows : bool
+            Whether failures known only to lie between two readings may go along as they must,
+            one row of hours each. Strata that have them are withheld otherwise.
+
+        Returns
+        -------
+        SiteEvidence
+
+        Raises
+        ------
+        EvidenceError
+            The number of heads is negative.
+        """
+        if fewest_heads < 0:
+            raise EvidenceError(
+                f"The fewest heads of a stratum that is written cannot be negative; got "
+                f"{fewest_heads}."
+            )
+        shown = tuple(_shown(stratum, fewest_heads, interval_rows) for stratum in self.strata)
+        return SiteEvidence(
+            self.site, self.as_of, self.settings_sha256, self.primary_mode, self.version, shown
+        )
+
+    def to_json(self) -> str:
+        """Write the evidence file: one line for every stratum and mode, checksum last."""
+        head = {
+            "format": SITE_FORMAT,
+            "headlife": self.version,
+            "unit": "h",
+            "site": self.site,
+            "as_of": self.as_of.isoformat(),
+            "settings_sha256": self.settings_sha256,
+            "primary_mode": self.primary_mode,
+        }
+        lines = [f"{_text(name)}: {_text(value)}" for name, value in head.items()]
+        strata = ",\n".join(_stratum_json(stratum) for stratum in self.strata)
+        body = "{" + ",\n".join(lines) + ',\n"strata": [\n' + strata + "\n],\n"
+        return body + _CHECKSUM + _digest(body) + '"}\n'
+
+    @classmethod
+    def from_json(cls, text: str, file: str = "the evidence") -> SiteEvidence:
+        """Read what `to_json` wrote.
+
+        Parameters
+        ----------
+        text : str
+            Contents of an evidence file.
+        file : str
+            Its name, for messages.
+
+        Returns
+        -------
+        SiteEvidence
+
+        Raises
+        ------
+        EvidenceError
+            Not an evidence file, of another version or unit, changed or damaged since it was
+            written, or with a stratum twice; the file is named.
+        """
+        try:
+            return _site(loads(_sound(text)))
+        except EvidenceError as mistake:
+            raise EvidenceError(f"{file}: {mistake}") from None
+        except (KeyError, TypeError, ValueError, AttributeError) as fault:
+            raise EvidenceError(
+                f"{file}: This evidence is damaged ({fault!r} does not fit). "
+                "Ask the site for the file again."
+            ) from fault
+
+
+def read_site(path: str | Path) -> SiteEvidence:
+    """Read one site's evidence file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    SiteEvidence
+
+    Raises
+    ------
+    EvidenceError
+        The file is missing, too large, not text or not evidence as `SiteEvidence.from_json`
+        reads it.
+    """
+    path = Path(path)
+    try:
+        if path.stat().st_size > _LARGEST_FILE:
+            raise EvidenceError(
+                f"{path.name}: the file is larger than any evidence ({_LARGEST_FILE:,} bytes); "
+                "it must be something else."
+            )
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise EvidenceError(
+            f"{path.name}: This is not evidence: it is not text. Ask the site for the file again."
+        ) from None
+    except FileNotFoundError:
+        raise EvidenceError(
+            f"There is no evidence file '{path}'; check the name and the folder."
+        ) from None
+    except OSError as problem:
+        raise EvidenceError(f"The evidence file '{path}' cannot be opened: {problem}.") from None
+    return SiteEvidence.from_json(text, path.name)
+
+
+def _shown(stratum: StratumEvidence, fewest: int, interval_rows: bool) -> StratumEvidence:
+    why = stratum.withheld
+    if stratum.heads < fewest:
+        why = FEW_HEADS
+    elif not interval_rows and any(len(e.intervals) for e in stratum.modes.values()):
+        why = INTERVAL_ROWS
+    if not why:
+        return stratum
+    return StratumEvidence(stratum.head_type, stratum.role, stratum.rated_hours, 0, {}, why)
+
+
+def _text(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _stratum_json(stratum: StratumEvidence) -> str:
+    head = {
+        "head_type": stratum.head_type,
+        "role": stratum.role,
+        "rated_hours": stratum.rated_hours,
+        "heads": stratum.heads,
+        "withheld": stratum.withheld,
+    }
+    modes = ",\n".join(
+        f" {_text(mode)}: {evidence.to_json().rstrip()}" for mode, evidence in stratum.modes.items()
+    )
+    return _text(head)[:-1] + ', "modes": {' + (f"\n{modes}" if modes else "") + "}}"
+
+
+def _digest(body: str) -> str:
+    return hashlib.sha256(body.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _sound(text: str) -> str:
+    """Return the text when its checksum is right; line ends may have changed on the way."""
+    text = text.replace("\r\n", "\n").strip()
+    body, found, end = text.rpartition(_CHECKSUM)
+    if not found:
+        loads(text)  # no JSON at all is the clearer message
+        raise EvidenceError(
+            f'This is not a site\'s evidence: it has no checksum. It needs format "{SITE_FORMAT}", '
+            "as `headlife evidence` writes it."
+        )
+    if end != _digest(body) + '"}':
+        raise EvidenceError(
+            "This evidence was changed or damaged since it was written: its checksum does not "
+            "fit. Ask the site for the file again."
+        )
+    return text
+
+
+def _site(data: Any) -> SiteEvidence:
+    if data["format"] != SITE_FORMAT:
+        raise EvidenceError(
+            f'This evidence is of the format "{data["format"]}" and this version reads '
+            f'"{SITE_FORMAT}". Ask the site to write it again with this version of headlife.'
+        )
+    if data["unit"] != "h":
+        raise EvidenceError(
+            f"This evidence counts in '{data['unit']}'; only hours ('h') are pooled. "
+            "Ask the site to write it again in hours."
+        )
+    strata = tuple(_stratum(each) for each in data["strata"])
+    keys = [stratum.key for stratum in strata]
+    for key in keys:
+        if keys.count(key) > 1:
+            raise EvidenceError(f"This evidence has the stratum {key[0]}, {key[1]} twice.")
+    return SiteEvidence(
+        site=_name(data["site"], "site"),
+        as_of=datetime.date.fromisoformat(data["as_of"]),
+        settings_sha256=str(data["settings_sha256"]),
+        primary_mode=_name(data["primary_mode"], "primary mode"),
+        version=str(data["headlife"]),
+        strata=strata,
+    )
+
+
+def _stratum(data: Any) -> StratumEvidence:
+    rated, heads = float(data["rated_hours"]), int(data["heads"])
+    if not 0.0 < rated < float("inf") or heads < 0:
+        raise EvidenceError("This evidence is damaged: a rating or a number of heads is wrong.")
+    return StratumEvidence(
+        head_type=_name(data["head_type"], "head type"),
+        role=_name(data["role"], "role"),
+        rated_hours=rated,
+        heads=heads,
+        modes={mode: Evidence.from_data(each) for mode, each in data["modes"].items()},
+        withheld=str(data["withheld"]),
+    )
+
+
+def _name(value: Any, what: str) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise EvidenceError(f"This evidence is damaged: it has no {what}.")
+    return value

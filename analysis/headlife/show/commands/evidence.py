@@ -1,0 +1,126 @@
+"""`headlife evidence`: what this site may tell others about its heads, as a few lines of JSON.
+
+Reads the site's records, joins lives, reduces them to evidence and writes one file for the site,
+or one for each site named in the records. Strata of a handful of heads are withheld.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from headlife.errors import HeadlifeError
+
+if TYPE_CHECKING:
+    from headlife.life.site import SiteEvidence
+
+ENDING: Final = ".evidence.json"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
+    parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
+    parser.add_argument("--site", metavar="NAME", help="name of the site (default: settings)")
+    parser.add_argument(
+        "--by-site",
+        action="store_true",
+        help="write one file for each site named in the records, into the folder --out",
+    )
+    parser.add_argument(
+        "--out", metavar="FILE", help="where to write (default: the terminal); a folder: --by-site"
+    )
+    parser.add_argument("--as-of", metavar="DATE", help="look at the records as on this day")
+    parser.add_argument(
+        "--fewest-heads",
+        type=int,
+        metavar="N",
+        help="withhold strata of fewer heads than this (default 10; 0 withholds none)",
+    )
+    parser.add_argument(
+        "--interval-rows",
+        action="store_true",
+        help="let failures known only to lie between two readings go along, one row of hours each",
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the evidence."""
+    from headlife.life.site import FEWEST_HEADS
+
+    if args.by_site and (args.site or not args.out):
+        raise HeadlifeError("--by-site takes the names from the records and needs --out FOLDER.")
+    fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
+    written = [one.shareable(fewest, args.interval_rows) for one in _collect(args)]
+    if args.by_site:
+        _write_each(written, Path(args.out))
+    elif args.out:
+        from headlife.show.report import check_writable, write_whole
+
+        check_writable(Path(args.out).absolute())
+        write_whole(Path(args.out).absolute(), written[0].to_json())
+        _tell(written[0], args.out)
+    else:
+        print(written[0].to_json(), end="")
+    return 0
+
+
+def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
+    from headlife.decisions.reduce import site_evidence
+    from headlife.records.lives import lives
+    from headlife.records.table import read_records
+    from headlife.shop import read_shop
+
+    shop = read_shop(args.shop)
+    records = read_records(args.records, shop)
+    if shop.review.set_aside == "stop":
+        records.raise_if_set_aside()
+    known = lives(records, as_of=args.as_of)
+    day = args.as_of or known["date_last"].max()
+    if not args.by_site:
+        return [site_evidence(known, shop, args.site or shop.name, day)]
+    if known["site"].isna().any():
+        head = known.loc[known["site"].isna(), "head"].iloc[0]
+        raise HeadlifeError(
+            f"{records.source}: the head '{head}' has no site; fill in the column site, or leave "
+            "out --by-site."
+        )
+    return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
+
+
+def _write_each(written: list[SiteEvidence], folder: Path) -> None:
+    from headlife.show.report import check_writable, write_whole
+
+    names = [re.sub(r"[^\w-]+", "_", one.site).strip("_") or "site" for one in written]
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            names[place] = f"{name}_{place + 1}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise HeadlifeError(f"The folder {folder} cannot be made: {problem}.") from None
+    for one, name in zip(written, names, strict=True):
+        path = (folder / f"{name}{ENDING}").absolute()
+        check_writable(path)
+        write_whole(path, one.to_json())
+        _tell(one, str(folder / path.name))
+
+
+def _tell(one: SiteEvidence, where: str) -> None:
+    from headlife.show.sentences import counted
+    from headlife.show.terminal import console, safe
+
+    shown = [stratum for stratum in one.strata if not stratum.withheld]
+    screen = console()
+    screen.print(
+        safe(
+            f"{one.site}, as of {one.as_of}: {counted(len(shown), 'stratum', 'strata')} in {where}"
+        )
+    )
+    for stratum in one.strata:
+        if stratum.withheld:
+            screen.print(
+                safe(f"  withheld: {stratum.head_type}, {stratum.role} ({stratum.withheld})")
+            )
