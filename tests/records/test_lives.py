@@ -12,7 +12,8 @@ from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
 from headlife.errors import RecordsError
-from headlife.records.lives import in_service, weekly_hours
+from headlife.records.lives import in_service
+from headlife.records.usage import weekly_hours
 
 DEMO = Path(generate.__file__).parent
 

@@ -8,12 +8,14 @@ changes) is kept and flagged. Each finding says which. It never mends a row.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import astuple
 from datetime import date
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from headlife.records.cells import quoted
 from headlife.records.chains import Conflict, Doubt, follow_heads
 from headlife.records.checks import (
     FINDING_COLUMNS,
@@ -22,6 +24,7 @@ from headlife.records.checks import (
     Finding,
     future,
     left_open,
+    name_rows,
     no_hours,
     positions,
     roles,
@@ -31,9 +34,11 @@ from headlife.records.checks import (
     twice,
     types,
 )
+from headlife.records.counter import FALSE_ALARM_RATE
 from headlife.shop import Shop
 
 if TYPE_CHECKING:
+    from headlife.records.lives import TwoReadings
     from headlife.records.table import Records
 
 
@@ -85,7 +90,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         `check, severity ("error", "doubt" or "note"), treatment ("set aside" or "kept and
         flagged"), rows, head, sentence`; errors first, then doubts, then notes.
     """
-    from headlife.records.counter import counter_findings
+    from headlife.records.lives import two_readings
 
     aside = [
         Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)
@@ -99,7 +104,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     later = [
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
         *future(records.accepted, today or date.today()),  # noqa: DTZ011
-        *(Finding("pile-up at the counter", *rest) for rest in counter_findings(records)),
+        *(_pile_ups(two_readings(records)) if len(records.accepted) else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}
     return _frame([*aside, *sorted(later, key=lambda finding: rank[finding.severity])])
@@ -109,6 +114,28 @@ def _frame(findings: list[Finding]) -> pd.DataFrame:
     return pd.DataFrame([astuple(f) for f in findings], columns=list(FINDING_COLUMNS)).astype(
         object
     )
+
+
+def _pile_ups(readings: TwoReadings) -> Iterator[Finding]:
+    for test in readings.tests:
+        if not test.piled_up:
+            continue
+        of_type = readings.doubtful[readings.doubtful["head_type"] == test.head_type]
+        hours = of_type["exit_hours"]
+        rows = of_type[(hours > test.band_from) & (hours <= test.band_to)]
+        yield Finding(
+            "pile-up at the counter",
+            "doubt",
+            KEPT,
+            name_rows(rows["row"]),
+            "",
+            f"{test.worn_in_band} heads of type {quoted(test.head_type)} are called worn out "
+            f"between {test.band_from:,.0f} and {test.band_to:,.0f} h, at the {test.mark} of "
+            f"{test.mark_hours:,.0f} h, where {test.expected:.1f} would be expected from the hours "
+            f"beside it (p = {test.p_value:.2g}, false alarms at most {FALSE_ALARM_RATE:.0%}): the "
+            "counter may have taken them out, not wear. Answers are given with them as failures "
+            'and as suspensions; write "swap at rating" where that was the reason.',
+        )
 
 
 def _of_doubt(doubt: Doubt) -> Finding:

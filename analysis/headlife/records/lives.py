@@ -1,32 +1,39 @@
 """Join the installations of each head into one life on the head's own hour clock.
 
 Answers when each head entered and left observation and why, and which heads are in service at
-what age, now or as it was known on a past day. From accepted records only; it never judges
-whether the records are sound (that is the audit) and never fits anything.
+what age, now or as it was known on a past day. From accepted records only; it never fits
+anything, and where a removal can be read two ways it gives both.
 """
 
 from __future__ import annotations
 
-from datetime import date
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.cells import quoted
+from headlife.records.checks import superseded
+from headlife.records.counter import CounterTest, counter_tests
+from headlife.records.counter import counter_driven as ended_at_counter
+from headlife.records.known import Day, day_of, days_between, known_on, whole_days
 from headlife.records.table import Records
-from headlife.settings_errors import nearest
+from headlife.records.usage import weekly_hours
 from headlife.units import DAYS_PER_WEEK
 
-# Recent weeks say more about a printer's next weeks than old ones: a reading half a year old
-# counts half. Own choice, no source.
-USAGE_HALF_LIFE_WEEKS: Final = 26.0
+Reading = Literal["failure", "suspension"]
+AT_COUNTER: Final = "counter reached"
+LOOKED_BAD: Final = "looked bad"
+_INTERNAL: Final = ("row", "looked_bad")
 
-Day = str | date | pd.Timestamp | np.datetime64
 
-
-def lives(records: Records, as_of: Day | None = None) -> pd.DataFrame:
+def lives(
+    records: Records,
+    as_of: Day | None = None,
+    counter_driven: Reading = "failure",
+    looked_bad: Reading = "failure",
+) -> pd.DataFrame:
     """Join installations into lives, one row per head.
 
     The first installation gives the hours at entry (more than 0 for a head that was bought
@@ -41,6 +48,11 @@ def lives(records: Records, as_of: Day | None = None) -> pd.DataFrame:
         Give the lives as they were known at the end of that day: later installations are not
         there yet, and heads removed later are in service with their hours interpolated on the
         calendar. Default: everything on record.
+    counter_driven : {"failure", "suspension"}
+        How to read heads called worn out in a pile-up at the notice or the rating (see
+        `headlife.records.counter`).
+    looked_bad : {"failure", "suspension"}
+        How to read heads pulled on looks (`[reasons.looked_bad]`).
 
     Returns
     -------
@@ -54,8 +66,85 @@ def lives(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     Raises
     ------
     RecordsError
+        When nothing was on record on that day, or a reading is neither of the two.
+    """
+    for reading in (counter_driven, looked_bad):
+        if reading not in ("failure", "suspension"):
+            raise RecordsError(
+                f"Removals are read as failure or as suspension, not as {reading!r}; choose one."
+            )
+    table = _joined(records, as_of)
+    at_counter = ended_at_counter(table, records.shop)
+    pulled = table["looked_bad"].to_numpy()
+    if counter_driven == "suspension":
+        table = _suspended(table, at_counter & ~pulled, AT_COUNTER)
+    if looked_bad == "suspension":
+        table = _suspended(table, pulled, LOOKED_BAD)
+    return table.drop(columns=list(_INTERNAL))
+
+
+@dataclass(frozen=True)
+class TwoReadings:
+    """Lives read both ways where a removal may or may not have been a failure.
+
+    The truth about such heads lies somewhere between the two; failures alone cannot tell where
+    (dependent censoring is not identifiable), so no point between is offered.
+    """
+
+    doubtful: pd.DataFrame
+    """The heads in question: `row, head, head_type, role, exit_hours` [h], `why`."""
+    tests: tuple[CounterTest, ...]
+    """The test at every mark of the counter."""
+    as_failures: pd.DataFrame
+    """Lives with all of them as failures."""
+    as_suspensions: pd.DataFrame
+    """Lives with all of them as suspensions."""
+
+
+def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
+    """Read counter-driven removals and heads pulled on looks both ways.
+
+    Parameters
+    ----------
+    records : Records
+        From `read_records`.
+    as_of : str or date, optional
+        As for `lives`.
+
+    Returns
+    -------
+    TwoReadings
+        With an empty `doubtful`, and equal lives, when no removal is in question.
+
+    Raises
+    ------
+    RecordsError
         When nothing was on record on that day.
     """
+    table = _joined(records, as_of)
+    pulled = table["looked_bad"].to_numpy()
+    at_counter = ended_at_counter(table, records.shop) & ~pulled
+    doubtful = table.loc[
+        pulled | at_counter, ["row", "head", "head_type", "role", "exit_hours"]
+    ].reset_index(drop=True)
+    doubtful["why"] = np.where(pulled, LOOKED_BAD, AT_COUNTER)[pulled | at_counter]
+    return TwoReadings(
+        doubtful=doubtful,
+        tests=counter_tests(table, records.shop),
+        as_failures=table.drop(columns=list(_INTERNAL)),
+        as_suspensions=lives(records, as_of, "suspension", "suspension"),
+    )
+
+
+def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFrame:
+    table = table.copy()
+    table["mode"] = table["mode"].where(~where, None)
+    table["suspension"] = table["suspension"].where(~where, kind)
+    table["last_good_hours"] = table["last_good_hours"].where(~where)
+    return table
+
+
+def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, first, last = _by_head(records, as_of)
     start, end = rows.iloc[first], rows.iloc[last]
     entry = start["hours_in"].to_numpy()
@@ -63,6 +152,9 @@ def lives(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     # Knowing a head good before records began says no more than that it entered.
     good = np.where(failed, np.fmax(end["last_good_hours"].to_numpy(), entry), np.nan)
     good[end["last_good_hours"].isna().to_numpy()] = np.nan
+    # A head one of whose rows was set aside may be anywhere: nobody counts on finding it.
+    lost = end["head"].isin(records.set_aside["head"].dropna()).to_numpy()
+    on_shelf = end["suspension"].isin(records.shop.reasons.reusable).to_numpy()
     return pd.DataFrame(
         {
             "head": end["head"].to_numpy(),
@@ -70,15 +162,17 @@ def lives(records: Records, as_of: Day | None = None) -> pd.DataFrame:
             "role": start["role"].to_numpy(),
             **{name: end[name].to_numpy() for name in ("site", "material", "printer", "position")},
             "entry_hours": entry,
-            "exit_hours": end["hours_out"].to_numpy(),
+            "exit_hours": np.fmax(end["hours_out"].to_numpy(), entry),
             "mode": end["mode"].to_numpy(),
             "suspension": end["suspension"].to_numpy(),
-            "in_service": end["reason"].isna().to_numpy(),
-            "on_shelf": end["suspension"].isin(records.shop.reasons.reusable).to_numpy(),
+            "in_service": (end["reason"].isna() & ~end["superseded"]).to_numpy(),
+            "on_shelf": on_shelf & ~lost,
             "last_good_hours": good,
             "date_first": start["date_in"].to_numpy(),
             "date_last": end["date_out"].to_numpy(),
             "installations": last - first + 1,
+            "row": end["row"].to_numpy(),
+            "looked_bad": end["looked_bad"].to_numpy(),
         }
     )
 
@@ -110,11 +204,12 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
         When nothing was on record on that day, or `[usage]` names a printer without records.
     """
     rows, _, last = _by_head(records, as_of)
-    day = _floor(rows["date_out"]).max() if as_of is None else _day(as_of)
+    day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
     here = rows.iloc[last]
-    here = here[here["reason"].isna()].sort_values(["printer", "position", "head"], kind="stable")
+    open_now = (here["reason"].isna() & ~here["superseded"]).to_numpy()
+    here = here[open_now].sort_values(["printer", "position", "head"], kind="stable")
     weekly = here["printer"].map(weekly_hours(records, as_of)).to_numpy(dtype=float)
-    weeks = np.maximum(_days(_floor(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)
+    weeks = np.maximum(days_between(whole_days(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)
     return pd.DataFrame(
         {
             **{
@@ -130,60 +225,10 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     )
 
 
-def weekly_hours(records: Records, as_of: Day | None = None) -> dict[str, float]:
-    """Print hours a week of each printer, learned from the hour readings.
-
-    Hours run over calendar time in position, both positions together, recent time counting
-    more; a printer without a day on record takes the mean of all. The settings' `[usage]` wins.
-
-    Parameters
-    ----------
-    records : Records
-        From `read_records`.
-    as_of : str or date, optional
-        Use only what was known at the end of that day.
-
-    Returns
-    -------
-    dict
-        Printer -> print hours a week [h/week].
-
-    Raises
-    ------
-    RecordsError
-        When nothing was on record on that day, or `[usage]` names a printer without records.
-    """
-    rows = _known_on(records, as_of)
-    start = _floor(rows["date_in"])
-    days_in = _days(start, _floor(rows["date_out"]))
-    ago = _days(start, _floor(rows["date_out"]).max())
-    rate = np.log(2.0) / (USAGE_HALF_LIFE_WEEKS * DAYS_PER_WEEK)
-    # Integral of 2^(-age/half-life) over the stint, and its mean (1 day at least, so that hours
-    # printed on one and the same day count too).
-    weight = np.exp(-rate * ago) * np.expm1(rate * days_in) / rate
-    density = np.where(days_in > 0, weight / np.maximum(days_in, 1.0), np.exp(-rate * ago))
-    run = (rows["hours_out"] - rows["hours_in"]).to_numpy() * density
-    sums = pd.DataFrame({"run": run, "days": weight}).groupby(rows["printer"].to_numpy()).sum()
-    overall = float(sums["run"].sum() / sums["days"].sum()) if sums["days"].sum() > 0 else 0.0
-    daily = (sums["run"] / sums["days"].where(sums["days"] > 0)).fillna(overall)
-    learned = {str(name): float(value) * DAYS_PER_WEEK for name, value in daily.items()}
-    return learned | _stated_usage(records)
-
-
-def _stated_usage(records: Records) -> dict[str, float]:
-    printers = [str(name) for name in records.accepted["printer"].unique()]
-    for name in records.shop.usage:
-        if name not in printers:
-            raise RecordsError(
-                f"The settings' [usage] name the printer {quoted(name)}{nearest(name, printers)}, "
-                f"of which {records.source} has no row; correct or delete that line."
-            )
-    return dict(records.shop.usage)
-
-
 def _by_head(records: Records, as_of: Day | None) -> tuple[pd.DataFrame, np.ndarray, np.ndarray]:
     """Sort what was known by head and hours; places of each head's first and last row."""
-    rows = _known_on(records, as_of)
+    rows = known_on(records, as_of)
+    rows = rows.assign(superseded=superseded(rows))
     codes, _ = pd.factorize(rows["head"], sort=True)
     order = np.lexsort(
         (
@@ -199,47 +244,3 @@ def _by_head(records: Records, as_of: Day | None) -> tuple[pd.DataFrame, np.ndar
     rows, codes = rows.iloc[order], codes[order]
     starts = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
     return rows, starts, np.r_[starts[1:], len(rows)] - 1
-
-
-def _known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
-    """Rows as they were known at the end of a day."""
-    rows = records.accepted
-    if as_of is None:
-        return rows
-    day = _day(as_of)
-    start, end = _floor(rows["date_in"]), _floor(rows["date_out"])
-    begun = start <= day
-    if not begun.any():
-        raise RecordsError(
-            f"{records.source}: nothing was on record on {np.datetime_as_string(day, 'D')}; the "
-            f"first installation is of {np.datetime_as_string(start.min(), 'D')}, choose a later "
-            "day."
-        )
-    rows, start, end = rows[begun].copy(), start[begun], end[begun]
-    still_in = end > day
-    passed = _days(start[still_in], day) / _days(start[still_in], end[still_in])
-    run = (rows["hours_out"] - rows["hours_in"]).to_numpy()[still_in]
-    rows.loc[still_in, "hours_out"] = rows["hours_in"].to_numpy()[still_in] + run * passed
-    rows.loc[still_in, "date_out"] = day
-    rows.loc[still_in, ["reason", "mode", "suspension"]] = None
-    rows.loc[still_in, "last_good_hours"] = np.nan
-    rows.loc[still_in, "looked_bad"] = False
-    return rows
-
-
-def _days(start: np.ndarray, end: np.ndarray | np.datetime64) -> np.ndarray:
-    return np.asarray((end - start).astype(float))
-
-
-def _floor(dates: pd.Series) -> np.ndarray:
-    return dates.to_numpy().astype("datetime64[D]")
-
-
-def _day(as_of: Day) -> np.datetime64:
-    try:
-        return np.datetime64(pd.Timestamp(as_of).date(), "D")
-    except (ValueError, TypeError):
-        raise RecordsError(
-            f"The as-of date {quoted(str(as_of))} is not a date; write it as year-month-day, for "
-            "example 2026-03-31."
-        ) from None
