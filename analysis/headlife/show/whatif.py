@@ -14,9 +14,10 @@ import threading
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-import matplotlib as mpl
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.image import imsave
 
 from headlife.errors import HeadlifeError
 from headlife.show.cautions import CAUTIONS
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 _SIZE: Final = (14.4, 4.3)  # [in]
 _DPI: Final = 80
 _PLACES: Final = ((0.05, 0.25), (0.47, 0.17), (0.755, 0.225))  # left, width, of the whole [-]
-_TITLE_HEIGHT: Final = 1.07  # of the axes, above the name of the rating [-]
 _QUICK: Final = 1  # of PNG's compression levels: the bytes only go to the browser next door
 _AGE_STEP: Final = 10  # [h]
 _LOWEST_AGE: Final = 0.5  # of the rating, least age on the slider [-]
@@ -47,6 +47,7 @@ class WhatIf:
 
         self._kinds = {kind.name: kind for kind in kinds}
         self._lock = threading.Lock()
+        self._drawing = Picture()
         first = kinds[0]
         usual = first.choices()
         layout = widgets.Layout(width="520px")
@@ -123,7 +124,7 @@ class WhatIf:
             except HeadlifeError as mistake:
                 self.sentence.value = _paragraph(str(mistake))
                 return
-            picture = as_png(kind, answer)
+            picture = self._drawing.png(kind, answer)
             self.sentence.value = _paragraph(proposal_sentence(kind, answer))
             self.advice.value = _paragraph(advice_sentence(kind, answer))
             self.picture.value = picture
@@ -143,24 +144,52 @@ def what_if(kinds: Sequence[Kind]) -> Any:
     return WhatIf(kinds).panel
 
 
-def as_png(kind: Kind, answer: PastRating) -> bytes:
-    """Draw the three figures of one answer side by side as PNG."""
-    # A fixed place for titles, and axes placed by hand: the layout that matplotlib would work out
-    # draws everything twice, and the picture follows a moving slider.
-    with style.headlife_style(), mpl.rc_context({"axes.titley": _TITLE_HEIGHT}):
-        figure = Figure(figsize=_SIZE, dpi=_DPI)
-        canvas = FigureCanvasAgg(figure)
-        first, second, third = (
-            figure.add_axes((left, 0.13, width, 0.72)) for left, width in _PLACES
-        )
-        replacement.draw_cost_curve(first, answer, kind.rated_hours, title=kind.name)
-        replacement.draw_policies(second, answer, title="Policies side by side")
-        replacement.draw_events(third, answer, kind.rated_hours, title="Heads and failed builds")
+class Picture:
+    """The three figures side by side as PNG; what stays while a slider moves is drawn once."""
+
+    def __init__(self) -> None:
+        self._drawn_for: tuple[Any, ...] = ()
+        self._canvas: Any = None
+        self._axes: tuple[Any, ...] = ()
+        self._frame: Any = None
+
+    def png(self, kind: Kind, answer: PastRating) -> bytes:
+        """Draw one answer."""
+        needed = (kind.name, *replacement.limits(answer, kind.rated_hours))
+        with style.headlife_style():
+            if needed != self._drawn_for:
+                self._draw_frame(kind, answer)
+                self._drawn_for = needed
+            self._canvas.restore_region(self._frame)
+            first, second, third = self._axes
+            for ax, content in (
+                (first, replacement.cost_content),
+                (second, replacement.policies_content),
+                (third, replacement.events_content),
+            ):
+                for artist in content(ax, answer):
+                    ax.draw_artist(artist)
+                    artist.remove()
         written = io.BytesIO()
-        canvas.print_png(  # type: ignore[no-untyped-call]
-            written, pil_kwargs={"compress_level": _QUICK}
+        pixels = np.asarray(self._canvas.buffer_rgba())
+        imsave(written, pixels, format="png", pil_kwargs={"compress_level": _QUICK})
+        return written.getvalue()
+
+    def _draw_frame(self, kind: Kind, answer: PastRating) -> None:
+        figure = Figure(figsize=_SIZE, dpi=_DPI)
+        self._canvas = FigureCanvasAgg(figure)
+        self._axes = tuple(figure.add_axes((left, 0.13, width, 0.72)) for left, width in _PLACES)
+        first, second, third = self._axes
+        replacement.cost_frame(first, answer, kind.rated_hours, title=kind.name)
+        replacement.policies_frame(second, answer, title="Policies side by side")
+        replacement.events_frame(
+            third, answer, kind.rated_hours, title="Heads used and builds failed"
         )
-    return written.getvalue()
+        # Content must not move the frame it is drawn in.
+        for ax in self._axes:
+            ax.set_autoscale_on(False)
+        self._canvas.draw()
+        self._frame = self._canvas.copy_from_bbox(figure.bbox)
 
 
 def _age_range(kind: Kind) -> dict[str, int]:

@@ -2,25 +2,41 @@
 
 Three drawings from the answers to one proposal: cost per print hour against replacement age, the
 policies side by side, and heads used and builds failed per quarter against the age. An age no head
-has reached is drawn as what it is, an extrapolation. Draws only.
+has reached is drawn as what it is, an extrapolation. Each drawing is a frame, which stays while
+a slider moves, and its content, which does not. Draws only.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+import math
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from headlife.show.figures import style
+from headlife.show.sentences import chance
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from headlife.decisions.past_rating import PastRating
 
+Artists = list[Artist]
+
 _BAND: Final = 0.18
-_ROOM: Final = 1.45  # of the highest value that matters, top of the cost axis
+_TITLE_PAD: Final = 20  # [points], above the name of the rating
+_ROOM: Final = 1.4  # of the highest value that matters, top of an axis
+_STEPS: Final = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)  # ends of an axis
+_LINES: Final = (
+    ("planned", style.GREEN, (0, (5, 2)), "of this: planned swaps"),
+    ("unplanned", style.VERMILLION, (0, (1.5, 1.5)), "of this: failures"),
+)
+_EVENTS: Final = (
+    ("heads", style.BLUE, "heads used"),
+    ("failed_builds", style.VERMILLION, "failed"),
+)
 
 
 def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: str = "") -> Axes:
@@ -37,26 +53,25 @@ def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: 
     title : str
         Kind of head.
     """
-    curve, seen = answer.curve, answer.advice.oldest_seen
-    ages = curve["age"].to_numpy(float)
-    inside = ages <= seen
-    ax.fill_between(
-        ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND, linewidth=0,
-        label="nine chances in ten",
-    )  # fmt: skip
-    _seen_and_beyond(ax, ages, curve["expected"].to_numpy(float), inside, style.BLUE, "expected")
-    for name, colour, dashes, words in (
-        ("planned", style.GREEN, (0, (5, 2)), "of this: planned swaps"),
-        ("unplanned", style.VERMILLION, (0, (1.5, 1.5)), "of this: failures"),
-    ):
-        ax.plot(ages, curve[name], color=colour, linestyle=dashes, linewidth=1.5, label=words)
-    _frame(ax, answer, ages, title)
-    top = _ROOM * float(np.interp(rated_hours, ages, curve["high"]))
-    ax.set_ylim(0, max(top, 1.1 * float(curve["expected"].min())))
-    _mark_proposed(ax, answer, ages, curve["expected"].to_numpy(float), "o")
-    ax.set_ylabel(f"Cost per print hour [{answer.costs.currency}/h]")
-    style.mark_rating(ax, rated_hours)
-    ax.legend(loc="upper right", fontsize=8.5, borderaxespad=0.2)
+    cost_frame(ax, answer, rated_hours, title=title)
+    cost_content(ax, answer)
+    return ax
+
+
+def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:
+    """Draw the policies side by side: expected cost with its range, odds against the rating.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned; one line per policy, the first at the top.
+    answer : PastRating
+        Its table of policies.
+    title : str
+        What the picture is called.
+    """
+    policies_frame(ax, answer, title=title)
+    policies_content(ax, answer)
     return ax
 
 
@@ -74,104 +89,201 @@ def draw_events(ax: Axes, answer: PastRating, rated_hours: float, *, title: str 
     title : str
         What the picture is called.
     """
-    events, seen = answer.events, answer.advice.oldest_seen
-    ages = events["age"].to_numpy(float)
-    inside = ages <= seen
-    for name, colour, words in (
-        ("heads", style.BLUE, "heads used"),
-        ("failed_builds", style.VERMILLION, "builds failed"),
-    ):
-        ax.fill_between(
-            ages, events[f"{name}_low"], events[f"{name}_high"],
-            color=colour, alpha=_BAND, linewidth=0,
-        )  # fmt: skip
-        _seen_and_beyond(ax, ages, events[name].to_numpy(float), inside, colour, words)
-    _frame(ax, answer, ages, title)
-    ax.set_ylim(0, _ROOM * float(np.interp(rated_hours, ages, events["heads_high"])))
-    _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
-    ax.set_ylabel("Per quarter [heads], [builds]")
-    style.mark_rating(ax, rated_hours)
-    ax.legend(loc="upper right", fontsize=8.5, borderaxespad=0.2)
+    events_frame(ax, answer, rated_hours, title=title)
+    events_content(ax, answer)
     return ax
 
 
-def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:
-    """Draw the policies side by side: expected cost with its range, odds against the rating.
+def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
+    """Give what a frame depends on: while this stays, only the content changes."""
+    return (
+        _cost_top(answer, rated_hours),
+        _policies_end(answer),
+        len(answer.table),
+        answer.costs.currency,
+    )
 
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on and returned; one line per policy, the first at the top.
-    answer : PastRating
-        Its table of policies.
-    title : str
-        What the picture is called.
-    """
-    table: pd.DataFrame = answer.table
-    lines = np.arange(len(table))
-    cost = table["cost_per_hour"].to_numpy(float)
-    low, high = table["cost_low"].to_numpy(float), table["cost_high"].to_numpy(float)
-    ax.hlines(lines, low, high, color=style.BLUE, alpha=0.45, linewidth=6)
-    ax.plot(cost, lines, "o", color=style.INK, markersize=5.5)
-    ax.axvline(answer.at_rating.cost_per_hour.expected, color=style.INK, linewidth=1.1,
-               linestyle=(0, (4, 3)), zorder=1.5)  # fmt: skip
-    for line, (name, odds) in enumerate(
+
+def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
+    """Draw what stays of the cost curve: axes, rating, what no head has reached, legend."""
+    _age_axis(ax, answer, title)
+    ax.set_ylim(0, _cost_top(answer, rated_hours))
+    ax.set_ylabel(f"Cost per print hour [{answer.costs.currency}/h]")
+    style.mark_rating(ax, rated_hours)
+    handles = [
+        Line2D([], [], color=style.BLUE, linewidth=2.2, label="expected"),
+        Patch(facecolor=style.BLUE, alpha=_BAND, label="nine chances in ten"),
+        *(
+            Line2D([], [], color=colour, linestyle=dashes, linewidth=1.5, label=words)
+            for _, colour, dashes, words in _LINES
+        ),
+    ]
+    ax.legend(handles=handles, loc="upper right", fontsize=8.5, borderaxespad=0.2)
+
+
+def cost_content(ax: Axes, answer: PastRating) -> Artists:
+    """Draw what changes of the cost curve; gives its artists."""
+    curve = answer.curve
+    ages, expected = curve["age"].to_numpy(float), curve["expected"].to_numpy(float)
+    drawn: Artists = [
+        ax.fill_between(
+            ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND, linewidth=0
+        )
+    ]
+    drawn += _seen_and_beyond(ax, answer, ages, expected, style.BLUE)
+    for name, colour, dashes, _ in _LINES:
+        drawn += ax.plot(ages, curve[name], color=colour, linestyle=dashes, linewidth=1.5)
+    return drawn + _mark_proposed(ax, answer, ages, expected, "o")
+
+
+def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
+    """Draw what stays of the events: curves and all, for they do not depend on costs."""
+    events = answer.events
+    ages = events["age"].to_numpy(float)
+    _age_axis(ax, answer, title)
+    handles = []
+    for name, colour, words in _EVENTS:
+        ax.fill_between(
+            ages,
+            events[f"{name}_low"],
+            events[f"{name}_high"],
+            color=colour,
+            alpha=_BAND,
+            linewidth=0,
+        )
+        _seen_and_beyond(ax, answer, ages, events[name].to_numpy(float), colour)
+        handles.append(Line2D([], [], color=colour, linewidth=2.2, label=words))
+    ax.set_ylim(0, _ROOM * float(np.interp(rated_hours, ages, events["heads_high"])))
+    ax.set_ylabel("Heads per quarter [1/quarter]")
+    style.mark_rating(ax, rated_hours)
+    ax.legend(handles=handles, loc="upper right", fontsize=8.5, borderaxespad=0.2)
+
+
+def events_content(ax: Axes, answer: PastRating) -> Artists:
+    """Draw what changes of the events: the mark of the proposed age; gives its artists."""
+    events = answer.events
+    ages = events["age"].to_numpy(float)
+    return _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
+
+
+def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
+    """Draw what stays of the policies: the axis of costs."""
+    ax.set_title(title, pad=_TITLE_PAD)
+    ax.set_xlim(0, _policies_end(answer))
+    ax.set_ylim(len(answer.table) - 0.5, -0.5)
+    ax.set_yticks(range(len(answer.table)), [""] * len(answer.table))
+    ax.set_xlabel(f"Cost per print hour with spares [{answer.costs.currency}/h]")
+
+
+def policies_content(ax: Axes, answer: PastRating) -> Artists:
+    """Draw what changes of the policies: names, costs with ranges, odds; gives the artists."""
+    table = answer.table
+    places = np.arange(len(table))
+    yardstick = answer.at_rating.cost_per_hour.expected
+    drawn: Artists = [
+        ax.axvline(yardstick, color=style.INK, linewidth=1.1, linestyle=(0, (4, 3))),
+        ax.hlines(
+            places, table["cost_low"], table["cost_high"], color=style.SKY, linewidth=6, alpha=0.8
+        ),
+    ]
+    drawn += ax.plot(table["cost_per_hour"], places, "o", color=style.INK, markersize=5.5)
+    for place, (name, odds) in enumerate(
         zip(table["policy"], table["probability_cheaper"], strict=True)
     ):
-        words = "the yardstick" if name == "at the rating" else f"cheaper: {_odds(float(odds))}"
-        ax.annotate(
-            words, (1.0, line), xycoords=("axes fraction", "data"), xytext=(6, 0),
-            textcoords="offset points", va="center", ha="left", fontsize=8.5,
-        )  # fmt: skip
-    ax.set_yticks(lines, table["policy"], fontsize=9)
-    ax.set_ylim(len(table) - 0.5, -0.5)
-    ax.set_xlim(0, 1.08 * float(high.max()))
-    ax.set_title(title)
-    ax.set_xlabel(f"Cost per print hour, spares included [{answer.costs.currency}/h]")
-    return ax
+        same = name == answer.at_rating.policy.name
+        words = "the yardstick" if same else f"cheaper: {chance(float(odds))}"
+        drawn += [
+            _beside(ax, place, str(name), 0.0, -8, "right", 9),
+            _beside(ax, place, words, 1.0, 6, "left", 8.5),
+        ]
+    return drawn
+
+
+def _beside(
+    ax: Axes, place: int, words: str, side: float, away: float, align: Any, size: float
+) -> Artist:
+    return ax.annotate(
+        words,
+        (side, place),
+        xycoords=("axes fraction", "data"),
+        xytext=(away, 0),
+        textcoords="offset points",
+        va="center",
+        ha=align,
+        fontsize=size,
+        annotation_clip=False,
+    )
 
 
 def _seen_and_beyond(
-    ax: Axes, ages: np.ndarray, values: np.ndarray, inside: np.ndarray, colour: str, words: str
-) -> None:
+    ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, colour: str
+) -> Artists:
     """Draw a line solid where heads have been seen and dotted beyond."""
-    last = int(inside.sum())
-    ax.plot(ages[:last], values[:last], color=colour, linewidth=2.2, label=words)
-    ax.plot(ages[max(last - 1, 0) :], values[max(last - 1, 0) :], color=colour, linewidth=2.0,
-            linestyle=(0, (1, 1.2)))  # fmt: skip
+    last = int((ages <= answer.advice.oldest_seen).sum())
+    beyond = max(last - 1, 0)
+    return [
+        *ax.plot(ages[:last], values[:last], color=colour, linewidth=2.2),
+        *ax.plot(
+            ages[beyond:], values[beyond:], color=colour, linewidth=2.0, linestyle=(0, (1, 1.2))
+        ),
+    ]
 
 
-def _frame(ax: Axes, answer: PastRating, ages: np.ndarray, title: str) -> None:
-    """Set the axis of ages and hatch what lies beyond the oldest head seen."""
-    seen = answer.advice.oldest_seen
-    ax.set_title(title, pad=20)
-    ax.set_xlim(0, float(ages[-1]))
+def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
+    """Set the axis of ages and shade what lies beyond the oldest head seen."""
+    seen, end = answer.advice.oldest_seen, float(answer.curve["age"].iloc[-1])
+    ax.set_title(title, pad=_TITLE_PAD)
+    ax.set_xlim(0, end)
     ax.set_xlabel("Age at which working heads are swapped [h]")
     style.hours_axis(ax.xaxis)
-    if seen < ages[-1]:
-        ax.axvspan(seen, float(ages[-1]), facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
+    if seen < end:
+        ax.axvspan(seen, end, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
         ax.annotate(
             f"no head seen past {seen:,.0f} h:\nextrapolation",
-            (seen, 0.0), xycoords=("data", "axes fraction"), xytext=(5, 6),
-            textcoords="offset points", fontsize=8.5, color=style.GREY, va="bottom",
-        )  # fmt: skip
+            (seen, 0.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(5, 6),
+            textcoords="offset points",
+            fontsize=8.5,
+            color=style.GREY,
+            va="bottom",
+        )
 
 
 def _mark_proposed(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, marker: str
-) -> None:
+) -> Artists:
     age = answer.choices.age_hours
     if age is None or age > ages[-1]:
-        return
+        return []
     at = float(np.interp(age, ages, values))
-    ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5)
-    ax.annotate(
-        f"{age:,.0f} h", (age, at), xytext=(7, 7), textcoords="offset points", fontsize=9,
+    drawn: Artists = list(ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5))
+    # Near the right end the words stand to the left of their mark.
+    left = age > 0.8 * ages[-1]
+    words = ax.annotate(
+        f"{age:,.0f} h",
+        (age, at),
+        xytext=(-7 if left else 7, 7),
+        textcoords="offset points",
+        ha="right" if left else "left",
+        fontsize=9,
         fontweight="bold",
-    )  # fmt: skip
+        annotation_clip=True,
+    )
+    return [*drawn, words]
 
 
-def _odds(probability: float) -> str:
-    if probability < 0.01:
-        return "under 1 %"
-    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+def _cost_top(answer: PastRating, rated_hours: float) -> float:
+    curve = answer.curve
+    at_rating = float(np.interp(rated_hours, curve["age"], curve["high"]))
+    return _rounded_up(max(_ROOM * at_rating, 1.1 * float(curve["expected"].min())))
+
+
+def _policies_end(answer: PastRating) -> float:
+    return _rounded_up(1.02 * float(answer.table["cost_high"].max()))
+
+
+def _rounded_up(value: float) -> float:
+    """Round up to an end that an axis can keep while a slider moves a little."""
+    decade = 10.0 ** math.floor(math.log10(value))
+    return next(step * decade for step in _STEPS if step * decade >= value * (1 - 1e-12))
