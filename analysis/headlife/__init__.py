@@ -21,6 +21,7 @@ _ROOMS = {
     "forecast_demand": "decisions.demand",
     "plan_stock": "decisions.stock",
     "quarterly_review": "decisions.review",
+    "what_would_settle": "decisions.settle",
 }
 
 __all__ = ["__version__", *_ROOMS]  # noqa: PLE0604

@@ -104,7 +104,7 @@ def judge_rating(
     low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
     life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
     return RatingVerdict(
-        verdict=_verdict(probability, confidence),
+        verdict=verdict_of(probability, confidence),
         probability=probability,
         rated_hours=rated,
         share=share,
@@ -119,7 +119,8 @@ def judge_rating(
     )
 
 
-def _verdict(probability: float, confidence: float) -> Verdict:
+def verdict_of(probability: float, confidence: float) -> Verdict:
+    """Turn the probability [-] that a claim is true into a verdict."""
     if probability >= confidence:
         return HOLDS
     if probability <= 1.0 - confidence:

@@ -1,0 +1,268 @@
+"""A rating is not settled: what would settle it, and how likely is that soon?
+
+From the posterior of a life and the fleet as it stands: the coming quarters are simulated under
+each policy, their evidence is added to what is known, and the claim is judged again, so that the
+chance of a verdict is what it will mean. Also the fewest head-hours past the rating that would do
+if no head failed in them. Never judges the present record and never advises a policy.
+
+The life of the simulated fleet is drawn from the posterior, so the chances carry what is not
+known about it (a predictive probability: Spiegelhalter, Abrams and Myles, Bayesian Approaches to
+Clinical Trials and Health-Care Evaluation, 2004, section 6.6).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from headlife.decisions.checks import Floats, fraction, not_negative_array, positive
+from headlife.decisions.futures import Futures
+from headlife.decisions.paths import Policy
+from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
+from headlife.errors import DecisionError
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import Life, fit_life
+from headlife.units import WEEKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DRAWS: Final = 300  # futures per policy; a chance is then good to about 3 points
+QUARTERS: Final = (1, 2, 4)
+RUN_TO: Final = 1.5  # times the rating: how far past it heads are taken to run at best
+MOST_HEADS: Final = 1_000_000.0
+
+
+@dataclass(frozen=True)
+class ShortestWay:
+    """The least running past the rating, all of it without a failure, that gives "holds"."""
+
+    head_hours: float
+    """Head-hours past the rating [h]; 0 when it holds already, infinite when none would do."""
+    heads: float
+    """Heads that this takes, each run from the rating to `run_to` [heads]."""
+    run_to: float
+    """Age to which each is taken to run [h]."""
+
+
+def what_would_settle(
+    life: Life,
+    ages: npt.ArrayLike,
+    hours_per_week: npt.ArrayLike,
+    rated_hours: float,
+    share: float = 0.90,
+    confidence: float = 0.95,
+    policies: Mapping[str, Policy] | None = None,
+    quarters: Sequence[int] = QUARTERS,
+    draws: int = DRAWS,
+    seed: int = 1,
+    others: Sequence[Any] = (),
+) -> pd.DataFrame:
+    """Chance that the claim on a rating is settled after some more quarters.
+
+    Parameters
+    ----------
+    life : Life
+        Posterior of the mode the claim is about.
+    ages : array of float
+        Present age of the head in every position [h].
+    hours_per_week : float or array of float
+        Print hours a week, one for all or one per position [h].
+    rated_hours, share, confidence
+        The claim, as for `judge_rating`.
+    policies : mapping of name to Policy, optional
+        Default: swap at the rating, run to half past it, run to failure.
+    quarters : sequence of int
+        After how many quarters to judge again [-].
+    draws : int
+        Simulated futures per policy [-].
+    seed : int
+        Same seed, same answer; every policy meets the same lives.
+    others : sequence of Life
+        Other failure modes: they take heads out without speaking of this one.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per policy and number of quarters: `policy`, `swap_at_hours` [h] (NaN: run to
+        failure), `quarters`, `settled`, `holds`, `falls_short` (chances [-]), `error` (standard
+        error of `settled` [-]), `head_hours`, `past_rating` (means, added [h]), `failures`
+        (mean, added [heads]).
+
+    Raises
+    ------
+    DecisionError
+        A claim, age, hour or number that makes no sense.
+    """
+    import pandas as pd
+
+    rated = positive("The rated life", rated_hours, "[h]")
+    share = fraction("The share of heads that should reach the rating", share)
+    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    start, weekly = _positions(ages, hours_per_week)
+    steps = _quarters(quarters)
+    if draws < 1:
+        raise DecisionError(f"The simulation needs at least one draw; got {draws}.")
+    plans = policies if policies is not None else usual_policies(rated)
+    life = replace(life, evidence=life.evidence.rereference(rated))
+    rows = []
+    for name, policy in plans.items():
+        rng = np.random.default_rng(seed)  # every policy meets the same lives
+        modes = [each.draw(draws, rng) for each in (life, *others)]
+        futures = Futures(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, rng)
+        for quarter in range(1, max(steps) + 1):
+            futures.run_quarter()
+            if quarter in steps:
+                found = _judged(life, futures, rated, share, confidence)
+                due = np.nan if policy.swap_at_hours is None else policy.swap_at_hours
+                rows.append({"policy": name, "swap_at_hours": due, "quarters": quarter, **found})
+    return pd.DataFrame(rows)
+
+
+def usual_policies(rated_hours: float) -> dict[str, Policy]:
+    """Swap at the rating, run half past it, or run to failure."""
+    return {
+        "swap at the rating": Policy(rated_hours),
+        "run half past the rating": Policy(RUN_TO * rated_hours),
+        "run to failure": Policy(None),
+    }
+
+
+def shortest_way(
+    life: Life,
+    rated_hours: float,
+    share: float = 0.90,
+    confidence: float = 0.95,
+    run_to: float | None = None,
+) -> ShortestWay:
+    """Find the fewest head-hours past the rating that would give "holds", if no head failed.
+
+    Parameters
+    ----------
+    life : Life
+        Posterior of the mode the claim is about.
+    rated_hours, share, confidence
+        The claim, as for `judge_rating`.
+    run_to : float, optional
+        Age each head is run to from the rating [h]; default half past it.
+
+    Raises
+    ------
+    DecisionError
+        A claim that makes no sense, or an age that is not past the rating.
+    """
+    rated = positive("The rated life", rated_hours, "[h]")
+    share = fraction("The share of heads that should reach the rating", share)
+    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    last = positive("The age to run to", RUN_TO * rated if run_to is None else run_to, "[h]")
+    if last <= rated:
+        raise DecisionError(f"The age to run to ({last:g} h) must lie past the rating.")
+
+    def holds(heads: float) -> bool:
+        more = Evidence.from_lives(rated, [last], [False], reference_hours=rated, weights=[heads])
+        found = fit_life(life.evidence + more, life.shape_prior, life.prior)
+        return bool(found.probability_reliability_above(share, rated) >= confidence)
+
+    if holds(0.0):
+        return ShortestWay(0.0, 0.0, last)
+    low, high = 0.0, 1.0
+    while not holds(high):
+        low, high = high, 4.0 * high
+        if high > MOST_HEADS:
+            return ShortestWay(float("inf"), float("inf"), last)
+    while high - low > 1e-3 * high:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return ShortestWay(high * (last - rated), high, last)
+
+
+def settling_sentence(table: pd.DataFrame, way: ShortestWay) -> str:
+    """Say in one or two sentences what `what_would_settle` and `shortest_way` found."""
+    last = table[table["quarters"] == table["quarters"].max()]
+    first = table[table["quarters"] == table["quarters"].min()].iloc[0]
+    usual, best = last.iloc[0], last.loc[last["settled"].idxmax()]
+    text = (
+        f'With the policy "{usual["policy"]}" the chance of a verdict is '
+        f"{_percent(first['settled'])} after {_quarter_words(int(first['quarters']))} and "
+        f"{_percent(usual['settled'])} after {_quarter_words(int(usual['quarters']))}"
+    )
+    if best["settled"] > usual["settled"] + 2.0 * best["error"]:
+        text += f'; with "{best["policy"]}" it would be {_percent(best["settled"])}'
+    text += ". "
+    if way.head_hours == 0:
+        return text + "The rating holds as it stands."
+    if not np.isfinite(way.head_hours):
+        return text + "No running past the rating would make it hold, even without a failure."
+    heads = int(np.ceil(way.heads - 1e-9))
+    who = "one head" if heads == 1 else f"{heads} heads"
+    return text + (
+        f"At best {way.head_hours:,.0f} head-hours past the rating without a failure would do "
+        f"({who} run on to {way.run_to:,.0f} h)."
+    )
+
+
+def _judged(
+    life: Life, futures: Futures, rated: float, share: float, confidence: float
+) -> dict[str, float]:
+    """Judge every future again with its evidence added."""
+    known = life.evidence
+    draws = futures.failures.size
+    verdicts = []
+    for draw in range(draws):
+        with np.errstate(divide="ignore"):
+            curve = np.logaddexp(known.log_curve, np.log(futures.exposure[draw]))
+        grown = replace(
+            known,
+            failures=known.failures + float(futures.failures[draw]),
+            log_sum=known.log_sum + float(futures.log_sum[draw]),
+            log_curve=curve,
+            heads=known.heads + float(futures.heads[draw]),
+        )
+        found = fit_life(grown, life.shape_prior, life.prior)
+        chance = float(found.probability_reliability_above(share, rated))
+        verdicts.append(verdict_of(chance, confidence))
+    held = sum(verdict == HOLDS for verdict in verdicts) / draws
+    open_ = sum(verdict == NOT_SETTLED for verdict in verdicts) / draws
+    settled = 1.0 - open_
+    return {
+        "settled": settled,
+        "holds": held,
+        "falls_short": settled - held,
+        "error": float(np.sqrt(settled * open_ / draws)),
+        "head_hours": float(futures.head_hours.mean()),
+        "past_rating": float(futures.past_rating.mean()),
+        "failures": float(futures.failures.mean()),
+    }
+
+
+def _positions(ages: npt.ArrayLike, hours_per_week: npt.ArrayLike) -> tuple[Floats, Floats]:
+    start = not_negative_array("Ages of heads", ages, "[h]")
+    weekly = not_negative_array("Print hours a week", hours_per_week, "[h]")
+    if weekly.size not in (1, start.size):
+        raise DecisionError(
+            f"There are {start.size} positions but {weekly.size} numbers of print hours a week; "
+            "give one for all or one for each."
+        )
+    if not start.size:
+        raise DecisionError("No head is in service, so no quarter would add anything.")
+    return start, np.asarray(np.broadcast_to(weekly, start.shape), float)
+
+
+def _quarters(quarters: Sequence[int]) -> tuple[int, ...]:
+    steps = tuple(int(quarter) for quarter in quarters)
+    if not steps or min(steps) < 1 or any(s != q for s, q in zip(steps, quarters, strict=True)):
+        raise DecisionError(f"Quarters must be whole numbers from 1; got {tuple(quarters)}.")
+    return steps
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _quarter_words(quarters: int) -> str:
+    names = {1: "one more quarter", 2: "two more", 3: "three more", 4: "four more"}
+    return names.get(quarters, f"{quarters} more")

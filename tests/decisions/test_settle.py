@@ -1,0 +1,157 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from headlife.decisions.demand import KnownLife, forecast_demand
+from headlife.decisions.futures import Futures
+from headlife.decisions.paths import Policy
+from headlife.decisions.rating import judge_rating
+from headlife.decisions.settle import (
+    ShortestWay,
+    settling_sentence,
+    shortest_way,
+    what_would_settle,
+)
+from headlife.errors import DecisionError
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+
+RATED = 1000.0
+AGES = np.linspace(0.0, 900.0, 8)
+
+
+def futures(life, ages, hours, policy, draws=1, others=()):
+    rng = np.random.default_rng(5)
+    modes = [each.draw(draws, rng) for each in (life, *others)]
+    return Futures(modes, np.asarray(ages, float), np.asarray(hours, float), policy, RATED, rng)
+
+
+def test_quarters_of_heads_that_never_fail_are_counted_by_hand():
+    found = futures(KnownLife(3.0, 1e9), [500.0, 100.0], [520.0, 300.0], Policy(600.0))
+    found.run_quarter()
+    # first position: 500 to 600, swapped, 0 to 420; second: 100 to 400
+    byhand = Evidence.from_lives(
+        [500.0, 0.0, 100.0], [600.0, 420.0, 400.0], False, reference_hours=RATED
+    )
+    assert np.log(found.exposure[0]) == pytest.approx(byhand.log_curve, abs=1e-9)
+    assert found.head_hours[0] == pytest.approx(820.0)
+    assert found.failures[0] == found.past_rating[0] == 0
+    found.run_quarter()  # and on, from where it stopped
+    assert found.head_hours[0] == pytest.approx(1640.0)
+
+
+def test_hours_past_the_rating_are_those_past_the_rating():
+    found = futures(KnownLife(3.0, 1e9), [900.0, 1200.0], 300.0, Policy(None))
+    found.run_quarter()
+    assert found.past_rating[0] == pytest.approx(200.0 + 300.0)
+
+
+def test_failures_agree_with_the_demand_simulation():
+    life, other, draws = KnownLife(2.0, 900.0), KnownLife(1.0, 4000.0), 20_000
+    found = futures(life, AGES, 520.0, Policy(1000.0), draws, [other])
+    for _ in range(3):
+        found.run_quarter()
+    both = forecast_demand([life, other], AGES, 40.0, 39.0, Policy(1000.0), draws=draws, seed=2)
+    # the other mode takes its share of the failures: hours over its mean life
+    of_other = found.head_hours.mean() / other.scale
+    error = 4 * both.sd / np.sqrt(draws)
+    assert found.failures.mean() + of_other == pytest.approx(both.failure_mean, abs=2 * error)
+
+
+def test_the_expected_verdict_is_the_present_probability(record):
+    # A posterior probability is a martingale: over its own futures its mean does not move. The
+    # law needs a prior that does not change with the failures seen.
+    life = fit_life(
+        record(40, 2.0, 2600.0, 1000.0, seed=3).evidence.rereference(RATED),
+        prior="exact conditional",
+    )
+    rng = np.random.default_rng(1)
+    draws = 1500
+    found = Futures([life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(None), RATED, rng)
+    found.run_quarter()
+    found.run_quarter()
+    after = []
+    for draw in range(draws):
+        more = Evidence(
+            RATED,
+            found.failures[draw],
+            found.log_sum[draw],
+            np.log(found.exposure[draw]),
+            found.failures[draw] + 8,
+        )
+        grown = fit_life(life.evidence + more, prior="exact conditional")
+        after.append(grown.probability_reliability_above(0.9, RATED))
+    now = life.probability_reliability_above(0.9, RATED)
+    assert 0.1 < now < 0.9
+    assert np.mean(after) == pytest.approx(now, abs=4 * np.std(after) / np.sqrt(draws))
+
+
+def test_a_table_of_chances(record):
+    life = record(40, 2.0, 2600.0, 1000.0, seed=3)
+    table = what_would_settle(life, AGES, 40.0, RATED, draws=60, seed=4)
+    assert table["quarters"].tolist() == [1, 2, 4] * 3
+    assert ((table["settled"] >= 0) & (table["settled"] <= 1)).all()
+    assert np.allclose(table["holds"] + table["falls_short"], table["settled"])
+    # heads that are swapped at the rating never run past it
+    swapped = table[table["policy"] == "swap at the rating"]
+    assert swapped["past_rating"].eq(0).all()
+    assert np.allclose(table["head_hours"], 8 * 40 * 13 * table["quarters"])
+    again = what_would_settle(life, AGES, 40.0, RATED, draws=60, seed=4)
+    assert table.equals(again)
+
+
+def test_a_claim_far_from_its_edge_stays_settled(record):
+    life = record(300, 2.0, 900.0, 1000.0, seed=1)
+    table = what_would_settle(life, AGES, 40.0, RATED, draws=40)
+    assert (table["falls_short"] == 1).all()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_shortest_way_is_enough_and_no_less(record, seed):
+    life = record(30, 2.0, 4000.0, 1000.0, seed=seed)
+    way = shortest_way(life, RATED)
+    if way.head_hours == 0:
+        assert judge_rating(life, RATED).verdict == "holds"
+        return
+
+    def verdict(heads):
+        more = Evidence.from_lives(
+            RATED, [way.run_to], [False], reference_hours=RATED, weights=[heads]
+        )
+        return judge_rating(fit_life(life.evidence + more), RATED).verdict
+
+    assert verdict(way.heads) == "holds"
+    assert verdict(0.99 * way.heads) == "not settled"
+    assert way.head_hours == pytest.approx(way.heads * (way.run_to - RATED))
+
+
+def test_the_sentence_says_what_a_technician_can_do(record):
+    life = record(30, 2.0, 4000.0, 1000.0, seed=0)
+    table = what_would_settle(life, AGES, 40.0, RATED, draws=30)
+    said = settling_sentence(table, ShortestWay(2500.0, 4.2, 1500.0))
+    assert "after one more quarter" in said
+    assert "5 heads run on to 1,500 h" in said
+    assert "2,500 head-hours" in said
+    assert "No running past" in settling_sentence(table, ShortestWay(np.inf, np.inf, 1500.0))
+    assert "holds as it stands" in settling_sentence(table, ShortestWay(0.0, 0.0, 1500.0))
+
+
+def test_no_failure_yet_is_still_an_answer():
+    life = fit_life(Evidence.from_lives(0.0, [100.0, 200.0], False, reference_hours=RATED))
+    table = what_would_settle(life, [100.0, 200.0], 40.0, RATED, draws=30)
+    assert np.isfinite(table.drop(columns=["policy", "swap_at_hours"]).to_numpy(float)).all()
+
+
+def test_bad_questions_are_one_sentence(record):
+    life = record(30, 2.0, 4000.0, 1000.0, seed=0)
+    with pytest.raises(DecisionError, match="No head is in service"):
+        what_would_settle(life, [], 40.0, RATED)
+    with pytest.raises(DecisionError, match="whole numbers from 1"):
+        what_would_settle(life, AGES, 40.0, RATED, quarters=(0,))
+    with pytest.raises(DecisionError, match="8 positions but 2 numbers"):
+        what_would_settle(life, AGES, [40.0, 30.0], RATED)
+    with pytest.raises(DecisionError, match="at least one draw"):
+        what_would_settle(life, AGES, 40.0, RATED, draws=0)
+    with pytest.raises(DecisionError, match="must lie past the rating"):
+        shortest_way(life, RATED, run_to=900.0)
