@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,6 @@ from scipy.stats import poisson
 
 from headlife.decisions.demand import known_demand
 from headlife.decisions.rating import judge_rating
-from headlife.decisions.review import StockAnswer
 from headlife.decisions.stock import plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
@@ -68,7 +68,7 @@ def test_what_does_not_exist_is_unknown():
 def stock(on_hand, on_order=0):
     demand = known_demand(poisson.pmf(np.arange(60), 5.0), weeks=19)
     plan = plan_stock(demand, 0.95, on_hand=on_hand, on_order=on_order)
-    return StockAnswer("A", demand, plan, 19, 7, "")
+    return SimpleNamespace(demand=demand, plan=plan, horizon_weeks=19, shelf_heads=0)
 
 
 def test_stock_sentence_orders_what_is_missing():

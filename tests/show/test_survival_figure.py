@@ -11,6 +11,7 @@ from tests.show.conftest import line_named
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 from headlife.show.figures import survival
+from headlife.show.figures.band import reliability_band
 
 
 def lives_of(entry, leave):
@@ -106,3 +107,16 @@ def test_numbers_at_risk_stand_under_their_ticks(axes, record):
 
 def test_no_head_at_all_draws_no_steps():
     assert survival.kaplan_meier(lives_of([], []), []).empty
+
+
+@pytest.mark.parametrize("failures", [0, 1, 5, 25])
+def test_drawn_band_is_the_exact_band_to_the_eye(failures):
+    failed = np.arange(30) < failures
+    evidence = Evidence.from_lives(0.0, np.linspace(300, 900, 30), failed, reference_hours=800)
+    life = fit_life(evidence)
+    hours = np.linspace(8.0, 1200.0, 60)
+    for drawn, exact in zip(
+        reliability_band(life, hours), life.reliability_bounds(hours, confidence=0.90), strict=True
+    ):
+        assert drawn == pytest.approx(exact, abs=2e-3)
+        assert (np.diff(drawn) <= 0).all()

@@ -114,11 +114,15 @@ def _spares(answer: StockAnswer) -> dict[str, Any]:
     plan, demand = answer.plan, answer.demand
     return {
         "head_type": answer.head_type,
+        "site": answer.site,
         "horizon_weeks": answer.horizon_weeks,
         "stock_level": plan.stock_level,
         "order_now": plan.order_now,
         "on_hand": plan.on_hand,
         "on_order": plan.on_order,
+        "reorder_point": answer.reorder_point,
+        "part_used_heads": answer.shelf_heads,
+        "expected_idle_hours": answer.idle_hours,
         "service_asked": plan.service_level,
         "service": plan.service,
         "fill_rate": plan.fill_rate,

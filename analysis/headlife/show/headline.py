@@ -20,8 +20,12 @@ if TYPE_CHECKING:
 def headline(review: Review) -> Html:
     """Answer the quarter on one screen."""
     cards = [
-        _card(review, answer, [s for s in review.strata if s.head_type == answer.head_type])
-        for answer in review.stock
+        _card(
+            review,
+            [answer for answer in review.stock if answer.head_type == head_type],
+            [stratum for stratum in review.strata if stratum.head_type == head_type],
+        )
+        for head_type in dict.fromkeys(stratum.head_type for stratum in review.strata)
     ]
     return Html(
         f'<header class="first"><p class="what">Quarterly head review</p>'
@@ -54,21 +58,28 @@ def closing(review: Review) -> Html:
     )
 
 
-def _card(review: Review, answer: StockAnswer, strata: list[Stratum]) -> str:
-    rated = sentences.hours(strata[0].rated_hours) if strata else ""
+def _card(review: Review, stock: list[StockAnswer], strata: list[Stratum]) -> str:
     ratings = "".join(_rating_line(stratum) for stratum in strata)
+    spares = "".join(_stock_line(answer) for answer in stock)
     watch = "".join(
         f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
     )
+    return (
+        f'<section class="card"><h2>{escape(strata[0].head_type)}'
+        f'<span class="rated">rated {sentences.hours(strata[0].rated_hours)}</span></h2>'
+        f"<h3>Does the rating hold?</h3>{ratings}"
+        f"<h3>How many spares?</h3>{spares}"
+        f'<h3>Which heads to watch?</h3><div class="watched">{watch}</div></section>'
+    )
+
+
+def _stock_line(answer: StockAnswer) -> str:
     order = f"order {answer.plan.order_now} now" if answer.plan.order_now else "order none"
+    site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
     note = f' <span class="note">{escape(answer.note)}</span>' if answer.note else ""
     return (
-        f'<section class="card"><h2>{escape(answer.head_type)}'
-        f'<span class="rated">rated {rated}</span></h2>'
-        f"<h3>Does the rating hold?</h3>{ratings}"
-        f'<h3>How many spares?</h3><p class="line">{badge(order)} '
+        f'<p class="line">{site}{badge(order)} '
         f"{typeset(sentences.stock_sentence(answer))}{note}</p>"
-        f'<h3>Which heads to watch?</h3><div class="watched">{watch}</div></section>'
     )
 
 

@@ -165,12 +165,14 @@ def _demand(answer: StockAnswer) -> str:
             plan.stock_level,
             plan.service_level,
             horizon_weeks=answer.horizon_weeks,
-            title=answer.head_type,
+            title=sentences.stock_name(answer),
         )
     )
     said = sentences.stock_sentence(answer)
     return style.figure_html(
-        picture, f"Probability of each number of {answer.head_type} heads needed. {said}", said
+        picture,
+        f"Probability of each number of {sentences.stock_name(answer)} heads needed. {said}",
+        said,
     )
 
 
@@ -186,7 +188,7 @@ def stock_table(review: Review) -> Html:
             planned = " ← planned" if line.stock_level == level else ""
             rows.append(
                 [
-                    answer.head_type,
+                    sentences.stock_name(answer),
                     f"{line.stock_level}{planned}",
                     sentences.percent(line.service),
                     sentences.percent(line.fill_rate),

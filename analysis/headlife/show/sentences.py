@@ -129,6 +129,11 @@ def basis(stratum: Stratum) -> str:
     return f"From {counted(stratum.heads, 'head', 'heads')}, {failures} by {mode}{assumed}."
 
 
+def stock_name(answer: StockAnswer) -> str:
+    """Name a stock: its head type, and its site where every site keeps its own."""
+    return answer.head_type if answer.site is None else f"{answer.head_type}, {answer.site}"
+
+
 def stock_sentence(answer: StockAnswer) -> str:
     """Say how many heads to hold, how many to order now and what service that gives."""
     plan = answer.plan
@@ -136,6 +141,8 @@ def stock_sentence(answer: StockAnswer) -> str:
     have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
     hold = counted(plan.stock_level, "new head", "new heads")
     need = f"{answer.demand.mean:.1f} needed on average in {answer.horizon_weeks:g} weeks"
+    if answer.shelf_heads:
+        need += f", after {counted(answer.shelf_heads, 'part-used head', 'part-used heads')}"
     served = f"enough with a chance of {chance(plan.service)} ({need})"
     if plan.order_now > 0:
         return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."

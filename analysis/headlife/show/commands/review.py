@@ -130,7 +130,7 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
     )
     for one in answers["spares"]:
         spares.add_row(
-            safe(one["head_type"]),
+            safe(", ".join(name for name in (one["head_type"], one["site"]) if name)),
             str(one["stock_level"]),
             str(one["order_now"]),
             safe(one["sentence"]),

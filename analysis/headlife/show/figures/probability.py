@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from headlife.show.figures import style
+from headlife.show.figures.band import reliability_band
 from headlife.show.figures.survival import kaplan_meier
 
 _SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
@@ -69,7 +70,7 @@ def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFram
         `hours` [h], `share_failed`, `low`, `high` [-].
     """
     hours = np.geomspace(first_hours, last_hours, _CURVE_POINTS)
-    low, high = life.reliability_bounds(hours, confidence=0.90)
+    low, high = reliability_band(life, hours)
     return pd.DataFrame(
         {
             "hours": hours,

@@ -14,6 +14,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from headlife.show.figures import style
+from headlife.show.figures.band import reliability_band
 
 FEWEST_AT_RISK: Final = 5  # a step curve over fewer heads is noise that looks like knowledge
 _CURVE_POINTS: Final = 160
@@ -80,7 +81,7 @@ def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> p
         `hours` [h], `survival`, `low`, `high` [-].
     """
     hours = np.linspace(last_hours / _CURVE_POINTS, last_hours, _CURVE_POINTS)
-    low, high = life.reliability_bounds(hours, confidence=confidence)
+    low, high = reliability_band(life, hours, confidence)
     start = pd.DataFrame({"hours": [0.0], "survival": [1.0], "low": [1.0], "high": [1.0]})
     curve = pd.DataFrame(
         {"hours": hours, "survival": life.reliability(hours), "low": low, "high": high}
