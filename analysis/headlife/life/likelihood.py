@@ -31,6 +31,7 @@ FloatArray = NDArray[np.float64]
 _LOW, _HIGH = (float(v) for v in np.log(SHAPE_RANGE))
 _GRID: Final = np.linspace(_LOW, _HIGH, 129)
 _GRID_BASIS: Final = chebyshev_basis(_GRID)
+_STANDS_OUT: Final = 1e-6  # rise of the log-likelihood over the ends of the range: a peak
 _NEAR_BRANCH: Final = 1e-8
 _ANGLES: Final = np.linspace(0.0, np.pi, 65)  # places along the region's edge
 
@@ -143,7 +144,7 @@ def maximise(evidence: Evidence) -> Estimate | None:
     else:
         height = here.profile(_GRID)
     peak = int(np.argmax(height))
-    if peak in (0, len(_GRID) - 1):
+    if height[peak] - max(height[0], height[-1]) < _STANDS_OUT:
         return None
     around = float(_GRID[peak - 1]), float(_GRID[peak + 1])
     if isinstance(here, ExactSurface):

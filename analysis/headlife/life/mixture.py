@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 _STEPS: Final = 80  # of the safeguarded search; it needs about three
 _TOLERANCE: Final = 2e-5  # last step, in spreads: the search errs by its cube after it
 _SMALLEST: Final = 1e-300
-_NEXT_TO_ONE: Final = 1.0 - 1e-16
+_EXTREME: Final = 1e-15  # chances nearer to 0 or 1 are lost in rounding
 _ROOT: Final = float(1.0 / np.sqrt(2.0 * np.pi))  # of the normal density
 
 
@@ -123,7 +123,8 @@ class Mixture:
         for _ in range(_STEPS):
             level = place + guess if slope is None else place + slope * guess
             below, density, bend = self.hazard.below_and_density(level)
-            score = ndtri(np.minimum(np.maximum(weights @ below, _SMALLEST), _NEXT_TO_ONE))
+            chance = np.minimum(np.maximum(weights @ below, _EXTREME), 1.0 - _EXTREME)
+            score = ndtri(chance)
             error = score - wanted
             low, high = np.where(error < 0, guess, low), np.where(error < 0, high, guess)
             normal = np.exp(-0.5 * score * score) * _ROOT
@@ -131,8 +132,11 @@ class Mixture:
             newton = error / rate
             curved = 1.0 - 0.5 * newton * ((second @ bend) / (normal * rate) + score * rate)
             step = newton / np.minimum(np.maximum(curved, 0.5), 2.0)
+            # Where the chance is lost in rounding its slope says nothing: walk.
+            lost = (chance == _EXTREME) | (chance == 1.0 - _EXTREME)
+            step = np.where(lost, np.sign(error) * 2.0 * spread, step)
             following = guess - np.minimum(np.maximum(step, -4.0 * spread), 4.0 * spread)
-            outside = (following <= low) | (following >= high)
+            outside = (following < low) | (following > high)
             if outside.any():
                 # both sides are known by now, or the step would not have been stopped there
                 middle = 0.5 * (np.maximum(low, guess - spread) + np.minimum(high, guess + spread))

@@ -1,0 +1,156 @@
+"""Laws of evidence: what may be split, moved, scaled and saved without changing a digit."""
+
+from __future__ import annotations
+
+import decimal
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from headlife.life.evidence import SHAPE_NODES, SHAPE_RANGE, Evidence, chebyshev_basis, pool
+
+
+def same(a: Evidence, b: Evidence, rel: float = 1e-12) -> None:
+    assert a.failures == pytest.approx(b.failures, rel=rel)
+    assert a.log_sum == pytest.approx(b.log_sum, rel=rel, abs=1e-10)
+    assert a.log_curve == pytest.approx(b.log_curve, rel=rel, abs=1e-11)
+    assert a.heads == pytest.approx(b.heads, rel=rel)
+    assert a.reference_hours == b.reference_hours
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_evidence_of_a_union_is_the_sum(simulate, late):
+    lives = simulate(50, late=late)
+    first = lives.part(slice(20)).evidence(700.0)
+    second = lives.part(slice(20, None)).evidence(1200.0)
+    whole = lives.evidence(700.0)
+    same(first + second, whole)
+    same(pool([first, second]), whole)
+
+
+def test_evidence_is_34_numbers(simulate):
+    evidence = simulate(40).evidence()
+    assert evidence.log_curve.size + 2 == 34
+    assert SHAPE_NODES.min() > SHAPE_RANGE[0] and SHAPE_NODES.max() < SHAPE_RANGE[1]
+
+
+def test_moving_the_reference_there_and_back_changes_nothing(simulate):
+    evidence = simulate(40, late=True).evidence(900.0)
+    same(evidence.rereference(123.0).rereference(900.0), evidence)
+    same(evidence.rereference(123.0), simulate(40, late=True).evidence(123.0))
+
+
+def test_entry_at_zero_is_no_entry(simulate):
+    lives = simulate(40)
+    with_entry = Evidence.from_lives(np.zeros(40), lives.exit, lives.failed, reference_hours=900.0)
+    without = Evidence.from_lives(0.0, lives.exit, lives.failed, reference_hours=900.0)
+    assert with_entry.to_json() == without.to_json()
+
+
+def test_a_life_may_be_split_at_any_age(simulate):
+    lives = simulate(30)
+    cut = lives.exit * 0.37
+    before = Evidence.from_lives(0.0, cut, False, reference_hours=900.0)
+    after = Evidence.from_lives(cut, lives.exit, lives.failed, reference_hours=900.0)
+    joined, whole = before + after, lives.evidence()
+    assert joined.log_curve == pytest.approx(whole.log_curve, abs=1e-11)
+    assert joined.failures == whole.failures and joined.log_sum == pytest.approx(whole.log_sum)
+
+
+def test_weights_are_repeats(simulate):
+    lives = simulate(30, late=True)
+    times = np.arange(30) % 4
+    repeated = lives.part(np.repeat(np.arange(30), times)).evidence()
+    same(lives.evidence(weights=times), repeated)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(1e-3, 1e3))
+def test_hours_or_minutes_make_no_difference(factor):
+    exit_ = np.array([12.0, 40.0, 41.0, 300.0])
+    failed = np.array([True, False, True, True])
+    one = Evidence.from_lives(5.0, exit_, failed, reference_hours=100.0)
+    other = Evidence.from_lives(
+        5.0 * factor, exit_ * factor, failed, reference_hours=100.0 * factor
+    )
+    assert other.log_sum == pytest.approx(one.log_sum, rel=1e-9, abs=1e-9)
+    assert other.log_curve == pytest.approx(one.log_curve, abs=1e-9)
+
+
+def test_json_gives_every_bit_back(simulate):
+    lives = simulate(40, late=True)
+    good = np.where(np.arange(40) % 3, lives.exit, 0.9 * lives.exit)
+    evidence = lives.evidence(np.pi * 100, last_good_hours=good)
+    back = Evidence.from_json(evidence.to_json())
+    assert back.to_json() == evidence.to_json()
+    assert np.array_equal(back.log_curve, evidence.log_curve)
+    assert np.array_equal(back.intervals, evidence.intervals)
+    assert (back.failures, back.log_sum, back.heads, back.reference_hours) == (
+        evidence.failures,
+        evidence.log_sum,
+        evidence.heads,
+        evidence.reference_hours,
+    )
+
+
+@pytest.mark.parametrize(("n", "digits"), [(1, 1e-12), (3, 1e-8), (30, 1e-9), (300, 1e-9)])
+@pytest.mark.parametrize("late", [False, True])
+def test_32_values_carry_the_exposure_curve(simulate, n, digits, late):
+    lives = simulate(n, late=late)
+    shapes = np.exp(np.linspace(*np.log(SHAPE_RANGE), 101))
+    ages, entries = lives.exit / 900.0, lives.entry / 900.0
+    direct = np.log([(ages**b - np.where(entries > 0, entries, 0.0) ** b).sum() for b in shapes])
+    ours = chebyshev_basis(np.log(shapes)) @ lives.evidence().log_curve
+    assert ours == pytest.approx(direct, abs=digits)
+
+
+def test_one_head_far_older_than_the_rest_costs_digits_but_no_answer():
+    # Where a single old head takes over the sum the curve has a bend: four digits, not ten.
+    shapes = np.exp(np.linspace(*np.log(SHAPE_RANGE), 101))
+    evidence = Evidence.from_lives(
+        0.0, [0.1, 1.0], [True, False], reference_hours=1.0, weights=[100.0, 1.0]
+    )
+    direct = np.log(100.0 * 0.1**shapes + 1.0)
+    assert chebyshev_basis(np.log(shapes)) @ evidence.log_curve == pytest.approx(direct, abs=2e-4)
+
+
+def test_whole_hours_give_the_same_curve_as_any_hours(simulate):
+    lives = simulate(60_000, late=True)
+    whole = lives._replace(entry=np.floor(lives.entry), exit=np.ceil(lives.exit))
+    tallied = whole.evidence()
+    parts = [whole.part(slice(k, k + 20_000)).evidence() for k in range(0, 60_000, 20_000)]
+    same(tallied, pool(parts), rel=1e-10)
+
+
+def test_a_glance_at_the_end_of_a_long_life_keeps_its_digits():
+    # A life watched for one minute at an age of 1000 h, against 50 decimal digits.
+    entry = 999.9833333333333
+    evidence = Evidence.from_lives(entry, 1000.0, False, reference_hours=1000.0, weights=3)
+    with decimal.localcontext() as context:
+        context.prec = 50
+        log_entry = (decimal.Decimal(entry) / 1000).ln()
+        direct = [float((3 - 3 * (log_entry * decimal.Decimal(b)).exp()).ln()) for b in SHAPE_NODES]
+    assert evidence.log_curve == pytest.approx(direct, rel=1e-12)
+
+
+def test_a_failure_between_readings_is_a_survivor_up_to_the_last_good_one():
+    evidence = Evidence.from_lives(
+        0.0, [100.0, 200.0], [True, True], reference_hours=100.0, last_good_hours=[80.0, np.nan]
+    )
+    survivor = Evidence.from_lives(0.0, [80.0, 200.0], [False, True], reference_hours=100.0)
+    same(evidence, survivor)
+    assert evidence.intervals.tolist() == [[80.0, 100.0, 1.0]]
+    assert evidence.all_failures == 2
+
+
+def test_found_failed_at_the_first_look_was_good_at_entry():
+    evidence = Evidence.from_lives(
+        [0.0, 30.0, 0.0],
+        [100.0, 90.0, 50.0],
+        [True, True, False],
+        reference_hours=100.0,
+        last_good_hours=[0.0, 0.0, np.nan],
+    )
+    assert evidence.intervals[:, 0].tolist() == [0.0, 30.0]

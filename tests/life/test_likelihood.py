@@ -1,0 +1,136 @@
+"""Maximum likelihood and likelihood-ratio bounds against brute force and other libraries."""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq, minimize
+from scipy.special import chdtri
+from scipy.stats import CensoredData, weibull_min
+
+from headlife.life.posterior import fit_life
+
+
+def log_likelihood(parameters, lives):
+    shape, scale = np.exp(parameters)
+    exposure = (lives.exit / scale) ** shape - np.where(
+        lives.entry > 0, lives.entry / scale, 0.0
+    ) ** shape
+    ages = lives.exit[lives.failed] / scale
+    density = np.log(shape / scale) * len(ages) + (shape - 1) * np.log(ages).sum()
+    return density - exposure.sum()
+
+
+@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize("n", [15, 60, 2000])
+def test_the_estimate_is_the_top_of_the_likelihood(simulate, n, late):
+    lives = simulate(n, late=late)
+    life = fit_life(lives.evidence())
+    found = minimize(
+        lambda p: -log_likelihood(p, lives),
+        np.log([1.5, 1200.0]),
+        method="Nelder-Mead",
+        options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000},
+    )
+    assert (life.shape, life.scale) == pytest.approx(np.exp(found.x), rel=1e-5)
+    assert life.estimate.log_likelihood == pytest.approx(-found.fun, abs=1e-7)
+
+
+@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize("n", [20, 200])
+def test_lifelines_agrees(simulate, n, late):
+    from lifelines import WeibullFitter
+
+    lives = simulate(n, late=late, seed=8)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # its search warns of steep likelihoods and goes on
+        fitter = WeibullFitter().fit(lives.exit, lives.failed, entry=lives.entry if late else None)
+    life = fit_life(lives.evidence())
+    # lifelines 0.30 stops at about four digits
+    assert (life.shape, life.scale) == pytest.approx((fitter.rho_, fitter.lambda_), rel=1e-3)
+    assert life.estimate.log_likelihood >= fitter.log_likelihood_ - 1e-6
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_surpyval_agrees(simulate, late):
+    import surpyval
+
+    lives = simulate(80, late=late, seed=9)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        scale, shape = surpyval.Weibull.fit(
+            lives.exit, c=(~lives.failed).astype(int), tl=lives.entry if late else None
+        ).params
+    life = fit_life(lives.evidence())
+    assert (life.shape, life.scale) == pytest.approx((shape, scale), rel=1e-4)
+
+
+def test_scipy_agrees(simulate):
+    lives = simulate(80, seed=10)
+    data = CensoredData(uncensored=lives.exit[lives.failed], right=lives.exit[~lives.failed])
+    shape, _, scale = weibull_min.fit(data, floc=0)
+    life = fit_life(lives.evidence())
+    assert (life.shape, life.scale) == pytest.approx((shape, scale), rel=1e-3)
+
+
+def test_reliability_agrees(simulate):
+    from reliability.Fitters import Fit_Weibull_2P
+
+    lives = simulate(80, seed=11)
+    theirs = Fit_Weibull_2P(
+        failures=lives.exit[lives.failed],
+        right_censored=lives.exit[~lives.failed],
+        show_probability_plot=False,
+        print_results=False,
+    )
+    life = fit_life(lives.evidence())
+    assert (life.shape, life.scale) == pytest.approx((theirs.beta, theirs.alpha), rel=1e-3)
+
+
+@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize(("n", "until"), [(12, 1500.0), (60, 400.0)])
+def test_likelihood_ratio_bounds_are_those_of_a_brute_force_profile(simulate, n, until, late):
+    lives = simulate(n, until=until, late=late, seed=4)
+    life = fit_life(lives.evidence())
+    top, drop = life.estimate.log_likelihood, 0.5 * chdtri(1, 0.1)
+    shapes = np.geomspace(0.2, 20.0, 4001)
+
+    def profile(log_b10):
+        # with B10 given, the shape alone is free
+        scales = np.exp(log_b10) * (-np.log(0.9)) ** (-1.0 / shapes)
+        exposure = sum((x / scales) ** shapes for x in lives.exit)
+        exposure = exposure - sum((e / scales) ** shapes for e in lives.entry if e > 0)
+        ages = np.log(lives.exit[lives.failed])
+        height = (
+            len(ages) * (np.log(shapes) - shapes * np.log(scales))
+            + (shapes - 1) * ages.sum()
+            - exposure
+        )
+        return height.max() - top + drop
+
+    peak = np.log(life.life(0.1))
+    low, high = life.likelihood_ratio_life_bounds(0.1, confidence=0.9)
+    assert np.log(low) == pytest.approx(brentq(profile, peak - 6, peak), abs=1e-4)
+    assert np.log(high) == pytest.approx(brentq(profile, peak, peak + 6), abs=1e-4)
+    # and the bound on the reliability at that bound is the same statement
+    at_low = life.likelihood_ratio_reliability_bounds(low, confidence=0.9)
+    assert at_low[0] == pytest.approx(0.9, abs=1e-6)
+
+
+def test_likelihood_ratio_bounds_hold_the_estimate(simulate):
+    life = fit_life(simulate(40).evidence())
+    for age in (10.0, 500.0, 900.0, 2000.0):
+        low, high = life.likelihood_ratio_reliability_bounds(age)
+        assert low < life.reliability(age) < high
+
+
+@pytest.mark.parametrize("failures", [1, 2])
+def test_no_peak_is_no_estimate(failures):
+    from headlife.life.evidence import Evidence
+
+    # failures at the longest age only: the steeper, the more likely
+    exit_ = np.array([100.0] * 5 + [60.0] * 5)
+    failed = np.arange(10) < failures
+    assert not fit_life(Evidence.from_lives(0.0, exit_, failed, reference_hours=100.0)).has_ml

@@ -1,0 +1,59 @@
+"""What is assumed beforehand: where it comes from a published limit, and how it fades."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+from headlife.life.prior import prior_powers
+
+# Lieblein & Zelen 1956: 23 ball bearings, millions of revolutions.
+BEARINGS = [
+    17.88, 28.92, 33.0, 41.52, 42.12, 45.6, 48.4, 51.84, 51.96, 54.12, 55.56, 67.8,
+    68.64, 68.64, 68.88, 84.12, 93.12, 98.64, 105.12, 105.84, 127.92, 128.04, 173.4,
+]  # fmt: skip
+
+
+def test_exact_conditional_limits_of_the_ball_bearings():
+    life = fit_life(
+        Evidence.from_lives(0.0, BEARINGS, True, reference_hours=100.0),
+        prior="exact conditional",
+    )
+    # shape: from memory (Lawless 1982, chapter 4); B10 and median: computed on a grid in R
+    assert life.shape_bounds(0.90) == pytest.approx((1.52, 2.59), abs=0.006)
+    assert life.life_bounds(0.1, 0.80)[0] == pytest.approx(19.072, abs=0.02)
+    assert life.life_bounds(0.1, 0.90)[0] == pytest.approx(16.944, abs=0.02)
+    assert life.life_bounds(0.5, 0.90)[0] == pytest.approx(55.093, abs=0.05)
+
+
+def test_exact_conditional_limits_cover_exactly(simulate):
+    # Exact for every complete sample: 5 % within the binomial band of 1,500 records
+    wrong = 0
+    for seed in range(1500):
+        lives = simulate(5, until=1e9, seed=seed)
+        life = fit_life(lives.evidence(), prior="exact conditional")
+        wrong += life.probability_reliability_above(0.9, 1000.0 * 0.1053605**0.5) > 0.95
+    assert wrong / 1500 == pytest.approx(0.05, abs=4 * np.sqrt(0.05 * 0.95 / 1500))
+
+
+def test_without_failure_the_answer_is_about_a_success_run():
+    # 29 heads to the rating without failure show 90 % with 95 % confidence (success run,
+    # 0.9 ** 29 = 0.047; the published plan for 90/95)
+    life = fit_life(Evidence.from_lives(0.0, [100.0] * 29, False, reference_hours=100.0))
+    assert life.probability_reliability_above(0.9, 100.0) == pytest.approx(0.95, abs=0.025)
+    few = fit_life(Evidence.from_lives(0.0, [100.0] * 19, False, reference_hours=100.0))
+    assert few.probability_reliability_above(0.9, 100.0) < 0.95
+
+
+def test_the_prior_fades_with_the_failures():
+    powers = np.array([prior_powers(r, "calibrated") for r in (0, 1, 5, 20, 100)])
+    assert (np.diff(powers[:, 0]) < 0).all() and powers[-1, 0] < 1e-4
+    assert powers[0, 1] == 0.0 and abs(powers[-1, 1]) < 0.01
+
+
+def test_both_priors_agree_on_a_large_record(simulate):
+    evidence = simulate(3000).evidence()
+    ours, exact = fit_life(evidence), fit_life(evidence, prior="exact conditional")
+    assert ours.life_bounds(0.1) == pytest.approx(exact.life_bounds(0.1), rel=1e-3)
