@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import pandas as pd
 from shared import cases
-from shared.answers import fits, plans, records, renewals, stocks
+from shared.answers import fits, intervals, plans, records, renewals, stocks
 
 Answer = Callable[[cases.Case], dict[str, Any]]
 
@@ -23,6 +23,7 @@ ANSWERS: Final[dict[str, Answer]] = {
     "binomial_limits": plans.binomial_limits,
     "circuit_breakers": fits.circuit_breakers,
     "device_g": fits.device_g,
+    "diabetes_intervals": intervals.diabetes_intervals,
     "late_entries": records.late_entries,
     "mgus_first_event": records.mgus_first_event,
     "mtbf_limits": plans.mtbf_limits,
@@ -33,6 +34,7 @@ ANSWERS: Final[dict[str, Answer]] = {
     "renewal_weibull": renewals.weibull_tables,
     "replacement_uniform": renewals.uniform_replacement,
     "residual_life": fits.residual_life,
+    "rocket_motors": intervals.rocket_motors,
     "shock_absorbers": fits.shock_absorbers,
     "spares_backorders": stocks.backorders,
     "spares_base_stock": stocks.base_stock,
@@ -45,26 +47,11 @@ NOT_ANSWERED: Final[dict[tuple[str, str], str]] = {
     ("mgus_first_event", "se_female_pcm"): "headlife states no error of a mean time in a state",
     ("mgus_first_event", "se_male_pcm"): "headlife states no error of a mean time in a state",
     **{
-        ("ball_bearings", name): "waits for the prior that yields exact conditional limits"
-        for name in (
-            "shape_exact_90",
-            "b10_exact_lower90",
-            "b10_exact_lower95",
-            "median_exact_lower95",
-        )
-    },
-    **{
         ("diabetes_intervals", name): "waits for strata that share one shape"
         for name in ("shape", "scale_female", "male_log_scale_coef", "log_likelihood")
     },
 }
 """Expected values that headlife gives no answer to, and why."""
-
-PENDING: Final[dict[str, str]] = {
-    "diabetes_intervals": "waits for maximum likelihood with interval-censored failures",
-    "rocket_motors": "waits for maximum likelihood with interval-censored failures",
-}
-"""Cases whose part of headlife does not exist yet."""
 
 
 def compare(name: str) -> pd.DataFrame:

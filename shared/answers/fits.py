@@ -145,9 +145,14 @@ def _known_shape_b10(found: Any, shape: float) -> tuple[float, list[float]]:
 
 
 def ball_bearings(case: Case) -> dict[str, Any]:
-    """Twenty-three bearings, all failed: estimates and likelihood-ratio limits."""
+    """Twenty-three bearings, all failed: estimates, likelihood-ratio and exact limits."""
     life = fit(case.array("exit"), True, reference=100.0)
+    exact = hl.fit_life(life.evidence, prior="exact conditional")
     return {
+        "shape_exact_90": exact.shape_bounds(confidence=0.90),
+        "b10_exact_lower90": exact.life_bounds(0.10, confidence=0.80)[0],
+        "b10_exact_lower95": exact.life_bounds(0.10, confidence=0.90)[0],
+        "median_exact_lower95": exact.life_bounds(0.50, confidence=0.90)[0],
         "shape": life.shape,
         "scale": life.scale,
         "log_likelihood": life.estimate.log_likelihood,
