@@ -10,8 +10,9 @@ from headlife.decisions.visits import (
     FAILED,
     JOINED,
     PLANNED,
-    HeadInPlace,
+    HeadKind,
     Printer,
+    Slot,
     simulate_visits,
 )
 from headlife.errors import DecisionError
@@ -30,11 +31,11 @@ def drawn(model, support=None, draws=DRAWS):
 
 def printer(*ages, swap=np.inf, join=np.inf, hours=40.0, weeks=26, sd=0.0):
     roles = ("model", "support")
-    heads = tuple(
-        HeadInPlace("A", role, "here", age, swap, join)
+    slots = tuple(
+        Slot(role, "here", age, (HeadKind("A", swap, join_age=join),))
         for role, age in zip(roles, ages, strict=False)
     )
-    return Printer(heads, np.full(weeks, hours), sd)
+    return Printer(slots, np.full(weeks, hours), sd)
 
 
 def counts(paths, kind):
@@ -110,7 +111,8 @@ def test_weeks_without_printing_bring_no_swap():
     hours = np.full(20, 50.0)
     hours[5:10] = 0.0
     paths = run(
-        [Printer((HeadInPlace("A", "model", "here", 100.0),), hours)], drawn(KnownLife(1.0, 200.0))
+        [Printer((Slot("model", "here", 100.0, (HeadKind("A"),)),), hours)],
+        drawn(KnownLife(1.0, 200.0)),
     )
     by_week = paths.swaps[("A", "model", "here")][FAILED].mean(axis=0)
     assert by_week[5:10].sum() == 0

@@ -7,11 +7,13 @@ this shop swaps. Never forecasts.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.decisions.changes import MaterialChanges, material_changes
 from headlife.decisions.paths import Policy
 from headlife.decisions.usage import usage_variation
 from headlife.errors import DecisionError
@@ -43,6 +45,19 @@ class Fleet:
     """Weeks on record that the print hours of each printer were learned from [weeks]; printers
     whose hours the settings state are missing."""
 
+    changes: MaterialChanges = field(default_factory=MaterialChanges)
+    """How often heads are taken out to change material, and what follows."""
+
+    swap_lag: dict[str, float] = field(default_factory=dict)
+    """Mean print hours that heads of each type run past the age at which they are due [h]."""
+
+    def in_circulation(self, head_type: str, role: str) -> tuple[float, ...]:
+        """Ages of the heads of one stratum that are in use or waiting on the shelf [h]."""
+        waiting = self.shelf
+        mine = (waiting["head_type"] == head_type) & (waiting["role"] == role)
+        ages = [*self.ages(head_type, role), *waiting.loc[mine, "age_hours"]]
+        return tuple(sorted(float(age) for age in ages))
+
     def usage_sd(self, printer: str, weeks: float) -> float:
         """Spread of a printer's average print hours over a horizon, as a share of them [-].
 
@@ -71,7 +86,8 @@ def fleet_state(
     in_service: pd.DataFrame,
     lives: pd.DataFrame,
     stints: pd.DataFrame | None = None,
-    stated: Any = (),
+    stated: Collection[str] = (),
+    reusable: Collection[str] = (),
 ) -> Fleet:
     """Collect positions, the shelf and how print hours vary.
 
@@ -86,6 +102,8 @@ def fleet_state(
         them print hours are taken as steady.
     stated : collection of str
         Printers whose print hours the settings state.
+    reusable : collection of str
+        Kinds of suspension after which a head goes back in later, such as a material change.
 
     Returns
     -------
@@ -103,6 +121,7 @@ def fleet_state(
         ),
         week_sd=week_sd,
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in stated},
+        changes=MaterialChanges() if stints is None else material_changes(stints, reusable),
     )
 
 

@@ -26,8 +26,9 @@ from headlife.decisions.visits import (
     KINDS,
     PLANNED,
     Group,
-    HeadInPlace,
+    HeadKind,
     Printer,
+    Slot,
     Stratum,
     Tally,
     simulate_visits,
@@ -197,8 +198,8 @@ def forecast_fleet(
                     kept[name] += tallies[name]
     positions: dict[Group, int] = {}
     for printer in printers:
-        for head in printer.heads:
-            positions[head.group] = positions.get(head.group, 0) + 1
+        for slot in printer.slots:
+            positions[slot.group(0)] = positions.get(slot.group(0), 0) + 1
     return FleetForecast(
         start=day,
         weeks=weeks,
@@ -225,34 +226,65 @@ def _printers(
     left_out: dict[str, int] = {}
     positions = fleet.positions.reset_index(drop=True)
     for name, mine in positions.groupby("printer", sort=True):
-        heads = []
+        slots = []
+        # Both heads of a printer run its hours.
+        ahead = hours[mine.index[0]]
         for row in mine.itertuples():
             if (row.head_type, row.role) not in known:
                 left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
                 continue
-            heads.append(_head(row, shop, policies))
-        if heads:
-            # Both heads of a printer run its hours.
-            printers.append(
-                Printer(
-                    tuple(sorted(heads, key=lambda head: (head.group, head.age_hours))),
-                    hours[mine.index[0]],
-                    fleet.usage_sd(str(name), weeks),
-                )
-            )
+            slots.append(_slot(row, fleet, shop, known, policies))
+        if slots:
+            slots.sort(key=lambda slot: (slot.group(0), slot.age_hours))
+            printers.append(Printer(tuple(slots), ahead, fleet.usage_sd(str(name), weeks)))
     return printers, left_out
 
 
-def _head(row: Any, shop: Shop, policies: Mapping[str, Policy]) -> HeadInPlace:
-    policy = policies.get(row.head_type) or shop_policy(shop, row.head_type)
-    return HeadInPlace(
-        head_type=row.head_type,
-        role=row.role,
+def _slot(
+    row: Any, fleet: Fleet, shop: Shop, known: set[Stratum], policies: Mapping[str, Policy]
+) -> Slot:
+    """One position, with what a change of material may put in."""
+    role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
+    names = [row.head_type]
+    if rate:
+        others = {to for (of, _), shares in fleet.changes.following.items() if of == role
+                  for to in shares}  # fmt: skip
+        names += [n for n in sorted(others) if n != row.head_type and (n, role) in known]
+    return Slot(
+        role=role,
         site=row.site if isinstance(row.site, str) else NO_SITE,
         age_hours=float(row.age_hours),
-        swap_age=np.inf if policy.swap_at_hours is None else policy.swap_at_hours,
-        join_age=shop_join_age(shop, row.head_type),
+        kinds=tuple(_kind(name, role, fleet, shop, policies) for name in names),
+        # Changes go with printing: none while a printer stands still.
+        changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
+        change_to=tuple(
+            _shares(fleet.changes.following.get((role, n), {}), names, n) for n in names
+        ),  # fmt: skip
     )
+
+
+def _kind(
+    head_type: str, role: str, fleet: Fleet, shop: Shop, policies: Mapping[str, Policy]
+) -> HeadKind:
+    policy = policies.get(head_type) or shop_policy(shop, head_type)
+    swap_age = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
+    ages = fleet.in_circulation(head_type, role)
+    # A head past its swap age is not put in again.
+    return HeadKind(
+        head_type=head_type,
+        swap_age=swap_age,
+        swap_lag=fleet.swap_lag.get(head_type, 0.0),
+        join_age=shop_join_age(shop, head_type),
+        in_circulation=tuple(age for age in ages if age < swap_age) or (0.0,),
+    )
+
+
+def _shares(shares: Mapping[str, float], names: Sequence[str], own: str) -> tuple[float, ...]:
+    """Probabilities over the names, of the types that can be forecast; its own if none."""
+    kept = np.array([shares.get(name, 0.0) for name in names])
+    if not kept.sum():
+        kept = np.array([float(name == own) for name in names])
+    return tuple(kept / kept.sum())
 
 
 def _alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
@@ -263,12 +295,12 @@ def _alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
     """
     kinds: dict[tuple[str, ...], list[Printer]] = {}
     for printer in printers:
-        kind = tuple(part for head in printer.heads for part in head.group)
+        kind = tuple(part for slot in printer.slots for part in slot.group(0))
         kinds.setdefault(kind, []).append(printer)
     for alike in kinds.values():
         alike.sort(
             key=lambda p: (
-                [head.age_hours for head in p.heads],
+                [slot.age_hours for slot in p.slots],
                 p.weekly_hours.tolist(),
                 p.usage_sd,
             )
@@ -279,6 +311,7 @@ def _alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
 def _mean_hours(printers: Sequence[Printer], weeks: float) -> dict[Stratum, float]:
     sums: dict[Stratum, list[float]] = {}
     for printer in printers:
-        for head in printer.heads:
-            sums.setdefault(head.stratum, []).append(float(printer.weekly_hours.sum()))
+        for slot in printer.slots:
+            stratum = slot.kinds[0].head_type, slot.role
+            sums.setdefault(stratum, []).append(float(printer.weekly_hours.sum()))
     return {stratum: float(np.mean(values)) / max(weeks, 1e-9) for stratum, values in sums.items()}

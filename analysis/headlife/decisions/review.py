@@ -8,11 +8,12 @@ from the `Review`; it holds no figure and no sentence of the report.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import headlife
-from headlife.decisions.fleet import Fleet, fleet_state
+from headlife.decisions.changes import swap_lag
+from headlife.decisions.fleet import Fleet, fleet_state, shop_policy
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares import Progress, StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
@@ -280,7 +281,14 @@ def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) 
     if as_of is not None:
         # What a printer ran later was not known.
         stints = stints[stints["date_out"] <= review_day(records, as_of)]
-    return fleet_state(in_service(records, as_of=as_of), all_lives, stints, shop.usage)
+    reusable = shop.reasons.reusable
+    fleet = fleet_state(in_service(records, as_of=as_of), all_lives, stints, shop.usage, reusable)
+    lags = {}
+    for head_type in shop.head_types:
+        due = shop_policy(shop, head_type).swap_at_hours
+        if due is not None:
+            lags[head_type] = swap_lag(stints[stints["head_type"] == head_type], reusable, due)
+    return replace(fleet, swap_lag=lags)
 
 
 def review_day(records: Records, as_of: Any) -> pd.Timestamp:

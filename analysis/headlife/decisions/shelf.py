@@ -147,5 +147,7 @@ def _weeks_left(
     stratum: tuple[str, str],
     rng: np.random.Generator,
 ) -> Floats:
-    hours = remaining_hours(modes, age, rng).astype(np.float64)
+    draws = modes[0].shape.size
+    ages = np.full(draws, age, dtype=np.float32)
+    hours = remaining_hours(modes, ages, np.arange(draws), rng).astype(np.float64)
     return np.asarray(hours / max(forecast.hours_per_week[stratum], 1e-9))

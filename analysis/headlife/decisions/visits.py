@@ -1,9 +1,11 @@
 """When will a printer be visited, and which of its heads are swapped then? Seeded, week by week.
 
 The heads of one printer share its print hours and its visits: when one is due, the other may be
-swapped along if it is old enough, since one calibration serves both. From drawn parameters of
-every stratum, present ages, the print hours of each week and the policies. Like `paths`, which
-serves positions that have nothing to do with each other, it never fits and never sums up.
+swapped along if it is old enough, since one calibration serves both. Between visits a change of
+material may put another head in place, part-used like those in circulation, and the old one goes
+back to the shelf. From drawn parameters of every stratum, present ages, the print hours of each
+week and the policies. Like `paths`, which serves positions that have nothing to do with each
+other, it never fits and never sums up.
 """
 
 from __future__ import annotations
@@ -30,39 +32,50 @@ KINDS: Final = (FAILED, PLANNED, JOINED)
 
 
 @dataclass(frozen=True)
-class HeadInPlace:
-    """A head in one position of a printer."""
+class HeadKind:
+    """A head type as a position may hold it."""
 
     head_type: str
     """Head type."""
+    swap_age: float = np.inf
+    """Age at which it is due although it works [h]."""
+    swap_lag: float = 0.0
+    """Mean print hours from then until it is swapped, exponentially spread [h]."""
+    join_age: float = np.inf
+    """Age from which it is swapped along when its printer is visited anyway [h]."""
+    in_circulation: tuple[float, ...] = (0.0,)
+    """Ages of the heads of this type and role that the shop has in use or waiting; one of them
+    comes in when material is changed to this type [h]."""
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One position of a printer, and the head in it."""
+
     role: str
     """model or support."""
     site: str
     """Where its printer stands."""
     age_hours: float
-    """Present age [h]."""
-    swap_age: float = np.inf
-    """Age at which it is swapped although it works [h]."""
-    join_age: float = np.inf
-    """Age from which it is swapped along when its printer is visited anyway [h]."""
+    """Present age of its head [h]."""
+    kinds: tuple[HeadKind, ...]
+    """The type in place, first, and those that a change of material may put in."""
+    changes_per_hour: float = 0.0
+    """Changes of material for each print hour [1/h]."""
+    change_to: tuple[tuple[float, ...], ...] = ()
+    """Probability that a change from one of `kinds` (row) is to another or the same [-]."""
 
-    @property
-    def stratum(self) -> Stratum:
-        """Head type and role."""
-        return self.head_type, self.role
-
-    @property
-    def group(self) -> Group:
+    def group(self, kind: int) -> Group:
         """Head type, role and site: what swaps are counted by."""
-        return self.head_type, self.role, self.site
+        return self.kinds[kind].head_type, self.role, self.site
 
 
 @dataclass(frozen=True)
 class Printer:
     """A printer with the heads in it and the print hours it will run."""
 
-    heads: tuple[HeadInPlace, ...]
-    """Heads in place, in any order."""
+    slots: tuple[Slot, ...]
+    """Its positions, in any order."""
     weekly_hours: Floats
     """Print hours in each week ahead [h]."""
     usage_sd: float = 0.0
@@ -111,11 +124,12 @@ def simulate_visits(
     weeks = printers[0].weekly_hours.size
     swaps: dict[Group, dict[str, Tally]] = {}
     for printer in printers:
-        for head in printer.heads:
-            if head.group not in swaps:
-                swaps[head.group] = {
-                    kind: np.zeros((draws, weeks), dtype=np.int16) for kind in KINDS
-                }
+        for slot in printer.slots:
+            for kind in range(len(slot.kinds)):
+                if slot.group(kind) not in swaps:
+                    swaps[slot.group(kind)] = {
+                        name: np.zeros((draws, weeks), dtype=np.int16) for name in KINDS
+                    }
         if weeks:
             _Printer(printer, drawn, draws, rng).run(swaps)
     return VisitPaths(swaps, draws, weeks)
@@ -132,72 +146,139 @@ class _Printer:
         rng: np.random.Generator,
     ) -> None:
         self._rng = rng
-        self._heads = printer.heads
-        self._modes = [drawn[head.stratum] for head in printer.heads]
-        factor = usage_factor(printer.usage_sd, draws, rng)
-        self._clock = Clock(printer.weekly_hours, factor)
-        ahead = float(printer.weekly_hours.sum())
-        lowest = min(head.swap_age for head in printer.heads)
-        if ahead > MOST_SWAPS * lowest:
-            raise DecisionError(
-                f"Swapping heads at {lowest:g} h means more than {MOST_SWAPS} swaps of one "
-                f"position in {ahead:g} print hours; give a higher age."
-            )
         self._who: Index = np.arange(draws)
-        self._born = np.array(
-            [np.full(draws, -head.age_hours, dtype=np.float32) for head in printer.heads]
-        )
-        self._fails = np.array(
-            [
-                remaining_hours(modes, head.age_hours, rng)
-                for head, modes in zip(printer.heads, self._modes, strict=True)
-            ]
-        )
-        self._swaps = np.maximum(self._born + self._column("swap_age"), np.float32(0))
-
-    def _column(self, name: str) -> Floats32:
-        """One number of every head, as a column beside the draws."""
-        values = [[getattr(head, name)] for head in self._heads]
-        return np.array(values, dtype=np.float32)
+        self._clock = Clock(printer.weekly_hours, usage_factor(printer.usage_sd, draws, rng))
+        _check_swap_ages(printer)
+        self._positions = [_Position(slot, drawn, draws, rng) for slot in printer.slots]
 
     def run(self, swaps: dict[Group, dict[str, Tally]]) -> None:
-        """Go from visit to visit until no draw has another one within the weeks."""
-        for _ in range(MOST_SWAPS * len(self._heads)):
-            due = np.minimum(self._fails, self._swaps)
+        """Go from event to event until no draw has another one within the weeks."""
+        for _ in range(2 * MOST_SWAPS * len(self._positions)):
+            due = np.array([position.next_event() for position in self._positions])
             now = due.min(axis=0)
             inside = np.flatnonzero(now <= self._clock.within(self._who))
             if not inside.size:
                 return
-            self._keep(inside)
-            self._visit(due[:, inside].argmin(axis=0), now[inside], swaps)
+            self._who, now = self._who[inside], now[inside]
+            first = due[:, inside].argmin(axis=0)
+            for position in self._positions:
+                position.keep(inside)
+            self._happen(first, now, swaps)
 
-    def _keep(self, inside: Index) -> None:
-        self._who = self._who[inside]
-        self._born, self._fails, self._swaps = (
-            values[:, inside] for values in (self._born, self._fails, self._swaps)
-        )
-
-    def _visit(self, first: Index, now: Floats32, swaps: dict[Group, dict[str, Tally]]) -> None:
-        """Swap the head that is due and those that are old enough to be swapped along."""
+    def _happen(self, first: Index, now: Floats32, swaps: dict[Group, dict[str, Tally]]) -> None:
+        """Let the first position's event happen, and swap others along where it is a visit."""
+        changing = np.zeros(first.size, dtype=bool)
+        for place, position in enumerate(self._positions):
+            changing |= (first == place) & position.is_change()
         week = self._clock.week(now, self._who)
-        for place, head in enumerate(self._heads):
-            is_due = first == place
-            fails = is_due & (self._fails[place] <= self._swaps[place])
-            tally = swaps[head.group]
-            tally[FAILED][self._who, week] += fails
-            tally[PLANNED][self._who, week] += is_due & ~fails
-            replaced = is_due
-            if head.join_age < np.inf:
-                along = ~is_due & (now - self._born[place] >= np.float32(head.join_age))
-                tally[JOINED][self._who, week] += along
-                replaced = is_due | along
-            self._replace(place, np.flatnonzero(replaced), now)
+        for place, position in enumerate(self._positions):
+            mine = first == place
+            along = ~mine & ~changing & position.old_enough(now)
+            position.swap(mine & ~changing, along, now, week, self._who, swaps)
+            if changing.any():
+                position.change(np.flatnonzero(mine & changing), now, self._who)
 
-    def _replace(self, place: int, who: Index, now: Floats32) -> None:
-        start = now[who]
-        self._born[place, who] = start
-        self._fails[place, who] = start + new_lives(self._modes[place], self._who[who], self._rng)
-        self._swaps[place, who] = start + np.float32(self._heads[place].swap_age)
+
+class _Position:
+    """One position of a printer through the draws that are still going."""
+
+    def __init__(
+        self,
+        slot: Slot,
+        drawn: Mapping[Stratum, Sequence[ModeDraws]],
+        draws: int,
+        rng: np.random.Generator,
+    ) -> None:
+        self._slot = slot
+        self._rng = rng
+        self._modes = [drawn[kind.head_type, slot.role] for kind in slot.kinds]
+        self._swap_age = np.array([kind.swap_age for kind in slot.kinds], dtype=np.float32)
+        self._join_age = np.array([kind.join_age for kind in slot.kinds], dtype=np.float32)
+        everyone = np.arange(draws)
+        ages = np.full(draws, slot.age_hours, dtype=np.float32)
+        self._kind = np.zeros(draws, dtype=np.intp)
+        self._born = -ages
+        self._fails = remaining_hours(self._modes[0], ages, everyone, rng)
+        self._swaps = self._until_swap(0, ages)
+        self._changes = np.full(draws, np.inf, dtype=np.float32)
+        if slot.changes_per_hour > 0:
+            self._changes = self._until_change(draws)
+
+    def next_event(self) -> Floats32:
+        """Print hours at which something happens next here [h]."""
+        return np.asarray(np.minimum(np.minimum(self._fails, self._swaps), self._changes))
+
+    def is_change(self) -> npt.NDArray[np.bool_]:
+        """Whether that is a change of material."""
+        return np.asarray(self._changes < np.minimum(self._fails, self._swaps))
+
+    def old_enough(self, now: Floats32) -> npt.NDArray[np.bool_]:
+        """Whether the head in place may be swapped along."""
+        return np.asarray(now - self._born >= self._join_age[self._kind])
+
+    def keep(self, inside: Index) -> None:
+        """Forget the draws that have reached the end."""
+        self._kind, self._born = self._kind[inside], self._born[inside]
+        self._fails, self._swaps = self._fails[inside], self._swaps[inside]
+        self._changes = self._changes[inside]
+
+    def swap(
+        self,
+        due: npt.NDArray[np.bool_],
+        along: npt.NDArray[np.bool_],
+        now: Floats32,
+        week: Index,
+        who: Index,
+        swaps: dict[Group, dict[str, Tally]],
+    ) -> None:
+        """Count and replace heads that are due or go along; a new head is of the same type."""
+        fails = due & (self._fails <= self._swaps)
+        for kind in range(len(self._slot.kinds)):
+            here = self._kind == kind
+            tally = swaps[self._slot.group(kind)]
+            for name, what in ((FAILED, fails), (PLANNED, due & ~fails), (JOINED, along)):
+                at = np.flatnonzero(what & here)
+                tally[name][who[at], week[at]] += 1
+            new = np.flatnonzero((due | along) & here)
+            self._put_in(new, kind, np.zeros(new.size, dtype=np.float32), now, who)
+
+    def change(self, changing: Index, now: Floats32, who: Index) -> None:
+        """Put in a head that is in circulation, of the type the next material needs."""
+        if not changing.size:
+            return
+        table = np.cumsum(np.array(self._slot.change_to), axis=1)
+        drawn = self._rng.random(changing.size)
+        to = (drawn[:, None] > table[self._kind[changing]]).sum(axis=1)
+        to = np.minimum(to, len(self._slot.kinds) - 1)
+        for kind, what in enumerate(self._slot.kinds):
+            new = changing[to == kind]
+            pool = np.array(what.in_circulation, dtype=np.float32)
+            self._put_in(new, kind, pool[self._rng.integers(0, pool.size, new.size)], now, who)
+        self._changes[changing] = now[changing] + self._until_change(changing.size)
+
+    def _put_in(self, new: Index, kind: int, ages: Floats32, now: Floats32, who: Index) -> None:
+        if not new.size:
+            return
+        self._kind[new] = kind
+        self._born[new] = now[new] - ages
+        left = remaining_hours(self._modes[kind], ages, who[new], self._rng)
+        self._fails[new] = now[new] + left
+        self._swaps[new] = now[new] + self._until_swap(kind, ages)
+
+    def _until_swap(self, kind: int, ages: Floats32) -> Floats32:
+        """Print hours until heads of these ages are swapped by plan [h]."""
+        wait = np.maximum(self._swap_age[kind] - ages, np.float32(0))
+        lag = self._slot.kinds[kind].swap_lag
+        if lag > 0 and np.isfinite(self._swap_age[kind]):
+            # A head past its swap age is as likely to be swapped in the next hours as before.
+            wait = wait + np.float32(lag) * self._rng.standard_exponential(
+                ages.size, dtype=np.float32
+            )
+        return np.asarray(wait)
+
+    def _until_change(self, draws: int) -> Floats32:
+        waits = self._rng.standard_exponential(draws, dtype=np.float32)
+        return np.asarray(waits / np.float32(self._slot.changes_per_hour))
 
 
 def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Floats32 | None:
@@ -222,18 +303,45 @@ def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Floats32 | 
     return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)
 
 
-def remaining_hours(modes: Sequence[ModeDraws], age: float, rng: np.random.Generator) -> Floats32:
-    """Hours that a head of this age still runs, one for each draw [h]."""
-    draws = modes[0].shape.size
-    everyone = np.arange(draws)
-    if age <= 0:
-        return new_lives(modes, everyone, rng)
-    left = np.full(draws, np.inf, dtype=np.float32)
-    log_age = np.float32(np.log(age))
+def remaining_hours(
+    modes: Sequence[ModeDraws], ages: Floats32, who: Index, rng: np.random.Generator
+) -> Floats32:
+    """Hours that heads of these ages still run, one for each draw in `who` [h].
+
+    Parameters
+    ----------
+    modes : sequence of ModeDraws
+        Drawn parameters of the competing modes.
+    ages : array of float
+        Present age of each head [h].
+    who : array of int
+        The draw each head belongs to.
+    rng : numpy.random.Generator
+        Source of random numbers.
+
+    Returns
+    -------
+    array of float
+    """
+    if not ages.any():
+        return new_lives(modes, who, rng)
+    left = np.full(who.size, np.inf, dtype=np.float32)
+    log_age = np.log(np.maximum(ages, np.float32(1e-6)))
     for mode in modes:
+        shape, log_scale = mode.shape[who], mode.log_scale[who]
         # H(age) may be beyond single precision for a head far into its wear-out: it fails at once.
-        start = np.exp(np.minimum(mode.shape * (log_age - mode.log_scale), np.float32(80)))
-        reached = np.log(start + rng.standard_exponential(draws, dtype=np.float32))
-        end = np.exp(np.minimum(reached * mode.inverse_shape + mode.log_scale, np.float32(85)))
-        left = np.minimum(left, np.maximum(end - np.float32(age), np.float32(0)))
+        start = np.exp(np.minimum(shape * (log_age - log_scale), np.float32(80)))
+        reached = np.log(start + rng.standard_exponential(who.size, dtype=np.float32))
+        end = np.exp(np.minimum(reached * mode.inverse_shape[who] + log_scale, np.float32(85)))
+        left = np.minimum(left, np.maximum(end - ages, np.float32(0)))
     return left
+
+
+def _check_swap_ages(printer: Printer) -> None:
+    ahead = float(printer.weekly_hours.sum())
+    lowest = min(kind.swap_age for slot in printer.slots for kind in slot.kinds)
+    if ahead > MOST_SWAPS * lowest:
+        raise DecisionError(
+            f"Swapping heads at {lowest:g} h means more than {MOST_SWAPS} swaps of one position "
+            f"in {ahead:g} print hours; give a higher age."
+        )

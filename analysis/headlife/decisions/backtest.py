@@ -1,0 +1,255 @@
+"""Did past forecasts come true? Every past quarter, forecast as it was known then, and scored.
+
+The records are rolled back to each past quarter end, the lives refitted, the next quarter
+forecast and compared with what the records then show. It uses today's settings for every quarter
+(policy, reasons), and never anything the records did not hold on that day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.decisions.forecast import forecast_fleet
+from headlife.decisions.review import fit_modes, fleet_on, review_day
+from headlife.errors import RecordsError
+from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.demand import Demand
+    from headlife.records.table import Records
+    from headlife.shop import Shop
+
+Progress = Callable[[str, int, int], None]
+
+BACKTEST_DRAWS: Final = 5_000
+INTERVALS: Final = (0.80, 0.95)
+# Nothing can be forecast from less than a quarter of records.
+LEAST_DAYS: Final = 91
+BAND: Final = 0.95
+
+_COLUMNS: Final = (
+    "quarter", "begins", "ends", "head_type", "positions", "failures_on_record", "mean",
+    "low_80", "high_80", "low_95", "high_95", "said_80", "said_95",
+    "happened", "inside_80", "inside_95", "below", "at_most", "level", "served",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Backtest:
+    """Past forecasts beside what happened."""
+
+    quarters: pd.DataFrame
+    """One row per past quarter and head type: `quarter` (such as 2026 Q2), `begins, ends`,
+    `positions` [heads], `failures_on_record` then [heads], forecast `mean` [heads], interval ends
+    `low_80, high_80, low_95, high_95` [heads], the probabilities `said_80, said_95` that the
+    forecast gave them [-], `happened` [heads], `inside_80, inside_95`, the forecast's
+    probabilities `below` and `at_most` what happened [-], the stock `level` for that quarter
+    [heads] and whether it `served`."""
+    coverage: pd.DataFrame
+    """Running coverage: `interval` [-], `forecasts` so far, `inside` so far, `share` [-], the
+    `said` mean probability [-] and the binomial band `low, high` around it [-]."""
+    as_of: pd.Timestamp
+    """Last day of the records used."""
+
+    @property
+    def last(self) -> pd.DataFrame:
+        """Forecasts of the last full quarter."""
+        if self.quarters.empty:
+            return self.quarters
+        found: pd.DataFrame = self.quarters[self.quarters["ends"] == self.quarters["ends"].max()]
+        return found
+
+
+def backtest(
+    records: Records,
+    shop: Shop,
+    as_of: Any = None,
+    progress: Progress | None = None,
+    last_only: bool = False,
+    draws: int = BACKTEST_DRAWS,
+) -> Backtest:
+    """Forecast every past quarter from what was known when it began, and compare.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    shop : Shop
+        The shop's settings.
+    as_of : date, optional
+        Use nothing after this day; default all records.
+    progress : callable, optional
+        Called with (step, done, total).
+    last_only : bool
+        Only the last full quarter.
+    draws : int
+        Futures of each quarter [-].
+
+    Returns
+    -------
+    Backtest
+        Empty where the records hold no full quarter after a first one.
+    """
+    import pandas as pd
+
+    tell = progress or (lambda step, done, total: None)
+    last_day = review_day(records, as_of)
+    ends = _quarter_ends(records, last_day)
+    pairs = list(zip(ends, ends[1:], strict=False))[-1 if last_only else 0 :]
+    rows: list[dict[str, Any]] = []
+    for done, (begins, until) in enumerate(pairs):
+        tell("forecasting past quarters", done, len(pairs))
+        rows += _quarter(records, shop, begins, until, draws)
+    tell("forecasting past quarters", len(pairs), len(pairs))
+    quarters = pd.DataFrame(rows, columns=list(_COLUMNS))
+    return Backtest(quarters, _coverage(quarters), last_day)
+
+
+def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
+    """Find removals after one day and up to another that used up a head.
+
+    Failures, heads that looked bad and planned swaps count; a head that goes back in later does
+    not.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    begins, until : date
+        The days.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of `records.accepted`.
+    """
+    import pandas as pd
+
+    rows = records.accepted
+    out = rows["date_out"]
+    inside = rows["reason"].notna() & (out > pd.Timestamp(begins)) & (out <= pd.Timestamp(until))
+    kept = rows["suspension"].isin(records.shop.reasons.reusable)
+    found: pd.DataFrame = rows[inside & ~kept]
+    return found
+
+
+def _quarter_ends(records: Records, last_day: pd.Timestamp) -> list[pd.Timestamp]:
+    """Calendar quarter ends with a quarter of records before them, up to the last day."""
+    import pandas as pd
+
+    first = records.accepted["date_in"].min() + pd.Timedelta(days=LEAST_DAYS)
+    return list(pd.date_range(first, last_day, freq="QE"))
+
+
+def _quarter(
+    records: Records, shop: Shop, begins: pd.Timestamp, until: pd.Timestamp, draws: int
+) -> list[dict[str, Any]]:
+    """Forecast one quarter from its first day and compare, one row per head type."""
+    from headlife.records.lives import lives
+
+    try:
+        then = lives(records, as_of=begins)
+    except RecordsError:
+        # Nothing was on record on that day.
+        return []
+    modes = {}
+    failures: dict[str, int] = {}
+    for (head_type, role), own in then.groupby(["head_type", "role"], sort=True):
+        rated = shop.head_types[str(head_type)].rated_hours
+        modes[str(head_type), str(role)] = list(
+            fit_modes(own, rated, shop.review.primary_mode).values()
+        )
+        failed = int(own["mode"].notna().sum())
+        failures[str(head_type)] = failures.get(str(head_type), 0) + failed
+    fleet = fleet_on(records, shop, begins, then)
+    weeks = (until - begins).days / DAYS_PER_WEEK
+    forecast = forecast_fleet(fleet, modes, shop, weeks, begins, draws=draws)
+    happened = swaps_between(records, begins, until)["head_type"].value_counts()
+    positions = fleet.positions["head_type"].value_counts()
+    return [
+        {
+            "quarter": f"{until.year} Q{until.quarter}",
+            "begins": begins,
+            "ends": until,
+            "head_type": head_type,
+            "positions": int(positions.get(head_type, 0)),
+            "failures_on_record": failures.get(head_type, 0),
+            **_score(
+                forecast.demand(head_type),
+                int(happened.get(head_type, 0)),
+                shop.spares.service_level,
+            ),
+        }
+        for head_type in forecast.head_types
+    ]
+
+
+def _score(demand: Demand, happened: int, service_level: float) -> dict[str, Any]:
+    """Compare one forecast with what happened."""
+    cdf = np.concatenate([[0.0], demand.cdf, [1.0]])
+
+    def at_most(heads: int) -> float:
+        return float(cdf[min(heads + 1, cdf.size - 1)])
+
+    score: dict[str, Any] = {"mean": demand.mean, "happened": happened}
+    for level in INTERVALS:
+        name = f"{100 * level:.0f}"
+        low, high = demand.interval(level)
+        score[f"low_{name}"], score[f"high_{name}"] = low, high
+        score[f"said_{name}"] = at_most(high) - at_most(low - 1)
+        score[f"inside_{name}"] = low <= happened <= high
+    score["below"], score["at_most"] = at_most(happened - 1), at_most(happened)
+    score["level"] = int(demand.quantile(service_level))
+    score["served"] = happened <= score["level"]
+    return score
+
+
+def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:
+    """Share of forecasts that came true so far, with the band that chance allows."""
+    import pandas as pd
+    from scipy.stats import binom
+
+    rows = []
+    for level in INTERVALS:
+        name = f"{100 * level:.0f}"
+        inside = quarters[f"inside_{name}"].to_numpy(dtype=bool)
+        said = quarters[f"said_{name}"].to_numpy(dtype=np.float64)
+        # Forecasts of one quarter come true together: the running count goes by quarters.
+        ends = np.flatnonzero(~quarters["quarter"].duplicated(keep="last").to_numpy())
+        for end in ends:
+            count = int(end) + 1
+            mean = float(said[:count].mean())
+            low, high = binom.ppf([(1 - BAND) / 2, (1 + BAND) / 2], count, mean) / count
+            rows.append(
+                {
+                    "interval": level,
+                    "quarter": quarters["quarter"].iloc[end],
+                    "ends": quarters["ends"].iloc[end],
+                    "forecasts": count,
+                    "inside": int(inside[:count].sum()),
+                    "share": float(inside[:count].mean()),
+                    "said": mean,
+                    "low": float(low),
+                    "high": float(high),
+                }
+            )
+    return pd.DataFrame(
+        rows,
+        columns=[
+            "interval",
+            "quarter",
+            "ends",
+            "forecasts",
+            "inside",
+            "share",
+            "said",
+            "low",
+            "high",
+        ],
+    )

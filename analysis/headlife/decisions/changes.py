@@ -1,0 +1,121 @@
+"""How does the shop really swap: how often to change material, and how late after a head is due?
+
+From installations: the rate of changes of material for each role, which head type follows which,
+and the print hours that heads run past the age at which the settings have them swapped. A head
+that goes to the shelf does not wear there, and another, part-used one wears instead: where
+material is changed often, the print hours spread over all heads in circulation. Never forecasts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_DAY: Final = np.timedelta64(1, "D")
+
+
+@dataclass(frozen=True)
+class MaterialChanges:
+    """Changes of material, by role."""
+
+    per_week: dict[str, float] = field(default_factory=dict)
+    """Changes of one position in a week, by role [1/week]."""
+    following: dict[tuple[str, str], dict[str, float]] = field(default_factory=dict)
+    """For a role and the head type taken out: probability of each type put in [-]."""
+
+
+def material_changes(stints: pd.DataFrame, reusable: Collection[str]) -> MaterialChanges:
+    """Learn how often material is changed and what follows.
+
+    Parameters
+    ----------
+    stints : pandas.DataFrame
+        Installations with `printer, position, role, head_type, date_in, date_out` and
+        `suspension`.
+    reusable : collection of str
+        Kinds of suspension after which a head goes to the shelf to be used again.
+
+    Returns
+    -------
+    MaterialChanges
+        Empty where no head was ever taken out for such a reason.
+    """
+    if stints.empty:
+        return MaterialChanges()
+    rows = stints.sort_values(["printer", "position", "date_in", "date_out"], kind="stable")
+    weeks = (rows["date_out"].to_numpy() - rows["date_in"].to_numpy()) / _DAY / DAYS_PER_WEEK
+    changed = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
+    place = list(zip(rows["printer"], rows["position"], strict=True))
+    roles, types = rows["role"].to_numpy(), rows["head_type"].to_numpy()
+    per_week: dict[str, float] = {}
+    following: dict[tuple[str, str], dict[str, float]] = {}
+    for role in sorted(set(roles)):
+        mine = roles == role
+        length = float(weeks[mine].sum())
+        count = int((changed & mine).sum())
+        if not count or not length:
+            continue
+        per_week[str(role)] = count / length
+        counts: dict[str, dict[str, float]] = {}
+        for at in np.flatnonzero(changed & mine):
+            after = at + 1
+            if after < len(rows) and place[after] == place[at] and roles[after] == role:
+                own = counts.setdefault(str(types[at]), {})
+                own[str(types[after])] = own.get(str(types[after]), 0.0) + 1.0
+        for head_type in sorted(set(types[mine])):
+            following[str(role), str(head_type)] = _smoothed(counts, str(head_type))
+    return MaterialChanges(per_week, following)
+
+
+def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: float) -> float:
+    """Mean print hours from the age at which heads are due until they are swapped.
+
+    Hours run past that age by all heads over planned swaps after it, the estimate for a constant
+    rate; heads still running and heads that failed count with the hours they ran. With no such
+    swap yet one is assumed.
+
+    Parameters
+    ----------
+    stints : pandas.DataFrame
+        Installations of one head type with `hours_in, hours_out` [h], `reason`, `mode` and
+        `suspension`.
+    reusable : collection of str
+        Kinds of suspension that are no planned swap.
+    swap_age : float
+        Age at which the settings have heads swapped [h].
+
+    Returns
+    -------
+    float
+        [h]
+    """
+    past = stints["hours_out"] - stints["hours_in"].clip(lower=swap_age)
+    run = float(past.clip(lower=0.0).sum())
+    planned = stints["suspension"].notna() & ~stints["suspension"].isin(reusable)
+    late = int((planned & (stints["hours_out"] >= swap_age)).sum())
+    return run / max(late, 1)
+
+
+def _smoothed(counts: dict[str, dict[str, float]], head_type: str) -> dict[str, float]:
+    """Shares of the types that follow one type, with the shares after any type as one case."""
+    overall: dict[str, float] = {}
+    for own in counts.values():
+        for name, count in own.items():
+            overall[name] = overall.get(name, 0.0) + count
+    total = sum(overall.values())
+    if not total:
+        return {head_type: 1.0}
+    mine = counts.get(head_type, {})
+    seen = sum(mine.values())
+    return {
+        name: (mine.get(name, 0.0) + count / total) / (seen + 1.0)
+        for name, count in sorted(overall.items())
+    }
