@@ -11,8 +11,8 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Final
+from datetime import date, datetime, time
+from typing import Any, Final
 
 MOST_HOURS: Final = 1_000_000.0  # more than a century of printing: a slip, not a reading
 LONGEST_NAME: Final = 200  # characters
@@ -167,3 +167,35 @@ def quoted(text: str) -> str:
     """Quote a cell for a sentence: shortened, invisible characters named."""
     shown = text if len(text) <= _VALUE_SHOWN else text[: _VALUE_SHOWN - 3] + "..."
     return "'" + "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in shown) + "'"
+
+
+def as_typed(value: Any, decimal: str) -> str:
+    """Write a stored value as a person would type it; a missing one is blank.
+
+    Parameters
+    ----------
+    value : object
+        What a workbook or a Parquet file holds in a cell.
+    decimal : str
+        Decimal mark of numbers.
+
+    Returns
+    -------
+    str
+        Dates as year-month-day, numbers in full, whole ones without decimals.
+    """
+    if value is None or value != value:  # not a number: how some programs write a blank
+        return ""
+    if isinstance(value, datetime):
+        # Spreadsheets keep times of day only to about a microsecond.
+        moment = value.replace(microsecond=0)
+        day = moment.date().isoformat()
+        return day if moment.time() == time(0) else moment.isoformat()
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float):
+        number = str(int(value)) if value.is_integer() else repr(value)
+        return number.replace(".", decimal)
+    if isinstance(value, date):
+        return value.isoformat()
+    return value.decode() if isinstance(value, bytes) else str(value)

@@ -1,34 +1,32 @@
 """Open a shop's table, whatever program wrote it, as rows of plain text with row numbers.
 
 Answers where the header is and what stands in each cell, from the file's bytes and the
-`[intake]` settings. It never interprets a cell, never drops a row that has anything in it, and
-row numbers are those a spreadsheet shows.
+`[intake]` settings: CSV, XLSX or Parquet, told apart by their first bytes. It never interprets a
+cell, never drops a row that has anything in it, and row numbers are those a spreadsheet shows.
 """
 
 from __future__ import annotations
 
 import csv
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
+from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
 from headlife.shop import Intake
 
-Row = tuple[int, list[str]]
-Recognise = Callable[[Sequence[str]], int]
-
+LONGEST_CELL: Final = 32_767  # characters; what a spreadsheet cell can hold
 _DELIMITERS: Final = (",", ";", "\t", "|")
 _BYTE_ORDER_MARKS: Final = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
     (b"\xff\xfe", "utf-16"),
     (b"\xfe\xff", "utf-16"),
 )
-_HEADER_SEARCH_ROWS: Final = 20
-LONGEST_CELL: Final = 32_767  # characters; what a spreadsheet cell can hold
+_ZIP, _PARQUET, _OLD_WORKBOOK = b"PK\x03\x04", b"PAR1", b"\xd0\xcf\x11\xe0"
 
 
 @dataclass(frozen=True)
@@ -51,7 +49,7 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     Parameters
     ----------
     path : str or Path
-        A CSV file.
+        A CSV, XLSX or Parquet file.
     intake : Intake
         The shop's `[intake]` settings.
     recognise : callable
@@ -66,17 +64,36 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     Raises
     ------
     RecordsError
-        When the file is missing, cannot be decoded or has no rows.
+        When the file is missing, is no table, cannot be decoded or is empty.
     """
     path = Path(path)
     sha256 = _sha256(path)
-    rows = _csv_rows(path, intake, recognise)
-    header, rest = _split_header(rows, recognise)
+    header, rest = split_header(_rows(path, intake, recognise), recognise)
     if header is None:
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
         )
     return TextTable(path.name, sha256, header, rest)
+
+
+def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
+    """Choose the reader by the file's first bytes, not by its name."""
+    with path.open("rb") as stream:
+        start = stream.read(4)
+    if start == _ZIP:
+        from headlife.records.workbook import workbook_rows
+
+        return workbook_rows(path, intake, recognise)
+    if start == _PARQUET:
+        from headlife.records.parquet import parquet_rows
+
+        return parquet_rows(path, intake)
+    if start == _OLD_WORKBOOK:
+        raise RecordsError(
+            f"{path.name}: this is an old or a password-protected workbook; open it in a "
+            "spreadsheet program and save it as XLSX without a password, or as CSV."
+        )
+    return _csv_rows(path, intake, recognise)
 
 
 def _sha256(path: Path) -> str:
@@ -94,13 +111,17 @@ def _sha256(path: Path) -> str:
 def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     encoding = intake.encoding or _encoding(path)
     delimiter = intake.delimiter or _delimiter(path, encoding, recognise)
-    csv.field_size_limit(LONGEST_CELL)
     number = 0
     try:
         with path.open(encoding=encoding, newline="") as stream:
-            for cells in csv.reader(stream, delimiter=delimiter, strict=True):
-                number += 1
-                yield number, cells
+            reader = csv.reader(stream, delimiter=delimiter, strict=True)
+            previous = csv.field_size_limit(LONGEST_CELL)
+            try:
+                for cells in reader:
+                    number += 1
+                    yield number, cells
+            finally:
+                csv.field_size_limit(previous)
     except UnicodeError:
         raise RecordsError(
             f"{path.name}, near row {number + 1}: the text is not written in {encoding}; save the "
@@ -123,7 +144,7 @@ def _encoding(path: Path) -> str:
 def _delimiter(path: Path, encoding: str, recognise: Recognise) -> str:
     """Choose the delimiter under which the first rows name most known columns."""
     with path.open(encoding=encoding, newline="", errors="replace") as stream:
-        lines = [line[:LONGEST_CELL] for line in islice(stream, _HEADER_SEARCH_ROWS)]
+        lines = [line[:LONGEST_CELL] for line in islice(stream, HEADER_SEARCH_ROWS)]
 
     def score(delimiter: str) -> tuple[int, int]:
         split = [[cell.strip(' "\r\n') for cell in line.split(delimiter)] for line in lines]
@@ -133,24 +154,3 @@ def _delimiter(path: Path, encoding: str, recognise: Recognise) -> str:
         )
 
     return max(_DELIMITERS, key=score)
-
-
-def _split_header(
-    rows: Iterator[Row], recognise: Recognise
-) -> tuple[tuple[str, ...] | None, Iterator[Row]]:
-    first = list(islice(rows, _HEADER_SEARCH_ROWS))
-    filled = [i for i, (_, cells) in enumerate(first) if any(cell.strip() for cell in cells)]
-    if not filled:
-        return None, iter(())
-    best = max(filled, key=lambda i: (recognise(first[i][1]), -i))
-    header = tuple(cell.strip() for cell in first[best][1])
-
-    def rest() -> Iterator[Row]:
-        for number, cells in first[best + 1 :]:
-            if any(cell.strip() for cell in cells):
-                yield number, cells
-        for number, cells in rows:
-            if any(map(str.strip, cells)):
-                yield number, cells
-
-    return header, rest()

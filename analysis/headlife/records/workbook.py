@@ -1,0 +1,228 @@
+"""Read one sheet of an XLSX workbook as rows of plain text, whatever is inside the file.
+
+Answers from the cells' stored values: dates as year-month-day, numbers as written in full.
+A workbook is a zip archive of XML, so its unpacked size, its width and its entities are bounded
+before and while it is read; a formula whose result was never stored shows as an error, never as
+a blank. It never runs a formula, follows a link or opens another file.
+"""
+
+from __future__ import annotations
+
+import warnings
+import zipfile
+import zlib
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+from typing import Any, Final
+from xml.etree.ElementTree import ParseError
+
+from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import iterparse
+from openpyxl import load_workbook
+from openpyxl.worksheet._reader import CELL_TAG, FORMULA_TAG, ROW_TAG, WorkSheetParser
+
+from headlife.errors import RecordsError
+from headlife.records.cells import UNSTORED_FORMULA, as_typed, quoted
+from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
+from headlife.settings_errors import nearest
+from headlife.shop import Intake
+
+# Unpacked XML takes up to about twenty times its size in memory while it is read. This holds
+# some 150,000 rows and keeps a hostile file within about 2 GB; larger tables come as CSV.
+MOST_UNPACKED_BYTES: Final = 100 * 2**20
+_MOST_PARTS: Final = 2_000
+_MOST_COLUMNS: Final = 1_000
+_MOST_ROWS: Final = 1_048_576  # of a sheet, by the file format
+_PARTS_OF_A_CELL: Final = 8
+_ENOUGH_NAMES: Final = 2
+
+# What openpyxl and the standard library raise on a damaged or hostile archive.
+_DAMAGED: Final = (
+    zipfile.BadZipFile,
+    zlib.error,
+    ParseError,
+    DefusedXmlException,
+    KeyError,
+    ValueError,
+    TypeError,
+    IndexError,
+    AttributeError,
+    EOFError,
+    OverflowError,
+    NotImplementedError,
+    RuntimeError,
+    OSError,
+)
+
+
+def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
+    """Read the sheet that holds the table.
+
+    Parameters
+    ----------
+    path : Path
+        An XLSX workbook.
+    intake : Intake
+        `sheet` names the sheet; without it there must be exactly one visible sheet that looks
+        like the table. `decimal` is how numbers are written into the text.
+    recognise : callable
+        Counts known column names in a row.
+
+    Yields
+    ------
+    (int, list of str)
+        Row number as the spreadsheet shows it, and cells; rows without cells are left out.
+
+    Raises
+    ------
+    RecordsError
+        When the file is no workbook, is too large unpacked, or it is not clear which sheet to
+        read.
+    """
+    try:
+        _check_size(path)
+        with warnings.catch_warnings():
+            # openpyxl warns of styles and extensions it leaves out; values are all we read.
+            warnings.simplefilter("ignore")
+            book = load_workbook(path, read_only=True, data_only=True, keep_links=False)
+        try:
+            sheet = _sheet(path, book, intake, recognise)
+            yield from _sheet_rows(path, sheet, intake.decimal)
+        finally:
+            book.close()
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise RecordsError(
+            f"{path.name}: the workbook cannot be read ({_reason(problem)}); open it in a "
+            "spreadsheet program and save it as XLSX or CSV again."
+        ) from None
+
+
+def _reason(problem: Exception) -> str:
+    if isinstance(problem, DefusedXmlException):
+        return "it defines XML entities, which no spreadsheet program writes"
+    text = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
+    return quoted(text)
+
+
+def _check_size(path: Path) -> None:
+    with zipfile.ZipFile(path) as archive:
+        parts = archive.infolist()
+        unpacked = sum(part.file_size for part in parts)
+    if "[Content_Types].xml" not in {part.filename for part in parts}:
+        raise RecordsError(
+            f"{path.name}: this is a zip archive and no workbook; unpack it and name the table."
+        )
+    if unpacked > MOST_UNPACKED_BYTES or len(parts) > _MOST_PARTS:
+        raise RecordsError(
+            f"{path.name}: the workbook unpacks to {unpacked / 2**20:,.0f} MB in {len(parts):,} "
+            f"parts; at most {MOST_UNPACKED_BYTES / 2**20:,.0f} MB can be read, save the sheet as "
+            "CSV."
+        )
+
+
+def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
+    sheets = list(book.worksheets)
+    names = [str(sheet.title) for sheet in sheets]
+    if intake.sheet is not None:
+        if intake.sheet not in names:
+            raise RecordsError(
+                f"{path.name}: there is no sheet {quoted(intake.sheet)}"
+                f"{nearest(intake.sheet, names)}; correct [intake] sheet, the sheets are "
+                f"{', '.join(map(quoted, names)) or 'none'}."
+            )
+        return sheets[names.index(intake.sheet)]
+    visible = [sheet for sheet in sheets if sheet.sheet_state == "visible"]
+    if not visible:
+        raise RecordsError(f"{path.name}: the workbook has no visible sheet; unhide the table.")
+    scores = [_score(path, sheet, recognise) for sheet in visible]
+    enough = max(_ENOUGH_NAMES, max(scores) / 2)
+    likely = [sheet for sheet, score in zip(visible, scores, strict=True) if score >= enough]
+    if len(likely) > 1:
+        raise RecordsError(
+            f"{path.name}: the sheets {' and '.join(quoted(s.title) for s in likely)} all look "
+            "like the table; state which in the settings, [intake] sheet, or put all rows into "
+            "one sheet."
+        )
+    return likely[0] if likely else visible[scores.index(max(scores))]
+
+
+def _score(path: Path, sheet: Any, recognise: Recognise) -> int:
+    top = islice(_sheet_rows(path, sheet, "."), HEADER_SEARCH_ROWS)
+    header, _ = split_header(top, recognise)
+    return recognise(header or ())
+
+
+class _Cells(WorkSheetParser):  # type: ignore[misc]
+    """Stored values of cells; a formula without a stored result is an error."""
+
+    def value_of(self, element: Any) -> tuple[int, Any]:
+        cell = self.parse_cell(element)
+        value = cell["value"]
+        if value is None and element.find(FORMULA_TAG) is not None:
+            value = UNSTORED_FORMULA
+        return int(cell["column"]), value
+
+    row_counter: int
+
+    def begin_row(self, element: Any) -> None:
+        number = element.get("r")
+        self.row_counter = self.row_counter + 1 if number is None else int(float(number))
+        self.col_counter = 0
+
+
+def _sheet_rows(path: Path, sheet: Any, decimal: str) -> Iterator[Row]:
+    book = sheet.parent
+    with sheet._get_source() as source:
+        cells = _Cells(
+            source,
+            sheet._shared_strings,
+            data_only=True,
+            epoch=book.epoch,
+            date_formats=book._date_formats,
+            timedelta_formats=book._timedelta_formats,
+        )
+        row: dict[int, str] = {}
+        for kind, element in _elements(path, source):
+            if kind == "row begins":
+                cells.begin_row(element)
+                row = {}
+            elif kind == "cell":
+                column, value = cells.value_of(element)
+                if column > _MOST_COLUMNS:
+                    raise RecordsError(
+                        f"{path.name}, row {cells.row_counter}: the sheet is more than "
+                        f"{_MOST_COLUMNS:,} columns wide; delete what is not the table."
+                    )
+                row[column] = as_typed(value, decimal)
+            elif row:
+                if cells.row_counter > _MOST_ROWS:
+                    raise RecordsError(f"{path.name}: the sheet has impossible row numbers.")
+                yield cells.row_counter, [row.get(i, "") for i in range(1, max(row) + 1)]
+
+
+def _elements(path: Path, source: Any) -> Iterator[tuple[str, Any]]:
+    """Walk a sheet's XML, forgetting each element once it is used."""
+    open_elements: list[Any] = []
+    in_cell = 0
+    for event, element in iterparse(source, events=("start", "end")):
+        if event == "start":
+            open_elements.append(element)
+            in_cell += element.tag == CELL_TAG
+            if element.tag == ROW_TAG:
+                yield "row begins", element
+            continue
+        open_elements.pop()
+        in_cell -= element.tag == CELL_TAG
+        if in_cell:
+            if len(element) > _PARTS_OF_A_CELL or len(open_elements[-1]) > _PARTS_OF_A_CELL * 50:
+                raise RecordsError(f"{path.name}: a cell has parts no spreadsheet program writes.")
+            continue
+        if element.tag == CELL_TAG:
+            yield "cell", element
+        elif element.tag == ROW_TAG:
+            yield "row ends", element
+        if open_elements:
+            open_elements[-1].remove(element)
