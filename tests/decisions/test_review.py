@@ -89,7 +89,10 @@ def test_every_question_has_an_answer(review):
         "judging ratings",
         "simulating demand",
         "listing heads to watch",
+        "forecasting past quarters",
     }
+    assert answer.last_quarter["quarter"].tolist() == ["2025 Q3"]
+    assert answer.last_quarter["happened"].tolist() == [0]
     assert all(done <= total for _, done, total in steps)
 
 

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
 from headlife.decisions.forecast import forecast_fleet
-from headlife.decisions.review import fit_modes, fleet_on, review_day
 from headlife.errors import RecordsError
 from headlife.units import DAYS_PER_WEEK
 
@@ -158,18 +158,10 @@ def _quarter(
     except RecordsError:
         # Nothing was on record on that day.
         return []
-    modes = {}
-    failures: dict[str, int] = {}
-    for (head_type, role), own in then.groupby(["head_type", "role"], sort=True):
-        rated = shop.head_types[str(head_type)].rated_hours
-        modes[str(head_type), str(role)] = list(
-            fit_modes(own, rated, shop.review.primary_mode).values()
-        )
-        failed = int(own["mode"].notna().sum())
-        failures[str(head_type)] = failures.get(str(head_type), 0) + failed
+    failures = then[then["mode"].notna()]["head_type"].value_counts()
     fleet = fleet_on(records, shop, begins, then)
     weeks = (until - begins).days / DAYS_PER_WEEK
-    forecast = forecast_fleet(fleet, modes, shop, weeks, begins, draws=draws)
+    forecast = forecast_fleet(fleet, modes_by_stratum(then, shop), shop, weeks, begins, draws=draws)
     happened = swaps_between(records, begins, until)["head_type"].value_counts()
     positions = fleet.positions["head_type"].value_counts()
     return [
@@ -179,7 +171,7 @@ def _quarter(
             "ends": until,
             "head_type": head_type,
             "positions": int(positions.get(head_type, 0)),
-            "failures_on_record": failures.get(head_type, 0),
+            "failures_on_record": int(failures.get(head_type, 0)),
             **_score(
                 forecast.demand(head_type),
                 int(happened.get(head_type, 0)),

@@ -8,12 +8,13 @@ from the `Review`; it holds no figure and no sentence of the report.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import headlife
-from headlife.decisions.changes import swap_lag
-from headlife.decisions.fleet import Fleet, fleet_state, shop_policy
+from headlife.decisions.backtest import backtest
+from headlife.decisions.basis import fit_modes, fleet_on, review_day
+from headlife.decisions.fleet import Fleet
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares import Progress, StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
@@ -102,6 +103,9 @@ class Review:
     """Heads in service by their chance of finishing the build, worst first."""
     build_hours: float
     """Length of the build the watch list is about [h]."""
+    last_quarter: pd.DataFrame
+    """What was forecast a quarter ago beside what happened, one row per head type, as
+    `Backtest.quarters` has it; empty where the records are too short."""
 
 
 def quarterly_review(
@@ -172,32 +176,8 @@ def quarterly_review(
         stock=stock,
         watch=watch,
         build_hours=shop.review.build_hours,
+        last_quarter=backtest(records, shop, as_of, tell, last_only=True).quarters,
     )
-
-
-def fit_modes(lives: pd.DataFrame, rated_hours: float, primary_mode: str) -> dict[str, Life]:
-    """Fit every failure mode of one stratum, the others censoring.
-
-    Parameters
-    ----------
-    lives : pandas.DataFrame
-        Lives of one stratum.
-    rated_hours : float
-        Reference age of the evidence [h].
-    primary_mode : str
-        Fitted even when it has not occurred; other modes need one failure.
-
-    Returns
-    -------
-    dict of str to Life
-        The primary mode first; empty when no life has any running hours.
-    """
-    from headlife.decisions.reduce import mode_evidence
-    from headlife.life.posterior import fit_life
-
-    others = sorted(set(lives["mode"].dropna()) - {primary_mode})
-    reduced = mode_evidence(lives, rated_hours, [primary_mode, *others])
-    return {mode: fit_life(evidence) for mode, evidence in reduced.items()}
 
 
 def _strata(lives: pd.DataFrame, fleet: Fleet, shop: Shop, tell: Progress) -> tuple[Stratum, ...]:
@@ -255,47 +235,3 @@ def _stratum_note(life: Life | None, failures: int, primary: str) -> str:
             "so the bounds are wide."
         )
     return ""
-
-
-def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) -> Fleet:
-    """Return the fleet as it was known on a day.
-
-    Parameters
-    ----------
-    records : Records
-        What `read_records` returned.
-    shop : Shop
-        The shop's settings.
-    as_of : date or None
-        The day; None for all of the records.
-    all_lives : pandas.DataFrame
-        Lives as they were known on that day.
-
-    Returns
-    -------
-    Fleet
-    """
-    from headlife.records.lives import in_service
-
-    stints = records.accepted
-    if as_of is not None:
-        # What a printer ran later was not known.
-        stints = stints[stints["date_out"] <= review_day(records, as_of)]
-    reusable = shop.reasons.reusable
-    fleet = fleet_state(in_service(records, as_of=as_of), all_lives, stints, shop.usage, reusable)
-    lags = {}
-    for head_type in shop.head_types:
-        due = shop_policy(shop, head_type).swap_at_hours
-        if due is not None:
-            lags[head_type] = swap_lag(stints[stints["head_type"] == head_type], reusable, due)
-    return replace(fleet, swap_lag=lags)
-
-
-def review_day(records: Records, as_of: Any) -> pd.Timestamp:
-    """Return the day a review speaks of: the one asked for, or the last in the records."""
-    import pandas as pd
-
-    if as_of is not None:
-        return pd.Timestamp(as_of)
-    days = pd.concat([records.accepted["date_in"], records.accepted["date_out"]])
-    return pd.Timestamp(days.max())
