@@ -42,7 +42,9 @@ if TYPE_CHECKING:
     from headlife.records.table import Records
 
 
-def cross_rows(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], pd.DataFrame]:
+def cross_rows(
+    rows: pd.DataFrame, shop: Shop, within_heads: bool = False
+) -> tuple[list[Conflict], pd.DataFrame]:
     """Compare sound rows with each other.
 
     Parameters
@@ -51,6 +53,9 @@ def cross_rows(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], pd.DataF
         Typed rows without a fault of their own; the index is each row's place in the table.
     shop : Shop
         The settings.
+    within_heads : bool
+        Compare rows of the same head only: what a part of a record can be asked, when it holds
+        every row of its heads. Rows are set aside for no other reason, so these are all.
 
     Returns
     -------
@@ -69,7 +74,8 @@ def cross_rows(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], pd.DataF
     if left.empty:
         return list(conflicts.values()), _frame([])
     findings = [_of_doubt(doubt) for doubt in doubts]
-    for check in (positions, roles, spellings, left_open, no_hours, stale):
+    within, across = (roles, no_hours), (positions, spellings, left_open, stale)
+    for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), _frame(findings)
 

@@ -212,13 +212,41 @@ def spellings(rows: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def superseded(rows: pd.DataFrame) -> np.ndarray:
+def latest_starts(rows: pd.DataFrame) -> pd.Series:
+    """Give the day on which each position was last given a head.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    Series of int
+        By printer and position, as `place_of` names them: days since 1970.
+    """
+    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    place = place_of(rows)
+    codes, names = pd.factorize(place)
+    latest = np.full(len(names), np.iinfo(np.int64).min)
+    np.maximum.at(latest, codes, start)
+    return pd.Series(latest, index=names)
+
+
+def place_of(rows: pd.DataFrame) -> pd.Series:
+    """Name each row's printer and position in one text."""
+    return rows["printer"].astype(str) + "\0" + rows["position"].astype(str)
+
+
+def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarray:
     """Tell which rows without a removal were followed by another installation there.
 
     Parameters
     ----------
     rows : DataFrame
         Accepted rows; a missing reason means still in service at `date_out`.
+    starts : Series of int, optional
+        `latest_starts` of all rows, when these are only some of them.
 
     Returns
     -------
@@ -229,12 +257,12 @@ def superseded(rows: pd.DataFrame) -> np.ndarray:
     still_open = rows["reason"].isna().to_numpy()
     if not still_open.any():
         return lost
-    place, _ = pd.factorize(rows["printer"].astype(str) + "\0" + rows["position"].astype(str))
-    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    latest = np.full(place.max() + 1, np.iinfo(np.int64).min)
-    np.maximum.at(latest, place, start)
-    return np.asarray(still_open & (latest[place] > start) & (latest[place] >= end))
+    here = rows[still_open]
+    latest = (latest_starts(rows) if starts is None else starts)[place_of(here)].to_numpy()
+    start = here["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    end = here["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    lost[still_open] = (latest > start) & (latest >= end)
+    return lost
 
 
 def left_open(rows: pd.DataFrame) -> list[Finding]:

@@ -203,12 +203,42 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     RecordsError
         When nothing was on record on that day, or `[usage]` names a printer without records.
     """
+    here, day = open_installations(records, as_of)
+    here = here[~here["superseded"].to_numpy()]
+    return carried_forward(here, day, weekly_hours(records, as_of))
+
+
+def open_installations(
+    records: Records, as_of: Day | None = None
+) -> tuple[pd.DataFrame, np.datetime64]:
+    """List the last installation of every head that was not written down as removed.
+
+    Parameters
+    ----------
+    records : Records
+        From `read_records`.
+    as_of : str or date, optional
+        As for `in_service`.
+
+    Returns
+    -------
+    DataFrame
+        Their rows, with `superseded`.
+    numpy.datetime64
+        The day: the one asked for, or the last on record.
+    """
     rows, _, last = _by_head(records, as_of)
     day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
     here = rows.iloc[last]
-    open_now = (here["reason"].isna() & ~here["superseded"]).to_numpy()
-    here = here[open_now].sort_values(["printer", "position", "head"], kind="stable")
-    weekly = here["printer"].map(weekly_hours(records, as_of)).to_numpy(dtype=float)
+    return here[here["reason"].isna().to_numpy()], day
+
+
+def carried_forward(
+    here: pd.DataFrame, day: np.datetime64, weekly: dict[str, float]
+) -> pd.DataFrame:
+    """Give open installations their present ages; the table that `in_service` describes."""
+    here = here.sort_values(["printer", "position", "head"], kind="stable")
+    hours_a_week = here["printer"].map(weekly).to_numpy(dtype=float)
     weeks = np.maximum(days_between(whole_days(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)
     return pd.DataFrame(
         {
@@ -216,11 +246,11 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
                 name: here[name].to_numpy()
                 for name in ("head", "head_type", "role", "site", "printer", "position")
             },
-            "age_hours": here["hours_out"].to_numpy() + weekly * weeks,
+            "age_hours": here["hours_out"].to_numpy() + hours_a_week * weeks,
             "reading_date": here["date_out"].to_numpy(),
             "reading_hours": here["hours_out"].to_numpy(),
             "projected": weeks > 0,
-            "weekly_hours": weekly,
+            "weekly_hours": hours_a_week,
         }
     )
 

@@ -171,31 +171,66 @@ def read_records(
         raise RecordsError(
             f"{table.file}: the table has a header and no rows; add at least one installation."
         )
+    records = records_of(coded, shop, table.file, table.sha256, tuple(unused), unknown, progress)
+    if records.accepted.empty and unknown == "stop":
+        records.raise_if_set_aside()
+    return records
+
+
+def records_of(
+    coded: Coded,
+    shop: Shop,
+    source: str,
+    sha256: str,
+    unused_columns: tuple[str, ...] = (),
+    unknown: str = "stop",
+    progress: Progress | None = None,
+    within_heads: bool = False,
+) -> Records:
+    """Judge rows that were taken in: each accepted or set aside.
+
+    Parameters
+    ----------
+    coded : Coded
+        The cells as written.
+    shop, unknown, progress
+        As for `read_records`.
+    source, sha256, unused_columns
+        For the result.
+    within_heads : bool
+        Compare rows of the same head only, as for `cross_rows`.
+
+    Returns
+    -------
+    Records
+
+    Raises
+    ------
+    RecordsError
+        A reason or head type the settings do not know.
+    """
     aside = Aside(coded)
     typed = _typed(coded, shop, aside)
-    _know_texts(typed, shop, aside, stop=unknown == "stop", file=table.file)
+    _know_texts(typed, shop, aside, stop=unknown == "stop", file=source)
     add_meanings(typed, shop)
     for case in contradictions(typed[~aside.faulty()]):
         aside.add(case.column, [case.index], case.sentence)
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
-    conflicts, findings = cross_rows(typed[~aside.faulty()], shop)
+    conflicts, findings = cross_rows(typed[~aside.faulty()], shop, within_heads)
     for conflict in conflicts:
         aside.add(conflict.column, [conflict.index], conflict.sentence)
     accepted = typed[~aside.faulty()].reset_index(drop=True)
-    records = Records(
+    return Records(
         accepted=accepted,
         set_aside=aside.table(),
         rows_read=coded.rows_read,
-        source=table.file,
-        sha256=table.sha256,
+        source=source,
+        sha256=sha256,
         shop=shop,
-        unused_columns=tuple(unused),
+        unused_columns=unused_columns,
         findings=findings,
     )
-    if accepted.empty and unknown == "stop":
-        records.raise_if_set_aside()
-    return records
 
 
 def _typed(coded: Coded, shop: Shop, aside: Aside) -> pd.DataFrame:
