@@ -20,6 +20,8 @@ from headlife.settings_errors import nearest
 from headlife.shop import STANDARD_COLUMNS, Shop
 
 REQUIRED_COLUMNS: Final = STANDARD_COLUMNS[: STANDARD_COLUMNS.index("reason") + 1]
+# Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
+MOST_ROWS: Final = 10_000_000
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
 
 Progress = Callable[[str, int, int], None]
@@ -102,9 +104,9 @@ def code(
     """Take in every row of a table; reports progress while it reads."""
     width = len(table.header)
     index_of: dict[str, dict[str, int]] = {name: {} for name in places}
-    codes: dict[str, list[int]] = {name: [] for name in places}
+    codes = {name: array("i") for name in places}
     columns = [(place, index_of[name], codes[name]) for name, place in places.items()]
-    rows: list[int] = []
+    rows = array("q")
     misfits: list[tuple[int, str]] = []
     for number, cells in table.rows:
         if len(cells) != width:
@@ -117,6 +119,11 @@ def code(
                     )
                 )
             cells = cells + [""] * (width - len(cells))
+        if len(rows) >= MOST_ROWS:
+            raise RecordsError(
+                f"{table.file}: the table has more than {MOST_ROWS:,} rows; split it, and pool "
+                "the evidence of the parts."
+            )
         rows.append(number)
         for place, known, into in columns:
             text = cells[place]
