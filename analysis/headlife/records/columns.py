@@ -7,6 +7,7 @@ or stands twice is named, with the columns found.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
