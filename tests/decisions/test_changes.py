@@ -14,6 +14,9 @@ REUSABLE = ("material change",)
 
 def stint(printer, begins, ends, head_type="A", suspension="material change", **more):
     return {
+        "head": f"H{printer}{begins}",
+        "hours_in": 0.0,
+        "reason": suspension,
         "printer": printer,
         "position": "left",
         "role": "model",

@@ -260,7 +260,10 @@ def test_the_spread_of_print_hours_is_learned_from_installations():
             rows.append((f"P{printer}", day, end, 0.0, hours))
             day = end
     stints = pd.DataFrame(rows, columns=["printer", "date_in", "date_out", "hours_in", "hours_out"])
-    stints = stints.assign(position="left", role="model", head_type="A", suspension=None)
+    stints = stints.assign(
+        position="left", role="model", head_type="A", suspension=None, reason=None
+    )
+    stints["head"] = "H"
     week_sd, learned = usage_variation(stints)
     # 360 installations estimate 12 / 30 to about 1 part in 27.
     assert week_sd == pytest.approx(0.4, rel=0.12)

@@ -15,6 +15,7 @@ import numpy as np
 
 from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
 from headlife.decisions.forecast import forecast_fleet
+from headlife.decisions.shelf import NewHeads, new_heads
 from headlife.errors import RecordsError
 from headlife.units import DAYS_PER_WEEK
 
@@ -36,7 +37,7 @@ BAND: Final = 0.95
 _COLUMNS: Final = (
     "quarter", "begins", "ends", "head_type", "positions", "failures_on_record", "mean",
     "low_80", "high_80", "low_95", "high_95", "said_80", "said_95",
-    "happened", "inside_80", "inside_95", "below", "at_most", "level", "served",
+    "happened", "inside_80", "inside_95", "below", "at_most", "level", "taken", "served",
 )  # fmt: skip
 
 
@@ -46,11 +47,12 @@ class Backtest:
 
     quarters: pd.DataFrame
     """One row per past quarter and head type: `quarter` (such as 2026 Q2), `begins, ends`,
-    `positions` [heads], `failures_on_record` then [heads], forecast `mean` [heads], interval ends
-    `low_80, high_80, low_95, high_95` [heads], the probabilities `said_80, said_95` that the
-    forecast gave them [-], `happened` [heads], `inside_80, inside_95`, the forecast's
-    probabilities `below` and `at_most` what happened [-], the stock `level` for that quarter
-    [heads] and whether it `served`."""
+    `positions` [heads], `failures_on_record` then [heads]. Of the heads used up: forecast `mean`
+    [heads], interval ends `low_80, high_80, low_95, high_95` [heads], the probabilities
+    `said_80, said_95` that the forecast gave them [-], `happened` [heads], `inside_80,
+    inside_95`, the forecast's probabilities `below` and `at_most` what happened [-]. Of the new
+    heads taken: the stock `level` for that quarter [heads], `taken` [heads] and whether the level
+    `served`."""
     coverage: pd.DataFrame
     """Running coverage: `interval` [-], `forecasts` so far, `inside` so far, `share` [-], the
     `said` mean probability [-] and the binomial band `low, high` around it [-]."""
@@ -139,6 +141,32 @@ def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
     return found
 
 
+def new_heads_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
+    """Find installations after one day and up to another for which a new head was taken.
+
+    Heads that came with a printer, the first in their position, were not taken from the stock.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    begins, until : date
+        The days.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of `records.accepted`.
+    """
+    import pandas as pd
+
+    rows = records.accepted.sort_values(["date_in", "hours_in"], kind="stable")
+    first = ~rows["head"].duplicated() & rows[["printer", "position"]].duplicated()
+    inside = (rows["date_in"] > pd.Timestamp(begins)) & (rows["date_in"] <= pd.Timestamp(until))
+    found: pd.DataFrame = rows[first & inside]
+    return found
+
+
 def _quarter_ends(records: Records, last_day: pd.Timestamp) -> list[pd.Timestamp]:
     """Calendar quarter ends with a quarter of records before them, up to the last day."""
     import pandas as pd
@@ -163,6 +191,7 @@ def _quarter(
     weeks = (until - begins).days / DAYS_PER_WEEK
     forecast = forecast_fleet(fleet, modes_by_stratum(then, shop), shop, weeks, begins, draws=draws)
     happened = swaps_between(records, begins, until)["head_type"].value_counts()
+    taken = new_heads_between(records, begins, until)["head_type"].value_counts()
     positions = fleet.positions["head_type"].value_counts()
     return [
         {
@@ -172,9 +201,10 @@ def _quarter(
             "head_type": head_type,
             "positions": int(positions.get(head_type, 0)),
             "failures_on_record": int(failures.get(head_type, 0)),
-            **_score(
-                forecast.demand(head_type),
-                int(happened.get(head_type, 0)),
+            **_score(forecast.demand(head_type), int(happened.get(head_type, 0))),
+            **_served(
+                new_heads(fleet, forecast, shop, head_type),
+                int(taken.get(head_type, 0)),
                 shop.spares.service_level,
             ),
         }
@@ -182,7 +212,7 @@ def _quarter(
     ]
 
 
-def _score(demand: Demand, happened: int, service_level: float) -> dict[str, Any]:
+def _score(demand: Demand, happened: int) -> dict[str, Any]:
     """Compare one forecast with what happened."""
     cdf = np.concatenate([[0.0], demand.cdf, [1.0]])
 
@@ -197,9 +227,14 @@ def _score(demand: Demand, happened: int, service_level: float) -> dict[str, Any
         score[f"said_{name}"] = at_most(high) - at_most(low - 1)
         score[f"inside_{name}"] = low <= happened <= high
     score["below"], score["at_most"] = at_most(happened - 1), at_most(happened)
-    score["level"] = int(demand.quantile(service_level))
-    score["served"] = happened <= score["level"]
     return score
+
+
+def _served(needed: NewHeads, taken: int, service_level: float) -> dict[str, Any]:
+    """Compare the stock that a forecast asked for with the new heads that were taken."""
+    totals = needed.total.sum(axis=1)
+    level = int(np.quantile(totals, service_level, method="inverted_cdf"))
+    return {"level": level, "taken": taken, "served": taken <= level}
 
 
 def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:

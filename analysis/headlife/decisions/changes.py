@@ -13,12 +13,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import numpy.typing as npt
 
-from headlife.units import DAYS_PER_WEEK
+from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
 
+# Replacements on record below which a longer stretch of records is looked at.
+FEWEST_REPLACEMENTS: Final = 8
 _DAY: Final = np.timedelta64(1, "D")
 
 
@@ -30,6 +33,11 @@ class MaterialChanges:
     """Changes of one position in a week, by role [1/week]."""
     following: dict[tuple[str, str], dict[str, float]] = field(default_factory=dict)
     """For a role and the head type taken out: probability of each type put in [-]."""
+    new_at_change: dict[str, float] = field(default_factory=dict)
+    """By role, share of changes of material at which a new head is taken [-]."""
+    new_after_use: dict[str, float] = field(default_factory=dict)
+    """By role, share of used-up heads that a new one replaces; a part-used one from the shelf
+    replaces the others [-]."""
 
 
 def material_changes(stints: pd.DataFrame, reusable: Collection[str]) -> MaterialChanges:
@@ -38,8 +46,8 @@ def material_changes(stints: pd.DataFrame, reusable: Collection[str]) -> Materia
     Parameters
     ----------
     stints : pandas.DataFrame
-        Installations with `printer, position, role, head_type, date_in, date_out` and
-        `suspension`.
+        Installations with `head, printer, position, role, head_type, date_in, date_out,
+        hours_in, reason` and `suspension`.
     reusable : collection of str
         Kinds of suspension after which a head goes to the shelf to be used again.
 
@@ -72,7 +80,35 @@ def material_changes(stints: pd.DataFrame, reusable: Collection[str]) -> Materia
                 own[str(types[after])] = own.get(str(types[after]), 0.0) + 1.0
         for head_type in sorted(set(types[mine])):
             following[str(role), str(head_type)] = _smoothed(counts, str(head_type))
-    return MaterialChanges(per_week, following)
+    used_up = rows["reason"].notna().to_numpy(dtype=bool) & ~changed
+    return MaterialChanges(
+        per_week,
+        following,
+        new_at_change={role: _share_new(rows, changed, place, role) for role in per_week},
+        new_after_use={role: _share_new(rows, used_up, place, role) for role in per_week},
+    )
+
+
+def _share_new(
+    rows: pd.DataFrame,
+    out: npt.NDArray[np.bool_],
+    place: list[tuple[str, str]],
+    role: str,
+) -> float:
+    """Share of removals after which a head goes in that was never in before.
+
+    Those of the last year count, or all where these are few; half a case either way is added.
+    """
+    by_head = rows.sort_values(["date_in", "hours_in"], kind="stable")
+    first = (~by_head["head"].duplicated()).reindex(rows.index).to_numpy(dtype=bool)
+    at = np.flatnonzero(out & (rows["role"] == role).to_numpy(dtype=bool))
+    at = np.array([i for i in at if i + 1 < len(rows) and place[i + 1] == place[i]], dtype=np.intp)
+    recent = rows["date_out"].to_numpy()[at] > (
+        rows["date_out"].max() - np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
+    )
+    if recent.sum() >= FEWEST_REPLACEMENTS:
+        at = at[recent]
+    return float((first[at + 1].sum() + 0.5) / (at.size + 1.0))
 
 
 def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: float) -> float:

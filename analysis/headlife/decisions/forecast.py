@@ -80,8 +80,8 @@ class FleetForecast:
         ----------
         head_type, role, site : str, optional
             Left out: all.
-        kinds : sequence of {"failed", "planned", "joined"}
-            Kinds of swap.
+        kinds : sequence of {"failed", "planned", "joined", "changed"}
+            Kinds of swap; without "changed" these are heads that are used up.
 
         Returns
         -------
@@ -194,7 +194,7 @@ def forecast_fleet(
         for group, tallies in found.swaps.items():
             kept = swaps.setdefault(group, tallies)
             if kept is not tallies:
-                for name in KINDS:
+                for name in kept:
                     kept[name] += tallies[name]
     positions: dict[Group, int] = {}
     for printer in printers:
@@ -225,6 +225,7 @@ def _printers(
     printers = []
     left_out: dict[str, int] = {}
     positions = fleet.positions.reset_index(drop=True)
+    kinds = {(name, role): _kind(name, role, fleet, shop, policies) for name, role in sorted(known)}
     for name, mine in positions.groupby("printer", sort=True):
         slots = []
         # Both heads of a printer run its hours.
@@ -233,16 +234,14 @@ def _printers(
             if (row.head_type, row.role) not in known:
                 left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
                 continue
-            slots.append(_slot(row, fleet, shop, known, policies))
+            slots.append(_slot(row, fleet, kinds))
         if slots:
             slots.sort(key=lambda slot: (slot.group(0), slot.age_hours))
             printers.append(Printer(tuple(slots), ahead, fleet.usage_sd(str(name), weeks)))
     return printers, left_out
 
 
-def _slot(
-    row: Any, fleet: Fleet, shop: Shop, known: set[Stratum], policies: Mapping[str, Policy]
-) -> Slot:
+def _slot(row: Any, fleet: Fleet, known: Mapping[Stratum, HeadKind]) -> Slot:
     """One position, with what a change of material may put in."""
     role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
     names = [row.head_type]
@@ -254,7 +253,7 @@ def _slot(
         role=role,
         site=row.site if isinstance(row.site, str) else NO_SITE,
         age_hours=float(row.age_hours),
-        kinds=tuple(_kind(name, role, fleet, shop, policies) for name in names),
+        kinds=tuple(known[name, role] for name in names),
         # Changes go with printing: none while a printer stands still.
         changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
         change_to=tuple(

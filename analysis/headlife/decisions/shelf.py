@@ -1,8 +1,10 @@
 """Which part-used heads on the shelf save new ones, and how many new heads are then needed?
 
-A part-used head has been loaded with material and serves only its own role. It goes back in
-before a new head where that is sensible: where it does not come due again within the horizon.
-From the fleet's futures and the shelf; never decides what to order.
+A part-used head has been loaded with material and serves only its own role. Where a role's
+material is never changed, it goes back in before a new head if it does not come due again within
+the horizon. Where material is changed, the shelf is in circulation: each part-used head waits for
+its material, and how often a new one is taken is what the records show. From the fleet's futures
+and the shelf; never decides what to order.
 """
 
 from __future__ import annotations
@@ -12,11 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from headlife.decisions.changes import MaterialChanges
 from headlife.decisions.fleet import Fleet, shop_policy
 from headlife.decisions.forecast import NO_SITE, FleetForecast
 from headlife.decisions.paths import Counts, ModeDraws
 from headlife.decisions.seeds import generator
-from headlife.decisions.visits import FAILED, remaining_hours
+from headlife.decisions.visits import CHANGED, FAILED, remaining_hours
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,26 +95,43 @@ def new_heads(
     Returns
     -------
     NewHeads
-        Slightly too many rather than too few: a part-used head may fail again within the
-        horizon, and so may the new head that it stands for; both are counted.
+        Where material is never changed, slightly too many rather than too few: a part-used head
+        may fail again within the horizon, and so may the new head that it stands for; both are
+        counted.
     """
-    total: Counts | None = None
-    failures: Counts | None = None
+    failures = forecast.swaps_of(head_type, kinds=[])
+    total = failures.copy()
     usable = usable_shelf(fleet, forecast, shop, head_type, site)
     used = 0
-    for role in sorted({group[1] for group in forecast.positions if group[0] == head_type}):
+    for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
         needed = forecast.swaps_of(head_type, role, site)
         failed = forecast.swaps_of(head_type, role, site, [FAILED])
+        rng = generator(forecast.seed, "shelf", head_type, role, str(site))
         ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
-        if shop.spares.use_shelf and ages.size:
+        if shop.spares.use_shelf and role in fleet.changes.per_week:
+            changed = forecast.swaps_of(head_type, role, site, [CHANGED])
+            needed, failed = _in_circulation(needed, failed, changed, fleet.changes, role, rng)
+        elif shop.spares.use_shelf and ages.size:
             used += ages.size
-            rng = generator(forecast.seed, "shelf", head_type, role, str(site))
             needed, failed = _after_shelf(needed, failed, ages, forecast, (head_type, role), rng)
-        total = needed if total is None else total + needed
-        failures = failed if failures is None else failures + failed
-    if total is None or failures is None:
-        total = failures = forecast.swaps_of(head_type)
+        total += needed
+        failures += failed
     return NewHeads(total, failures, used)
+
+
+def _in_circulation(
+    needed: Counts,
+    failed: Counts,
+    changed: Counts,
+    changes: MaterialChanges,
+    role: str,
+    rng: np.random.Generator,
+) -> tuple[Counts, Counts]:
+    """Draw new heads where part-used ones circulate: a share of swaps, a share of changes."""
+    after_use, at_change = changes.new_after_use[role], changes.new_at_change[role]
+    new_failed = rng.binomial(failed, after_use)
+    new_other = rng.binomial(needed - failed, after_use) + rng.binomial(changed, at_change)
+    return (new_failed + new_other).astype(np.int32), new_failed.astype(np.int32)
 
 
 def _after_shelf(

@@ -104,6 +104,7 @@ def stock_answers(
     shop: Shop,
     start: Any,
     progress: Progress | None = None,
+    forecast: FleetForecast | None = None,
 ) -> tuple[StockAnswer, ...]:
     """Answer the spares question for every head type, and site where sites keep their own.
 
@@ -119,6 +120,8 @@ def stock_answers(
         The day.
     progress : callable, optional
         Called with (step, done, total).
+    forecast : FleetForecast, optional
+        Futures over `forecast_horizon` that are there already.
 
     Returns
     -------
@@ -132,7 +135,8 @@ def stock_answers(
     """
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
-    forecast = forecast_fleet(fleet, lives, shop, forecast_horizon(shop), start)
+    if forecast is None:
+        forecast = forecast_fleet(fleet, lives, shop, forecast_horizon(shop), start)
     tell("simulating demand", 1, 1)
     seen = {head_type for head_type, _ in lives} | set(forecast.left_out)
     answers = []
@@ -201,7 +205,7 @@ def stock_answer(
         balanced_level=balanced,
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
-        note=_left_out_note(forecast.left_out.get(head_type, 0)),
+        note=_note(head_type, fleet, forecast, shop),
     )
 
 
@@ -357,9 +361,22 @@ def _with_costs(
     return table, int(table["total_cost"].to_numpy().argmin())
 
 
-def _left_out_note(positions: int) -> str:
-    if not positions:
-        return ""
-    if positions == 1:
-        return "1 position whose head has not run yet is left out."
-    return f"{positions} positions whose heads have not run yet are left out."
+def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> str:
+    """Say what a reader must know: positions left out, and part-used heads in circulation."""
+    notes = []
+    left_out = forecast.left_out.get(head_type, 0)
+    if left_out == 1:
+        notes.append("1 position whose head has not run yet is left out.")
+    elif left_out:
+        notes.append(f"{left_out} positions whose heads have not run yet are left out.")
+    shares = [
+        f"{share:.0%} in the {role} role"
+        for role, share in fleet.changes.new_after_use.items()
+        if any(group[:2] == (head_type, role) for group in forecast.positions)
+    ]
+    if shares and shop.spares.use_shelf:
+        notes.append(
+            f"Part-used heads circulate: of the heads used up, {' and '.join(shares)} are "
+            "replaced by a new one, as on record."
+        )
+    return " ".join(notes)

@@ -29,6 +29,7 @@ FAILED: Final = "failed"
 PLANNED: Final = "planned"
 JOINED: Final = "joined"
 KINDS: Final = (FAILED, PLANNED, JOINED)
+CHANGED: Final = "changed"
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,8 @@ class VisitPaths:
 
     swaps: dict[Group, dict[str, Tally]]
     """For each head type, role and site: heads that failed, were swapped at the policy's age,
-    or were swapped along at a visit for another head [heads], draws x weeks."""
+    or were swapped along at a visit for another head, and heads that went in at a change of
+    material [heads], draws x weeks."""
     draws: int
     """Number of draws [-]."""
     weeks: int
@@ -128,7 +130,7 @@ def simulate_visits(
             for kind in range(len(slot.kinds)):
                 if slot.group(kind) not in swaps:
                     swaps[slot.group(kind)] = {
-                        name: np.zeros((draws, weeks), dtype=np.int16) for name in KINDS
+                        name: np.zeros((draws, weeks), dtype=np.int16) for name in (*KINDS, CHANGED)
                     }
         if weeks:
             _Printer(printer, drawn, draws, rng).run(swaps)
@@ -176,7 +178,7 @@ class _Printer:
             along = ~mine & ~changing & position.old_enough(now)
             position.swap(mine & ~changing, along, now, week, self._who, swaps)
             if changing.any():
-                position.change(np.flatnonzero(mine & changing), now, self._who)
+                position.change(np.flatnonzero(mine & changing), now, week, self._who, swaps)
 
 
 class _Position:
@@ -242,7 +244,14 @@ class _Position:
             new = np.flatnonzero((due | along) & here)
             self._put_in(new, kind, np.zeros(new.size, dtype=np.float32), now, who)
 
-    def change(self, changing: Index, now: Floats32, who: Index) -> None:
+    def change(
+        self,
+        changing: Index,
+        now: Floats32,
+        week: Index,
+        who: Index,
+        swaps: dict[Group, dict[str, Tally]],
+    ) -> None:
         """Put in a head that is in circulation, of the type the next material needs."""
         if not changing.size:
             return
@@ -252,6 +261,7 @@ class _Position:
         to = np.minimum(to, len(self._slot.kinds) - 1)
         for kind, what in enumerate(self._slot.kinds):
             new = changing[to == kind]
+            swaps[self._slot.group(kind)][CHANGED][who[new], week[new]] += 1
             pool = np.array(what.in_circulation, dtype=np.float32)
             self._put_in(new, kind, pool[self._rng.integers(0, pool.size, new.size)], now, who)
         self._changes[changing] = now[changing] + self._until_change(changing.size)
