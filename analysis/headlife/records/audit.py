@@ -74,7 +74,7 @@ def cross_rows(
     if left.empty:
         return list(conflicts.values()), _frame([])
     findings = [_of_doubt(doubt) for doubt in doubts]
-    within, across = (roles, no_hours), (positions, spellings, left_open, stale)
+    within, across = (roles, no_hours), (positions, spellings, left_open)
     for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), _frame(findings)
@@ -88,7 +88,8 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     records : Records
         From `read_records`.
     today : date, optional
-        Rows dated after it are flagged; default the computer's date.
+        Rows dated after it are flagged, and readings are stale against the newest one not after
+        it; default the computer's date.
 
     Returns
     -------
@@ -107,9 +108,11 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
             strict=True,
         )
     ]
+    day = today or date.today()  # noqa: DTZ011
     later = [
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
-        *future(records.accepted, today or date.today()),  # noqa: DTZ011
+        *future(records.accepted, day),
+        *stale(records.accepted, day),
         *(_pile_ups(two_readings(records)) if len(records.accepted) else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}

@@ -266,8 +266,12 @@ def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarra
 
 
 def left_open(rows: pd.DataFrame) -> list[Finding]:
-    """Find rows without a reason although the position was given to another installation."""
-    where = rows[superseded(rows)]
+    """Find rows without a reason although head or position went on to another installation."""
+    still_open = rows["reason"].isna().to_numpy()
+    codes, _ = pd.factorize(rows["head"])
+    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    _, last = _extremes(codes, start)
+    where = rows[superseded(rows) | (still_open & (start < last[codes]))]
     columns = ("row", "head", "printer", "position")
     return [
         Finding(
@@ -277,9 +281,9 @@ def left_open(rows: pd.DataFrame) -> list[Finding]:
             str(row),
             head,
             f"Row {row} has no reason, so head {quoted(head)} would still be in printer "
-            f"{quoted(printer)}, position {quoted(position)}, where a later installation is on "
-            "record; write when and why it came out. It counts as taken out at its last reading, "
-            "cause unknown.",
+            f"{quoted(printer)}, position {quoted(position)}, but a later installation of the head "
+            "or in that position is on record; write when and why it came out. It counts as taken "
+            "out at its last reading, cause unknown.",
         )
         for row, head, printer, position in zip(*(where[c] for c in columns), strict=True)
     ]
@@ -307,11 +311,12 @@ def no_hours(rows: pd.DataFrame) -> list[Finding]:
     ]
 
 
-def stale(rows: pd.DataFrame) -> list[Finding]:
-    """Find heads in service whose last reading is old."""
-    if rows.empty:
+def stale(rows: pd.DataFrame, today: date) -> list[Finding]:
+    """Find heads in service whose last reading is old beside the newest one up to today."""
+    known = rows["date_out"][rows["date_out"].dt.normalize() <= pd.Timestamp(today)]
+    if known.empty:
         return []
-    last = rows["date_out"].max()
+    last = known.max()
     open_rows = rows[rows["reason"].isna().to_numpy() & ~superseded(rows)]
     old = open_rows[(last - open_rows["date_out"]).dt.days > STALE_DAYS]
     columns = ("row", "head", "date_out")
@@ -343,6 +348,7 @@ def future(rows: pd.DataFrame, today: date) -> list[Finding]:
             name_rows(late["row"]),
             "",
             f"Rows {name_rows(late['row'])} are dated after today, {today:%Y-%m-%d}; correct the "
-            "dates, or this computer's. They count as written.",
+            "dates, or this computer's. They count as written, and ages are projected to the newest "
+            "date unless an as-of date is given.",
         )
     ]
