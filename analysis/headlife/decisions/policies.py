@@ -277,24 +277,31 @@ def standard_policies(
     build_hours : float
         Length of builds [h].
     quality_critical : bool
-        Between builds, a head comes out before its age and not after it.
+        Between builds, a head comes out before its age and not after it, and policies past the
+        rating are named as not advised.
     """
+
+    def named(name: str, age: float | None) -> str:
+        past = age is None or age > rated_hours
+        return f"{name} (not advised)" if quality_critical and past else name
+
     listed = [
         SwapPolicy("at the notice", notice_hours),
         SwapPolicy(AT_RATING, rated_hours),
-        SwapPolicy("at the rating, between builds", rated_hours, build_hours, quality_critical),
+        SwapPolicy(f"{AT_RATING}, between builds", rated_hours, build_hours, quality_critical),
     ]
     if chosen_hours is not None:
+        name = f"at {chosen_hours:,.0f} h"
         listed += [
-            SwapPolicy(f"at {chosen_hours:,.0f} h", chosen_hours),
+            SwapPolicy(named(name, chosen_hours), chosen_hours),
             SwapPolicy(
-                f"at {chosen_hours:,.0f} h, between builds",
+                named(f"{name}, between builds", chosen_hours),
                 chosen_hours,
                 build_hours,
                 quality_critical,
             ),
         ]
-    return (*listed, SwapPolicy("run to failure", None))
+    return (*listed, SwapPolicy(named("run to failure", None), None))
 
 
 def policy_table(answers: Sequence[PolicyAnswer], hours_per_quarter: float) -> pd.DataFrame:

@@ -44,7 +44,7 @@ def review_answers(review: Review) -> dict[str, Any]:
         },
         "stamp": stamp(review),
     }
-    return dict(_plain(answers))
+    return dict(plain(answers))
 
 
 def stamp(review: Review) -> dict[str, Any]:
@@ -141,12 +141,12 @@ def _watch(review: Review) -> list[dict[str, Any]]:
     return [dict(zip(wanted, row, strict=True)) for row in review.watch[wanted].to_numpy(object)]
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Turn numpy numbers into Python's, and what is not a finite number into nothing."""
     if isinstance(value, dict):
-        return {str(key): _plain(one) for key, one in value.items()}
+        return {str(key): plain(one) for key, one in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(one) for one in value]
+        return [plain(one) for one in value]
     if hasattr(value, "item"):
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):

@@ -37,11 +37,11 @@ def run(args: argparse.Namespace) -> int:
     from headlife.shop import read_shop
     from headlife.show.report import check_writable
 
-    given = _parameters(args)
+    given = parameters_of(args)
     page = Path(args.out).absolute() if args.out else None
     if page is not None:
         check_writable(page)
-        _keep_inputs(page, args)
+        keep_inputs(page, args)
     read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
     from headlife.show.notebook import NotebookFailure
     from headlife.show.terminal import print_json, progress_bar
@@ -73,7 +73,8 @@ def _execute(given: dict[str, Any], page: Path | None, report: Any) -> dict[str,
     return answers
 
 
-def _parameters(args: argparse.Namespace) -> dict[str, Any]:
+def parameters_of(args: argparse.Namespace) -> dict[str, Any]:
+    """Turn the arguments into parameters of a notebook; a mistake becomes its sentence."""
     if args.seed is not None and args.seed < 0:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.as_of is not None:
@@ -98,7 +99,8 @@ def _parameters(args: argparse.Namespace) -> dict[str, Any]:
     return given
 
 
-def _keep_inputs(page: Path, args: argparse.Namespace) -> None:
+def keep_inputs(page: Path, args: argparse.Namespace) -> None:
+    """Refuse a page that would overwrite the records or the settings."""
     for source in (args.records, args.shop):
         if page.resolve() == Path(source).resolve():
             raise HeadlifeError(f"--out {args.out} would overwrite the input; choose another name.")

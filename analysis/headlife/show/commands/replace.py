@@ -1,0 +1,201 @@
+"""`headlife replace`: what running heads past their rating costs, risks and teaches.
+
+Prints the advice, the policies side by side, both heads in one visit, what would be learned and
+the build check; with `--out` writes the page with the same as static curves, from the notebook
+`run_past_rating.ipynb`. On a mistake in the input no page is written or changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any, Final
+
+from headlife.decisions.policies import AT_RATING
+from headlife.show.commands import review as review_command
+
+NOTEBOOK: Final = "run_past_rating.ipynb"
+# Argument -> field of `Choices`, parameter of the notebook.
+_TRIED: Final = (
+    ("age_hours", "--age", "HOURS", float, "age at which working heads are swapped"),
+    ("scrapped_build_cost", "--scrapped-build", "AMOUNT", float, "cost of the build a head spoils"),
+    ("manual_checks", "--checks", "N", int, "manual calibration runs after a visit"),
+    ("build_hours", "--build", "HOURS", float, "length of builds"),
+    ("service_level", "--service", "SHARE", float, "service level of the spares, such as 0.95"),
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    review_command.add_arguments(parser)
+    group = parser.add_argument_group("what to try (default: the settings, a quarter past rating)")
+    for name, option, metavar, kind, words in _TRIED:
+        group.add_argument(option, dest=name, metavar=metavar, type=kind, help=words)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer the proposal."""
+    from headlife.show.report import check_writable
+
+    given = review_command.parameters_of(args)
+    tried = {name: getattr(args, name) for name, *_ in _TRIED}
+    page = Path(args.out).absolute() if args.out else None
+    if page is not None:
+        check_writable(page)
+        review_command.keep_inputs(page, args)
+    from headlife.show.terminal import print_json, progress_bar
+
+    with progress_bar("reading the records") as report:
+        if page is None:
+            answers: dict[str, Any] | None = _answers(given, tried, report)
+        else:
+            answers = _answers_and_page(page, given | tried, report)
+    if answers is None:
+        return 1
+    if args.json:
+        print_json(answers)
+    else:
+        _print(answers, args.out)
+    return 0
+
+
+def _answers(given: dict[str, Any], tried: dict[str, Any], report: Any) -> dict[str, Any]:
+    import headlife
+    from headlife.show.page import shop_in_force
+    from headlife.show.past_rating import study, study_answers, with_build
+
+    shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
+    shop = with_build(shop, tried["build_hours"])
+    records = headlife.read_records(given["records_file"], shop)
+    review = headlife.quarterly_review(records, shop, as_of=given["as_of"], progress=report)
+    report("comparing policies", 0, 0)
+    return study_answers(study(review, shop, **tried))
+
+
+def _answers_and_page(page: Path, given: dict[str, Any], report: Any) -> dict[str, Any] | None:
+    """Execute the notebook, write the page and return the answers; nothing after a fault."""
+    from headlife.shop import read_shop
+
+    read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
+    from headlife.show.answers import answers_in
+    from headlife.show.notebook import NotebookFailure, execute, shipped_notebook
+    from headlife.show.report import page_html, write_whole
+
+    try:
+        notebook = execute(shipped_notebook(NOTEBOOK), given, folder=Path.cwd(), progress=report)
+    except NotebookFailure as fault:
+        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
+        return None
+    answers = answers_in(notebook)
+    report("writing the page", 0, 0)
+    title = f"Running heads past their rating: {answers['shop']}, {answers['as_of']}"
+    write_whole(page, page_html(notebook, title))
+    return answers
+
+
+def _print(answers: dict[str, Any], out: str | None) -> None:
+    from headlife.show.cautions import CAUTIONS
+    from headlife.show.sentences import hours
+    from headlife.show.terminal import console, safe
+
+    screen = console()
+
+    def say(text: str, style: str = "") -> None:
+        screen.print(safe(text), style=style)
+
+    say(f"{answers['shop']}: running heads past their rating, as of {answers['as_of']}", "bold")
+    for one in answers["kinds"]:
+        screen.print()
+        say(f"{one['head_type']}, {one['role']}, rated {hours(one['rated_hours'])}", "bold")
+        say(one["advice"])
+        say(one["proposal"])
+        screen.print(_policies(one["policies"], answers["currency"]))
+    for pair in answers["both_heads"]:
+        screen.print()
+        say(pair["sentence"])
+    screen.print(_learning(answers["learning"]["rows"]))
+    for text in answers["learning"]["sentences"]:
+        say(text)
+    screen.print(_build_check(answers))
+    for caution in CAUTIONS:
+        screen.print()
+        say(caution)
+    if out:
+        screen.print()
+        say(f"The page: {out}")
+
+
+def _policies(policies: list[dict[str, Any]], currency: str) -> Any:
+    from headlife.show.sentences import chance
+    from headlife.show.terminal import grid, safe
+
+    made = grid(
+        f"Cost per print hour, the rest per quarter; amounts in {currency}",
+        [
+            "Policy",
+            "Per hour (range)",
+            "Heads",
+            "Failed",
+            "Stands [h]",
+            "Spares",
+            "Beats rating",
+            "Saves",
+            "If wrong",
+        ],
+        right=tuple(range(1, 9)),
+    )
+    for line in policies:
+        yardstick = line["policy"] == AT_RATING
+        versus = (
+            ["–", "–", "–"]
+            if yardstick
+            else [
+                chance(line["probability_cheaper"]),
+                f"{line['saving']:,.0f}",
+                f"{-line['regret']:,.0f}",
+            ]
+        )
+        made.add_row(
+            safe(line["policy"]),
+            f"{line['cost_per_hour']:.2f} ({line['cost_low']:.2f}–{line['cost_high']:.2f})",
+            f"{line['heads']:.1f}",
+            f"{line['failed_builds']:.1f}",
+            f"{line['downtime']:.1f}",
+            f"{line['spares']}",
+            *versus,
+        )
+    return made
+
+
+def _learning(rows: list[list[str]]) -> Any:
+    from headlife.show.learning import HEADINGS
+    from headlife.show.terminal import grid, safe
+
+    made = grid("\nWhat would we learn within a year?", HEADINGS, right=(2, 3, 4, 5))
+    for row in rows:
+        made.add_row(*map(safe, row))
+    return made
+
+
+def _build_check(answers: dict[str, Any]) -> Any:
+    from headlife.show.sentences import chance, span
+    from headlife.show.terminal import grid, safe
+
+    made = grid(
+        f"\nWill this head finish a {answers['build_hours']:g}-hour build?",
+        ["Head", "Head type, role", "Place", "Hours now [h]", "Chance to finish"],
+        right=(3, 4),
+    )
+    for line in answers["build_check"]:
+        finish = "unknown"
+        if line["probability"] is not None:
+            finish = f"{chance(line['probability'])} ({span(line['low'], line['high'])})"
+        made.add_row(
+            safe(line["head"]),
+            safe(f"{line['head_type']}, {line['role']}"),
+            safe(f"{line['printer']} {line['position']}"),
+            f"{line['age_hours']:,.0f}",
+            finish,
+        )
+    return made
