@@ -145,7 +145,7 @@ def batch_fits(
         Membership (n, groups) of zeros and ones; default one group of all.
     """
     members = np.ones((entry.size, 1)) if groups is None else groups
-    reference = float(exit_.max())
+    reference = float(exit_.max()) if exit_.size else 1.0
     with np.errstate(divide="ignore"):
         log_exit, log_entry = np.log(exit_ / reference), np.log(entry / reference)
     log_curve = np.empty((exit_.shape[0], members.shape[1], SHAPE_NODES.size))
@@ -165,7 +165,8 @@ def batch_fits(
     ) + gain[:, None]
     log_shape, height = _peaks(profile)
     basis = chebyshev_basis(np.where(np.isfinite(log_shape), log_shape, 0.0))
-    log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
+    with np.errstate(invalid="ignore"):  # no exposure at all
+        log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
     return Fits(log_shape, log_exposure, failures, height, reference)
 
 

@@ -244,7 +244,8 @@ def _expected(entry: FloatArray, exit_: FloatArray, failed: Any) -> FloatArray:
     """Failures expected in each installation under one Weibull life for all."""
     fit = batch_fits(entry, exit_[None, :], failed[None, :])
     if not np.isfinite(fit.log_shape[0]):
-        return np.asarray((exit_ - entry) * failed.sum() / (exit_ - entry).sum(), float)
+        hours = exit_ - entry
+        return np.asarray(hours * failed.sum() / max(hours.sum(), 1.0), float)
     shape, scale = fit.weibull
     return np.asarray((exit_ / scale) ** shape - (entry / scale) ** shape, float)
 

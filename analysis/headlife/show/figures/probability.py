@@ -139,7 +139,7 @@ def draw_probability(
         xlabel="Print hours on the head [h], log scale",
         ylabel="Heads failed [%], Weibull scale",
     )
-    ax.xaxis.set_major_locator(FixedLocator(_log_ticks(hours[0], hours[-1])))
+    ax.xaxis.set_major_locator(FixedLocator(log_ticks(hours[0], hours[-1])))
     ax.xaxis.set_minor_locator(NullLocator())
     style.hours_axis(ax.xaxis)
     ax.grid(True)
@@ -156,7 +156,8 @@ def _limits(points: pd.DataFrame, line: pd.DataFrame, rated_hours: float) -> tup
     return float(bottom), float(top)
 
 
-def _log_ticks(first: float, last: float) -> list[float]:
+def log_ticks(first: float, last: float) -> list[float]:
+    """Round hours to label on a logarithmic axis between two hours."""
     decades = np.arange(np.floor(np.log10(first)), np.ceil(np.log10(last)) + 1)
     ticks = (np.array([1, 2, 5])[None, :] * 10.0 ** decades[:, None]).ravel()
     inside = [float(tick) for tick in ticks if first <= tick <= last]

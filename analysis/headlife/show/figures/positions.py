@@ -1,0 +1,124 @@
+"""Do positions need heads ever more often, and does one of them eat heads? Two figures.
+
+From the findings of `headlife.life.trend`: the mean number of failures per position by hours
+run, and the failures of every position beside those that its heads' ages explain. Never computes
+and never judges.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from headlife.show.figures import style
+from headlife.show.figures.adequacy import nothing_to_draw
+
+_MOST_POSITIONS: Final = 14  # rows that stay legible; the rest would be usual ones
+
+
+def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
+    """Draw the mean number of failures per position against the hours it ran.
+
+    A straight line is a constant rate; a curve that bends up is a fleet that fails heads ever
+    more often.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    trend : Trend
+        From `position_trend`.
+    title : str
+        Head type and role.
+    """
+    curve = trend.curve
+    ax.set(title=title, xlabel="Print hours of the position [h]")
+    ax.set_ylabel("Failures per position")
+    if len(curve) == 0:
+        return nothing_to_draw(ax, "no failure yet: nothing to plot")
+    hours = np.append(0.0, curve["hours"].to_numpy())
+
+    def from_zero(name: str) -> np.ndarray:
+        return np.append(0.0, curve[name].to_numpy())
+
+    ax.fill_between(
+        hours,
+        from_zero("low"),
+        from_zero("high"),
+        step="post",
+        color=style.SKY,
+        alpha=0.30,
+        linewidth=0,
+        label="its 90 % band",
+    )
+    ax.step(
+        hours, from_zero("failures"), where="post", color=style.INK, label="mean of the positions"
+    )
+    last = float(hours[-1])
+    ax.plot(
+        [0.0, last],
+        [0.0, float(curve["failures"].iloc[-1])],
+        color=style.BLUE,
+        linestyle=(0, (3, 2)),
+        linewidth=1.2,
+        label="a constant rate",
+    )
+    ax.set_xlim(0, 1.02 * last)
+    ax.set_ylim(bottom=0)
+    style.hours_axis(ax.xaxis)
+    ax.grid(axis="y")
+    ax.legend(loc="upper left")
+    return ax
+
+
+def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
+    """Draw the failures of every position beside those expected, worst first.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    positions : Positions
+        From `head_eaters`.
+    title : str
+        Head type and role.
+    """
+    table = positions.table.head(_MOST_POSITIONS)
+    ax.set(title=title, xlabel="Failures")
+    if len(table) == 0:
+        return nothing_to_draw(ax, "no position has run yet")
+    rows = np.arange(len(table))
+    eats = table["eats_heads"].to_numpy(bool)
+    ax.barh(
+        rows[~eats], table["failures"][~eats], height=0.55, color=style.SKY, label="failures seen"
+    )
+    if eats.any():
+        ax.barh(
+            rows[eats],
+            table["failures"][eats],
+            height=0.55,
+            color=style.VERMILLION,
+            hatch="//",
+            edgecolor="white",
+            label="more than chance",
+        )
+    ax.plot(
+        table["expected"],
+        rows,
+        linestyle="none",
+        marker="D",
+        markersize=5,
+        color=style.INK,
+        label="expected from the heads' ages",
+    )
+    names = [f"{row['printer']} {row['position']}" for _, row in table.iterrows()]
+    ax.set_yticks(rows, labels=names)
+    ax.set_ylim(len(table) - 0.4, -0.6)
+    ax.set_xlim(left=0)
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.grid(axis="x")
+    ax.legend(loc="lower right")
+    return ax
