@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import zipfile
+from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
-from data_demo import generate
+from data_demo import generate, messy
 
 import headlife as hl
+from headlife.records.audit import audit
 
 FOLDER = Path(generate.__file__).parent
+TODAY = date(2026, 10, 1)
 
 
 @pytest.fixture(scope="module")
@@ -72,3 +77,42 @@ def test_heads_wear_as_the_stated_truth_says():
         assert beyond.min() >= -1e-3
         assert abs(beyond.mean() - 1.0) < 4 / np.sqrt(4000)  # 4 standard errors
         assert abs(np.mean(beyond > np.log(2)) - 0.5) < 4 * 0.5 / np.sqrt(4000)
+
+
+def test_the_messy_copy_is_written_the_same_again(tmp_path):
+    messy.main(tmp_path)
+    for name in ("removals_messy_faults.csv", "shop_messy.toml"):
+        assert (tmp_path / name).read_bytes() == (FOLDER / name).read_bytes()
+    # Packed bytes may differ between versions of the packing library; the parts may not.
+    with (
+        zipfile.ZipFile(tmp_path / "removals_messy.xlsx") as new,
+        zipfile.ZipFile(FOLDER / "removals_messy.xlsx") as old,
+    ):
+        assert new.namelist() == old.namelist()
+        for name in new.namelist():
+            assert new.read(name) == old.read(name)
+
+
+def test_every_planted_fault_is_found_and_nothing_else():
+    shop = hl.read_shop(FOLDER / "shop_messy.toml")
+    records = hl.read_records(FOLDER / "removals_messy.xlsx", shop, unknown="set aside")
+    found = audit(records, today=TODAY)
+    planted = pd.read_csv(FOLDER / "removals_messy_faults.csv")
+    assert len(planted) >= 30
+    named = {
+        (int(row), one.check)
+        for one in found.itertuples()
+        for row in one.rows.split(" and ")[0].split(", ")
+    }
+    missed = set(zip(planted["row"], planted["check"], strict=True)) - named
+    assert not missed
+    # No false alarm: each row set aside, and each doubt, is about a row that was spoilt.
+    aside = planted.loc[planted["check"] == "row set aside", "row"]
+    assert sorted(records.set_aside["row"]) == sorted(aside)
+    for one in found[found["severity"] != "error"].itertuples():
+        rows = {int(row) for row in one.rows.split(", ")}
+        assert rows & set(planted.loc[planted["check"] == one.check, "row"]), one.sentence
+
+
+def test_no_false_alarm_on_the_clean_log(records):
+    assert audit(records, today=TODAY).empty

@@ -24,6 +24,8 @@ SPREADSHEET_ERRORS: Final = frozenset(
     {"#REF!", "#N/A", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!"}
     | {UNSTORED_FORMULA}
 )
+_MONTHS: Final = 12
+_EXACT_WHOLE: Final = 1e15  # above this a float no longer shows single units
 _EARLIEST_YEAR: Final = 1980
 _LATEST_YEAR: Final = 2200
 
@@ -40,6 +42,11 @@ class Problem:
     sentence: str
 
 
+_SPREADSHEET_ERROR: Final = Problem(
+    "is an error of the spreadsheet, not a value; mend the cell's formula"
+)
+
+
 def clean(text: str) -> str:
     """Trim a cell, no-break spaces and byte-order marks included; single spaces within."""
     return " ".join(text.replace("\ufeff", " ").split())
@@ -47,14 +54,16 @@ def clean(text: str) -> str:
 
 def read_name(text: str) -> str | Problem | None:
     """Read a serial, a type, a printer or another name; None when the cell is blank."""
-    name = unicodedata.normalize("NFC", clean(text))
+    # Nearly every name is plain, and a large table has millions.
+    plain = text.isascii() and text.isprintable()
+    name = clean(text) if plain else unicodedata.normalize("NFC", clean(text))
     if not name:
         return None
     if len(name) > LONGEST_NAME:
         return Problem(f"is {len(name)} characters long; write a name of at most {LONGEST_NAME}")
     if name.upper() in SPREADSHEET_ERRORS:
-        return Problem("is an error of the spreadsheet, not a value; mend the cell's formula")
-    hidden = hidden_character(name)
+        return _SPREADSHEET_ERROR
+    hidden = None if plain else hidden_character(name)
     if hidden:
         return Problem(f"holds an invisible character ({hidden}); type the name again")
     return name
@@ -90,6 +99,8 @@ def read_hours(text: str, decimal: str = ".") -> float | Problem | None:
     number = clean(text)
     if not number:
         return None
+    if number.upper() in SPREADSHEET_ERRORS:
+        return _SPREADSHEET_ERROR
     if decimal == ",":
         if "." in number:
             return Problem(
@@ -119,6 +130,8 @@ def read_date(text: str, date_format: str | None = None) -> datetime | Problem |
     written = clean(text)
     if not written:
         return None
+    if written.upper() in SPREADSHEET_ERRORS:
+        return _SPREADSHEET_ERROR
     try:
         date = _date(written, date_format)
     except ValueError:
@@ -154,7 +167,10 @@ def _not_a_date(written: str, date_format: str | None) -> str:
             f"is neither a date like 2026-03-31 nor one of the stated format {date_format}; "
             "write it in one of the two"
         )
-    if re.match(r"[0-9]{1,2}[./-][0-9]{1,2}[./-][0-9]{2,4}\Z", written):
+    numbers = re.match(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-][0-9]{2,4}\Z", written)
+    if numbers and min(int(numbers[1]), int(numbers[2])) > _MONTHS:
+        return "is not a date of the calendar; correct the day or the month"
+    if numbers:
         return (
             "can be read in more than one way; write dates as year-month-day, for example "
             "2026-03-31, or state the format in the settings, for example [intake] date_format = "
@@ -194,7 +210,8 @@ def as_typed(value: Any, decimal: str) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, float):
-        number = str(int(value)) if value.is_integer() else repr(value)
+        whole = value.is_integer() and abs(value) < _EXACT_WHOLE
+        number = str(int(value)) if whole else repr(value)
         return number.replace(".", decimal)
     if isinstance(value, date):
         return value.isoformat()

@@ -97,12 +97,11 @@ def _print(records: Records, findings: pd.DataFrame, files: tuple[Path, ...]) ->
     if findings.empty:
         screen.print(safe("Nothing to mend: every row is used and no two rows disagree."))
     else:
-        table = grid("What to mend", ["Rows", "What", "Treatment", "In words"])
+        table = grid("What to mend", ["Rows", "What", "In words"])
         for _, one in findings.head(_PRINTED).iterrows():
             table.add_row(
                 safe(one["rows"]),
                 safe(f"{one['severity']}: {one['check']}"),
-                safe(one["treatment"]),
                 safe(one["sentence"]),
             )
         screen.print(table)
