@@ -146,18 +146,7 @@ def quarterly_review(
     all_lives = lives(records, as_of=as_of)
     day = review_day(records, as_of)
     fleet = fleet_on(records, shop, as_of, all_lives)
-    strata = _strata(all_lives, fleet, shop, tell)
-    modes = {(stratum.head_type, stratum.role): list(stratum.modes.values()) for stratum in strata}
-    stock = stock_answers(fleet, modes, shop, day, tell)
-    tell("listing heads to watch", 0, 1)
-    watch = watch_list(
-        fleet.positions,
-        modes,
-        shop.review.build_hours,
-        seed=shop.review.seed,
-    )
-    watch["rated_hours"] = [shop.head_types[name].rated_hours for name in watch["head_type"]]
-    tell("listing heads to watch", 1, 1)
+    strata, stock, watch = answers_from(all_lives, fleet, shop, day, tell)
     return Review(
         shop_name=shop.name,
         as_of=day,
@@ -178,6 +167,39 @@ def quarterly_review(
         build_hours=shop.review.build_hours,
         last_quarter=backtest(records, shop, as_of, tell, last_only=True).quarters,
     )
+
+
+def answers_from(
+    lives: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp, tell: Progress
+) -> tuple[tuple[Stratum, ...], tuple[StockAnswer, ...], pd.DataFrame]:
+    """Answer rating, spares and watch list from lives, however removals in doubt were read.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        One row per head life.
+    fleet : Fleet
+        What is in service and on the shelf.
+    shop : Shop
+        The shop's settings.
+    day : pandas.Timestamp
+        Day of the review.
+    tell : callable
+        Called with (step, done, total) before each step.
+
+    Returns
+    -------
+    tuple
+        Strata, stock answers and watch list of the `Review`.
+    """
+    strata = _strata(lives, fleet, shop, tell)
+    modes = {(stratum.head_type, stratum.role): list(stratum.modes.values()) for stratum in strata}
+    stock = stock_answers(fleet, modes, shop, day, tell)
+    tell("listing heads to watch", 0, 1)
+    watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
+    watch["rated_hours"] = [shop.head_types[name].rated_hours for name in watch["head_type"]]
+    tell("listing heads to watch", 1, 1)
+    return strata, stock, watch
 
 
 def _strata(lives: pd.DataFrame, fleet: Fleet, shop: Shop, tell: Progress) -> tuple[Stratum, ...]:

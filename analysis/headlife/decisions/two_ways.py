@@ -1,0 +1,68 @@
+"""What would the answers be if the removals in doubt were no failures?
+
+Where heads called worn out pile up at the counter's mark, or were pulled on their looks, the
+records cannot tell failures from suspensions. The review counts them as failures; here every
+answer is given again with them as suspensions. The truth lies between; no point between is
+offered (dependent censoring is not identifiable from failures alone).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from headlife.decisions.fleet import Fleet
+from headlife.decisions.review import Review, answers_from
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.records.table import Records
+    from headlife.shop import Shop
+
+
+@dataclass(frozen=True)
+class TwoWays:
+    """Every answer read both ways; the same twice where no removal is in doubt."""
+
+    doubtful: pd.DataFrame
+    """The heads in question: head, head_type, role, exit_hours [h], why; empty when none."""
+    as_failures: Review
+    """The review, with all of them as failures."""
+    as_suspensions: Review
+    """The same review with all of them as suspensions."""
+
+
+def read_both_ways(review: Review, records: Records, shop: Shop, as_of: Any = None) -> TwoWays:
+    """Give every answer of a review again, with the removals in doubt as suspensions.
+
+    Parameters
+    ----------
+    review : Review
+        From `quarterly_review` on the same records, settings and day.
+    records : Records
+        What `read_records` returned.
+    shop : Shop
+        The shop's settings.
+    as_of : date, optional
+        As for `quarterly_review`.
+
+    Returns
+    -------
+    TwoWays
+    """
+    from headlife.records.lives import two_readings
+
+    readings = two_readings(records, as_of)
+    if readings.doubtful.empty:
+        return TwoWays(readings.doubtful, review, review)
+
+    def answered(lives: pd.DataFrame) -> Review:
+        # What stands in the printers and on the shelf is the same, whatever took a head out.
+        fleet: Fleet = review.fleet
+        strata, stock, watch = answers_from(lives, fleet, shop, review.as_of, lambda *_: None)
+        return replace(review, lives=lives, strata=strata, stock=stock, watch=watch)
+
+    return TwoWays(
+        readings.doubtful, answered(readings.as_failures), answered(readings.as_suspensions)
+    )
