@@ -28,6 +28,7 @@ picture: $(READY)  ## the README's picture of the report's first screen (needs c
 
 demo: $(READY)  ## write the demo shop's records again
 	$(BIN)/python data_demo/generate.py
+	$(BIN)/python data_demo/messy.py
 
 lock: $(READY)  ## pin every package again after a change in pyproject.toml
 	$(BIN)/python -m pip install --quiet uv
