@@ -347,8 +347,8 @@ def future(rows: pd.DataFrame, today: date) -> list[Finding]:
             KEPT,
             name_rows(late["row"]),
             "",
-            f"Dated after today, {today:%Y-%m-%d}: row {name_rows(late['row'])}; correct the dates, "
-            "or this computer's. They count as written, and ages are projected to the newest date "
-            "unless an as-of date is given.",
+            f"Dated after today, {today:%Y-%m-%d}: row {name_rows(late['row'])}. Correct the "
+            "dates, or this computer's; they count as written, and ages are projected to the "
+            "newest date unless an as-of date is given.",
         )
     ]
