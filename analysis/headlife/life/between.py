@@ -127,13 +127,13 @@ class TableHazard:
         return self.below(log_level), np.maximum(density, 0.0), np.zeros(density.shape)
 
     def moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Mean (k,), variance (k, 1) and third central moment (k, 1) of the log hazard."""
+        """Mean, variance and third central moment of the log hazard, (k, 1) each."""
         points = self._points
         mean = (self.density * points).sum(axis=1)
         away = points - mean[:, None]
         variance = (self.density * away**2).sum(axis=1)
         third = (self.density * away**3).sum(axis=1)
-        return mean, variance[:, None], third[:, None]
+        return mean[:, None], variance[:, None], third[:, None]
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
         """Log hazards and weights for averaging: every point of the tables."""

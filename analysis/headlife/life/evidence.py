@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -41,8 +42,8 @@ LOG_SHAPE_NODES: Final[FloatArray] = np.asarray(
 )
 SHAPE_NODES: Final[FloatArray] = np.asarray(np.exp(LOG_SHAPE_NODES), float)
 # Values at the nodes -> Chebyshev coefficients (discrete cosine transform as a matrix).
-_TO_COEFFICIENTS: Final[FloatArray] = np.linalg.inv(
-    chebyshev.chebvander(-np.cos(_ANGLES), NODES - 1)
+_TO_COEFFICIENTS: Final[FloatArray] = np.asarray(
+    np.linalg.inv(chebyshev.chebvander(-np.cos(_ANGLES), NODES - 1)), float
 )
 
 
@@ -52,17 +53,33 @@ def chebyshev_basis(log_shape: ArrayLike) -> FloatArray:
     return np.asarray(chebyshev.chebvander(place, NODES - 1) @ _TO_COEFFICIENTS, float)
 
 
-def curve_derivatives(log_curve: FloatArray, log_shape: float) -> tuple[float, float, float]:
-    """Value, slope and curvature of the log exposure curve at one ``log_shape`` [-]."""
+CurveFunction = Callable[[FloatArray], FloatArray]
+
+
+def curve_functions(log_curve: FloatArray) -> tuple[CurveFunction, CurveFunction, CurveFunction]:
+    """Value, slope and curvature of log exposure curves as functions of the log shape [-].
+
+    ``log_curve`` is one curve (32,) or many (n, 32); the functions take one log shape per curve.
+    """
     stretch = 2.0 / (_HIGH - _LOW)
-    place = (log_shape - 0.5 * (_HIGH + _LOW)) * stretch
-    coefficients = _TO_COEFFICIENTS @ log_curve
-    first = chebyshev.chebder(coefficients)
-    return (
-        float(chebyshev.chebval(place, coefficients)),
-        float(chebyshev.chebval(place, first)) * stretch,
-        float(chebyshev.chebval(place, chebyshev.chebder(first))) * stretch**2,
-    )
+    series = _TO_COEFFICIENTS @ log_curve.T
+    first = np.asarray(chebyshev.chebder(series), float)
+    second = np.asarray(chebyshev.chebder(first), float)
+
+    def of(coefficients: FloatArray, factor: float) -> CurveFunction:
+        def function(log_shape: FloatArray) -> FloatArray:
+            place = (log_shape - 0.5 * (_HIGH + _LOW)) * stretch
+            return np.asarray(chebyshev.chebval(place, coefficients, tensor=False) * factor, float)
+
+        return function
+
+    return of(series, 1.0), of(first, stretch), of(second, stretch**2)
+
+
+def curve_derivatives(log_curve: FloatArray, log_shape: float) -> tuple[float, float, float]:
+    """Value, slope and curvature of one log exposure curve at one ``log_shape`` [-]."""
+    value, slope, bend = (f(np.asarray(log_shape)) for f in curve_functions(log_curve))
+    return float(value), float(slope), float(bend)
 
 
 @dataclass(frozen=True, eq=False)

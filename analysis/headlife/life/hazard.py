@@ -8,6 +8,7 @@ row of shapes at once: distribution function, moments, points for averaging, dra
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,17 @@ class GammaHazard:
     count: float
     log_rate: FloatArray
 
+    @cached_property
+    def _log_gamma(self) -> float:
+        return float(gammaln(self.count))
+
+    @cached_property
+    def _moments(self) -> tuple[FloatArray, float, float]:
+        # polygamma of orders 1 and 2, by the Hurwitz zeta function (DLMF 25.11.12)
+        variance, third = zeta(2.0, self.count), -2.0 * zeta(3.0, self.count)
+        mean = digamma(self.count) - self.log_rate
+        return mean[:, None], float(variance), float(third)
+
     def below(self, log_level: FloatArray) -> FloatArray:
         """Probability [-] that the log hazard is below ``log_level`` (k, m)."""
         scaled = np.exp(np.minimum(log_level + self.log_rate[:, None], _LARGEST_EXPONENT))
@@ -42,14 +54,12 @@ class GammaHazard:
         """Probability below ``log_level`` (k, m), density of the log hazard there, its slope."""
         scaled = np.minimum(log_level + self.log_rate[:, None], _LARGEST_EXPONENT)
         value = np.exp(scaled)
-        density = np.exp(self.count * scaled - value - gammaln(self.count))
+        density = np.exp(self.count * scaled - value - self._log_gamma)
         return gammainc(self.count, value), density, density * (self.count - value)
 
     def moments(self) -> tuple[FloatArray, float, float]:
-        """Mean of the log hazard at each node (k,), and its variance and third moment."""
-        # polygamma of orders 1 and 2, by the Hurwitz zeta function (DLMF 25.11.12)
-        variance, third = zeta(2.0, self.count), -2.0 * zeta(3.0, self.count)
-        return digamma(self.count) - self.log_rate, float(variance), float(third)
+        """Mean of the log hazard at each node (k, 1), and its variance and third moment."""
+        return self._moments
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
         """Log hazards (k, per_shape) and weights (k, per_shape) summing to 1 at each node.

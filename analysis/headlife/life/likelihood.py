@@ -23,7 +23,7 @@ from headlife.life.evidence import (
     SHAPE_RANGE,
     Evidence,
     chebyshev_basis,
-    curve_derivatives,
+    curve_functions,
 )
 
 FloatArray = NDArray[np.float64]
@@ -148,7 +148,7 @@ def maximise(evidence: Evidence) -> Estimate | None:
         return None
     around = float(_GRID[peak - 1]), float(_GRID[peak + 1])
     if isinstance(here, ExactSurface):
-        log_shape = float(brentq(_slope, *around, args=(evidence,), xtol=1e-13))
+        log_shape = _level_ground(evidence, around)
     else:
         log_shape = _top(here, around)
     at = np.array([log_shape])
@@ -168,9 +168,14 @@ def _top(here: Surface, around: tuple[float, float]) -> float:
     return float(found.x)
 
 
-def _slope(log_shape: float, evidence: Evidence) -> float:
-    _, slope, _ = curve_derivatives(evidence.log_curve, log_shape)
-    return evidence.failures * (1.0 - slope) + evidence.log_sum * float(np.exp(log_shape))
+def _level_ground(evidence: Evidence, around: tuple[float, float]) -> float:
+    _, slope, _ = curve_functions(evidence.log_curve)
+
+    def climb(log_shape: float) -> float:
+        rise = 1.0 - float(slope(np.asarray(log_shape)))
+        return evidence.failures * rise + evidence.log_sum * float(np.exp(log_shape))
+
+    return float(brentq(climb, *around, xtol=1e-13))
 
 
 def _log_likelihood(evidence: Evidence, best: float) -> float:

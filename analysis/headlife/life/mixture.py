@@ -16,7 +16,10 @@ from scipy.special import ndtri
 
 FloatArray = NDArray[np.float64]
 
-_STEPS: Final = 80  # of the safeguarded search; it needs about three
+_QUICK_STEPS: Final = 8  # of the bare search; it needs two or three
+_FAR: Final = 3.0  # step, in spreads, at which the bare search gives up
+_SAFE: Final = 1e-10  # chance of either side from which bare steps may be trusted
+_STEPS: Final = 200  # of the search inside a bracket
 _TOLERANCE: Final = 2e-5  # last step, in spreads: the search errs by its cube after it
 _SMALLEST: Final = 1e-300
 _EXTREME: Final = 1e-15  # chances nearer to 0 or 1 are lost in rounding
@@ -33,7 +36,7 @@ class Hazard(Protocol):
         """Probability below ``log_level`` (k, m), density there and its slope."""
 
     def moments(self) -> tuple[FloatArray, float | FloatArray, float | FloatArray]:
-        """Mean (k,), variance and third central moment of the log hazard."""
+        """Mean (k, 1), variance and third central moment of the log hazard."""
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
         """Log hazards and weights (k, j) for averaging."""
@@ -62,23 +65,25 @@ class Mixture:
 
     def cumulative_hazard(self, hours: ArrayLike, probability: ArrayLike) -> FloatArray:
         """Posterior quantile of the cumulative hazard [-]; hours [h] and probability broadcast."""
-        age, wanted = np.broadcast_arrays(np.asarray(hours, float), np.asarray(probability, float))
-        flat = age.ravel()
+        wanted = np.asarray(probability, float)
+        age = np.asarray(hours, float) + np.zeros(wanted.shape)
+        flat, chances = age.ravel(), (wanted + np.zeros(age.shape)).ravel()
         value = np.zeros(flat.shape)
         some = flat > 0
-        if some.any():
-            place = self.power_of(flat[some])
-            value[some] = np.exp(self._solve(place, None, wanted.ravel()[some]))
+        if some.all():
+            value = np.exp(self._solve(self.power_of(flat), None, chances))
+        elif some.any():
+            value[some] = np.exp(self._solve(self.power_of(flat[some]), None, chances[some]))
         return value.reshape(age.shape)
 
     def life(self, fraction_failed: ArrayLike, probability: ArrayLike) -> FloatArray:
         """Posterior quantile of the age [h] by which a fraction [-] of heads has failed."""
-        fraction, wanted = np.broadcast_arrays(
-            np.asarray(fraction_failed, float), np.asarray(probability, float)
-        )
+        wanted = np.asarray(probability, float)
+        fraction = np.asarray(fraction_failed, float) + np.zeros(wanted.shape)
+        wanted = wanted + np.zeros(fraction.shape)
         log_target = np.log(-np.log1p(-fraction)).ravel()
         # life <= t exactly where the hazard is at least target * (reference/t) ** shape
-        place = np.broadcast_to(log_target, (len(self.shapes), log_target.size))
+        place = log_target[None, :]
         minus_log_age = self._solve(place, self.shapes[:, None], 1.0 - wanted.ravel())
         return (self.reference_hours * np.exp(-minus_log_age)).reshape(fraction.shape)
 
@@ -111,48 +116,20 @@ class Mixture:
         """Find s with mean over nodes of P(log hazard <= place + slope * s) = probability.
 
         Halley steps on the normal score of the mixture's own distribution function, which is
-        nearly a straight line, kept inside a bracket; place (k, m), slope (k, 1) or None for
-        one, probability and result (m,).
+        nearly a straight line; where they do not settle, again and kept inside a bracket. place
+        (k or 1, m), slope (k, 1) or None for one, probability and result (m,).
         """
         guess, spread = self._guess(place, slope, probability)
-        wanted = ndtri(probability)
-        low, high = np.full(guess.shape, -np.inf), np.full(guess.shape, np.inf)
-        weights = self.weights
-        first = weights if slope is None else weights * slope[:, 0]
-        second = weights if slope is None else first * slope[:, 0]
-        for _ in range(_STEPS):
-            level = place + guess if slope is None else place + slope * guess
-            below, density, bend = self.hazard.below_and_density(level)
-            chance = np.minimum(np.maximum(weights @ below, _EXTREME), 1.0 - _EXTREME)
-            score = ndtri(chance)
-            error = score - wanted
-            low, high = np.where(error < 0, guess, low), np.where(error < 0, high, guess)
-            normal = np.exp(-0.5 * score * score) * _ROOT
-            rate = np.maximum(first @ density / normal, _SMALLEST)
-            newton = error / rate
-            curved = 1.0 - 0.5 * newton * ((second @ bend) / (normal * rate) + score * rate)
-            step = newton / np.minimum(np.maximum(curved, 0.5), 2.0)
-            # Where the chance is lost in rounding its slope says nothing: walk.
-            lost = (chance == _EXTREME) | (chance == 1.0 - _EXTREME)
-            step = np.where(lost, np.sign(error) * 2.0 * spread, step)
-            following = guess - np.minimum(np.maximum(step, -4.0 * spread), 4.0 * spread)
-            outside = (following < low) | (following > high)
-            if outside.any():
-                # both sides are known by now, or the step would not have been stopped there
-                middle = 0.5 * (np.maximum(low, guess - spread) + np.minimum(high, guess + spread))
-                following = np.where(outside, middle, following)
-            moved = np.abs(following - guess)
-            guess = following
-            if (moved <= _TOLERANCE * spread).all():
-                break
-        return np.asarray(guess, float)
+        search = _Search(self, place, slope, ndtri(probability))
+        quick = search.quick(guess, spread)
+        return search.careful(guess, spread) if quick is None else quick
 
     def _guess(
         self, place: FloatArray, slope: FloatArray | None, probability: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Cornish-Fisher start of the search, and the mixture's standard deviation."""
         mean, variance, third = self.hazard.moments()
-        centres = mean[:, None] - place
+        centres = mean - place
         weights = self.weights
         if slope is not None:
             centres = centres / slope
@@ -165,3 +142,70 @@ class Mixture:
         skew = np.minimum(np.maximum(skew, -2.0), 2.0)
         z = ndtri(probability)
         return centre + spread * (z + skew * (z * z - 1.0) / 6.0), spread
+
+
+class _Search:
+    """One search of `Mixture` for the places (m,) of wanted normal scores (m,)."""
+
+    def __init__(
+        self, mixture: Mixture, place: FloatArray, slope: FloatArray | None, wanted: FloatArray
+    ) -> None:
+        self._hazard, self._weights = mixture.hazard, mixture.weights
+        self._place, self._slope, self._wanted = place, slope, wanted
+        self._first = self._second = mixture.weights
+        if slope is not None:
+            self._first = mixture.weights * slope[:, 0]
+            self._second = self._first * slope[:, 0]
+
+    def quick(self, guess: FloatArray, spread: FloatArray) -> FloatArray | None:
+        """Take bare steps; None where they leave the safe ground or do not settle."""
+        for _ in range(_QUICK_STEPS):
+            chance, rate, bend = self._look(guess)
+            if not (chance.min() > _SAFE and chance.max() < 1.0 - _SAFE):
+                return None
+            step, _ = self._halley(chance, rate, bend)
+            guess = guess - step
+            moved = np.abs(step / spread).max()
+            if moved <= _TOLERANCE:
+                return guess
+            if not moved < _FAR:
+                return None
+        return None
+
+    def careful(self, guess: FloatArray, spread: FloatArray) -> FloatArray:
+        """Take the same steps inside a bracket that closes on the answer."""
+        low, high = np.full(guess.shape, -np.inf), np.full(guess.shape, np.inf)
+        for _ in range(_STEPS):
+            chance, rate, bend = self._look(guess)
+            chance = np.minimum(np.maximum(chance, _EXTREME), 1.0 - _EXTREME)
+            step, error = self._halley(chance, np.maximum(rate, _SMALLEST), bend)
+            low, high = np.where(error < 0, guess, low), np.where(error < 0, high, guess)
+            # Where the chance is lost in rounding its slope says nothing: walk.
+            lost = (chance == _EXTREME) | (chance == 1.0 - _EXTREME)
+            step = np.where(lost, np.sign(error) * 2.0 * spread, step)
+            following = guess - np.minimum(np.maximum(step, -4.0 * spread), 4.0 * spread)
+            outside = (following < low) | (following > high)
+            middle = 0.5 * (np.maximum(low, guess - spread) + np.minimum(high, guess + spread))
+            following = np.where(outside, middle, following)
+            moved = np.abs(following - guess)
+            guess = following
+            if (moved <= _TOLERANCE * spread).all():
+                break
+        return guess
+
+    def _look(self, guess: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Chance below the guess, its slope and its curvature, (m,) each."""
+        move = guess if self._slope is None else self._slope * guess
+        below, density, bend = self._hazard.below_and_density(self._place + move)
+        return self._weights @ below, self._first @ density, self._second @ bend
+
+    def _halley(
+        self, chance: FloatArray, rate: FloatArray, bend: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        score = ndtri(chance)
+        error = score - self._wanted
+        normal = np.exp(-0.5 * score * score) * _ROOT
+        slope = rate / normal
+        newton = error / slope
+        curved = 1.0 - 0.5 * newton * (bend / rate + score * slope)
+        return newton / np.minimum(np.maximum(curved, 0.5), 2.0), error

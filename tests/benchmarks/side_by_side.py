@@ -1,0 +1,26 @@
+"""Timing things next to each other, in turns, so that a busy machine slows all of them alike."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+
+def medians(*functions: Callable[[], object], rounds: int = 15) -> list[float]:
+    """Median seconds of each function, called in turns after one call to warm up."""
+    for function in functions:
+        function()
+    taken = np.empty((rounds, len(functions)))
+    for row in taken:
+        for column, function in enumerate(functions):
+            start = time.perf_counter()
+            function()
+            row[column] = time.perf_counter() - start
+    return np.median(taken, axis=0).tolist()
+
+
+def report(name: str, ratio: float, target: str) -> None:
+    """Print one line of the table (shown by pytest -rP or -s)."""
+    print(f"{name:58s} {ratio:10.1f}   wanted {target}")
