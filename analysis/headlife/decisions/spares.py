@@ -370,7 +370,7 @@ def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> 
     elif left_out:
         notes.append(f"{left_out} positions whose heads have not run yet are left out.")
     shares = [
-        f"{share:.0%} in the {role} role"
+        f"{100 * share:.0f} % in the {role} role"
         for role, share in fleet.changes.new_after_use.items()
         if any(group[:2] == (head_type, role) for group in forecast.positions)
     ]

@@ -1,0 +1,77 @@
+"""`headlife backtest`: did past forecasts come true?
+
+Rolls the records back to each past quarter end, forecasts the next quarter and prints it beside
+what happened.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from headlife.show.commands import review as review_command
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command."""
+    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
+    parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
+    parser.add_argument("--as-of", metavar="DATE", help="use nothing after this day")
+    parser.add_argument("--seed", type=int, help="seed of the random numbers (default: settings)")
+    parser.add_argument(
+        "--set-aside",
+        choices=("stop", "continue"),
+        help="what to do when rows cannot be used (default: settings)",
+    )
+    parser.add_argument("--json", action="store_true", help="print the answers for a program")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare past forecasts with what happened."""
+    import headlife
+    from headlife.show.page import shop_in_force
+    from headlife.show.spares import backtest_answers
+    from headlife.show.terminal import print_json, progress_bar
+
+    given = review_command.parameters_of(args)
+    shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
+    with progress_bar("reading the records") as report:
+        records = headlife.read_records(given["records_file"], shop)
+        past = headlife.backtest(records, shop, as_of=given["as_of"], progress=report)
+    answers = backtest_answers(past)
+    if args.json:
+        print_json(answers)
+    else:
+        _print(shop.name, answers)
+    return 0
+
+
+def _print(shop: str, answers: dict[str, Any]) -> None:
+    from headlife.show.spares import span_of_heads
+    from headlife.show.terminal import console, grid, safe
+
+    screen = console()
+    screen.print(safe(f"{shop}: past forecasts, up to {answers['as_of']}"), style="bold")
+    made = grid(
+        "\nHeads used up in each past quarter: said on its first day, and happened",
+        ["Quarter", "Head type", "Positions", "Said, 80 %", "Said, 95 %", "Happened", "Outcome"],
+        right=(2, 3, 4, 5),
+    )
+    for row in answers["quarters"]:
+        outcome = "outside"
+        if row["inside_95"]:
+            outcome = "inside 80 %" if row["inside_80"] else "inside 95 %"
+        made.add_row(
+            row["quarter"],
+            safe(row["head_type"]),
+            str(row["positions"]),
+            span_of_heads(row["low_80"], row["high_80"]),
+            span_of_heads(row["low_95"], row["high_95"]),
+            str(row["happened"]),
+            outcome,
+        )
+    screen.print(made)
+    screen.print()
+    screen.print(safe(answers["coverage_sentence"]))
+    if answers["last_quarter"]:
+        screen.print(safe(answers["last_quarter"]))
