@@ -102,7 +102,7 @@ def draw_risk(
     twin = ax.twinx()
     twin.plot(
         levels, bars["risk"], color=style.INK, marker="o", markersize=4,
-        label="chance that someone waits (right)",
+        label="someone waits (right axis)",
     )  # fmt: skip
     twin.spines["right"].set_visible(True)
     twin.set_ylim(0, _HEADROOM)
@@ -265,7 +265,7 @@ def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
     ax.plot(place[inside], happened[inside], "o", color=style.INK, label="happened, inside 80 %")
     ax.plot(
         place[~inside], happened[~inside], "X", color=style.VERMILLION, markersize=8,
-        label="happened, outside",
+        label="happened, outside 80 %",
     )  # fmt: skip
     ax.set_xticks(place, quarters["quarter"].tolist(), rotation=45, ha="right")
     ax.set(title=title, ylabel="Heads used up in the quarter [heads]")

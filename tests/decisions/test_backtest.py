@@ -1,0 +1,151 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import headlife as hl
+from headlife.decisions.backtest import backtest, new_heads_between, swaps_between
+from headlife.decisions.calibration import Case, simulate_shop
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+SETTINGS = """
+name = "Test workshop"
+policy = { swap_at = "failure" }
+[reasons.failures]
+"worn out" = "wear"
+[reasons.suspensions]
+"swap at rating" = "planned swap"
+"material change" = "material change"
+[head_types."A"]
+rated_hours = 1000
+[spares]
+lead_time_weeks = 6
+[review]
+draws = 1000
+"""
+HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
+
+
+def read(tmp_path, rows, settings=SETTINGS):
+    (tmp_path / "shop.toml").write_text(settings, encoding="utf-8")
+    (tmp_path / "removals.csv").write_text("\n".join([HEADER, *rows]) + "\n", encoding="utf-8")
+    shop = hl.read_shop(tmp_path / "shop.toml")
+    return hl.read_records(tmp_path / "removals.csv", shop), shop
+
+
+def running_shop(rng, printers=10, years=3):
+    """Rows of a shop whose heads have a Weibull(2.2, 1500 h) life and run 40 h a week."""
+    rows, number = [], 0
+    for printer in range(printers):
+        day = pd.Timestamp("2023-01-02")
+        end = day + pd.Timedelta(weeks=52 * years)
+        while day < end:
+            weeks = 1500 * rng.weibull(2.2) / 40.0
+            out = min(day + pd.Timedelta(days=max(round(weeks * 7), 1)), end)
+            hours = (out - day).days / 7 * 40.0
+            reason = "worn out" if out < end else ""
+            number += 1
+            rows.append(
+                f"H{number},A,model,P{printer},left,{day:%Y-%m-%d},0,{out:%Y-%m-%d},{hours:.1f},"
+                f"{reason}"
+            )
+            day = out
+    return rows
+
+
+def test_only_heads_that_are_used_up_are_counted(tmp_path):
+    records, _ = read(
+        tmp_path,
+        [
+            "H1,A,model,P1,left,2025-01-01,0,2025-02-01,100,worn out",
+            "H2,A,model,P1,left,2025-02-01,0,2025-03-01,100,material change",
+            "H3,A,model,P1,left,2025-03-01,0,2025-04-01,100,swap at rating",
+            "H2,A,model,P1,left,2025-04-01,100,2025-05-01,200,",
+        ],
+    )
+    assert swaps_between(records, "2025-01-01", "2025-12-31")["head"].tolist() == ["H1", "H3"]
+    # The last day counts, the first does not: quarters share no day.
+    assert len(swaps_between(records, "2025-02-01", "2025-04-01")) == 1
+    assert len(swaps_between(records, "2025-01-31", "2025-02-01")) == 1
+    # H1 came with the printer, H2 goes in twice: new heads were taken for H2 and H3.
+    assert new_heads_between(records, "2024-12-31", "2025-12-31")["head"].tolist() == ["H2", "H3"]
+
+
+def test_nothing_after_the_first_day_of_a_quarter_is_used(tmp_path):
+    rng = np.random.default_rng(1)
+    rows = running_shop(rng)
+    records, shop = read(tmp_path, rows)
+    whole = backtest(records, shop)
+    # The same forecasts from records that end at that quarter's end.
+    day = whole.quarters["ends"].iloc[4]
+    cut = backtest(records, shop, as_of=day)
+    same = whole.quarters[whole.quarters["ends"] <= day]
+    forecast = ["mean", "low_80", "high_80", "low_95", "high_95", "level", "happened"]
+    assert cut.quarters[forecast].equals(same[forecast].reset_index(drop=True))
+    assert len(cut.last) == 1
+    only = backtest(records, shop, as_of=day, last_only=True)
+    assert only.quarters[forecast].equals(cut.last[forecast].reset_index(drop=True))
+
+
+@pytest.mark.slow
+def test_past_forecasts_cover_as_they_claim(tmp_path):
+    # Eight shops of ten printers over three years, about 80 quarters; truth is in the model.
+    inside, said, served = [], [], []
+    for seed in range(8):
+        records, shop = read(tmp_path, running_shop(np.random.default_rng(100 + seed)))
+        past = backtest(records, shop, draws=1000).quarters
+        inside += past["inside_80"].tolist()
+        said += past["said_80"].tolist()
+        served += past["served"].tolist()
+    count, claimed = len(inside), float(np.mean(said))
+    error = np.sqrt(claimed * (1 - claimed) / count)
+    assert abs(np.mean(inside) - claimed) <= 3 * error
+    assert np.mean(served) >= 0.95 - 3 * np.sqrt(0.95 * 0.05 / count)
+
+
+def test_running_coverage_counts_all_forecasts_so_far(tmp_path):
+    records, shop = read(tmp_path, running_shop(np.random.default_rng(2)))
+    past = backtest(records, shop)
+    part = past.coverage[past.coverage["interval"] == 0.80]
+    inside = past.quarters["inside_80"].to_numpy()
+    assert part["forecasts"].tolist() == list(range(1, len(inside) + 1))
+    assert part["share"].to_numpy() == pytest.approx(inside.cumsum() / part["forecasts"])
+    assert (part["low"] <= part["said"]).all()
+    assert (part["high"] >= part["said"]).all()
+
+
+def test_short_records_have_no_past_quarter(tmp_path):
+    records, shop = read(
+        tmp_path,
+        [
+            "H1,A,model,P1,left,2025-01-01,0,2025-05-01,700,worn out",
+            "H2,A,model,P1,left,2025-05-01,0,2025-06-01,100,",
+        ],
+    )
+    past = backtest(records, shop)
+    assert past.quarters.empty
+    assert past.coverage.empty
+    assert past.last.empty
+
+
+def test_the_demo_shop_is_forecast_fairly():
+    shop = hl.read_shop(DEMO / "shop.toml")
+    past = backtest(hl.read_records(DEMO / "removals.csv", shop), shop, draws=1000)
+    for level in (0.80, 0.95):
+        row = past.coverage[past.coverage["interval"] == level].iloc[-1]
+        assert row["forecasts"] == len(past.quarters)
+        assert row["low"] <= row["share"] <= row["high"]
+
+
+def test_simulated_records_of_the_calibration_study_hold_their_hours():
+    case = Case("A", 32.0, 45.0, True, "")
+    rng = np.random.default_rng(3)
+    for _ in range(20):
+        shop = simulate_shop(case, rng)
+        assert shop.ages.size == 28
+        assert shop.exit_hours.sum() <= 28 * 32 * 45
+        assert shop.failed.sum() == shop.exit_hours.size - 28
+        assert (shop.ages == shop.exit_hours[~shop.failed]).all()

@@ -1,0 +1,40 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from headlife.decisions.calibration import CASES, calibrate, report, simulate_shop
+
+SHOPS = 40
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_a_level_called_95_percent_serves_it(case):
+    """A small version of `python -m headlife.decisions.calibration` (500 shops of each kind).
+
+    True service is known exactly for every simulated shop, so the only chance left is in the
+    shops drawn: three standard errors of their mean.
+    """
+    found = calibrate(case, shops=SHOPS, draws=4000)
+    assert found.service >= 0.95 - 3 * max(found.service_error, 0.003)
+    # At most one shop in ten under .90, with the binomial band of the shops drawn.
+    assert found.poor <= 0.10 + 3 * np.sqrt(0.10 * 0.90 / SHOPS)
+    # What the forecasts claim for their own intervals comes true within chance: the true
+    # coverage of a shop is known, its spread over shops is about .1.
+    for claimed, covered, inside in zip(found.claimed, found.covered, found.inside, strict=True):
+        assert abs(claimed - covered) <= 0.02 + 3 * 0.12 / np.sqrt(SHOPS)
+        assert inside < covered
+
+
+def test_records_hold_the_failures_that_each_case_is_about():
+    expected = {"A": 5, "B": 30, "C": 72, "D": 5, "E": 30}
+    for case in CASES:
+        rng = np.random.default_rng(1)
+        failures = [simulate_shop(case, rng).failed.sum() for _ in range(300)]
+        assert np.mean(failures) == pytest.approx(expected[case.name], rel=0.06)
+
+
+def test_the_report_names_every_case():
+    text = report(calibrate(case, shops=2, draws=200) for case in CASES)
+    assert [line[0] for line in text.splitlines()[1:6]] == list("ABCDE")
