@@ -75,6 +75,7 @@ def test_review_prints_the_answers_and_writes_the_page(reviewed, demo):
     for stratum in review.strata:
         assert f"{stratum.head_type}, {stratum.role}" in done.stdout
         assert stratum.verdict.verdict in done.stdout
+    assert "\N{REPLACEMENT CHARACTER}" not in done.stdout
     text = page.read_text()
     assert text.rstrip().endswith("</html>") and review.records_sha256 in text
     assert "<script" not in text and "Traceback" not in text

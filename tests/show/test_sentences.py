@@ -99,7 +99,8 @@ def test_watch_sentence_names_the_worst_and_counts_the_rest():
 
 
 def test_watch_sentence_without_anything_to_say():
-    assert "at least 95 %" in sentences.watch_sentence(watch(0.95, 0.99), 96)
+    calm = sentences.watch_sentence(watch(0.95, 0.99), 96)
+    assert calm.startswith("None") and "lowest is H0 in P1 left at 900 h (95 %)" in calm
     assert "No head" in sentences.watch_sentence(watch(), 96)
     assert "unknown" in sentences.watch_sentence(watch(math.nan), 96)
 
@@ -111,3 +112,15 @@ def test_an_assumed_shape_is_called_assumed(small):
     for words in (sentences.basis(stratum), sentences.evidence_sentence(stratum)):
         assert "assumed" in words or "No head has failed" in words
         assert "learned" not in words.replace("not learned", "")
+
+
+def test_last_quarter_says_what_was_forecast_and_what_came():
+    quarter = pd.DataFrame(
+        {"head_type": ["A"], "low_80": [3], "high_80": [9], "inside_80": [True], "happened": [7]}
+    )
+    words = sentences.last_quarter_sentence(quarter, "A")
+    assert "3 to 9" in words and "it was 7." in words
+    missed = quarter.assign(inside_80=False, happened=12)
+    assert "12, outside the range" in sentences.last_quarter_sentence(missed, "A")
+    assert sentences.last_quarter_sentence(quarter, "B") == ""
+    assert sentences.last_quarter_sentence(quarter.iloc[:0], "A") == ""

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.fleet import Fleet
 from headlife.decisions.review import Review, answers_from
 
 if TYPE_CHECKING:
@@ -57,12 +56,9 @@ def read_both_ways(review: Review, records: Records, shop: Shop, as_of: Any = No
     if readings.doubtful.empty:
         return TwoWays(readings.doubtful, review, review)
 
-    def answered(lives: pd.DataFrame) -> Review:
-        # What stands in the printers and on the shelf is the same, whatever took a head out.
-        fleet: Fleet = review.fleet
-        strata, stock, watch = answers_from(lives, fleet, shop, review.as_of, lambda *_: None)
-        return replace(review, lives=lives, strata=strata, stock=stock, watch=watch)
-
-    return TwoWays(
-        readings.doubtful, answered(readings.as_failures), answered(readings.as_suspensions)
+    # What stands in the printers and on the shelf is the same, whatever took a head out.
+    strata, stock, watch = answers_from(
+        readings.as_suspensions, review.fleet, shop, review.as_of, lambda *_: None
     )
+    other = replace(review, lives=readings.as_suspensions, strata=strata, stock=stock, watch=watch)
+    return TwoWays(readings.doubtful, review, other)

@@ -10,16 +10,25 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show import sentences
+from headlife.show.doubts import doubt_line, stock_doubt
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.two_ways import TwoWays
 
 ANSWERS_MIME: Final = "application/vnd.headlife.answers+json"
 FORMAT: Final = 1
 
 
-def review_answers(review: Review) -> dict[str, Any]:
+def review_answers(review: Review, both: TwoWays | None = None) -> dict[str, Any]:
     """Collect every answer of the quarter.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    both : TwoWays, optional
+        The answers with removals in doubt read the other way, told beside them.
 
     Returns
     -------
@@ -32,8 +41,8 @@ def review_answers(review: Review) -> dict[str, Any]:
         "format": FORMAT,
         "shop": review.shop_name,
         "as_of": review.as_of.date().isoformat(),
-        "ratings": [_rating(review, stratum) for stratum in review.strata],
-        "spares": [_spares(answer) for answer in review.stock],
+        "ratings": [_rating(review, stratum, both) for stratum in review.strata],
+        "spares": [_spares(review, answer, both) for answer in review.stock],
         "watch": _watch(review),
         "build_hours": review.build_hours,
         "records": {
@@ -61,8 +70,8 @@ def stamp(review: Review) -> dict[str, Any]:
 class AnswersOut:
     """Carries the answers from the notebook to whoever executed it."""
 
-    def __init__(self, review: Review) -> None:
-        self._answers = review_answers(review)
+    def __init__(self, review: Review, both: TwoWays | None = None) -> None:
+        self._answers = review_answers(review, both)
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
         return {ANSWERS_MIME: self._answers, "text/plain": "the answers, for programs"}
@@ -77,7 +86,7 @@ def answers_in(notebook: Any) -> dict[str, Any]:
     raise LookupError("the executed notebook holds no answers")
 
 
-def _rating(review: Review, stratum: Stratum) -> dict[str, Any]:
+def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
     verdict, life = stratum.verdict, stratum.life
     watch = sentences.stratum_watch(review.watch, stratum)
     answer: dict[str, Any] = {
@@ -91,6 +100,7 @@ def _rating(review: Review, stratum: Stratum) -> dict[str, Any]:
         "verdict": verdict.verdict if verdict else None,
         "sentence": sentences.rating_sentence(verdict),
         "rests_on": sentences.evidence_sentence(stratum),
+        "doubt_sentence": doubt_line(stratum, both),
         "watch_sentence": sentences.watch_sentence(watch, review.build_hours),
     }
     if verdict is not None:
@@ -110,7 +120,7 @@ def _rating(review: Review, stratum: Stratum) -> dict[str, Any]:
     return answer
 
 
-def _spares(answer: StockAnswer) -> dict[str, Any]:
+def _spares(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[str, Any]:
     plan, demand = answer.plan, answer.demand
     return {
         "head_type": answer.head_type,
@@ -131,6 +141,10 @@ def _spares(answer: StockAnswer) -> dict[str, Any]:
         "demand_failures": demand.failure_mean,
         "demand_80_percent": [demand.quantile(0.10), demand.quantile(0.90)],
         "sentence": sentences.stock_sentence(answer),
+        "doubt_sentence": stock_doubt(answer, both),
+        "last_quarter_sentence": sentences.last_quarter_sentence(
+            review.last_quarter, answer.head_type
+        ),
         "note": answer.note,
     }
 

@@ -11,17 +11,28 @@ from typing import TYPE_CHECKING
 from headlife.show import sentences
 from headlife.show.answers import stamp
 from headlife.show.cautions import CAUTIONS
+from headlife.show.doubts import doubt_line, stock_doubt
 from headlife.show.markup import Html, badge, escape, share_bar, typeset
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.two_ways import TwoWays
 
 
-def headline(review: Review) -> Html:
-    """Answer the quarter on one screen."""
+def headline(review: Review, both: TwoWays | None = None) -> Html:
+    """Answer the quarter on one screen.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    both : TwoWays, optional
+        The answers with removals in doubt read the other way, told beside them.
+    """
     cards = [
         _card(
             review,
+            both,
             [answer for answer in review.stock if answer.head_type == head_type],
             [stratum for stratum in review.strata if stratum.head_type == head_type],
         )
@@ -58,9 +69,11 @@ def closing(review: Review) -> Html:
     )
 
 
-def _card(review: Review, stock: list[StockAnswer], strata: list[Stratum]) -> str:
-    ratings = "".join(_rating_line(stratum) for stratum in strata)
-    spares = "".join(_stock_line(answer) for answer in stock)
+def _card(
+    review: Review, both: TwoWays | None, stock: list[StockAnswer], strata: list[Stratum]
+) -> str:
+    ratings = "".join(_rating_line(stratum, both) for stratum in strata)
+    spares = "".join(_stock_line(review, answer, both) for answer in stock)
     watch = "".join(
         f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
     )
@@ -73,20 +86,28 @@ def _card(review: Review, stock: list[StockAnswer], strata: list[Stratum]) -> st
     )
 
 
-def _stock_line(answer: StockAnswer) -> str:
+def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> str:
     order = f"order {answer.plan.order_now} now" if answer.plan.order_now else "order none"
     site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
-    note = f' <span class="note">{escape(answer.note)}</span>' if answer.note else ""
+    notes = (
+        stock_doubt(answer, both),
+        sentences.last_quarter_sentence(review.last_quarter, answer.head_type),
+    )
     return (
         f'<p class="line">{site}{badge(order)} '
-        f"{typeset(sentences.stock_sentence(answer))}{note}</p>"
+        f"{typeset(sentences.stock_sentence(answer))}{_soft(*notes)}</p>"
     )
 
 
-def _rating_line(stratum: Stratum) -> str:
+def _soft(*notes: str) -> str:
+    said = " ".join(note for note in notes if note)
+    return f' <span class="note">{typeset(said)}</span>' if said else ""
+
+
+def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
     words = typeset(sentences.rating_sentence(verdict))
-    basis = f'<span class="note">{typeset(sentences.basis(stratum))}</span>'
+    notes = _soft(sentences.basis(stratum), doubt_line(stratum, both))
     if verdict is None:
         return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
     low, high = verdict.bounds
@@ -100,7 +121,7 @@ def _rating_line(stratum: Stratum) -> str:
     )
     return (
         f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(verdict.verdict)}{bar}'
-        f"<p>{words} {basis}</p></div>"
+        f"<p>{words}{notes}</p></div>"
     )
 
 

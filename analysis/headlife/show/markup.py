@@ -27,6 +27,11 @@ class Html:
         self.markup = markup
         self.plain = plain
 
+    @classmethod
+    def text(cls, words: object) -> Html:
+        """Make plain words into markup."""
+        return cls(typeset(words), str(words))
+
     def __str__(self) -> str:
         return self.markup
 
@@ -70,6 +75,7 @@ def table(
     *,
     caption: str,
     numbers: Sequence[int] = (),
+    words: Sequence[int] = (),
 ) -> Html:
     """Write a table that scrolls by itself on a narrow screen.
 
@@ -83,10 +89,13 @@ def table(
         What the table answers.
     numbers : sequence of int
         Columns set to the right.
+    words : sequence of int
+        Columns of sentences, given the most room.
     """
 
     def cell(tag: str, value: object, column: int) -> str:
         kind = ' class="number"' if column in numbers else ""
+        kind = ' class="words"' if column in words else kind
         scope = ' scope="col"' if tag == "th" else ""
         inside = value.markup if isinstance(value, Html) else typeset(value)
         return f"<{tag}{scope}{kind}>{inside}</{tag}>"

@@ -172,7 +172,7 @@ def _demand(answer: StockAnswer) -> str:
     return style.figure_html(
         picture,
         f"Probability of each number of {sentences.stock_name(answer)} heads needed. {said}",
-        said,
+        f"{said} {answer.note}".strip(),
     )
 
 

@@ -150,6 +150,19 @@ def stock_sentence(answer: StockAnswer) -> str:
     return f"Hold {hold}, {served}; {have} make {spare}, so order none now."
 
 
+def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
+    """Say whether the forecast of a quarter ago came true; nothing where there was none."""
+    if len(last_quarter) == 0:
+        return ""
+    own = last_quarter[last_quarter["head_type"] == head_type]
+    if len(own) == 0:
+        return ""
+    row = next(lines(own))
+    said = f"{row.low_80}" if row.low_80 == row.high_80 else f"{row.low_80} to {row.high_80}"
+    missed = "" if row.inside_80 else ", outside the range"
+    return f"For the last quarter we would have said {said} used up; it was {row.happened}{missed}."
+
+
 def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
     """Say which heads of a stratum are likely not to finish the next long build."""
     build = f"{build_hours:g}-hour build"
@@ -158,17 +171,19 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
     known = watch[watch["probability"].notna()]
     if len(known) == 0:
         return "Their chances are unknown: no print hours on record yet."
-    few = known[known["probability"] < WATCH_BELOW]
+    few = known[known["probability"].round(2) < WATCH_BELOW]  # as it is written
+    below = f"chance to finish a {build} below {percent(WATCH_BELOW)}"
     if len(few) == 0:
-        return f"None: each finishes a {build} with at least {chance(known['probability'].min())}."
-    named = [
-        f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)} "
-        f"({chance(row.probability)})"
-        for row in lines(few.head(_WATCH_NAMED))
-    ]
+        return f"None with a {below}; the lowest is {_placed(next(lines(known)))}."
+    named = [_placed(row) for row in lines(few.head(_WATCH_NAMED))]
     more = len(few) - len(named)
-    rest = f" and {more} more below" if more else ""
-    return f"{', '.join(named)}{rest}: chance to finish a {build} under {percent(WATCH_BELOW)}."
+    rest = f" and {more} more" if more else ""
+    return f"{', '.join(named)}{rest}: {below}."
+
+
+def _placed(row: Any) -> str:
+    where = f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)}"
+    return f"{where} ({chance(row.probability)})"
 
 
 def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:

@@ -165,9 +165,10 @@ def _print(answers: list[dict[str, Any]], args: argparse.Namespace) -> None:
         screen.print(verdict_text(answer["verdict"]), safe(answer["sentence"]))
         screen.print(_table(answer))
     level = percent(args.confidence)
+    screen.print()
     screen.print(
         safe(
-            f"\nIn the sentences each bound alone is {level} sure, as the verdict asks; in the "
+            f"In the sentences each bound alone is {level} sure, as the verdict asks; in the "
             f"tables a range as a whole is."
         )
     )

@@ -15,6 +15,7 @@ from typing import Any, Final
 from headlife.errors import HeadlifeError
 
 NOTEBOOK: Final = "quarterly_review.ipynb"
+_STOCK_WORDS: Final = ("sentence", "doubt_sentence", "last_quarter_sentence")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -117,15 +118,16 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
     screen.print(
         safe(
             f"{records['rows_read']:,} rows read from {records['file']}, "
-            f"{records['rows_set_aside']:,} set aside\n"
+            f"{records['rows_set_aside']:,} set aside"
         )
     )
+    screen.print()
     ratings = grid("Does the rating hold?", ["Head type, role", "Verdict", "In words"])
     for one in answers["ratings"]:
         ratings.add_row(
             safe(f"{one['head_type']}, {one['role']}"),
             verdict_text(one["verdict"]),
-            safe(one["sentence"]),
+            safe(f"{one['sentence']} {one['doubt_sentence']}".strip()),
         )
     spares = grid(
         "\nHow many spares?", ["Head type", "Hold", "Order now", "In words"], right=(1, 2)
@@ -135,7 +137,7 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
             safe(", ".join(name for name in (one["head_type"], one["site"]) if name)),
             str(one["stock_level"]),
             str(one["order_now"]),
-            safe(one["sentence"]),
+            safe(" ".join(one[part] for part in _STOCK_WORDS if one[part])),
         )
     watch = grid("\nWhich heads to watch?", ["Head type, role", "In words"])
     for one in answers["ratings"]:
@@ -143,4 +145,5 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
     for part in (ratings, spares, watch):
         screen.print(part)
     if out:
-        screen.print(safe(f"\nThe page: {out}"))
+        screen.print()
+        screen.print(safe(f"The page: {out}"))
