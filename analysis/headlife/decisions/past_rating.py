@@ -8,7 +8,7 @@ run past its rating and names the oldest head ever seen. Never prints and never 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -154,6 +154,9 @@ class Kind:
             )
         )
         _refuse_contradiction(self, shop)
+        # While only the age moves, costs stay, and so do the curve and the best age.
+        self._curve = lru_cache(maxsize=32)(self._curve_for)
+        self._best = lru_cache(maxsize=32)(self._best_for)
 
     @property
     def in_service(self) -> int:
@@ -217,6 +220,16 @@ class Kind:
         ages = np.linspace(_FIRST_AGE * self.rated_hours, last, CURVE_AGES)
         return run_table(self.desk.survival, ages)
 
+    def _curve_for(self, costs: SwapCosts) -> pd.DataFrame:
+        return replacement_curve(self.table, self.table.ages, costs)
+
+    def _best_for(self, costs: SwapCosts) -> tuple[Optimum, Optimum]:
+        """Find the cheapest age, and the cheapest one allowed."""
+        best = self._search.best(costs)
+        if not self.quality_critical:
+            return best, best
+        return best, self._search.best(costs, self.rated_hours)
+
     @cached_property
     def _events(self) -> pd.DataFrame:
         weekly = self._own["weekly_hours"].to_numpy(dtype=np.float64)
@@ -235,8 +248,7 @@ class Kind:
             Costs that are needed are not stated, or these heads print no hours.
         """
         costs, positions = self.costs(choices), self.positions(choices)
-        optimum = self._search.best(costs)
-        advised = self._search.best(costs, self.rated_hours) if self.quality_critical else optimum
+        optimum, advised = self._best(costs)
         policies = self.desk.answer(
             standard_policies(
                 self.rated_hours,
@@ -251,7 +263,7 @@ class Kind:
         return PastRating(
             choices=choices,
             costs=costs,
-            curve=replacement_curve(self.table, self.table.ages, costs),
+            curve=self._curve(costs),
             events=self._events,
             optimum=optimum,
             advice=Advice(

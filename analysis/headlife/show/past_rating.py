@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from headlife.shop import Shop
 
 PAST: Final = 1.25  # times the rating: the age looked at when nobody proposes one
-_WIDE: Final = (6.6, 3.6)  # [in] of the policies with their names and odds
 
 POLICY_HEADINGS: Final = (
     "Policy",
@@ -154,18 +153,18 @@ def headline(made: Study) -> Html:
 
 def curves(made: Study) -> Html:
     """Draw the three figures for each kind of head."""
-    figures = [figure for kind, answer in made.each() for figure in _figures(kind, answer)]
-    return Html(
-        f'<div class="panels">{"".join(figures)}</div>',
-        sentences.counted(len(figures), "figure", "figures"),
-    )
+    groups = [
+        f'<h3>{escape(kind.name)}</h3><div class="panels">{"".join(_figures(kind, answer))}</div>'
+        for kind, answer in made.each()
+    ]
+    return Html("".join(groups), sentences.counted(3 * len(groups), "figure", "figures"))
 
 
 def _figures(kind: Kind, answer: PastRating) -> list[str]:
     rated, name = kind.rated_hours, kind.name
     cost = style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name))
     policies = style.as_svg(
-        lambda ax: replacement.draw_policies(ax, answer, title=f"{name}: policies"), size=_WIDE
+        lambda ax: replacement.draw_policies(ax, answer, title=f"{name}: policies")
     )
     events = style.as_svg(
         lambda ax: replacement.draw_events(ax, answer, rated, title=f"{name}: heads and builds")

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.image import imsave
+from PIL import Image
 
 from headlife.errors import HeadlifeError
 from headlife.show.cautions import CAUTIONS
@@ -29,8 +29,7 @@ if TYPE_CHECKING:
 
 _SIZE: Final = (14.4, 4.3)  # [in]
 _DPI: Final = 80
-_PLACES: Final = ((0.05, 0.25), (0.47, 0.17), (0.755, 0.225))  # left, width, of the whole [-]
-_QUICK: Final = 1  # of PNG's compression levels: the bytes only go to the browser next door
+_PLACES: Final = ((0.045, 0.28), (0.385, 0.26), (0.71, 0.28))  # left, width, of the whole [-]
 _AGE_STEP: Final = 10  # [h]
 _LOWEST_AGE: Final = 0.5  # of the rating, least age on the slider [-]
 _HIGHEST_AGE: Final = 2.5  # of the rating [-]
@@ -50,7 +49,7 @@ class WhatIf:
         self._drawing = Picture()
         first = kinds[0]
         usual = first.choices()
-        layout = widgets.Layout(width="520px")
+        layout = widgets.Layout(width="480px")
 
         def slider(make: Any, words: str, **options: Any) -> Any:
             return make(description=words, style=_WIDE, layout=layout, **options)
@@ -92,8 +91,12 @@ class WhatIf:
         cautions = "".join(f"<li>{html.escape(caution)}</li>" for caution in CAUTIONS)
         self.panel = widgets.VBox(
             [
-                self.kind,
-                *self._sliders,
+                widgets.HBox(
+                    [
+                        widgets.VBox([self.kind, self.age, self.build]),
+                        widgets.VBox([self.scrapped, self.checks, self.service]),
+                    ]
+                ),
                 self.sentence,
                 self.picture,
                 self.advice,
@@ -171,8 +174,9 @@ class Picture:
                     ax.draw_artist(artist)
                     artist.remove()
         written = io.BytesIO()
-        pixels = np.asarray(self._canvas.buffer_rgba())
-        imsave(written, pixels, format="png", pil_kwargs={"compress_level": _QUICK})
+        pixels = np.asarray(self._canvas.buffer_rgba())[..., :3]  # nothing is see-through
+        # Quick rather than small: the bytes only go to the browser next door.
+        Image.fromarray(pixels).save(written, "PNG", compress_level=1)
         return written.getvalue()
 
     def _draw_frame(self, kind: Kind, answer: PastRating) -> None:

@@ -35,7 +35,7 @@ _LINES: Final = (
 )
 _EVENTS: Final = (
     ("heads", style.BLUE, "heads used"),
-    ("failed_builds", style.VERMILLION, "failed"),
+    ("failed_builds", style.VERMILLION, "builds failed"),
 )
 
 
@@ -99,7 +99,7 @@ def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
     return (
         _cost_top(answer, rated_hours),
         _policies_end(answer),
-        len(answer.table),
+        tuple(_policy_names(answer)),
         answer.costs.currency,
     )
 
@@ -170,8 +170,11 @@ def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
     """Draw what stays of the policies: the axis of costs."""
     ax.set_title(title, pad=_TITLE_PAD)
     ax.set_xlim(0, _policies_end(answer))
-    ax.set_ylim(len(answer.table) - 0.5, -0.5)
-    ax.set_yticks(range(len(answer.table)), [""] * len(answer.table))
+    ax.set_ylim(len(answer.table) - 0.6, -0.8)
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+    for place, name in enumerate(_policy_names(answer)):
+        _above(ax, place, name, 0.0, "left")
     ax.set_xlabel(f"Cost per print hour with spares [{answer.costs.currency}/h]")
 
 
@@ -187,31 +190,33 @@ def policies_content(ax: Axes, answer: PastRating) -> Artists:
         ),
     ]
     drawn += ax.plot(table["cost_per_hour"], places, "o", color=style.INK, markersize=5.5)
-    for place, (name, odds) in enumerate(
-        zip(table["policy"], table["probability_cheaper"], strict=True)
-    ):
-        same = name == answer.at_rating.policy.name
-        words = "the yardstick" if same else f"cheaper: {chance(float(odds))}"
-        drawn += [
-            _beside(ax, place, str(name), 0.0, -8, "right", 9),
-            _beside(ax, place, words, 1.0, 6, "left", 8.5),
-        ]
+    for place, odds in enumerate(table["probability_cheaper"]):
+        yard = answer.policies[place] is answer.at_rating
+        words = "the yardstick" if yard else f"cheaper: {chance(float(odds))}"
+        drawn.append(_above(ax, place, words, 1.0, "right"))
     return drawn
 
 
-def _beside(
-    ax: Axes, place: int, words: str, side: float, away: float, align: Any, size: float
-) -> Artist:
+def _policy_names(answer: PastRating) -> list[str]:
+    """Name the policies without the proposed age, which moves: it is marked on the curve."""
+    said = f"{answer.choices.age_hours:,.0f} h" if answer.choices.age_hours else ""
+    names = [one.policy.name for one in answer.policies]
+    return [name.replace(said, "the proposed age") if said else name for name in names]
+
+
+def _above(ax: Axes, place: int, words: str, side: float, align: Any) -> Artist:
+    """Write above a policy's bar, so that names of any length find room."""
     return ax.annotate(
         words,
         (side, place),
         xycoords=("axes fraction", "data"),
-        xytext=(away, 0),
+        xytext=(2 if align == "left" else -2, 5),
         textcoords="offset points",
-        va="center",
+        va="bottom",
         ha=align,
-        fontsize=size,
+        fontsize=9,
         annotation_clip=False,
+        bbox={"facecolor": "white", "alpha": 0.8, "linewidth": 0, "pad": 0.5},
     )
 
 
