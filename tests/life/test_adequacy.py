@@ -8,7 +8,14 @@ from scipy import integrate, stats
 
 from headlife.errors import EvidenceError
 from headlife.life.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
-from headlife.life.replicas import Ages, ages_of, batch_fits, replicate, steps
+from headlife.life.replicas import (
+    MOST_LIVES,
+    Ages,
+    ages_of,
+    batch_fits,
+    replicate,
+    steps,
+)
 
 
 @pytest.fixture
@@ -144,6 +151,15 @@ def test_a_fleet_swapped_at_its_rating_is_judged_without_a_warning(rated_fleet):
         check = check_weibull(*rated_fleet())
     assert check.enough
     assert check.band["hours"].max() <= 1200.0 * (1 + 1e-9)
+
+
+def test_of_very_many_lives_a_seeded_sample_is_looked_at(simulate):
+    lives = simulate(3 * MOST_LIVES, seed=8)
+    check = check_weibull(*lives, records=40)
+    assert check.failures < lives.failed.sum()
+    assert check.shape == pytest.approx(2.0, rel=0.06)
+    assert check.p_value == check_weibull(*lives, records=40).p_value
+    assert check.p_value > 0.01
 
 
 def test_ages_that_make_no_sense_are_named():

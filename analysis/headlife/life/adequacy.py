@@ -20,10 +20,12 @@ from headlife.life import weibull
 from headlife.life.replicas import (
     Ages,
     FloatArray,
+    affordable,
     ages_of,
     batch_fits,
     bootstrap_p_value,
     replicate,
+    sampled,
     steps,
 )
 from headlife.life.wording import count, percent
@@ -100,7 +102,7 @@ def check_weibull(
     Parameters
     ----------
     entry_hours, exit_hours, failed
-        Lives, as for `Evidence.from_lives`, (n,).
+        Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
     seed
         Of the simulated records.
     records
@@ -114,6 +116,7 @@ def check_weibull(
     import pandas as pd
 
     ages = ages_of(entry_hours, exit_hours, failed)
+    ages = ages.part(sampled(ages, seed))
     points = _points(ages)
     fit = batch_fits(ages.entry, ages.exit[None, :], ages.failed[None, :])
     found = np.isfinite(fit.log_shape[0]) and len(points) >= FEWEST_FAILURES
@@ -122,6 +125,7 @@ def check_weibull(
         nan = float("nan")
         return WeibullCheck(points, empty, nan, nan, nan, nan, ages.failures, 0)
     shape, scale = fit.weibull
+    records = affordable(records, ages.exit.size)
     twins = replicate(ages, shape, scale, records, np.random.default_rng(seed))
     fits = batch_fits(twins.entry, twins.exit, twins.failed)
     usable = np.flatnonzero(np.isfinite(fits.log_shape))

@@ -27,10 +27,12 @@ from headlife.life.replicas import (
     Fits,
     FloatArray,
     Replicas,
+    affordable,
     ages_of,
     batch_fits,
     bootstrap_p_value,
     replicate,
+    sampled,
 )
 
 if TYPE_CHECKING:
@@ -119,8 +121,9 @@ def drift_by_purchase(
     if dates.shape != every.exit.shape:
         raise EvidenceError(f"There are {every.exit.size} lives but {dates.size} purchase dates.")
     use = (every.entry == 0) & ~np.isnat(dates)
-    ages = Ages(every.entry[use], every.exit[use], every.failed[use])
-    dates = dates[use]
+    ages, dates = every.part(use), dates[use]
+    rows = sampled(ages, seed)
+    ages, dates = ages.part(rows), dates[rows]
     cohorts = _cohorts(ages, dates, share)
     nothing = Drift(cohorts, share, np.nan, (np.nan, np.nan), np.nan, int(use.sum()))
     if ages.failures < 2 * FEWEST_FAILURES or np.unique(dates).size < 2:
@@ -131,7 +134,7 @@ def drift_by_purchase(
     if not np.isfinite(own.log_shape[0]) or slope is None:
         return nothing
     rng = np.random.default_rng(seed)
-    twins = replicate(ages, *own.weibull, records, rng)
+    twins = replicate(ages, *own.weibull, affordable(records, rows.size), rng)
     fits = batch_fits(twins.entry, twins.exit, twins.failed)
     score = _score(own, Replicas(ages.entry, ages.exit[None, :], ages.failed[None, :]), years)
     others = _score(fits, twins, years)
@@ -152,7 +155,7 @@ def _cohorts(ages: Ages, dates: NDArray[np.datetime64], share: float) -> pd.Data
     rows = []
     for number in np.unique(third):
         mine = third == number
-        part = Ages(ages.entry[mine], ages.exit[mine], ages.failed[mine])
+        part = ages.part(mine)
         hours, low, high = _hours(part, share)
         rows.append(
             {

@@ -23,10 +23,12 @@ from headlife.life.regression import Regression, regress
 from headlife.life.replicas import (
     Ages,
     FloatArray,
+    affordable,
     ages_of,
     batch_fits,
     bootstrap_p_value,
     replicate,
+    sampled,
 )
 from headlife.life.wording import percent
 
@@ -108,7 +110,7 @@ def compare_levels(
     Parameters
     ----------
     entry_hours, exit_hours, failed
-        Lives, as for `Evidence.from_lives`, (n,).
+        Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
     labels
         Factor name to one label per head, (n,); heads without a label are left out there.
     share
@@ -121,10 +123,13 @@ def compare_levels(
     EvidenceError
         Ages that make no sense, or labels of another length.
     """
-    ages = ages_of(entry_hours, exit_hours, failed)
+    every = ages_of(entry_hours, exit_hours, failed)
+    rows = sampled(every, seed)
+    ages = every.part(rows)
+    records = affordable(records, rows.size)
     found = []
     for number, (factor, values) in enumerate(labels.items()):
-        level = _labels(factor, values, ages.exit.size)
+        level = _labels(factor, values, every.exit.size)[rows]
         rng = np.random.default_rng([seed, number])
         found.append(_effect(factor, ages, level, share, records, rng))
     adjusted = _holm([effect.p_value for effect in found])
@@ -140,7 +145,7 @@ def _effect(
     rng: np.random.Generator,
 ) -> Effect:
     some = level != ""
-    ages, level = Ages(ages.entry[some], ages.exit[some], ages.failed[some]), level[some]
+    ages, level = ages.part(some), level[some]
     names, place = _levels(level, ages.failed)
     groups = (place[:, None] == np.arange(len(names))).astype(float)
     table = _level_table(ages, names, groups, share)
@@ -182,8 +187,8 @@ def _level_table(ages: Ages, names: list[str], groups: FloatArray, share: float)
     known = np.flatnonzero(failures >= FEWEST_FAILURES)
     if known.size == 0:
         return table
-    use = groups[:, known].any(axis=1)
-    part = Ages(ages.entry[use], ages.exit[use], ages.failed[use])
+    use = np.flatnonzero(groups[:, known].any(axis=1))
+    part = ages.part(use)
     fit = regress(part, groups[np.ix_(use, known[1:])])
     if fit is None:
         return table

@@ -25,6 +25,9 @@ from headlife.life.evidence import (
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+MOST_LIVES: Final = 5_000  # of more, a seeded sample is looked at: enough to see any flaw
+_MOST_CELLS: Final = 4_000_000  # records times lives simulated at once, 32 MB an array
+_FEWEST_RECORDS: Final = 100
 _GRID: Final = np.linspace(LOG_SHAPE_NODES[0], LOG_SHAPE_NODES[-1], 257)
 _GRID_BASIS: Final = chebyshev_basis(_GRID)
 
@@ -39,6 +42,10 @@ class Ages:
     """Age [h] at which it failed or left, (n,)."""
     failed: BoolArray
     """True where it failed, (n,)."""
+
+    def part(self, rows: NDArray[np.intp] | BoolArray) -> Ages:
+        """Take some of the lives."""
+        return Ages(self.entry[rows], self.exit[rows], self.failed[rows])
 
     @property
     def failures(self) -> int:
@@ -109,6 +116,20 @@ def ages_of(entry_hours: ArrayLike, exit_hours: ArrayLike, failed: ArrayLike) ->
     return Ages(entry, exit_, fails)
 
 
+def sampled(ages: Ages, seed: int) -> NDArray[np.intp]:
+    """Rows to look at: all of them, or a seeded sample where there are very many."""
+    size = ages.exit.size
+    if size <= MOST_LIVES:
+        return np.arange(size)
+    chosen = np.random.default_rng(seed).choice(size, MOST_LIVES, replace=False)
+    return np.asarray(np.sort(chosen), np.intp)
+
+
+def affordable(records: int, lives: int) -> int:
+    """Give the records to simulate: as asked for, fewer where the lives are very many."""
+    return int(min(records, max(_FEWEST_RECORDS, _MOST_CELLS // max(lives, 1))))
+
+
 def replicate(
     ages: Ages, shape: float, scale: float, records: int, rng: np.random.Generator
 ) -> Replicas:
@@ -122,8 +143,10 @@ def replicate(
     start = (ages.entry / scale) ** shape
     life = scale * (start + rng.standard_exponential(size)) ** (1.0 / shape)
     taken_out = np.broadcast_to(ages.exit, size).copy()
+    ways_out = steps(ages.entry, ages.exit, ~ages.failed)
     for column in np.flatnonzero(ages.failed):
-        taken_out[:, column] = _removal_ages(ages, float(ages.exit[column]), rng.random(records))
+        chance = rng.random(records)
+        taken_out[:, column] = _removal_ages(ages, ways_out, float(ages.exit[column]), chance)
     # rounding must not put a failure at or before its entry
     life = np.maximum(life, np.nextafter(ages.entry, np.inf))
     return Replicas(ages.entry, np.minimum(life, taken_out), life <= taken_out)
@@ -188,17 +211,17 @@ def bootstrap_p_value(own: float, others: FloatArray) -> float:
     return float((1.0 + (usable >= own - 1e-9).sum()) / (1.0 + usable.size))
 
 
-def _removal_ages(ages: Ages, failed_at: float, chance: FloatArray) -> FloatArray:
+def _removal_ages(
+    ages: Ages, ways_out: tuple[FloatArray, FloatArray], failed_at: float, chance: FloatArray
+) -> FloatArray:
     """Draw when a head that failed would have been taken out, had it not."""
-    hours, gone = steps(ages.entry, ages.exit, ~ages.failed)
-    later = hours > failed_at
-    if not later.any():
-        return np.full(chance.shape, float(ages.exit.max()))
-    before = float(gone[~later][-1]) if (~later).any() else 0.0
-    below = (gone[later] - before) / max(1.0 - before, 1e-12)
-    place = np.searchsorted(below, chance, side="left")
-    possible = np.append(hours[later], ages.exit.max())
-    return np.asarray(possible[np.minimum(place, possible.size - 1)], float)
+    hours, gone = ways_out
+    first = int(np.searchsorted(hours, failed_at, side="right"))
+    before = float(gone[first - 1]) if first else 0.0
+    # past the last removal, and where none is known, the oldest age seen
+    possible = np.append(hours, ages.exit.max())
+    place = np.searchsorted(gone, before + chance * (1.0 - before), side="left")
+    return np.asarray(possible[np.clip(place, first, hours.size)], float)
 
 
 def _peaks(profile: FloatArray) -> tuple[FloatArray, FloatArray]:

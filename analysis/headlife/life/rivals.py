@@ -22,7 +22,7 @@ from scipy.optimize import minimize
 from scipy.special import gammaincc, gammainccinv, gammaln, log_ndtr
 
 from headlife.life import weibull
-from headlife.life.replicas import Ages, FloatArray, ages_of, batch_fits
+from headlife.life.replicas import Ages, FloatArray, ages_of, batch_fits, sampled
 from headlife.life.wording import count, percent
 
 if TYPE_CHECKING:
@@ -82,16 +82,23 @@ class Rivals:
 
 
 def compare_lives(
-    entry_hours: ArrayLike, exit_hours: ArrayLike, failed: ArrayLike, *, rated_hours: float
+    entry_hours: ArrayLike,
+    exit_hours: ArrayLike,
+    failed: ArrayLike,
+    *,
+    rated_hours: float,
+    seed: int = 1,
 ) -> Rivals:
     """Fit the rivals and compare them.
 
     Parameters
     ----------
     entry_hours, exit_hours, failed
-        Lives, as for `Evidence.from_lives`, (n,).
+        Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
     rated_hours
         Rated life [h].
+    seed
+        Of that sample.
 
     Raises
     ------
@@ -101,6 +108,7 @@ def compare_lives(
     import pandas as pd
 
     ages = ages_of(entry_hours, exit_hours, failed)
+    ages = ages.part(sampled(ages, seed))
     different = np.unique(ages.exit[ages.failed]).size
     found = _fitted(ages) if different >= FEWEST_FAILURES else []
     rows = [
