@@ -9,6 +9,7 @@ from shared import answers, cases
 # simulation itself is held against the same values in tests/decisions.
 ALSO_IN_DECISIONS = (
     "renewal_circuit_breaker",
+    "renewal_closed_forms",
     "renewal_weibull",
     "spares_backorders",
     "spares_base_stock",
