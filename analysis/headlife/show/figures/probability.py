@@ -127,7 +127,14 @@ def draw_probability(
         label=f"failures ({len(points)})",
     )
     if len(points) == 0:
-        ax.text(0.97, 0.05, "no failure yet: nothing to plot", ha="right", transform=ax.transAxes)
+        ax.text(
+            0.5,
+            0.5,
+            "no failure yet: nothing to plot",
+            ha="center",
+            transform=ax.transAxes,
+            bbox={"facecolor": "white", "edgecolor": style.GREY, "boxstyle": "round,pad=0.5"},
+        )
     style.mark_rating(ax, rated_hours)
     shares = [share for share in _SHARES if bottom <= share <= top]
     ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))

@@ -1,0 +1,153 @@
+"""Is the fitted life fair, and what else do the failures say? Every check of every stratum.
+
+Runs `life.diagnostics` on each head type and role of a review; gives one list of sentences per
+stratum, and a figure for each finding that had enough failures. Judges nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from headlife.show import sentences
+from headlife.show.figures import adequacy, positions, style
+from headlife.show.markup import Html, escape, typeset
+
+if TYPE_CHECKING:
+    from headlife.decisions.review import Review, Stratum
+    from headlife.life.diagnostics import Diagnosis
+    from headlife.records.table import Records
+
+Checks = Mapping[str, "Diagnosis"]
+
+
+def check_strata(review: Review, records: Records) -> Checks:
+    """Run every check on every head type and role that has run at all.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    records : Records
+        What they were made from.
+
+    Returns
+    -------
+    mapping
+        Name of the stratum -> its `Diagnosis`.
+    """
+    from headlife.life.diagnostics import diagnose
+
+    found = {}
+    rows = records.accepted[records.accepted["date_in"] <= review.as_of]
+    for stratum in review.strata:
+        if stratum.verdict is None:
+            continue
+        own = rows[(rows["head_type"] == stratum.head_type) & (rows["role"] == stratum.role)]
+        found[stratum.name] = diagnose(
+            stratum.lives,
+            own,
+            mode=sentences.primary_mode(stratum),
+            rated_hours=stratum.rated_hours,
+            share=stratum.verdict.share,
+            seed=review.seed,
+        )
+    return found
+
+
+def findings(checks: Checks) -> Html:
+    """List what was found, and in one line what there are too few failures to tell."""
+    parts = []
+    for name, diagnosis in checks.items():
+        told = [part for _, part in _parts(diagnosis) if _enough(part)]
+        silent = [what for what, part in _parts(diagnosis) if not _enough(part)]
+        lines = [part.sentence for part in told]
+        if silent:
+            lines.append(f"Too few failures to tell: {', '.join(silent)}.")
+        items = "".join(f"<li>{typeset(line)}</li>" for line in lines)
+        parts.append(f"<h3>{escape(name)}</h3><ul>{items}</ul>")
+    return Html("".join(parts), "findings about the fitted lives")
+
+
+def finding_figures(review: Review, checks: Checks) -> Html:
+    """Draw every finding that had enough failures."""
+    figures = [
+        style.figure_html(style.as_svg(draw), f"{title}. {sentence}", sentence)
+        for stratum in review.strata
+        if stratum.name in checks
+        for title, draw, sentence in _drawings(stratum, checks[stratum.name])
+    ]
+    return Html(
+        f'<div class="panels">{"".join(figures)}</div>',
+        sentences.counted(len(figures), "figure", "figures"),
+    )
+
+
+def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
+    effects = [(effect.factor, effect) for effect in diagnosis.effects]
+    return [
+        ("whether a Weibull life is fair", diagnosis.check),
+        ("which kind of life fits best", diagnosis.rivals),
+        *effects,
+        ("drift with the purchase date", diagnosis.drift),
+        ("a trend of the positions", diagnosis.trend),
+        ("positions that eat heads", diagnosis.positions),
+    ]
+
+
+def _enough(part: Any) -> bool:
+    return bool(getattr(part, "enough", "not enough to tell" not in part.sentence))
+
+
+def _drawings(
+    stratum: Stratum, diagnosis: Diagnosis
+) -> list[tuple[str, Callable[[Any], Any], str]]:
+    name, rated = stratum.name, stratum.rated_hours
+    told = [effect for effect in diagnosis.effects if effect.enough]
+    drawings: list[tuple[bool, str, Callable[[Any, str], Any], str]] = [
+        (
+            diagnosis.check.enough,
+            "Weibull check",
+            lambda ax, title: adequacy.draw_check(ax, diagnosis.check, rated, title=title),
+            diagnosis.check.sentence,
+        ),
+        (
+            diagnosis.rivals.enough,
+            "kinds of life",
+            lambda ax, title: adequacy.draw_rivals(ax, diagnosis.rivals, title=title),
+            diagnosis.rivals.sentence,
+        ),
+        (
+            bool(told),
+            "what makes a difference",
+            lambda ax, title: adequacy.draw_effects(ax, told, rated, title=title),
+            " ".join(effect.sentence for effect in told),
+        ),
+        (
+            diagnosis.drift.enough,
+            "purchase date",
+            lambda ax, title: adequacy.draw_drift(ax, diagnosis.drift, rated, title=title),
+            diagnosis.drift.sentence,
+        ),
+        (
+            diagnosis.trend.enough,
+            "trend of positions",
+            lambda ax, title: positions.draw_trend(ax, diagnosis.trend, title=title),
+            diagnosis.trend.sentence,
+        ),
+        (
+            _enough(diagnosis.positions),
+            "positions",
+            lambda ax, title: positions.draw_positions(ax, diagnosis.positions, title=title),
+            diagnosis.positions.sentence,
+        ),
+    ]
+    return [
+        (f"{name}: {what}", _titled(draw, f"{name}: {what}"), sentence)
+        for enough, what, draw, sentence in drawings
+        if enough
+    ]
+
+
+def _titled(draw: Callable[[Any, str], Any], title: str) -> Callable[[Any], Any]:
+    return lambda ax: draw(ax, title)
