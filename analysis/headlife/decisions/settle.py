@@ -25,7 +25,7 @@ from headlife.decisions.paths import Policy
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
-from headlife.life.posterior import Life, fit_life
+from headlife.life.posterior import Life
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def shortest_way(
 
     def holds(heads: float) -> bool:
         more = Evidence.from_lives(rated, [last], [False], reference_hours=rated, weights=[heads])
-        found = fit_life(life.evidence + more, life.shape_prior, life.prior)
+        found = replace(life, evidence=life.evidence + more)
         return bool(found.probability_reliability_above(share, rated) >= confidence)
 
     if holds(0.0):
@@ -222,7 +222,7 @@ def _judged(
             log_curve=curve,
             heads=known.heads + float(futures.heads[draw]),
         )
-        found = fit_life(grown, life.shape_prior, life.prior)
+        found = replace(life, evidence=grown)
         chance = float(found.probability_reliability_above(share, rated))
         verdicts.append(verdict_of(chance, confidence))
     held = sum(verdict == HOLDS for verdict in verdicts) / draws
