@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 # Positions times draws that are simulated position by position; a larger fleet is simulated all
 # positions at once, in as many futures as this allows, since time is what runs out. With 1,000 of
 # them a service level of 95 % is met to about 0.7 points.
-MOST_PATHS: Final = 60_000_000
+MOST_PATHS: Final = 40_000_000
 FEWEST_DRAWS: Final = 500
 ROWS_PER_PARTITION: Final = 400_000
 _SENTENCES_SHOWN: Final = 20

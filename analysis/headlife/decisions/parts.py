@@ -190,8 +190,6 @@ def put_together(
     RecordsError
         There is no row at all, none that can be used, or nothing was on record on the day.
     """
-    import pandas as pd
-
     from headlife.records.known import day_of
     from headlife.records.lives import carried_forward
 
@@ -199,7 +197,7 @@ def put_together(
     if not some:
         raise RecordsError(f"{source}: there is a header and no rows; add an installation.")
     full = [part for part in some if part.heads]
-    set_aside = pd.concat([part.set_aside for part in some]).sort_values("row", ignore_index=True)
+    set_aside = _under_one_another([part.set_aside for part in some])
     if not full:
         raise RecordsError(
             f"{source}: nothing that can be used was on record"
@@ -209,8 +207,8 @@ def put_together(
     return Whole(
         rows_read=sum(part.rows_read for part in some),
         accepted=sum(part.accepted for part in some),
-        set_aside=set_aside,
-        findings=pd.concat([part.findings for part in some], ignore_index=True),
+        set_aside=set_aside.sort_values("row", ignore_index=True),
+        findings=_under_one_another([part.findings for part in some]),
         heads=sum(part.heads for part in full),
         on_shelf=sum(part.on_shelf for part in full),
         strata=add_strata([part.strata for part in full], shop),
@@ -227,8 +225,15 @@ def _still_in(parts: Sequence[Part]) -> pd.DataFrame:
 
     starts = pd.concat([part.starts for part in parts])
     latest = starts.groupby(level=0, sort=False).max()
-    here = pd.concat([part.open_rows for part in parts], ignore_index=True)
+    here = _under_one_another([part.open_rows for part in parts])
     return here[~superseded(here, latest)]
+
+
+def _under_one_another(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Stack tables; empty ones have no types to agree with."""
+    import pandas as pd
+
+    return pd.concat([t for t in tables if len(t)] or tables[:1], ignore_index=True)
 
 
 def _weekly(sums: Sequence[pd.DataFrame], shop: Shop, source: str) -> dict[str, float]:

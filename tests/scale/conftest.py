@@ -1,0 +1,44 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shared.large_fleet import SETTINGS, large_fleet, write_fleet
+
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+from headlife.shop import read_shop
+
+
+@pytest.fixture(scope="session")
+def bureau(tmp_path_factory):
+    """A small invented bureau: its settings, its log in five files and the same log in one."""
+    folder = tmp_path_factory.mktemp("bureau")
+    settings = folder / "shop.toml"
+    settings.write_text(SETTINGS.replace("draws = 20000", "draws = 500"))
+    table = large_fleet(9_000, years=4.0, seed=5)
+    parts = folder / "parts"
+    parts.mkdir()
+    write_fleet(parts, table, 5)
+    whole = folder / "whole.parquet"
+    table.to_parquet(whole, index=False)
+    return Bureau(read_shop(settings), parts, whole, table)
+
+
+class Bureau:
+    def __init__(self, shop, parts: Path, whole: Path, table):
+        self.shop, self.parts, self.whole, self.table = shop, parts, whole, table
+
+
+@pytest.fixture
+def record():
+    """Fit a simulated record: heads of a known Weibull life, watched to an age."""
+
+    def simulate(heads, shape, scale, until, seed):
+        age = scale * np.random.default_rng(seed).weibull(shape, heads)
+        return fit_life(
+            Evidence.from_lives(0.0, np.minimum(age, until), age <= until, reference_hours=until)
+        )
+
+    return simulate

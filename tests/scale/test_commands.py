@@ -1,0 +1,71 @@
+"""`headlife evidence` and `headlife pool`, as a person at a terminal meets them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from headlife.cli import main
+from headlife.life.site import read_site
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+RECORDS = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
+
+
+def written(folder):
+    asked = ["--by-site", "--fewest-heads", "5", "--interval-rows", "--out", str(folder)]
+    assert main(["evidence", *RECORDS, *asked]) == 0
+    return sorted(folder.iterdir())
+
+
+def test_a_file_for_each_site_and_the_pool_of_them(tmp_path, capsys):
+    files = written(tmp_path / "sites")
+    assert len(files) == 2
+    capsys.readouterr()
+    picture = tmp_path / "sites.svg"
+    assert main(["pool", str(tmp_path / "sites"), "--picture", str(picture)]) == 0
+    shown = capsys.readouterr().out
+    assert "Evidence of 2 sites" in shown
+    assert "Each site" in shown
+    assert picture.read_text().startswith("<?xml")
+    assert main(["pool", *map(str, files), "--json", "--all-only"]) == 0
+    answers = json.loads(capsys.readouterr().out)
+    everything = read_site(files[0]).strata, read_site(files[1]).strata
+    assert answers["strata"][0]["all_sites"]["heads"] == sum(s[0].heads for s in everything)
+
+
+def test_no_serial_printer_or_date_of_a_head_leaves_the_house(tmp_path):
+    import csv
+
+    with (DEMO / "removals.csv").open() as stream:
+        rows = list(csv.DictReader(stream))
+    secrets = {row[name] for row in rows for name in ("head", "printer", "date_in")} - {""}
+    for path in written(tmp_path / "sites"):
+        text = path.read_text()
+        assert not [secret for secret in secrets if f'"{secret}"' in text]
+
+
+def test_without_out_the_evidence_is_printed(capsys):
+    assert main(["evidence", *RECORDS, "--site", "Shown"]) == 0
+    assert '"site": "Shown"' in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (["evidence", *RECORDS, "--by-site"], "needs --out"),
+        (["evidence", *RECORDS, "--fewest-heads", "-1"], "cannot be negative"),
+        (["pool", "nowhere.json"], "no evidence file 'nowhere.json'"),
+        (["pool", str(DEMO)], "holds no file whose name ends"),
+        (["pool", "a.json", "--rated-hours", "1200"], 'written "TYPE=HOURS"'),
+        (["pool", "a.json", "--seed", "-1"], "whole number"),
+        (["pool", "a.json", "--picture", "b.svg", "--all-only"], "leave out --all-only"),
+    ],
+)
+def test_mistakes_end_with_a_sentence(arguments, message, capsys):
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert message in said
+    assert "Traceback" not in said
