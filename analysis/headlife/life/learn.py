@@ -9,7 +9,7 @@ they are Gauss-Legendre nodes. Draws come from the same density on a finer grid.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -121,32 +121,59 @@ class Posterior:
         return grid, below / below[-1], log_curve
 
 
-def learn(evidence: Evidence, shape_prior: ShapePrior | None, prior: PriorName) -> Posterior:
-    """Work out the posterior of evidence that holds exposure."""
-    started, power = prior_powers(evidence.all_failures, prior)
-    count = evidence.failures + started
-    failures, log_sum = evidence.failures, evidence.log_sum
-    between_failures = len(evidence.intervals) > 0
+def learn(
+    evidence: Evidence,
+    shape_prior: ShapePrior | None,
+    prior: PriorName,
+    companions: Sequence[Evidence] = (),
+) -> Posterior:
+    """Work out the posterior of evidence that holds exposure.
+
+    ``companions`` are strata that share the shape: their likelihoods of it multiply.
+    """
+    started, _ = prior_powers(evidence.all_failures, prior)
+    failures = evidence.all_failures + sum(other.all_failures for other in companions)
+    _, power = prior_powers(failures, prior)
 
     def log_density(log_shape: FloatArray, shape: FloatArray, log_curve: FloatArray) -> FloatArray:
-        height = failures * (log_shape - log_curve) + log_sum * shape
-        if between_failures:
-            height = height + between.log_factor(evidence, started, log_shape, log_curve)
+        height = shape_likelihood(evidence, started, log_shape, shape, log_curve)
+        if companions:
+            basis = chebyshev_basis(log_shape)
+            for other in companions:
+                begun, _ = prior_powers(other.all_failures, prior)
+                curve = np.asarray(basis @ other.log_curve, float)
+                height = height + shape_likelihood(other, begun, log_shape, shape, curve)
         if shape_prior is None:
             return height + power * log_shape
         return height + shape_prior.log_density(log_shape)
 
+    count = evidence.failures + started
     if shape_prior is not None and shape_prior.fixed:
         nodes = _single(shape_prior.median, evidence.log_curve)
     else:
         nodes = place(log_density, evidence.log_curve)
     hazard: Hazard
-    if between_failures:
+    if len(evidence.intervals):
         hazard = between.hazard_at(evidence, count, nodes.log_shape, nodes.log_curve)
     else:
         hazard = GammaHazard(count, nodes.log_curve)
     mixture = Mixture(evidence.reference_hours, nodes.shape, nodes.weights, hazard)
     return Posterior(mixture, evidence, count, log_density)
+
+
+def shape_likelihood(
+    evidence: Evidence,
+    started: float,
+    log_shape: FloatArray,
+    shape: FloatArray,
+    log_curve: FloatArray,
+) -> FloatArray:
+    """Log-likelihood of the shape with the hazard integrated out, constant left out."""
+    failures = evidence.failures
+    height = failures * (log_shape - log_curve) + evidence.log_sum * shape
+    if len(evidence.intervals):
+        height = height + between.log_factor(evidence, started, log_shape, log_curve)
+    return height
 
 
 def place(log_density: LogDensity, curve: FloatArray) -> ShapeNodes:

@@ -9,7 +9,7 @@ known only to an interval both steps are numerical and everything else is the sa
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -119,9 +119,30 @@ class IntervalSurface:
         return between.Rows.at(self._evidence, log_shape), curve
 
 
-def surface(evidence: Evidence) -> Surface:
+class SharedSurface:
+    """One stratum of several that share their shape but not their hazard."""
+
+    def __init__(self, own: Surface, companions: Sequence[Surface]) -> None:
+        self._own, self._companions = own, companions
+
+    def profile(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`, every stratum's hazard at its best."""
+        others = [other.profile(log_shape) for other in self._companions]
+        return np.asarray(self._own.profile(log_shape) + np.sum(others, axis=0), float)
+
+    def best(self, log_shape: FloatArray) -> FloatArray:
+        """As in `Surface`, this stratum's."""
+        return self._own.best(log_shape)
+
+    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+        """As in `Surface`, this stratum's hazard; the others stay at their best."""
+        return self._own.level(log_shape, spare, side)
+
+
+def surface(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Surface:
     """Choose the log-likelihood that fits the evidence."""
-    return IntervalSurface(evidence) if len(evidence.intervals) else ExactSurface(evidence)
+    own: Surface = IntervalSurface(evidence) if len(evidence.intervals) else ExactSurface(evidence)
+    return SharedSurface(own, [surface(other) for other in companions]) if companions else own
 
 
 def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) -> FloatArray:
@@ -130,15 +151,16 @@ def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) ->
     return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
 
 
-def maximise(evidence: Evidence) -> Estimate | None:
+def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimate | None:
     """Best shape and scale, or None where the likelihood has no peak inside the shape range.
 
     No failure, a single failure at the longest age, or all failures at one hour leave no peak:
-    the likelihood then keeps rising with the shape.
+    the likelihood then keeps rising with the shape. ``companions`` are strata that share the
+    shape; the log-likelihood given is this stratum's own.
     """
     if evidence.all_failures <= 0:
         return None
-    here = surface(evidence)
+    here = surface(evidence, companions)
     if isinstance(here, ExactSurface):
         height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
     else:
@@ -155,7 +177,8 @@ def maximise(evidence: Evidence) -> Estimate | None:
     log_hazard = float(here.best(at)[0])
     shape = float(np.exp(log_shape))
     scale = evidence.reference_hours * float(np.exp(-log_hazard / shape))
-    return Estimate(shape, scale, _log_likelihood(evidence, float(here.profile(at)[0])))
+    own = float(surface(evidence).profile(at)[0])
+    return Estimate(shape, scale, _log_likelihood(evidence, own))
 
 
 def _top(here: Surface, around: tuple[float, float]) -> float:
@@ -187,10 +210,14 @@ def _log_likelihood(evidence: Evidence, best: float) -> float:
 
 
 def reliability_bounds(
-    evidence: Evidence, estimate: Estimate, hours: float, confidence: float
+    evidence: Evidence,
+    estimate: Estimate,
+    hours: float,
+    confidence: float,
+    companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
     """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h]."""
-    region = _Region(evidence, estimate, confidence)
+    region = _Region(surface(evidence, companions), estimate, confidence)
     log_age = float(np.log(hours / evidence.reference_hours))
 
     def log_hazard(log_shape: FloatArray, log_level: FloatArray) -> FloatArray:
@@ -201,10 +228,14 @@ def reliability_bounds(
 
 
 def life_bounds(
-    evidence: Evidence, estimate: Estimate, fraction_failed: float, confidence: float
+    evidence: Evidence,
+    estimate: Estimate,
+    fraction_failed: float,
+    confidence: float,
+    companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
     """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed."""
-    region = _Region(evidence, estimate, confidence)
+    region = _Region(surface(evidence, companions), estimate, confidence)
     log_target = float(np.log(-np.log1p(-fraction_failed)))
 
     def minus_log_life(log_shape: FloatArray, log_level: FloatArray) -> FloatArray:
@@ -218,8 +249,8 @@ def life_bounds(
 class _Region:
     """One likelihood-ratio region; its edge gives, per shape, two levels of the log hazard."""
 
-    def __init__(self, evidence: Evidence, estimate: Estimate, confidence: float) -> None:
-        self._surface = surface(evidence)
+    def __init__(self, here: Surface, estimate: Estimate, confidence: float) -> None:
+        self._surface = here
         self._drop = 0.5 * float(chdtri(1, 1.0 - confidence))
         peak = float(np.log(estimate.shape))
         self._top = self._height(peak)

@@ -12,6 +12,7 @@ Source of the model: Gamma hazard given the shape, as in Soland, IEEE Trans. Rel
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -34,6 +35,7 @@ def fit_life(
     evidence: Evidence,
     shape_prior: float | tuple[float, float] | ShapePrior | None = None,
     prior: PriorName = "calibrated",
+    companions: Sequence[Evidence] = (),
 ) -> Life:
     """Learn the life of one stratum and mode from its evidence.
 
@@ -49,6 +51,8 @@ def fit_life(
         "calibrated" answers for any number of failures and holds its stated confidence in
         simulation; "exact conditional" reproduces the exact limits of complete and
         failure-censored records and needs two failures. See `headlife.life.prior`.
+    companions
+        Evidence of other strata whose heads have the same shape, but their own scale.
 
     Raises
     ------
@@ -62,7 +66,7 @@ def fit_life(
             "Give at least one life with an exit above its entry."
         )
     prior_powers(evidence.all_failures, prior)
-    return Life(evidence, as_shape_prior(shape_prior), prior)
+    return Life(evidence, as_shape_prior(shape_prior), prior, tuple(companions))
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,21 +81,24 @@ class Life:
         The shape the shop stated, or None.
     prior
         Name of what is assumed of hazard and shape before the records speak.
+    companions
+        Evidence of other strata that share the shape.
     """
 
     evidence: Evidence
     shape_prior: ShapePrior | None = None
     prior: PriorName = "calibrated"
+    companions: tuple[Evidence, ...] = ()
 
     @cached_property
     def estimate(self) -> likelihood.Estimate | None:
         """Maximum-likelihood shape and scale, or None where the likelihood has no peak."""
-        return likelihood.maximise(self.evidence)
+        return likelihood.maximise(self.evidence, self.companions)
 
     @cached_property
     def posterior(self) -> Posterior:
         """What prior and records say together; its mixture gives the exact answers."""
-        return learn(self.evidence, self.shape_prior, self.prior)
+        return learn(self.evidence, self.shape_prior, self.prior, self.companions)
 
     @property
     def mixture(self) -> Mixture:
@@ -116,7 +123,8 @@ class Life:
     @property
     def shape_learned(self) -> bool:
         """Whether at least three failures speak of the shape; else it is assumed, not learned."""
-        return self.evidence.all_failures >= 3
+        told = sum(other.all_failures for other in self.companions)
+        return self.evidence.all_failures + told >= 3
 
     def reliability(self, hours: ArrayLike) -> Any:
         """Share of heads still good at ages ``hours`` [h]; a scalar in gives a scalar out.
@@ -177,7 +185,9 @@ class Life:
         _tail(confidence)
         if self.estimate is None:
             return float("nan"), float("nan")
-        return likelihood.reliability_bounds(self.evidence, self.estimate, hours, confidence)
+        return likelihood.reliability_bounds(
+            self.evidence, self.estimate, hours, confidence, self.companions
+        )
 
     def likelihood_ratio_life_bounds(
         self, fraction_failed: float, confidence: float = 0.90
@@ -187,7 +197,9 @@ class Life:
         _inside(fraction_failed, "fraction failed")
         if self.estimate is None:
             return float("nan"), float("nan")
-        return likelihood.life_bounds(self.evidence, self.estimate, fraction_failed, confidence)
+        return likelihood.life_bounds(
+            self.evidence, self.estimate, fraction_failed, confidence, self.companions
+        )
 
     def shape_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
         """Posterior bounds (low, high) on the shape [-]."""

@@ -1,0 +1,166 @@
+"""Several failure modes at once: what share of heads escapes all of them?
+
+One `Life` per mode, the other modes censoring; a head is good while no mode has struck, so
+cumulative hazards add (Meeker & Escobar 1998, section 15.4). The modes' posteriors are
+independent, and the posterior of the sum is theirs drawn together: seeded draws, the same every
+time. The share of heads that leaves by one mode is not one minus that mode's own reliability; see
+`share_by_mode`. This module never fits a life.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from headlife.errors import EvidenceError
+from headlife.life import weibull
+from headlife.life.posterior import Life
+
+FloatArray = NDArray[np.float64]
+
+DRAWS: Final = 20_000
+_STEPS: Final = 100  # of the search for a life; each closes or halves the bracket
+_TOLERANCE: Final = 1e-10
+_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
+_BEND: Final = 8  # power that takes the kink at age 0 out of a ratio of shapes
+
+
+@dataclass(frozen=True, eq=False)
+class CompetingLife:
+    """The life of heads that several modes may end.
+
+    Attributes
+    ----------
+    modes
+        Life of each mode by its name.
+    draws
+        Number of joint posterior draws behind the bounds.
+    seed
+        Seed of those draws.
+    """
+
+    modes: Mapping[str, Life]
+    draws: int = DRAWS
+    seed: int = 1
+
+    def __post_init__(self) -> None:
+        if not self.modes:
+            raise EvidenceError("A life of several modes needs at least one mode.")
+
+    def reliability(self, hours: ArrayLike) -> Any:
+        """Share of heads still good at ages ``hours`` [h], the modes' own estimates multiplied."""
+        shares = [np.asarray(life.reliability(hours), float) for life in self.modes.values()]
+        return _like(np.prod(shares, axis=0), hours)
+
+    def reliability_bounds(self, hours: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
+        """Posterior bounds (low, high) [-] on the share of heads still good at ``hours`` [h]."""
+        tails = _tails(confidence)
+        ages = np.asarray(hours, float)
+        hazard = [np.quantile(self._hazard(np.full(1, age)), tails) for age in ages.ravel()]
+        bounds = np.exp(-np.array(hazard).reshape(*ages.shape, 2))
+        return _like(bounds[..., 1], hours), _like(bounds[..., 0], hours)
+
+    def probability_reliability_above(self, share: float, hours: float) -> float:
+        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h]."""
+        return float((self._hazard(np.full(1, float(hours))) <= -np.log(share)).mean())
+
+    def life(self, fraction_failed: float) -> float:
+        """Age [h] by which ``fraction_failed`` [-] of heads have failed by any mode."""
+        target = _hazard_of(fraction_failed)
+        # Not above any mode's own life at that fraction, nor below all lives at an equal part.
+        part = float(-np.expm1(-target / len(self.modes)))
+        high = np.array([min(float(life.life(fraction_failed)) for life in self.modes.values())])
+        low = np.array([min(float(life.life(part)) for life in self.modes.values())])
+
+        def excess(age: FloatArray) -> FloatArray:
+            return np.asarray(-np.log(self.reliability(age)) - target, float)
+
+        return float(_bisect(excess, low, high)[0])
+
+    def life_bounds(self, fraction_failed: float, confidence: float = 0.90) -> tuple[float, float]:
+        """Posterior bounds (low, high) [h] on the age by which a fraction [-] has failed."""
+        tails = _tails(confidence)
+        target = _hazard_of(fraction_failed)
+        shapes, scales = self._drawn
+        own = scales * target ** (1.0 / shapes)
+        high = own.min(axis=0)
+        share = (target / len(own)) ** (1.0 / shapes)
+        low = (scales * share).min(axis=0)
+
+        def excess(age: FloatArray) -> FloatArray:
+            return self._hazard(age) - target
+
+        lower, upper = np.quantile(_bisect(excess, low, high), tails)
+        return float(lower), float(upper)
+
+    def share_by_mode(self, hours: float) -> dict[str, float]:
+        """Share [-] of heads that each mode has ended by age ``hours`` [h], others competing.
+
+        ``integral of R(t) dH_mode(t)`` at the modes' estimates (cumulative incidence; Meeker &
+        Escobar 1998, section 15.4), by Gauss-Legendre in the mode's own hazard.
+        """
+        answer = {}
+        for name, life in self.modes.items():
+            if not life.has_ml:
+                raise EvidenceError(
+                    f'Mode "{name}" has too few failures for an estimate, so the share it ends '
+                    "is not known. Leave it out or use the bounds."
+                )
+            whole = float(weibull.cumulative_hazard(hours, life.shape, life.scale))
+            part = 0.5 * (_PLACES + 1.0)
+            ages = life.scale * (whole * part**_BEND) ** (1.0 / life.shape)
+            good = np.asarray(self.reliability(ages), float)
+            each = 0.5 * _WEIGHTS * whole * _BEND * part ** (_BEND - 1)
+            answer[name] = float(each @ good)
+        return answer
+
+    @cached_property
+    def _drawn(self) -> tuple[FloatArray, FloatArray]:
+        """Joint draws: shapes and scales, (modes, draws) each."""
+        rng = np.random.default_rng(self.seed)
+        drawn = [life.draw(self.draws, rng) for life in self.modes.values()]
+        return np.array([shape for shape, _ in drawn]), np.array([scale for _, scale in drawn])
+
+    def _hazard(self, hours: FloatArray) -> FloatArray:
+        """Cumulative hazard of all modes in every draw, (draws,), at one age or one per draw."""
+        shapes, scales = self._drawn
+        return np.asarray(weibull.cumulative_hazard(hours, shapes, scales).sum(axis=0), float)
+
+
+def _bisect(
+    excess: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
+) -> FloatArray:
+    """Root of a rising function between ``low`` and ``high``, each pair for itself, in logs."""
+    low, high = np.log(low), np.log(high)
+    for _ in range(_STEPS):
+        middle = 0.5 * (low + high)
+        over = excess(np.exp(middle)) > 0
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+        if (high - low <= _TOLERANCE).all():
+            break
+    return np.asarray(np.exp(0.5 * (low + high)), float)
+
+
+def _hazard_of(fraction_failed: float) -> float:
+    if not 0.0 < fraction_failed < 1.0:
+        raise EvidenceError(
+            f"The fraction failed must lie between 0 and 1, such as 0.10; got {fraction_failed!r}."
+        )
+    return float(-np.log1p(-fraction_failed))
+
+
+def _tails(confidence: float) -> FloatArray:
+    if not 0.0 < confidence < 1.0:
+        raise EvidenceError(
+            f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
+        )
+    return np.array([0.5 - 0.5 * confidence, 0.5 + 0.5 * confidence])
+
+
+def _like(values: FloatArray, like: ArrayLike) -> Any:
+    return float(np.asarray(values).reshape(())) if np.ndim(like) == 0 else np.asarray(values)
