@@ -15,16 +15,20 @@ from headlife.show.notebook import execute
 NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "validation.ipynb"
 
 
-def test_every_value_is_in_the_table_and_agrees():
-    table = validation.published()
+@pytest.fixture(scope="module")
+def table():
+    return validation.published()
+
+
+def test_every_value_is_in_the_table_and_agrees(table):
     assert table["agrees"].all()
     values = sum(len(cases.load(name).expected) for name in cases.names())
     assert len(table) == values - len(answers.NOT_ANSWERED)
     assert validation.published_summary(table)["values"].sum() == len(table)
 
 
-def test_every_source_is_on_the_page():
-    page = str(validation.published_html(validation.published()))
+def test_every_source_is_on_the_page(table):
+    page = str(validation.published_html(table))
     for name in cases.names():
         case = cases.load(name)
         assert escape(case.title) in page
