@@ -21,10 +21,10 @@ def nearest(word: str, known: Sequence[str]) -> str:
     return f" (did you mean '{close}'?)" if close else ""
 
 
-def closest(word: str, known: Sequence[str]) -> str | None:
+def closest(word: str, known: Sequence[str], alike: float = _CLOSE) -> str | None:
     """Return the known word that is most like a word, capitals aside, when one is close."""
     folded = {name.casefold(): name for name in known}
-    close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=_CLOSE)
+    close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=alike)
     return folded[close[0]] if close else None
 
 

@@ -56,6 +56,7 @@ _FORMATS: Final = (
     "%b %d, %Y",
 )
 _DECIMAL_COMMA: Final = re.compile(r"[0-9]+,[0-9]{1,3}\Z")
+_ALIKE: Final = 0.85  # share of matching characters from which a column name is guessed
 _MOST_LISTED: Final = 200
 _TO_DO: Final = "# TO DO"
 
@@ -127,7 +128,7 @@ def guess_columns(header: Sequence[str]) -> dict[str, int]:
                 continue
             words = (name, *_WORDS[name])
             for place, key in enumerate(keys):
-                close = key in words if exact else key and closest(key, words) is not None
+                close = key in words if exact else key and closest(key, words, _ALIKE) is not None
                 if close and place not in taken:
                     guessed[name] = place
                     taken.add(place)

@@ -1,0 +1,98 @@
+"""The commands check and settings, as their user runs them."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from data_demo import generate
+from openpyxl import load_workbook
+
+from headlife.cli import main
+from headlife.show.findings import harmless
+
+DEMO = Path(generate.__file__).parent
+
+
+@pytest.fixture
+def log(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_bytes((DEMO / "removals.csv").read_bytes())
+    return path
+
+
+def check(log, *options):
+    return main(["check", str(log), "--shop", str(DEMO / "shop.toml"), *options])
+
+
+def test_a_clean_log(log, capsys):
+    assert check(log, "--today", "2026-10-01") == 0
+    shown = capsys.readouterr().out
+    assert "241 rows read, 241 accepted" in shown
+    assert "Nothing to mend" in shown
+    assert "rating 1,200" in shown
+    with (log.parent / "log.check.csv").open(encoding="utf-8-sig") as stream:
+        assert len(list(csv.reader(stream))) == 1
+
+
+def test_findings_go_to_screen_json_and_both_files(log, capsys):
+    lines = log.read_text().splitlines()
+    lines[3] = lines[3].replace("2023", "20x3", 1)
+    cells = lines[5].split(",")
+    cells[0], cells[6] = "=cmd|' /C calc'!A0", "-4"
+    lines[5] = ",".join(cells)
+    log.write_text("\n".join(lines))
+    assert check(log, "--today", "2026-10-01", "--json") == 2
+    answers = json.loads(capsys.readouterr().out)
+    assert answers["rows_read"] == 241
+    assert answers["rows_accepted"] + answers["rows_set_aside"] == 241
+    assert {one["rows"] for one in answers["findings"]} >= {"4", "6"}
+    with (log.parent / "log.check.csv").open(encoding="utf-8-sig", newline="") as stream:
+        table = list(csv.reader(stream))
+    sheet = load_workbook(log.parent / "log.check.xlsx").active
+    assert len(table) == sheet.max_row == len(answers["findings"]) + 1
+    for row in (*table, *sheet.iter_rows(values_only=True)):
+        for cell in row:
+            assert not str(cell or "").startswith(("+", "-", "@", "\t"))
+    assert not any(cell.startswith("=") for row in table for cell in row)
+    assert all(cell.data_type != "f" for row in sheet.iter_rows() for cell in row)
+    assert check(log, "--no-files") == 2
+    assert "20x3" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "|x", " =1", "%x", "\r=1", "\n=1"]
+)
+def test_what_looks_like_a_formula_is_written_as_text(text):
+    assert harmless(text)[0] in "'<"
+    assert "\t" not in harmless(text)
+
+
+def test_harmless_text_is_left_alone_and_signs_are_named():
+    assert harmless("row 12, head 'S1' is blank") == "row 12, head 'S1' is blank"
+    assert harmless("a\u202eb\x00") == "a<U+202E>b<U+0000>"
+
+
+@pytest.mark.parametrize(
+    ("options", "sentence"),
+    [
+        (["--today", "soon"], "--today 'soon' is not a date"),
+        (["--shop", "nowhere.toml"], "no settings file 'nowhere.toml'"),
+    ],
+)
+def test_mistakes_are_named(log, options, sentence, capsys):
+    assert check(log, *options) == 2
+    assert sentence in capsys.readouterr().err
+    assert not (log.parent / "log.check.csv").exists()
+
+
+def test_settings_are_drafted_and_never_overwritten(log, capsys):
+    out = log.parent / "draft.toml"
+    assert main(["settings", str(log), "--out", str(out)]) == 0
+    assert '# "material change" = "..."' in out.read_text()
+    assert main(["settings", str(log), "--out", str(out)]) == 2
+    assert "exists already" in capsys.readouterr().err
+    assert main(["settings", str(log)]) == 0
+    assert capsys.readouterr().out == out.read_text()
