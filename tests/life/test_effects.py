@@ -60,6 +60,11 @@ def test_an_effect_is_found_with_its_size_in_hours():
     true = 1000 * (-np.log(0.9)) ** (1 / 2.2)
     assert table.loc["plain", "low"] < true < table.loc["plain", "high"]
     assert table.loc["fibre", "low"] < 0.5 * true < table.loc["fibre", "high"]
+    fibre = table.loc["fibre"]
+    assert fibre["difference_low"] < -0.5 * true < fibre["difference_high"]
+    assert fibre["difference"] == pytest.approx(
+        fibre["hours"] - table.loc["plain", "hours"], rel=0.05
+    )
     assert "only" in effect.sentence
     assert "with fibre" in effect.sentence
 

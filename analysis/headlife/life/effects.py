@@ -1,12 +1,12 @@
 """Does material, printer, site or role matter, and by how many hours?
 
-From lives of one mode with labels: accelerated-failure-time regression (lifelines) for the size
-of the effect in hours, and a likelihood ratio held against simulated fleets without any
-difference for whether there is one, which stays honest with few failures. Several questions put
-to one record are answered with Holm's correction. Never says why heads differ.
+From lives of one mode with labels: a likelihood ratio held against simulated fleets without any
+difference for whether there is one, which stays honest with few failures; the hours that heads
+of each level reach, one shape for all levels; and for a factor that matters the size of the
+difference in hours by accelerated-failure-time regression (lifelines). Several questions put to
+one record are answered with Holm's correction. Never says why heads differ.
 
-Sources: Meeker and Escobar, Statistical Methods for Reliability Data (1998), chapter 17
-(regression); Holm, Scandinavian J. Statistics 6 (1979).
+Source: Meeker and Escobar, Statistical Methods for Reliability Data (1998), chapter 17.
 """
 
 from __future__ import annotations
@@ -19,7 +19,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.regression import Regression, regress
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+from headlife.life.regression import regress
 from headlife.life.replicas import (
     Ages,
     FloatArray,
@@ -27,6 +29,7 @@ from headlife.life.replicas import (
     ages_of,
     batch_fits,
     bootstrap_p_value,
+    holm,
     replicate,
     sampled,
 )
@@ -39,6 +42,7 @@ FEWEST_FAILURES: Final = 3  # of a level before its life is estimated
 RECORDS: Final = 400
 DOUBT: Final = 0.05
 OTHERS: Final = "others"
+_DIFFERENCES: Final = ["difference", "difference_low", "difference_high"]
 
 
 @dataclass(frozen=True)
@@ -49,8 +53,8 @@ class Effect:
     """What was compared: material, printer, site, role."""
     table: pd.DataFrame
     """`level`, `heads`, `failures`, `hours` (age that `share` of its heads reach) with `low` and
-    `high` (90 %), `difference` from the level with most failures [h] with its `difference_low`
-    and `difference_high`; NaN where a level has too few failures."""
+    `high` (90 %); where the factor matters, `difference` from the level with most failures [h]
+    with its `difference_low` and `difference_high`; NaN where a level has too few failures."""
     share: float
     """Share of heads the hours are about [-]."""
     p_value: float
@@ -132,8 +136,12 @@ def compare_levels(
         level = _labels(factor, values, every.exit.size)[rows]
         rng = np.random.default_rng([seed, number])
         found.append(_effect(factor, ages, level, share, records, rng))
-    adjusted = _holm([effect.p_value for effect in found])
-    return tuple(replace(e, p_value=p) for e, p in zip(found, adjusted, strict=True))
+    adjusted = holm(np.array([effect.p_value for effect, _ in found]))
+    corrected = [
+        (replace(effect, p_value=float(p)), compared)
+        for (effect, compared), p in zip(found, adjusted, strict=True)
+    ]
+    return tuple(_sized(effect, *compared) for effect, compared in corrected)
 
 
 def _effect(
@@ -143,7 +151,8 @@ def _effect(
     share: float,
     records: int,
     rng: np.random.Generator,
-) -> Effect:
+) -> tuple[Effect, tuple[Ages, FloatArray]]:
+    """One factor: its table without differences, its p-value, and what was compared."""
     some = level != ""
     ages, level = ages.part(some), level[some]
     names, place = _levels(level, ages.failed)
@@ -152,13 +161,13 @@ def _effect(
     own = batch_fits(ages.entry, ages.exit[None, :], ages.failed[None, :])
     told = (table["failures"] >= FEWEST_FAILURES).sum() >= 2
     if not told or not np.isfinite(own.log_shape[0]):
-        return Effect(factor, table, share, np.nan)
+        return Effect(factor, table, share, np.nan), (ages, groups)
     apart = batch_fits(ages.entry, ages.exit[None, :], ages.failed[None, :], groups)
     twins = replicate(ages, *own.weibull, records, rng)
     one = batch_fits(twins.entry, twins.exit, twins.failed)
     several = batch_fits(twins.entry, twins.exit, twins.failed, groups)
     p_value = bootstrap_p_value(float(apart.height[0] - own.height[0]), several.height - one.height)
-    return Effect(factor, table, share, p_value)
+    return Effect(factor, table, share, p_value), (ages, groups)
 
 
 def _levels(
@@ -182,37 +191,38 @@ def _level_table(ages: Ages, names: list[str], groups: FloatArray, share: float)
     table = pd.DataFrame(
         {"level": names, "heads": groups.sum(axis=0).astype(int), "failures": failures}
     )
-    columns = ["hours", "low", "high", "difference", "difference_low", "difference_high"]
-    table[columns] = np.nan
+    table[["hours", "low", "high", *_DIFFERENCES]] = np.nan
     known = np.flatnonzero(failures >= FEWEST_FAILURES)
-    if known.size == 0:
-        return table
-    use = np.flatnonzero(groups[:, known].any(axis=1))
-    part = ages.part(use)
-    fit = regress(part, groups[np.ix_(use, known[1:])])
-    if fit is None:
-        return table
+    reference = float(ages.exit.max()) if ages.exit.size else 1.0
+    parts = []
+    for row in known:
+        part = ages.part(groups[:, row] > 0)
+        parts.append(
+            Evidence.from_lives(part.entry, part.exit, part.failed, reference_hours=reference)
+        )
     for at, row in enumerate(known):
-        hours = fit.hours(share, None if at == 0 else at - 1)
-        table.loc[row, ["hours", "low", "high"]] = hours
-        if at:
-            table.loc[row, columns[3:]] = _difference(fit, share, at - 1)
+        # one shape for all levels, as in the regression, and each its own scale
+        life = fit_life(parts[at], companions=[*parts[:at], *parts[at + 1 :]])
+        low, high = life.life_bounds(1.0 - share, confidence=0.90)
+        table.loc[row, ["hours", "low", "high"]] = life.life(1.0 - share), low, high
     return table
 
 
-def _difference(fit: Regression, share: float, column: int) -> list[float]:
-    base = fit.hours(share, None)[0]
-    return [base * (f - 1.0) for f in (fit.factor(column), *fit.factor_bounds(column))]
-
-
-def _holm(values: list[float]) -> list[float]:
-    """Correct p-values for the number of questions asked (Holm's step-down)."""
-    asked = sorted((p, at) for at, p in enumerate(values) if np.isfinite(p))
-    adjusted, highest = list(values), 0.0
-    for rank, (p, at) in enumerate(asked):
-        highest = max(highest, min(1.0, (len(asked) - rank) * p))
-        adjusted[at] = highest
-    return adjusted
+def _sized(effect: Effect, ages: Ages, groups: FloatArray) -> Effect:
+    """Add the size of an effect that matters: differences in hours by regression."""
+    if not effect.matters:
+        return effect
+    known = np.flatnonzero(np.isfinite(effect.table["hours"].to_numpy(float)))
+    use = np.flatnonzero(groups[:, known].any(axis=1))
+    fit = regress(ages.part(use), groups[np.ix_(use, known[1:])])
+    if fit is None:
+        return effect
+    table = effect.table.copy()
+    base = fit.hours(effect.share, None)[0]
+    for at, row in enumerate(known[1:]):
+        factors = (fit.factor(at), *fit.factor_bounds(at))
+        table.loc[row, _DIFFERENCES] = [base * (factor - 1.0) for factor in factors]
+    return replace(effect, table=table)
 
 
 def _labels(factor: str, values: ArrayLike, size: int) -> NDArray[np.str_]:

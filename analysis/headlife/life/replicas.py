@@ -211,6 +211,19 @@ def bootstrap_p_value(own: float, others: FloatArray) -> float:
     return float((1.0 + (usable >= own - 1e-9).sum()) / (1.0 + usable.size))
 
 
+def holm(p_values: FloatArray) -> FloatArray:
+    """Correct p-values for the number of questions asked; NaN stays NaN.
+
+    Holm's step-down, Scandinavian J. Statistics 6 (1979).
+    """
+    corrected = np.full(p_values.shape, np.nan)
+    order = np.argsort(p_values, kind="stable")
+    order = order[np.isfinite(p_values[order])]
+    stepped = (order.size - np.arange(order.size)) * p_values[order]
+    corrected[order] = np.minimum(np.maximum.accumulate(stepped), 1.0)
+    return corrected
+
+
 def _removal_ages(
     ages: Ages, ways_out: tuple[FloatArray, FloatArray], failed_at: float, chance: FloatArray
 ) -> FloatArray:

@@ -10,8 +10,7 @@ material changes are no failures. Never says why a position eats heads.
 
 Sources: [1] NIST/SEMATECH e-Handbook of Statistical Methods (2012), section 8.2.3.4 (Laplace
 test); [2] Nelson, Recurrent Events Data Analysis (2003), mean cumulative function; [3] Therneau
-and Grambsch, Modeling Survival Data (2000), section 4.2 (failures seen and expected); [4] Holm,
-Scandinavian J. Statistics 6 (1979).
+and Grambsch, Modeling Survival Data (2000), section 4.2 (failures seen and expected).
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ from numpy.typing import ArrayLike
 from scipy.special import gammainc, ndtr
 
 from headlife.errors import EvidenceError
-from headlife.life.replicas import Ages, FloatArray, ages_of, batch_fits
+from headlife.life.replicas import Ages, FloatArray, ages_of, batch_fits, holm
 from headlife.life.wording import count, listed, percent
 
 if TYPE_CHECKING:
@@ -206,7 +205,8 @@ def head_eaters(
 
     The expected number adds up, over the position's installations, the cumulative hazard of the
     whole fleet's Weibull life between the ages at start and end ([3]); where that life cannot be
-    fitted, failures per hour. Chances are Poisson, Holm-corrected ([4]).
+    fitted, failures per hour. Chances are Poisson, corrected for the number of
+    positions (Holm).
 
     Parameters
     ----------
@@ -234,7 +234,7 @@ def head_eaters(
     seen, usual = table["failures"].to_numpy(float), table["expected"].to_numpy(float)
     # P(N >= seen), N Poisson with mean usual
     chance = np.where(seen > 0, gammainc(np.maximum(seen, 1.0), usual), 1.0)
-    table["p_value"] = _holm(chance)
+    table["p_value"] = holm(chance)
     table["eats_heads"] = table["p_value"] < DOUBT
     order = np.lexsort((-seen, chance))
     return Positions(table.iloc[order].reset_index(drop=True))
@@ -289,14 +289,6 @@ def _mean_failures(events: list[FloatArray], ends: list[float]) -> pd.DataFrame:
             "positions": running,
         }
     )
-
-
-def _holm(chance: FloatArray) -> FloatArray:
-    order = np.argsort(chance, kind="stable")
-    stepped = np.maximum.accumulate((chance.size - np.arange(chance.size)) * chance[order])
-    adjusted = np.empty_like(chance)
-    adjusted[order] = np.minimum(stepped, 1.0)
-    return adjusted
 
 
 def _same_length(what: str, values: Any, size: int) -> None:
