@@ -46,10 +46,6 @@ ANSWERS: Final[dict[str, Answer]] = {
 NOT_ANSWERED: Final[dict[tuple[str, str], str]] = {
     ("mgus_first_event", "se_female_pcm"): "headlife states no error of a mean time in a state",
     ("mgus_first_event", "se_male_pcm"): "headlife states no error of a mean time in a state",
-    **{
-        ("diabetes_intervals", name): "waits for strata that share one shape"
-        for name in ("shape", "scale_female", "male_log_scale_coef", "log_likelihood")
-    },
 }
 """Expected values that headlife gives no answer to, and why."""
 

@@ -8,6 +8,7 @@ import numpy as np
 from shared.cases import Case
 
 import headlife as hl
+from headlife.life.strata import fit_strata
 
 
 def rocket_motors(case: Case) -> dict[str, Any]:
@@ -26,25 +27,35 @@ def rocket_motors(case: Case) -> dict[str, Any]:
     return {
         "shape": life.shape,
         "scale": life.scale,
-        "log_likelihood": life.estimate.log_likelihood if life.estimate else np.nan,
+        "log_likelihood": life.estimate.log_likelihood,
         "failed_by_20": 1.0 - life.reliability(20.0),
     }
 
 
 def diabetes_intervals(case: Case) -> dict[str, Any]:
-    """Onsets known exactly or to an interval, all together."""
+    """Onsets known exactly or to an interval: by sex with one shape, and all together."""
     table = case.table
-    life = hl.fit_life(
-        hl.Evidence.from_lives(
-            0.0,
-            table["found_failed"],
-            True,
-            reference_hours=20.0,
-            last_good_hours=table["last_good"].fillna(0.0),
-        )
-    )
+    sexes = {str(sex): _onsets(rows) for sex, rows in table.groupby("sex")}
+    apart = fit_strata(sexes, "share the shape")
+    together = hl.fit_life(_onsets(table))
+    female, male = apart["female"], apart["male"]
     return {
-        "shape_pooled": life.shape,
-        "scale_pooled": life.scale,
-        "log_likelihood_pooled": life.estimate.log_likelihood if life.estimate else np.nan,
+        "shape": female.shape,
+        "scale_female": female.scale,
+        "male_log_scale_coef": np.log(male.scale / female.scale),
+        # each estimate counts its own stratum's failures at the shared shape
+        "log_likelihood": female.estimate.log_likelihood + male.estimate.log_likelihood,
+        "shape_pooled": together.shape,
+        "scale_pooled": together.scale,
+        "log_likelihood_pooled": together.estimate.log_likelihood,
     }
+
+
+def _onsets(table: Any) -> hl.Evidence:
+    return hl.Evidence.from_lives(
+        0.0,
+        table["found_failed"],
+        True,
+        reference_hours=20.0,
+        last_good_hours=table["last_good"].fillna(0.0),
+    )
