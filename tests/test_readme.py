@@ -6,12 +6,12 @@ import re
 from pathlib import Path
 
 import pytest
+from shared.picture import BEGIN, END, review_lines
 
 import headlife as hl
 from headlife.cli import COMMANDS
 from headlife.decisions.two_ways import read_both_ways
 from headlife.show.answers import review_answers
-from shared.picture import BEGIN, END, review_lines
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -39,7 +39,7 @@ def test_links_lead_to_files(name):
 
 
 def test_commands_and_targets_exist():
-    for command in set(re.findall(r"headlife ([a-z]+)", README)) - {"turns"}:
+    for command in re.findall(r"(?:`|\$ )headlife ([a-z]+)", README):
         assert command in COMMANDS, command
     targets = re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(), re.MULTILINE)
     for document in ("README.md", "DEVELOPERS.md"):

@@ -172,13 +172,13 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
     if len(known) == 0:
         return "Their chances are unknown: no print hours on record yet."
     few = known[known["probability"].round(2) < WATCH_BELOW]  # as it is written
-    below = f"chance to finish a {build} below {percent(WATCH_BELOW)}"
     if len(few) == 0:
-        return f"None with a {below}; the lowest is {_placed(next(lines(known)))}."
+        lowest = _placed(next(lines(known)))
+        return f"None below {percent(WATCH_BELOW)} for a {build}; the lowest is {lowest}."
     named = [_placed(row) for row in lines(few.head(_WATCH_NAMED))]
     more = len(few) - len(named)
     rest = f" and {more} more" if more else ""
-    return f"{', '.join(named)}{rest}: {below}."
+    return f"{', '.join(named)}{rest}: below {percent(WATCH_BELOW)} to finish a {build}."
 
 
 def _placed(row: Any) -> str:
