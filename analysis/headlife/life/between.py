@@ -28,6 +28,7 @@ _GROW: Final = 1.2  # steps of the search for where a table ends
 _CELLS: Final = 4_000_000  # doubles of work space at a time (32 MB)
 _TINY: Final = 1e-17  # below this 1 - exp(-x) is x
 _HUGE: Final = 700.0  # beyond this exp overflows
+_ON_POINT: Final = 1e-9  # steps from a point at which the slope of sin(x)/x is 0 in digits
 _DRAW_SHAPES: Final = 65
 _FINER: Final = 4  # points of the table draws are looked up in, per step
 _NEWTON_STEPS: Final = 60
@@ -119,12 +120,16 @@ class TableHazard:
         return np.clip(value, 0.0, 1.0)
 
     def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Probability below ``log_level`` (k, m), density there; its slope is left at zero."""
-        density = np.empty(log_level.shape)
+        """Probability below ``log_level`` (k, m), density there and its slope."""
+        density, bend = np.empty(log_level.shape), np.empty(log_level.shape)
         for column in range(log_level.shape[1]):
-            wave = np.sinc(self._place(log_level[:, column]))
+            place = self._place(log_level[:, column])
+            wave = np.sinc(place)
+            away = np.where(np.abs(place) < _ON_POINT, np.inf, place)
+            fall = (np.cos(np.pi * place) - wave) / away
             density[:, column] = np.einsum("kj,kj->k", wave, self.density) / self.step
-        return self.below(log_level), np.maximum(density, 0.0), np.zeros(density.shape)
+            bend[:, column] = np.einsum("kj,kj->k", fall, self.density) / self.step**2
+        return self.below(log_level), np.maximum(density, 0.0), bend
 
     def moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Mean, variance and third central moment of the log hazard, (k, 1) each."""

@@ -6,7 +6,7 @@ scale; and, given one shape, is the scale the same? Both are answered from evide
 first uses the likelihood of the shape with the scale taken out (a marginal likelihood: exact for
 complete records; Lawless 1982, section 4.3), the second Bartlett's correction (Proc. Royal Soc. A
 160, 1937), which keep the false alarms of small records near what is stated (5 % stated: 4.0 to
-6.5 % in eight simulated designs of 2 to 6 strata with 6 to 24 failures each). Few failures cannot
+6.5 % in eight simulated designs of 2 to 6 strata with 5 to 24 failures each). Few failures cannot
 tell strata apart: "no difference seen" is then no proof that there is none, and the answer says
 how few they are.
 """
