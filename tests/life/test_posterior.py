@@ -236,3 +236,36 @@ class TestStatedShape:
         free, stated = fit_life(evidence), fit_life(evidence, shape_prior=(2.0, 1.2))
         width = [np.log(high / low) for low, high in (f.life_bounds(0.1) for f in (free, stated))]
         assert width[1] < width[0]
+
+
+class TestWhereTheShapeComesFrom:
+    def test_learned(self, simulate):
+        said = fit_life(simulate(60).evidence()).shape_statement()
+        assert said.startswith("The shape is learned from ")
+
+    def test_assumed(self):
+        evidence = Evidence.from_lives(0.0, [100.0] * 9, False, reference_hours=100.0)
+        assert "assumed, not learned: 0 failure(s)" in fit_life(evidence).shape_statement()
+
+    def test_stated(self, simulate):
+        evidence = simulate(60).evidence()
+        exactly = fit_life(evidence, shape_prior=2.0).shape_statement()
+        assert exactly.startswith("The shape is stated as exactly 2; the records alone would say")
+        about = fit_life(evidence, shape_prior=(2.0, 1.5))
+        low, high = about.shape_bounds()
+        assert f"stated as 1.33 to 3.00; with the records it is {low:.2f} to {high:.2f}" in (
+            about.shape_statement()
+        )
+
+
+@pytest.mark.parametrize(("shape", "n"), [(0.25, 60), (16.0, 60), (16.0, 8)])
+def test_shapes_near_the_ends_of_the_range(simulate, shape, n):
+    lives = simulate(n, shape, until=1e9)
+    life = fit_life(lives.evidence())
+    powers = prior_powers(n, "calibrated")
+
+    def log_b10(shapes, log_hazard):
+        return (np.log(-np.log(0.9)) - log_hazard) / shapes
+
+    b10 = 900.0 * np.exp(brute_force(lives, *powers, log_b10))
+    assert life.mixture.life(0.1, PROBABILITIES) == pytest.approx(b10, rel=5e-3)
