@@ -21,6 +21,7 @@ _ROOMS = {
     "forecast_demand": "decisions.demand",
     "plan_stock": "decisions.stock",
     "quarterly_review": "decisions.review",
+    "replacement_curve": "decisions.replacement",
     "spares_study": "decisions.study",
     "backtest": "decisions.backtest",
     "what_would_settle": "decisions.settle",

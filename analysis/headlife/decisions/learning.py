@@ -23,7 +23,7 @@ from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
 
-RECORDS: Final = 120  # simulated outcomes for each number of heads
+RECORDS: Final = 80  # simulated outcomes for each number of heads
 _SCENARIOS: Final = 192  # of each life that a policy is priced on
 
 

@@ -33,7 +33,7 @@ HEADINGS: Final = [
 ]
 WATCHED: Final = (1, 3, 10)  # heads run past the rating
 RUN_TO: Final = 1.5  # times the rating
-_DRAWS: Final = 150  # futures for each policy: a chance is then good to about four points
+_DRAWS: Final = 100  # futures for each policy: a chance is then good to about five points
 _WORTH: Final = 1.0  # a year's saving below this is nothing [currency]
 
 

@@ -41,6 +41,8 @@ def page_html(notebook: Any, title: str) -> str:
         preprocessors=[],
     )
     kept = notebook.copy()
+    # What sliders held is for a notebook; on a page it would be data that nothing reads.
+    kept.metadata = {name: one for name, one in notebook.metadata.items() if name != "widgets"}
     kept.cells = [_without_warnings(cell) for cell in notebook.cells if _on_page(cell)]
     body, _ = exporter.from_notebook_node(kept)
     return (

@@ -40,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
     given = review_command.parameters_of(args)
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
+    _check_choices(tried)
     page = Path(args.out).absolute() if args.out else None
     if page is not None:
         check_writable(page)
@@ -58,6 +59,21 @@ def run(args: argparse.Namespace) -> int:
     else:
         _print(answers, args.out)
     return 0
+
+
+def _check_choices(tried: dict[str, Any]) -> None:
+    """Refuse a senseless choice before anything is read; the settings fill in the rest later."""
+    from headlife.decisions.past_rating import Choices
+
+    any_sensible = {
+        "age_hours": 1.0,
+        "scrapped_build_cost": 0.0,
+        "manual_checks": 0,
+        "build_hours": 1.0,
+        "service_level": 0.5,
+    }
+    stated = {name: value for name, value in tried.items() if value is not None}
+    Choices(**(any_sensible | stated))
 
 
 def _answers(given: dict[str, Any], tried: dict[str, Any], report: Any) -> dict[str, Any]:
