@@ -239,17 +239,17 @@ def _run(
 ) -> tuple[list[PieceFacts], Whole]:
     if client is None:
         from contextlib import nullcontext
+        from importlib import import_module
 
-        from dask.diagnostics import ProgressBar
-
-        with ProgressBar() if show_progress else nullcontext():
+        bar = import_module("dask.diagnostics").ProgressBar() if show_progress else nullcontext()
+        with bar:
             facts, whole = dask.compute(*tasks, scheduler="threads")
         return facts, whole
     futures = client.compute(tasks)
     if show_progress:
-        from distributed import progress
+        from importlib import import_module
 
-        progress(futures)
+        import_module("distributed").progress(futures)
     facts, whole = client.gather(futures)
     return facts, whole
 
@@ -261,10 +261,12 @@ def _stop_if_set_aside(set_aside: pd.DataFrame, names: Sequence[str], before: An
     if set_aside.empty:
         return
     lines = []
-    for one in set_aside.head(_SENTENCES_SHOWN).itertuples():
-        file = int(np.searchsorted(before, one.row, side="left")) - 1
-        name, row = Path(names[file]).name, one.row - before[file]
-        lines.append(f"{name}, row {row}, {one.column} {quoted(str(one.value))} {one.problem}.")
+    shown = set_aside.head(_SENTENCES_SHOWN)
+    columns = (shown[name].tolist() for name in ("row", "column", "value", "problem"))
+    for place, column, value, problem in zip(*columns, strict=True):
+        file = int(np.searchsorted(before, place, side="left")) - 1
+        name, row = Path(names[file]).name, place - before[file]
+        lines.append(f"{name}, row {row}, {column} {quoted(str(value))} {problem}.")
     more = len(set_aside) - len(lines)
     if more:
         lines.append(f"{more:,} more rows cannot be used either.")

@@ -13,24 +13,25 @@ from typing import Final
 
 import numpy as np
 from scipy.optimize import minimize_scalar
-from scipy.special import chdtrc, gammaln, xlogy
+from scipy.special import chdtrc, gammaincc, gammaln, xlogy
 
 from headlife.decisions.checks import Floats
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis
+from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis, pool
 from headlife.life.prior import ShapePrior
 
 # A difference is called one when chance alone would show it less often than this [-].
 LEVEL: Final = 0.05
 # Failures a site needs before its shape is compared (own choice: fewer say next to nothing).
 FAILURES_FOR_SHAPE: Final = 5
-_CELLS: Final = 2_000_000  # simulated counts behind a p-value: sites x repetitions
-_MOST_REPETITIONS: Final = 2_000
-_FEWEST_REPETITIONS: Final = 200
+_REPETITIONS: Final = 1_000  # random allotments of the failures behind a p-value
+_MANY_SITES: Final = 500  # from which moments serve as well as repetitions
+_FEW: Final = 30.0  # failures expected at a site, below which its moments are summed exactly
+_COUNTS: Final = 120  # counts summed then; beyond, the chance is under 1e-30
 # The likelihood ratio of a shape with r failures among n heads is on average 1 + c (r/n)^2 / r
 # times its limiting value; c found by simulation, complete records of 5 to 20 heads.
 _SMALL_RECORD: Final = 2.3
 _LOW, _HIGH = (float(end) for end in np.log(SHAPE_RANGE))
-_GRID: Final = np.linspace(_LOW, _HIGH, 513)
+_GRID: Final = np.linspace(_LOW, _HIGH, 257)
 _BASIS: Final = chebyshev_basis(_GRID)
 _SHAPES: Final = np.exp(_GRID)
 _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
@@ -44,7 +45,7 @@ class Difference:
     sites: int
     """Sites compared [-]."""
     shape: float
-    """Shape that fits all sites best, each with a hazard of its own [-]."""
+    """Shape that fits all sites best as one [-]."""
     shape_probability: float
     """Chance of shapes at least as different if there were one shape only; NaN when fewer than
     two sites have enough failures [-]."""
@@ -82,9 +83,12 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     Difference
     """
     failures, heads, heights, curves = _gathered(parts)
-    total = heights.sum(axis=0)
-    best = int(np.argmax(total))
     shape_probability, compared = _one_shape(failures, heads, heights)
+    # The shape that fits best with one hazard for all: the test of one hazard must not be helped
+    # by a shape that was fitted to several.
+    log_total = _BASIS @ pool(list(parts)).log_curve
+    log_sum = sum(part.rereference(parts[0].reference_hours).log_sum for part in parts)
+    best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sum * _SHAPES))
     exposure = np.exp(curves @ _BASIS[best])
     return Difference(
         sites=len(parts),
@@ -165,23 +169,45 @@ def _peak(heights: Floats) -> Floats:
 
 
 def _one_risk(failures: Floats, exposure: Floats, rng: np.random.Generator) -> float:
-    """Share of random allotments of the failures at least as uneven as the one seen.
+    """Chance of the failures being spread at least as unevenly as they are.
 
     With one hazard for all, each failure falls on a site in proportion to its exposure.
     """
     total = int(round(failures.sum()))
     if total == 0 or len(failures) < 2:
         return 1.0
-    share = exposure / exposure.sum()
-    repetitions = int(np.clip(_CELLS // len(share), _FEWEST_REPETITIONS, _MOST_REPETITIONS))
-    seen = xlogy(failures, failures / (total * share)).sum()
-    as_uneven = 0
-    for _ in range(0, repetitions, _FEWEST_REPETITIONS):  # in blocks: bounded memory
-        drawn = rng.multinomial(total, share, size=_FEWEST_REPETITIONS)
-        uneven = xlogy(drawn, drawn / (total * share)).sum(axis=1)
-        as_uneven += int((uneven >= seen * (1.0 - 1e-12)).sum())
-    made = -(-repetitions // _FEWEST_REPETITIONS) * _FEWEST_REPETITIONS
-    return (as_uneven + 1.0) / (made + 1.0)
+    expected = exposure * (failures.sum() / exposure.sum())
+    uneven = float(_unevenness(failures, expected))
+    if len(failures) > _MANY_SITES:
+        mean, variance = _moments(expected)
+        return float(gammaincc(mean**2 / variance, uneven * mean / variance))
+    drawn = rng.multinomial(total, exposure / exposure.sum(), size=_REPETITIONS).astype(float)
+    as_uneven = _unevenness(drawn, expected) >= uneven - 1e-9 * abs(uneven)
+    return float((as_uneven.sum() + 1.0) / (_REPETITIONS + 1.0))
+
+
+def _unevenness(failures: Floats, expected: Floats) -> Floats:
+    """Likelihood ratio of a hazard for each site against one for all."""
+    return np.asarray(2.0 * (xlogy(failures, failures).sum(-1) - failures @ np.log(expected)))
+
+
+def _moments(expected: Floats) -> tuple[float, float]:
+    """Mean and variance of the unevenness, given the total number of failures.
+
+    Sums over sites of the moments of Poisson counts, less what the fixed total takes away: the
+    regression of the unevenness on the total.
+    """
+    few = expected < _FEW
+    count = np.arange(_COUNTS)
+    mu = expected[few, None]
+    chance = np.exp(xlogy(count, mu) - mu - gammaln(count + 1.0))
+    part = 2.0 * (xlogy(count, count / mu) - (count - mu))
+    first, second = ((chance * part**power).sum(1) for power in (1, 2))
+    with_count = (chance * part * (count - mu)).sum()
+    # With many failures a part is close to chi-squared, its mean by Bartlett's correction.
+    mean = first.sum() + (1.0 + 1.0 / (6.0 * expected[~few])).sum() - 1.0
+    variance = (second - first**2).sum() + 2.0 * (~few).sum()
+    return float(mean), float(variance - with_count**2 / expected.sum())
 
 
 def _risk_spread(failures: Floats, exposure: Floats) -> float:

@@ -8,7 +8,6 @@ verdict, and can let small sites borrow the shape of the life from all others. S
 from __future__ import annotations
 
 import datetime
-import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -181,7 +180,7 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
     if not sites:
         raise EvidenceError("There is no evidence to pool: give at least one site's file.")
     names: dict[str, str] = {}
-    contents: dict[str, str] = {}
+    contents: dict[tuple[object, ...], str] = {}
     for site in sites:
         plain = " ".join(site.site.split()).casefold()
         if plain in names:
@@ -201,15 +200,17 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
             contents[content] = site.site
 
 
-def _content(stratum: StratumEvidence) -> str:
-    """Digest of the numbers; empty for strata so plain that chance could make two alike."""
+def _content(stratum: StratumEvidence) -> tuple[object, ...]:
+    """Give the numbers; empty for strata so plain that chance could make two alike."""
     if not any(evidence.failures for evidence in stratum.modes.values()):
-        return ""
-    digest = hashlib.sha256(repr(stratum.key).encode())
-    for mode, evidence in stratum.modes.items():
-        digest.update(mode.encode() + evidence.log_curve.tobytes())
-        digest.update(repr((evidence.failures, evidence.log_sum, evidence.heads)).encode())
-    return digest.hexdigest()
+        return ()
+    return (
+        stratum.key,
+        *(
+            (mode, e.failures, e.log_sum, e.heads, e.log_curve.tobytes())
+            for mode, e in stratum.modes.items()
+        ),
+    )
 
 
 def _one_mode(sites: Sequence[SiteEvidence]) -> str:

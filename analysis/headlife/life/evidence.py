@@ -35,6 +35,8 @@ FORMAT: Final = "headlife evidence 1"
 SHAPE_RANGE: Final = (0.2, 20.0)
 NODES: Final = 32
 
+_NO_ROWS: Final[FloatArray] = np.empty((0, 3))
+_NO_ROWS.flags.writeable = False
 _LOW, _HIGH = np.log(SHAPE_RANGE)
 _ANGLES = (np.arange(NODES) + 0.5) * np.pi / NODES
 LOG_SHAPE_NODES: Final[FloatArray] = np.asarray(
@@ -220,16 +222,16 @@ class Evidence:
                 '"h". Write it again with the same version of headlife.'
             )
         try:
-            curve = np.array(data["log_curve"], float)
-            # None, where there is no exposure, reads as NaN.
-            curve[np.isnan(curve)] = -np.inf
+            # Null, where there is no exposure at all.
+            curve = np.array([-np.inf if v is None else v for v in data["log_curve"]], float)
+            rows = data["intervals"]
             evidence = cls(
                 reference_hours=_positive(data["reference_hours"], "reference hours"),
                 failures=float(data["failures"]),
                 log_sum=float(data["log_sum"]),
                 log_curve=curve,
                 heads=float(data["heads"]),
-                intervals=np.array(data["intervals"], float).reshape(-1, 3),
+                intervals=np.array(rows, float).reshape(-1, 3) if rows else _NO_ROWS,
             )
         except (KeyError, TypeError, ValueError, OverflowError) as error:
             raise EvidenceError(
@@ -300,15 +302,14 @@ def _positive(value: float, name: str) -> float:
 
 
 def _check_consistent(evidence: Evidence) -> None:
-    numbers = (evidence.failures, evidence.log_sum, evidence.heads)
     curve = evidence.log_curve
     sound = (
-        all(map(math.isfinite, numbers))
+        math.isfinite(evidence.failures + evidence.log_sum + evidence.heads)
         and 0 <= evidence.failures <= evidence.heads * (1 + 1e-9)
         and curve.shape == (NODES,)
-        # Below plus infinity, or nothing run at all.
-        and bool(np.isfinite(curve).all() or np.isneginf(curve).all())
-        and (not evidence.intervals.size or bool(np.isfinite(evidence.intervals).all()))
+        # A sum is finite only where every term is; minus infinity: nothing run at all.
+        and (math.isfinite(curve.sum()) or bool(np.isneginf(curve).all()))
+        and math.isfinite(evidence.intervals.sum())
     )
     if not sound:
         raise EvidenceError(

@@ -269,10 +269,10 @@ def _codes(column: pa.ChunkedArray, decimal: str) -> tuple[np.ndarray, list[str]
 
 def number_rows(facts: Sequence[PieceFacts]) -> np.ndarray:
     """Rows of all files that stand before each file, so that rows can be numbered through."""
-    last = np.ones(max(fact.file for fact in facts) + 1, dtype=np.int64)
+    last: np.ndarray = np.ones(max(fact.file for fact in facts) + 1, dtype=np.int64)
     for fact in facts:
         last[fact.file] = max(last[fact.file], fact.last_row)
-    return np.r_[0, np.cumsum(last)]
+    return np.concatenate([[0], np.cumsum(last)])
 
 
 def partition_records(
