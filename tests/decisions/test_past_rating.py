@@ -104,6 +104,7 @@ def test_both_heads_start_from_the_formula_and_say_what_they_found(ready, review
         table = pair.table
         assert abs(table["saving"].iloc[0]) < 1e-6 and table["regret"].iloc[0] == 0
         assert table["cost_per_hour"].iloc[1] <= table["cost_per_hour"].iloc[0] + 1e-12
+        assert (table["spares"] >= 0).all()
         assert all(name in both_heads_sentence(pair) for name in pair.names)
 
 

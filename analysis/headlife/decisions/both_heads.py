@@ -7,6 +7,7 @@ and at the proposed age, all against each head on its own at its rating. Never d
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -15,8 +16,12 @@ import numpy as np
 
 from headlife.decisions.checks import Floats
 from headlife.decisions.costs import SwapCosts
-from headlife.decisions.pairs import PairWay, alone_rates, best_limit, pair_scenarios
-from headlife.decisions.replacement import compare
+from headlife.decisions.pairs import PairPolicy, PairWay, alone_rates, best_limit, pair_scenarios
+from headlife.decisions.paths import ModeDraws
+from headlife.decisions.policies import STOCK_DRAWS
+from headlife.decisions.replacement import build_end, compare
+from headlife.decisions.seeds import generator
+from headlife.decisions.visits import KINDS, HeadKind, Printer, Slot, simulate_visits
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -38,6 +43,8 @@ class BothHeads:
     """Printers that carry them now."""
     ways: tuple[tuple[str, PairWay], ...]
     """Name and answer of each way, side by side."""
+    spares: tuple[int, ...]
+    """Spares to hold or have on order for these printers alone, for each way [heads]."""
     at_rating: Floats
     """Cost with each head on its own at its rating [currency/h], one value per scenario."""
     costs: tuple[SwapCosts, SwapCosts]
@@ -51,14 +58,19 @@ class BothHeads:
 
         `policy`, `limit` [h]; `cost_per_hour`, `cost_low`, `cost_high` [currency/h];
         `heads`, `failed_builds`, `visits` [1/quarter] and `downtime` [h/quarter], each with
-        `_low` and `_high`; `probability_cheaper` [-]; `saving` and `regret`
+        `_low` and `_high`; `spares` [heads]; `probability_cheaper` [-]; `saving` and `regret`
         [currency/quarter], all against each on its own at its rating.
         """
         import pandas as pd
 
-        return pd.DataFrame([self._row(name, way) for name, way in self.ways])
+        return pd.DataFrame(
+            [
+                self._row(name, way, spares)
+                for (name, way), spares in zip(self.ways, self.spares, strict=True)
+            ]
+        )
 
-    def _row(self, name: str, way: PairWay) -> dict[str, Any]:
+    def _row(self, name: str, way: PairWay, spares: int) -> dict[str, Any]:
         hours, even = self.hours_per_quarter, np.full(way.cost.size, 1.0 / way.cost.size)
         versus = compare(way.cost, self.at_rating, even)
         low, high = np.quantile(way.cost, _TAILS)
@@ -78,6 +90,7 @@ class BothHeads:
             row[column] = float(rate.mean()) * hours
             row[f"{column}_low"], row[f"{column}_high"] = np.quantile(rate, _TAILS) * hours
         return row | {
+            "spares": spares,
             "probability_cheaper": versus.probability_cheaper,
             "saving": versus.expected_saving * hours,
             "regret": versus.regret * hours,
@@ -101,14 +114,13 @@ def both_heads(
         Same seed, same answer.
     """
     by_key = {(kind.head_type, kind.role): kind for kind in ready}
-    pairs: dict[tuple[Any, ...], dict[str, float]] = {}
+    pairs: dict[tuple[Any, ...], dict[str, pd.DataFrame]] = {}
     for printer, rows in review.fleet.positions.groupby("printer", sort=True):
         keys = sorted(zip(rows["head_type"], rows["role"], strict=True), key=lambda key: key[1])
         if len(keys) == 2 and all(key in by_key for key in keys):
-            hours = float(rows["weekly_hours"].mean()) * WEEKS_PER_QUARTER
             # A quality-critical printer keeps both its heads within their rating.
             critical = any(str(printer) in by_key[key].never_past for key in keys)
-            pairs.setdefault((*keys, critical), {})[str(printer)] = hours
+            pairs.setdefault((*keys, critical), {})[str(printer)] = rows
     return tuple(
         _answer((by_key[first], by_key[second]), critical, printers, proposals, seed)
         for (first, second, critical), printers in pairs.items()
@@ -118,7 +130,7 @@ def both_heads(
 def _answer(
     both: tuple[Kind, Kind],
     critical: bool,
-    printers: dict[str, float],
+    printers: Mapping[str, pd.DataFrame],
     proposals: Mapping[str, Choices],
     seed: int,
 ) -> BothHeads:
@@ -147,10 +159,73 @@ def _answer(
         names=(both[0].name, both[1].name),
         printers=tuple(printers),
         ways=tuple(ways),
+        spares=tuple(_spares(both, printers, way.policy, tried[0], seed) for _, way in ways),
         at_rating=alone_rates(pair_scenarios(lives, seed=seed), rated).cost(costs),
         costs=costs,
-        hours_per_quarter=sum(printers.values()),
+        hours_per_quarter=WEEKS_PER_QUARTER * sum(map(_weekly_hours, printers.values())),
     )
+
+
+def _spares(
+    both: tuple[Kind, Kind],
+    printers: Mapping[str, pd.DataFrame],
+    policy: PairPolicy,
+    choices: Choices,
+    seed: int,
+) -> int:
+    """Spares for these printers from the present ages of their heads [heads].
+
+    Each head type has a stock of its own; the levels of two types are added.
+    """
+    rng = generator(seed, "spares of pairs")  # the same lives for every way
+    drawn = {
+        (kind.head_type, kind.role): [
+            ModeDraws.from_parameters(*life.draw(STOCK_DRAWS, rng)) for life in kind.lives
+        ]
+        for kind in both
+    }
+    positions = both[0].positions(choices)
+    weeks = math.ceil(positions.cover_weeks)
+    swap_ages = [
+        _swap_age(age, policy, early)
+        for age, early in zip(policy.swap_ages, policy.never_past, strict=True)
+    ]
+    at_work = [
+        Printer(
+            tuple(
+                Slot(
+                    kind.role,
+                    "",
+                    float(rows.loc[rows["role"] == kind.role, "age_hours"].iloc[0]),
+                    (HeadKind(kind.head_type, swap_age=age, join_age=policy.limit),),
+                )
+                for kind, age in zip(both, swap_ages, strict=True)
+            ),
+            np.full(weeks, _weekly_hours(rows)),
+        )
+        for rows in printers.values()
+    ]
+    paths = simulate_visits(at_work, drawn, rng)
+    needed: dict[str, Any] = {}
+    for (head_type, _, _), tallies in paths.swaps.items():
+        heads = sum(tallies[kind].sum(axis=1) for kind in KINDS)
+        needed[head_type] = needed.get(head_type, 0) + heads
+    return sum(
+        int(np.quantile(heads, choices.service_level, method="inverted_cdf"))
+        for heads in needed.values()
+    )
+
+
+def _swap_age(age: float, policy: PairPolicy, early: bool) -> float:
+    """Age at which a head comes out, builds considered [h]."""
+    if policy.build_hours is None:
+        return age
+    ends = build_end(age, policy.build_hours, early)
+    return np.inf if ends is None else ends
+
+
+def _weekly_hours(rows: pd.DataFrame) -> float:
+    return float(rows["weekly_hours"].mean())
 
 
 def _proposals(

@@ -42,6 +42,8 @@ class PairPolicy:
     """Age from which a head is swapped along when the other is [h]; infinite: never."""
     build_hours: float | None = None
     """Length of builds [h] when heads that are due wait for the end of one."""
+    never_past: tuple[bool, bool] = (False, False)
+    """Whether each head comes out before the build that would carry it past its age."""
 
 
 @dataclass(frozen=True)
@@ -305,7 +307,9 @@ def best_limit(
     )
     found = [_less_luck(rates, luck, alone_rates(parts, swap_ages)) for rates in found]
     ways = [
-        PairWay(PairPolicy(swap_ages, float(limit), build_hours), rates, rates.cost(costs))
+        PairWay(
+            PairPolicy(swap_ages, float(limit), build_hours, never_past), rates, rates.cost(costs)
+        )
         for limit, rates in zip(limits, found, strict=True)
     ]
     expected = [float(way.cost.mean()) for way in ways]

@@ -141,8 +141,10 @@ class Kind:
         self.notice_hours = settings.notice_hours
         self.quality_critical = settings.quality_critical
         self.oldest_seen = float(stratum.lives["exit_hours"].max())
-        self.failures = sum(stratum.failures.values())
         self.lives = list(stratum.modes.values())
+        self.failures = round(self.lives[0].evidence.all_failures)
+        self.shape_learned = self.lives[0].shape_learned
+        self.verdict = stratum.verdict
         self._shop = shop
         self._own = review.fleet.of(self.head_type, self.role)
         printers = self._own["printer"].astype(str)

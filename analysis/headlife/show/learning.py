@@ -14,6 +14,7 @@ import numpy as np
 
 from headlife.decisions.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.paths import Policy
+from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
 from headlife.show.proposal import age_words, money
 from headlife.show.sentences import chance, counted, hours, lines
@@ -55,6 +56,9 @@ def what_we_learn(kinds: Sequence[Kind], answers: Sequence[PastRating], shop: Sh
 
 
 def _verdict_rows(kind: Kind, answer: PastRating, shop: Shop) -> list[list[str]]:
+    if kind.verdict is not None and kind.verdict.verdict != NOT_SETTLED:
+        settled = f"settled already: {kind.verdict.verdict}"
+        return [[kind.name, "any", settled, "–", "–", "–"]]
     positions = kind.positions(answer.choices)
     ages: dict[str, float | None] = {
         "at the notice": kind.notice_hours,

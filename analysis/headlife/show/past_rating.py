@@ -55,6 +55,7 @@ BOTH_HEADINGS: Final = (
     "Failed builds per quarter",
     "Visits per quarter",
     "Standstill per quarter [h]",
+    "Spares to hold",
     "Chance it beats the rating",
     "Saving per quarter",
     "Loss per quarter if wrong",
@@ -153,11 +154,11 @@ def headline(made: Study) -> Html:
 
 def curves(made: Study) -> Html:
     """Draw the three figures for each kind of head."""
-    groups = [
-        f'<h3>{escape(kind.name)}</h3><div class="panels">{"".join(_figures(kind, answer))}</div>'
-        for kind, answer in made.each()
-    ]
-    return Html("".join(groups), sentences.counted(3 * len(groups), "figure", "figures"))
+    figures = [figure for kind, answer in made.each() for figure in _figures(kind, answer)]
+    return Html(
+        f'<div class="panels">{"".join(figures)}</div>',
+        sentences.counted(len(figures), "figure", "figures"),
+    )
 
 
 def _figures(kind: Kind, answer: PastRating) -> list[str]:
@@ -254,6 +255,7 @@ def both_heads_rows(pair: BothHeads) -> list[list[str]]:
             _range(line.failed_builds, line.failed_builds_low, line.failed_builds_high, 1),
             _range(line.visits, line.visits_low, line.visits_high, 1),
             _range(line.downtime, line.downtime_low, line.downtime_high, 1),
+            f"{line.spares}",
             *_versus(line, place == 0),
         ]
         for place, line in enumerate(sentences.lines(pair.table))

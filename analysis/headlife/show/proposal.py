@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from headlife.decisions.both_heads import BothHeads
     from headlife.decisions.past_rating import Kind, PastRating
 
-_FEW: Final = 3  # failures below which the growth of risk with age is assumed, not learned
 _EVEN: Final = 0.01  # of the cost; differences below are not worth a change
 
 
@@ -138,7 +137,7 @@ def _limits_of_advice(kind: Kind, answer: PastRating) -> str:
             f" The oldest head seen ran {hours(advice.oldest_seen)}: beyond it this is "
             "extrapolation, so go there in steps and watch."
         )
-    if kind.failures < _FEW:
+    if not kind.shape_learned:
         words += (
             f" It rests on {counted(kind.failures, 'failure', 'failures')}, so how the risk grows "
             "with age is assumed."
@@ -150,5 +149,5 @@ def _limits_of_advice(kind: Kind, answer: PastRating) -> str:
 
 def _never_past(answer: PastRating) -> str:
     names = answer.advice.never_past
-    critical = "is quality-critical" if len(names) == 1 else "are quality-critical"
-    return f" Not on {', '.join(names)}: {critical}, so the rating stays the limit there."
+    who = ", ".join(names) + (", which is" if len(names) == 1 else ", which are")
+    return f" Not on {who} quality-critical: the rating stays the limit there."

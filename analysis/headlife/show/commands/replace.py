@@ -130,6 +130,7 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
     for pair in answers["both_heads"]:
         screen.print()
         say(pair["sentence"])
+        screen.print(_both_heads(pair["policies"], answers["currency"]))
     screen.print(_learning(answers["learning"]["rows"]))
     for text in answers["learning"]["sentences"]:
         say(text)
@@ -143,7 +144,6 @@ def _print(answers: dict[str, Any], out: str | None) -> None:
 
 
 def _policies(policies: list[dict[str, Any]], currency: str) -> Any:
-    from headlife.show.sentences import chance
     from headlife.show.terminal import grid, safe
 
     made = grid(
@@ -162,26 +162,53 @@ def _policies(policies: list[dict[str, Any]], currency: str) -> Any:
         right=tuple(range(1, 9)),
     )
     for line in policies:
-        yardstick = line["policy"] == AT_RATING
-        versus = (
-            ["–", "–", "–"]
-            if yardstick
-            else [
-                chance(line["probability_cheaper"]),
-                f"{line['saving']:,.0f}",
-                f"{-line['regret']:,.0f}",
-            ]
-        )
         made.add_row(
             safe(line["policy"]),
-            f"{line['cost_per_hour']:.2f} ({line['cost_low']:.2f}–{line['cost_high']:.2f})",
+            _cost(line),
             f"{line['heads']:.1f}",
             f"{line['failed_builds']:.1f}",
             f"{line['downtime']:.1f}",
             f"{line['spares']}",
-            *versus,
+            *_versus(line, line["policy"] == AT_RATING),
         )
     return made
+
+
+def _both_heads(policies: list[dict[str, Any]], currency: str) -> Any:
+    from headlife.show.terminal import grid, safe
+
+    made = grid(
+        f"Cost per print hour of a printer, the rest per quarter; amounts in {currency}",
+        ["Policy", "Along from [h]", "Per hour (range)", "Heads", "Failed", "Visits", "Spares"]
+        + ["Beats rating", "Saves", "If wrong"],
+        right=tuple(range(1, 10)),
+    )
+    for place, line in enumerate(policies):
+        made.add_row(
+            safe(line["policy"]),
+            "never" if line["limit"] is None else f"{line['limit']:,.0f}",
+            _cost(line),
+            f"{line['heads']:.1f}",
+            f"{line['failed_builds']:.1f}",
+            f"{line['visits']:.1f}",
+            f"{line['spares']}",
+            *_versus(line, place == 0),
+        )
+    return made
+
+
+def _cost(line: dict[str, Any]) -> str:
+    return f"{line['cost_per_hour']:.2f} ({line['cost_low']:.2f}–{line['cost_high']:.2f})"
+
+
+def _versus(line: dict[str, Any], yardstick: bool) -> list[str]:
+    """Odds, saving and loss against swapping at the rating."""
+    from headlife.show.sentences import chance
+
+    if yardstick:
+        return ["–", "–", "–"]
+    saved, lost = f"{line['saving']:,.0f}", f"{-line['regret']:,.0f}"
+    return [chance(line["probability_cheaper"]), saved, "0" if lost == "-0" else lost]
 
 
 def _learning(rows: list[list[str]]) -> Any:

@@ -244,14 +244,16 @@ def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
     if seen < end:
         ax.axvspan(seen, end, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
         ax.annotate(
-            f"no head seen past {seen:,.0f} h:\nextrapolation",
-            (seen, 0.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(5, 6),
+            f"beyond {seen:,.0f} h no head was seen",
+            (1.0, 0.0),
+            xycoords="axes fraction",
+            xytext=(-3, 4),
             textcoords="offset points",
             fontsize=8.5,
-            color=style.GREY,
+            color=style.INK,
+            ha="right",
             va="bottom",
+            bbox={"facecolor": "white", "alpha": 0.75, "linewidth": 0, "pad": 1.0},
         )
 
 
