@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
+from shared.large_fleet import SETTINGS
 
 from headlife.cli import main
-from headlife.life.site import read_site
+from headlife.life.site import SiteEvidence, read_site
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 RECORDS = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
@@ -69,3 +71,28 @@ def test_mistakes_end_with_a_sentence(arguments, message, capsys):
     said = capsys.readouterr().err
     assert message in said
     assert "Traceback" not in said
+
+
+def test_a_folder_of_files_gives_the_evidence_of_one_table(bureau, tmp_path, capsys):
+    settings = tmp_path / "shop.toml"
+    settings.write_text(SETTINGS)
+    texts = []
+    for records in (bureau.parts, bureau.whole):
+        assert main(["evidence", str(records), "--shop", str(settings)]) == 0
+        texts.append(SiteEvidence.from_json(capsys.readouterr().out))
+    parts, whole = texts
+    assert parts.as_of == whole.as_of
+    for one, other in zip(parts.strata, whole.strata, strict=True):
+        assert one.heads == other.heads
+        curves = one.modes["wear"].log_curve, other.modes["wear"].log_curve
+        np.testing.assert_allclose(*curves, rtol=1e-12, atol=1e-12)
+
+
+def test_no_cluster_at_an_address_is_a_sentence(bureau, tmp_path, capsys):
+    settings = tmp_path / "shop.toml"
+    settings.write_text(SETTINGS)
+    asked = ["--shop", str(settings), "--scheduler", "nonsense://here"]
+    assert main(["evidence", str(bureau.parts), *asked]) == 2
+    assert "no Dask cluster at 'nonsense://here'" in capsys.readouterr().err
+    assert main(["evidence", str(bureau.whole), *asked]) == 2
+    assert "a single table needs none" in capsys.readouterr().err

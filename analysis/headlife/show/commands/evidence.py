@@ -8,20 +8,26 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.errors import HeadlifeError
 
 if TYPE_CHECKING:
     from headlife.life.site import SiteEvidence
+    from headlife.shop import Shop
 
 ENDING: Final = ".evidence.json"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
+    parser.add_argument(
+        "records",
+        metavar="RECORDS",
+        help="table of head removals, or a folder of Parquet or CSV files read in parts",
+    )
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--site", metavar="NAME", help="name of the site (default: settings)")
     parser.add_argument(
@@ -33,6 +39,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--out", metavar="FILE", help="where to write (default: the terminal); a folder: --by-site"
     )
     parser.add_argument("--as-of", metavar="DATE", help="look at the records as on this day")
+    parser.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="Dask cluster that reads a folder (default: this machine's cores, as threads)",
+    )
     parser.add_argument(
         "--fewest-heads",
         type=int,
@@ -74,6 +85,10 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
     from headlife.shop import read_shop
 
     shop = read_shop(args.shop)
+    if Path(args.records).is_dir():
+        return [_of_folder(args, shop)]
+    if args.scheduler:
+        raise HeadlifeError("--scheduler is for a folder of files; a single table needs none.")
     records = read_records(args.records, shop)
     if shop.review.set_aside == "stop":
         records.raise_if_set_aside()
@@ -88,6 +103,35 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
             "out --by-site."
         )
     return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
+
+
+def _of_folder(args: argparse.Namespace, shop: Shop) -> SiteEvidence:
+    """Reduce a folder of files in parts, on a Dask cluster when one is named."""
+    from contextlib import nullcontext
+    from importlib import import_module
+
+    from headlife.decisions.cluster import review_files
+
+    if args.by_site:
+        raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
+    cluster: Any = nullcontext()
+    if args.scheduler:
+        try:
+            cluster = import_module("distributed").Client(args.scheduler, timeout=10)
+        except (OSError, ValueError, ModuleNotFoundError) as problem:
+            raise HeadlifeError(
+                f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
+                "the address."
+            ) from None
+    with cluster as client:
+        found = review_files(
+            [args.records],
+            shop,
+            as_of=args.as_of,
+            client=client,
+            show_progress=sys.stderr.isatty(),
+        )
+    return found.site_evidence(args.site or shop.name, shop.review.primary_mode)
 
 
 def _write_each(written: list[SiteEvidence], folder: Path) -> None:

@@ -1,0 +1,327 @@
+"""What does a record of a given size cost, and what would a far larger one cost?
+
+Measures the way from installation rows in Parquet to verdicts and stock levels on local workers,
+each measurement in a fresh process on an invented fleet, beside a fit of the same lives by other
+libraries; keeps what was measured in `scale_measured.json`, with the machine and how busy it was.
+From the measured rates a plan on paper for sizes that were not run.
+
+``python -m shared.scale_benchmark --rows 1e3 1e4 1e5 --workers 1 2`` measures and adds to the file.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+import warnings
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+MEASURED = Path(__file__).with_name("scale_measured.json")
+OURS = "headlife"
+_TOO_LONG = 120.0  # seconds after which a larger size is not tried
+_MEMORY = "2GB"  # for each worker
+
+
+def benchmark_table() -> pd.DataFrame:
+    """Tabulate what was measured.
+
+    Returns
+    -------
+    pandas.DataFrame
+        `what` (library and workers), `rows`, `lives`, `seconds` (wall), `cpu_seconds` (of the
+        workers), `peak_gb` (the largest worker), `load` (of the machine when it began; above
+        the number of cores, others were at work and the seconds are too many).
+    """
+    return pd.DataFrame(json.loads(MEASURED.read_text())["measured"]).sort_values(
+        ["what", "rows"], ignore_index=True
+    )
+
+
+def draw_benchmark(table: pd.DataFrame, ax: Any) -> Any:
+    """Draw processor seconds against rows, both axes logarithmic, one line for each contender."""
+    from headlife.show.figures.style import BLUE, GREY, ORANGE, VERMILLION
+
+    colours = [BLUE, VERMILLION, ORANGE, GREY]
+    for number, (what, own) in enumerate(table.groupby("what", sort=True)):
+        ax.plot(
+            own["rows"],
+            own["cpu_seconds"],
+            marker="osD^"[number % 4],
+            color=colours[number % 4],
+            label=what,
+        )
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    ax.set_xlabel("installation rows")
+    ax.set_ylabel("processor time [s]")
+    ax.set_title("Cost against rows")
+    ax.legend()
+    return ax
+
+
+def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
+    """Work out what a size that was not run would cost, from the largest one measured.
+
+    Parameters
+    ----------
+    rows : float
+        Installation rows, all sites [rows].
+    sites : int
+        Sites that send evidence [-].
+    workers : int
+        Workers of one core each [-].
+
+    Returns
+    -------
+    pandas.DataFrame
+        `quantity`, `value`, `unit`, `from` (how it follows from what was measured).
+    """
+    from headlife.decisions.cluster import ROWS_PER_PARTITION
+
+    kept = json.loads(MEASURED.read_text())
+    ours = benchmark_table()
+    ours = ours[ours["what"].str.startswith(OURS)]
+    largest = ours[ours["rows"] == ours["rows"].max()].iloc[0]
+    per_row = largest["cpu_seconds"] / largest["rows"]
+    stored = largest["stored_bytes"] / largest["rows"]
+    partitions = rows / ROWS_PER_PARTITION
+    tasks = partitions**2
+    pooled = kept["pooling"]
+    lines = [
+        ("processor time", rows * per_row, "s", f"{1e6 * per_row:.1f} s for a million rows"),
+        (
+            "time on the workers",
+            rows * per_row / workers,
+            "s",
+            f"{workers} workers at work all along",
+        ),
+        ("read from disk", rows * stored / 1e9, "GB", f"{stored:.0f} bytes a row in Parquet"),
+        (
+            "moved between workers",
+            rows * _MOVED_BYTES * (1 - 1 / workers) / 1e9,
+            "GB",
+            f"{_MOVED_BYTES} bytes a row; all but one in {workers} rows change worker",
+        ),
+        ("partitions", partitions, "-", f"{ROWS_PER_PARTITION:,} rows each"),
+        ("tasks", tasks, "-", "every piece hands rows to every partition"),
+        (
+            "time of the scheduler",
+            tasks * _TASK_SECONDS,
+            "s",
+            "about 0.2 ms a task (Dask's own figure); where this exceeds the workers' time it "
+            "breaks: deal the files out by head once, in runs of fewer files, or reduce each site "
+            "where it is and pool",
+        ),
+        (
+            "each site for itself",
+            rows / sites * per_row,
+            "s",
+            f"{rows / sites:,.0f} rows a site, reduced where they are",
+        ),
+        (
+            "sent by the sites",
+            sites * pooled["bytes_a_site"] / 1e6,
+            "MB",
+            f"{pooled['bytes_a_site']:.0f} bytes a site (two strata, two modes each)",
+        ),
+        ("pooling", sites * pooled["seconds_a_site"], "s", "measured over 10,000 sites"),
+    ]
+    return pd.DataFrame(lines, columns=["quantity", "value", "unit", "from"])
+
+
+_MOVED_BYTES = 90  # head, printer and six further cells, as Arrow keeps them
+_TASK_SECONDS = 2e-4
+
+
+def measure_ours(rows: int, workers: int) -> dict[str, Any]:
+    """Measure one size on a local cluster; to be run in a fresh process."""
+    from distributed import Client, LocalCluster
+    from shared.large_fleet import SETTINGS, large_fleet, write_fleet
+
+    from headlife.decisions.cluster import review_files
+    from headlife.shop import read_shop
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "shop.toml").write_text(SETTINGS)
+        shop = read_shop(folder / "shop.toml")
+        table = large_fleet(rows)
+        made, lives = len(table), int(table["head"].nunique())
+        (folder / "log").mkdir()
+        paths = write_fleet(folder / "log", table, max(1, round(made / 500_000)))
+        stored = sum(path.stat().st_size for path in paths)
+        del table
+        given = {"n_workers": workers, "threads_per_worker": 1, "memory_limit": _MEMORY}
+        with (
+            LocalCluster(**given, dashboard_address=None, host="127.0.0.1") as cluster,
+            Client(cluster) as client,
+        ):
+            client.run(_warm)
+            before = sum(client.run(time.process_time).values())
+            load, start = os.getloadavg()[0], time.perf_counter()
+            review = review_files(paths, shop, client=client)
+            seconds = time.perf_counter() - start
+            cpu = sum(client.run(time.process_time).values()) - before
+            peak = max(client.run(_peak).values())
+        if review.whole.accepted != made:
+            raise SystemExit(f"{made - review.whole.accepted} rows were lost")
+    return {
+        "what": f"{OURS}, {workers} worker{'s' if workers > 1 else ''}",
+        "rows": made,
+        "lives": lives,
+        "seconds": seconds,
+        "cpu_seconds": cpu,
+        "peak_gb": peak,
+        "stored_bytes": stored,
+        "load": load,
+        "stock_level": review.stock[0].plan.stock_level,
+    }
+
+
+def _warm() -> None:
+    """Load libraries before the clock starts, as on a cluster that is already at work."""
+    import pandera.pandas  # noqa: F401
+    import pyarrow.parquet  # noqa: F401
+
+    import headlife.decisions.cluster
+    import headlife.records.partitions  # noqa: F401
+
+
+def _peak() -> float:
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+
+
+def measure_other(library: str, rows: int) -> dict[str, Any]:
+    """Measure one fit of the same lives by another library: the fit alone, lives already made."""
+    import numpy as np
+    from shared.large_fleet import large_fleet
+
+    table = large_fleet(rows)
+    last = table.sort_values("hours_out").groupby("head", sort=False).tail(1)
+    hours = np.maximum(last["hours_out"].to_numpy(), 0.1)
+    failed = last["reason"].isin(["worn out"]).to_numpy()
+    made = len(table)
+    del table
+    load, start, cpu = os.getloadavg()[0], time.perf_counter(), time.process_time()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        if library == "lifelines":
+            import lifelines
+
+            lifelines.WeibullFitter().fit(hours, failed)
+        else:
+            import surpyval
+
+            surpyval.Weibull.fit(hours, c=(~failed).astype(int))
+    return {
+        "what": f"{library}, one fit",
+        "rows": made,
+        "lives": len(hours),
+        "seconds": time.perf_counter() - start,
+        "cpu_seconds": time.process_time() - cpu,
+        "peak_gb": _peak(),
+        "stored_bytes": 0,
+        "load": load,
+        "stock_level": None,
+    }
+
+
+def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
+    """Measure reading and pooling the evidence of so many sites, two strata of two modes each."""
+    import datetime
+
+    import numpy as np
+
+    from headlife.decisions.pooling import pool_sites
+    from headlife.life.evidence import Evidence
+    from headlife.life.site import SiteEvidence, StratumEvidence, read_site
+
+    rng = np.random.default_rng(1)
+
+    def evidence() -> Evidence:
+        age = 1500.0 * rng.weibull(2.0, 20)
+        return Evidence.from_lives(
+            0.0, np.minimum(age, 1200.0), age <= 1200.0, reference_hours=1200.0
+        )
+
+    with tempfile.TemporaryDirectory() as name:
+        paths = []
+        for i in range(sites):
+            strata = tuple(
+                StratumEvidence("A", role, 1200.0, 20, {m: evidence() for m in ("wear", "damage")})
+                for role in ("model", "support")
+            )
+            day = datetime.date(2026, 9, 30)
+            site = SiteEvidence(f"Site {i}", day, "", "wear", "0.1.0", strata)
+            paths.append(Path(name) / f"{i}.json")
+            paths[-1].write_text(site.to_json())
+        size = sum(path.stat().st_size for path in paths)
+        load, start, cpu = os.getloadavg()[0], time.perf_counter(), time.process_time()
+        pool_sites([read_site(path) for path in paths], each_site=False)
+        taken, used = time.perf_counter() - start, time.process_time() - cpu
+    return {
+        "sites": sites,
+        "seconds": taken,
+        "cpu_seconds": used,
+        "seconds_a_site": used / sites,
+        "bytes_a_site": size / sites,
+        "load": load,
+    }
+
+
+def _in_fresh_process(*arguments: str) -> dict[str, Any]:
+    done = subprocess.run(
+        [sys.executable, "-m", "shared.scale_benchmark", "--one", *arguments],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def _keep(measured: list[dict[str, Any]], pooling: dict[str, Any] | None) -> None:
+    kept = json.loads(MEASURED.read_text()) if MEASURED.exists() else {"measured": []}
+    fresh = {(one["what"], one["rows"]) for one in measured}
+    rest = [one for one in kept["measured"] if (one["what"], one["rows"]) not in fresh]
+    kept["measured"] = sorted(rest + measured, key=lambda one: (one["what"], one["rows"]))
+    kept["cores"] = os.cpu_count()
+    if pooling is not None:
+        kept["pooling"] = pooling
+    MEASURED.write_text(json.dumps(kept, indent=1) + "\n")
+
+
+def main() -> None:
+    """Measure what is asked for and keep it."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--rows", type=float, nargs="*", default=[])
+    parser.add_argument("--workers", type=int, nargs="*", default=[1, 2])
+    parser.add_argument("--others", nargs="*", default=[], help="lifelines, surpyval")
+    parser.add_argument("--pooling", action="store_true")
+    parser.add_argument("--one", nargs=2, metavar=("WHAT", "ROWS"), help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.one:
+        what, rows = given.one[0], int(float(given.one[1]))
+        one = measure_ours(rows, int(what)) if what.isdigit() else measure_other(what, rows)
+        print(json.dumps(one))
+        return
+    _keep([], measure_pooling() if given.pooling else None)
+    for what in [*map(str, given.workers), *given.others]:
+        for rows in given.rows:
+            one = _in_fresh_process(what, str(rows))
+            print(one, flush=True)
+            _keep([one], None)
+            if one["seconds"] > _TOO_LONG and not what.isdigit():
+                break  # this library stops here
+
+
+if __name__ == "__main__":
+    main()
