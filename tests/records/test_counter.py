@@ -39,7 +39,7 @@ def test_false_alarms_are_no_more_than_stated(shop, heads, shape, scale):
     # Null: wear that rises smoothly with age. Both marks of the type are counted; the limit is
     # the stated rate plus what 1 in 1,000 binomial samples of a rate at the limit would exceed.
     rng = np.random.default_rng(11)
-    trials = 400
+    trials = 250
     alarms = sum(
         test.piled_up
         for _ in range(trials)

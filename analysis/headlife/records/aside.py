@@ -44,19 +44,23 @@ class Aside:
     def table(self) -> pd.DataFrame:
         """Give the rows set aside: `row, column, value, problem`, and the head where readable."""
         coded = self._coded
+        heads: dict[int, str | None] = {}  # each serial is read once, however long it is
+
+        def head(place: int) -> str | None:
+            code = int(coded.codes["head"][place])
+            if code not in heads:
+                name = read_name(coded.texts["head"][code])
+                heads[code] = None if isinstance(name, Problem) else name
+            return heads[code]
+
         lines = [
             (
                 int(coded.rows[place]),
                 column,
                 coded.text(column, place),
                 "; and ".join(sentences),
-                _head(coded.text("head", place)),
+                head(place),
             )
             for place, (column, sentences) in sorted(self._found.items())
         ]
         return pd.DataFrame(lines, columns=list(ASIDE_COLUMNS)).astype({"row": np.int64})
-
-
-def _head(text: str) -> str | None:
-    name = read_name(text)
-    return None if isinstance(name, Problem) else name

@@ -24,6 +24,7 @@ SET_ASIDE: Final = "set aside"
 # Own choice, no source: a head in service whose reading is older than this is called stale.
 STALE_DAYS: Final = 45
 _ROWS_NAMED: Final = 10
+_BETWEEN: Final = str.maketrans("", "", " -_./")
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -190,12 +191,19 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     return found
 
 
+def _plain(name: str) -> str:
+    return name.casefold().translate(_BETWEEN)
+
+
 def spellings(rows: pd.DataFrame) -> list[Finding]:
     """Find names that differ only in capitals, spaces, dashes, points or slashes."""
     found = []
     for column, what in (("head", "Heads"), ("printer", "Printers")):
+        names = pd.unique(rows[column])
+        if len({_plain(name) for name in names}) == len(names):
+            continue
         first = rows.drop_duplicates(column)[[column, "row"]]
-        plain = first[column].str.casefold().str.replace(r"[\s\-_./]", "", regex=True)
+        plain = first[column].map(_plain)
         for _, same in first[plain.duplicated(keep=False)].groupby(plain, sort=True):
             spelt = " and ".join(sorted(quoted(name) for name in same[column]))
             found.append(

@@ -8,6 +8,7 @@ the audit) and never mends a value.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -93,6 +94,7 @@ def _differences(typed: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+@cache
 def _schema() -> Any:
     import pandera.pandas as pa
 

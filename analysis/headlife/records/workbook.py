@@ -82,15 +82,14 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
     """
     try:
         _check_size(path)
-        with warnings.catch_warnings():
-            # openpyxl warns of styles and extensions it leaves out; values are all we read.
-            warnings.simplefilter("ignore")
-            book = load_workbook(path, read_only=True, data_only=True, keep_links=False)
-        try:
+        # Opened here: openpyxl would judge a path by its ending, we judge a file by its bytes.
+        with path.open("rb") as stream:
+            with warnings.catch_warnings():
+                # openpyxl warns of styles and extensions it leaves out; values are all we read.
+                warnings.simplefilter("ignore")
+                book = load_workbook(stream, read_only=True, data_only=True, keep_links=False)
             sheet = _sheet(path, book, intake, recognise)
             yield from _sheet_rows(path, sheet, intake.decimal)
-        finally:
-            book.close()
     except RecordsError:
         raise
     except _DAMAGED as problem:
@@ -100,8 +99,11 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
         ) from None
 
 
-def _reason(problem: Exception) -> str:
-    if isinstance(problem, DefusedXmlException):
+def _reason(problem: BaseException) -> str:
+    cause: BaseException | None = problem
+    while cause is not None and not isinstance(cause, DefusedXmlException):
+        cause = cause.__cause__ or cause.__context__  # openpyxl wraps what it meets
+    if cause is not None:
         return "it defines XML entities, which no spreadsheet program writes"
     text = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
     return quoted(text)

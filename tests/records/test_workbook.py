@@ -1,0 +1,276 @@
+"""Workbooks and Parquet: what spreadsheets do to a table, and files made to do harm."""
+
+from __future__ import annotations
+
+import io
+import resource
+import subprocess
+import sys
+import zipfile
+from datetime import datetime
+
+import pandas as pd
+import pytest
+from openpyxl import Workbook
+from tests.records.small_shop import COLUMNS, as_csv, rows_of
+
+import headlife as hl
+from headlife.errors import RecordsError
+from headlife.records.workbook import MOST_UNPACKED_BYTES
+
+
+def typed(name: str, text: str):
+    """Give a cell the type that a spreadsheet would store."""
+    if name.startswith("date") and text:
+        return datetime.fromisoformat(text)
+    return float(text) if "hours" in name and text else text or None
+
+
+def book_of(rows, header=COLUMNS, title="Log"):
+    book = Workbook()
+    sheet = book.active
+    sheet.title = title
+    sheet.append(list(header))
+    for row in rows:
+        sheet.append([typed(name, row[name]) for name in COLUMNS])
+    return book
+
+
+@pytest.fixture
+def read_book(tmp_path, shop):
+    def make(book, settings=None, name="log.xlsx", **options):
+        book.save(tmp_path / name)
+        return hl.read_records(tmp_path / name, settings or shop, **options)
+
+    return make
+
+
+def test_a_workbook_reads_like_the_same_csv(read, read_book):
+    pd.testing.assert_frame_equal(read_book(book_of(rows_of())).accepted, read().accepted)
+
+
+def test_a_file_is_judged_by_its_bytes_not_by_its_name(read, read_book):
+    got = read_book(book_of(rows_of()), name="log.csv")
+    pd.testing.assert_frame_equal(got.accepted, read().accepted)
+
+
+def test_titles_merged_headers_hidden_columns_and_blank_rows(read, read_book, shop_with):
+    plain = read().accepted
+    book = Workbook()
+    sheet = book.active
+    sheet.append(["Our log"])
+    upper = ["Head", None, None, "Printer", "Side", "In", None, "Out", None, None]
+    lower = ["serial", "type", "use", None, None, "date", "hours", "date", "hours", "why"]
+    sheet.append([*upper, "material", "last good hours", "site", "note", "internal"])
+    sheet.append(lower)
+    for span in ("A2:C2", "F2:G2", "H2:J2", "D2:D3", "E2:E3", "K2:K3"):
+        sheet.merge_cells(span)
+    sheet.column_dimensions["O"].hidden = True
+    for i, row in enumerate(rows_of()):
+        if i == 2:
+            sheet.append([])
+        sheet.append([*(typed(name, row[name]) for name in COLUMNS), f"secret {i}"])
+    own = ["Head serial", "Head type", "Head use", "Printer", "Side"]
+    own += ["In date", "In hours", "Out date", "Out hours", "Out why"]
+    mapped = "\n".join(f'{n} = "{o}"' for n, o in zip(COLUMNS, own, strict=False))
+    records = read_book(book, shop_with(f"[columns]\n{mapped}"))
+    assert records.accepted["row"].tolist() == [4, 5, 7, 8, 9]
+    assert records.unused_columns == ("internal",)
+    pd.testing.assert_frame_equal(records.accepted.drop(columns="row"), plain.drop(columns="row"))
+
+
+def test_several_sheets(read_book, shop_with):
+    book = book_of(rows_of(), title="2024")
+    book.create_sheet("notes").append(["nothing here"])
+    assert len(read_book(book).accepted) == 5
+    more = book.create_sheet("2025")
+    for row in book["2024"].iter_rows(values_only=True):
+        more.append(row)
+    with pytest.raises(RecordsError, match=r"'2024' and '2025' all look like.*\[intake\] sheet"):
+        read_book(book)
+    settings = shop_with('[intake]\nsheet = "2025"')
+    assert len(read_book(book, settings).accepted) == 5
+    with pytest.raises(RecordsError, match=r"no sheet '2052' \(did you mean '2025'\?\)"):
+        read_book(book, shop_with('[intake]\nsheet = "2052"'))
+    more.sheet_state = "hidden"
+    assert len(read_book(book).accepted) == 5
+
+
+def test_formulas_errors_and_types_of_cells(read_book):
+    rows = rows_of()
+    book = book_of(rows)
+    sheet = book.active
+    sheet["I2"] = "=G2+100"  # a formula that no program has computed
+    sheet["D3"] = "#REF!"
+    sheet["A4"] = 1002
+    sheet["G5"] = "12,5"
+    records = read_book(book)
+    aside = records.set_aside.set_index("row")
+    assert aside.index.tolist() == [2, 3, 5]
+    assert "error of the spreadsheet" in aside.loc[2, "problem"]
+    assert "error of the spreadsheet" in aside.loc[3, "problem"]
+    assert "has a comma" in aside.loc[5, "problem"]
+    assert records.accepted["head"].tolist() == ["1002", "H4"]
+
+
+def test_a_decimal_comma_in_the_settings_leaves_stored_numbers_alone(read, read_book, shop_with):
+    got = read_book(book_of(rows_of()), shop_with('[intake]\ndecimal = ","'))
+    pd.testing.assert_frame_equal(got.accepted, read().accepted)
+
+
+def test_parquet_reads_like_the_same_csv(read, shop, tmp_path):
+    frame = pd.DataFrame({name: [typed(name, row[name]) for row in rows_of()] for name in COLUMNS})
+    frame["note"] = frame["note"].astype("string")
+    frame["site"] = frame["site"].astype("category")
+    frame.to_parquet(tmp_path / "log.parquet")
+    records = hl.read_records(tmp_path / "log.parquet", shop)
+    pd.testing.assert_frame_equal(records.accepted, read().accepted)
+
+
+# ---- files made to do harm ---------------------------------------------------------------
+
+
+def part_replaced(book, part: str, data: bytes) -> bytes:
+    """Put other bytes into one part of a workbook."""
+    stream, out = io.BytesIO(), io.BytesIO()
+    book.save(stream)
+    with zipfile.ZipFile(stream) as source, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as to:
+        for name in source.namelist():
+            to.writestr(name, data if name == part else source.read(name))
+    return out.getvalue()
+
+
+LAUGHS = (
+    b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "ha">'
+    + b"".join(b'<!ENTITY %c "%s">' % (c, b"&%c;" % (c - 1) * 10) for c in range(98, 108))
+    + b']><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+    + b'<sheetData><row r="1"><c t="inlineStr"><is><t>&k;</t></is></c></row></sheetData>'
+    + b"</worksheet>"
+)
+FAR = (
+    b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    b'<row r="%s"><c r="%s" t="n"><v>1</v></c></row></sheetData></worksheet>'
+)
+
+
+@pytest.mark.parametrize(
+    ("part", "data", "sentence"),
+    [
+        ("xl/worksheets/sheet1.xml", LAUGHS, "defines XML entities"),
+        ("xl/workbook.xml", LAUGHS, "defines XML entities"),
+        ("xl/worksheets/sheet1.xml", b"<worksheet", "cannot be read"),
+        ("xl/worksheets/sheet1.xml", b"", "cannot be read"),
+        ("xl/worksheets/sheet1.xml", FAR % (b"9" * 30, b"A1"), r"log\.xlsx"),
+        ("xl/worksheets/sheet1.xml", FAR % (b"1", b"XFD1"), "columns wide"),
+        ("xl/worksheets/sheet1.xml", FAR % (b"1", b"A" * 50 + b"1"), "cannot be read|columns"),
+        ("xl/_rels/workbook.xml.rels", b"<Relationships/>", r"log\.xlsx"),
+        ("[Content_Types].xml", b"<Types/>", "cannot be read"),
+    ],
+)
+def test_hostile_parts_are_refused_with_a_sentence(part, data, sentence, shop, tmp_path):
+    path = tmp_path / "log.xlsx"
+    path.write_bytes(part_replaced(book_of(rows_of()), part, data))
+    with pytest.raises(RecordsError, match=sentence) as refused:
+        hl.read_records(path, shop)
+    assert len(str(refused.value)) < 600
+
+
+def test_a_zip_bomb_is_refused_by_its_size_in_little_memory(shop, tmp_path):
+    # 2 GB of blanks in one part pack to about 2 MB; written in pieces here too.
+    path = tmp_path / "log.xlsx"
+    book_of(rows_of()).save(path)
+    with (
+        zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED, compresslevel=1) as archive,
+        archive.open("xl/media/bomb.bin", "w", force_zip64=True) as part,
+    ):
+        block = b" " * 2**24
+        for _ in range(128):
+            part.write(block)
+    assert path.stat().st_size < 20 * 2**20
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    with pytest.raises(RecordsError, match=r"unpacks to 2,048 MB .* save the sheet as CSV"):
+        hl.read_records(path, shop)
+    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+    assert grown < 100 * 1024  # kB
+
+
+@pytest.mark.slow
+def test_the_largest_sheet_allowed_stays_within_the_stated_memory(shop, tmp_path):
+    # One row of empty cells, as many as the limit lets through; read in a process of its own.
+    cells = b"<c/>" * (MOST_UNPACKED_BYTES // 4 // 5)
+    sheet = (
+        b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+        b'<sheetData><row r="1">' + cells + b"</row></sheetData></worksheet>"
+    )
+    path = tmp_path / "log.xlsx"
+    path.write_bytes(part_replaced(book_of(rows_of()), "xl/worksheets/sheet1.xml", sheet))
+    code = (
+        "import resource, sys, headlife as hl\n"
+        "from headlife.errors import RecordsError\n"
+        "try: hl.read_records(sys.argv[1], hl.read_shop(sys.argv[2]))\n"
+        "except RecordsError as refused: print(refused)\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(path), shop.path],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=300,
+    )
+    assert "log.xlsx" in done.stdout
+    assert int(done.stdout.split()[-1]) < 2 * 2**20  # kB: the 2 GB that the module states
+
+
+def test_sheet_names_and_cells_with_paths_scripts_and_signs_do_no_harm(read_book, tmp_path):
+    rows = rows_of()
+    rows[2]["head"] = '<script>alert("x")</script>'
+    rows[2]["note"] = "=cmd|' /C calc'!A0"
+    rows[4]["note"] = "\u202e" + "x" * 10_000
+    book = book_of(rows, title=".. etc passwd")
+    records = read_book(book)
+    assert '<script>alert("x")</script>' in set(records.accepted["head"])
+    assert records.set_aside.empty
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["log.xlsx", "shop.toml"]
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 600, "old or a password-protected"),
+        (b"PK\x03\x04" + b"\0" * 100, "cannot be read"),
+        (b"PAR1" + b"\0" * 100, "Parquet file cannot be read"),
+        (b"PAR1" + b"\xff" * 100 + b"PAR1", "Parquet file cannot be read"),
+    ],
+)
+def test_broken_and_foreign_files_are_refused(data, sentence, shop, tmp_path):
+    path = tmp_path / "log.dat"
+    path.write_bytes(data)
+    with pytest.raises(RecordsError, match=sentence):
+        hl.read_records(path, shop)
+
+
+def test_a_zip_that_is_no_workbook(shop, tmp_path):
+    path = tmp_path / "log.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("log.csv", as_csv(rows_of()))
+    with pytest.raises(RecordsError, match="zip archive and no workbook"):
+        hl.read_records(path, shop)
+
+
+def test_a_parquet_file_that_unfolds_and_nested_columns(shop, tmp_path):
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    rows = 30_000
+    huge = pa.array(["x" * 1_000_000]).dictionary_encode()
+    column = pa.DictionaryArray.from_arrays(pa.array([0] * rows, pa.int32()), huge.dictionary)
+    table = pa.table({"head": column, **{n: pa.array([""] * rows) for n in COLUMNS[1:]}})
+    pq.write_table(table, tmp_path / "log.parquet", dictionary_pagesize_limit=2**24)
+    assert (tmp_path / "log.parquet").stat().st_size < 2**24
+    with pytest.raises(RecordsError, match="1000000 characters long"):
+        hl.read_records(tmp_path / "log.parquet", shop)
+    nested = pa.table({"head": pa.array([[1], [2]])})
+    pq.write_table(nested, tmp_path / "nested.parquet")
+    with pytest.raises(RecordsError, match=r"column 'head': a cell holds a list"):
+        hl.read_records(tmp_path / "nested.parquet", shop)
