@@ -13,20 +13,38 @@ import os
 import re
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
-
-import nbformat
-from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
-from jupyter_client.manager import AsyncKernelManager
-from nbclient import NotebookClient
-from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
-from traitlets.config import Config
 
 import headlife.errors
 from headlife.errors import HeadlifeError
 from headlife.show.cells import PROGRESS_MIME, Progress
+
+
+@contextmanager
+def _absent(name: str) -> Iterator[None]:
+    """Let an optional module look as if it were not installed."""
+    found = sys.modules.get(name)
+    sys.modules[name] = None  # type: ignore[assignment]
+    try:
+        yield
+    finally:
+        del sys.modules[name]
+        if found is not None:
+            sys.modules[name] = found
+
+
+# jsonschema would build a grammar of web addresses, two seconds long, that no notebook needs.
+with _absent("rfc3987_syntax"):
+    import nbformat
+    from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
+    from jupyter_client.manager import AsyncKernelManager
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+    from traitlets.config import Config
+
 
 _TERMINAL_COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
 TIMEOUT_SECONDS: Final = 600  # for one cell

@@ -101,12 +101,21 @@ def as_svg(
         ).ravel()
         for one, ax in zip(draw, panels, strict=True):
             one(ax)
+        _lay_out(figure)
         written = io.BytesIO()
         with warnings.catch_warnings():
             # A name in a script the font lacks shows as boxes here; the tables carry it in full.
             warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
             figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None})
     return written.getvalue()
+
+
+def _lay_out(figure: Figure) -> None:
+    """Find the place of everything once; saving would draw the whole figure twice for it."""
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
 
 
 def figure_html(
