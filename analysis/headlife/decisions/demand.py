@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, not_negative, not_negative_array
-from headlife.decisions.paths import Floats32, ModeDraws, Policy, SwapPaths, simulate_swaps
+from headlife.decisions.paths import Floats32, ModeDraws, Policy, SwapCounts, simulate_swaps
 from headlife.errors import DecisionError
 
 if TYPE_CHECKING:
@@ -151,13 +151,13 @@ class Demand:
         return cls(np.ones(1), weeks, 0.0, 0.0, nothing, nothing)
 
     @classmethod
-    def from_paths(cls, paths: SwapPaths, weeks: float) -> Demand:
-        """Count simulated paths."""
-        totals = paths.total.sum(axis=1)
-        failures = paths.failures.mean(axis=0)
-        planned = paths.planned.mean(axis=0)
+    def from_counts(cls, counts: SwapCounts, weeks: float) -> Demand:
+        """Turn counts of simulated swaps into a distribution."""
+        draws = counts.heads.size
+        failures = counts.failures_by_week / draws
+        planned = counts.planned_by_week / draws
         return cls(
-            pmf=np.bincount(totals).astype(np.float64) / totals.size,
+            pmf=np.bincount(counts.heads).astype(np.float64) / draws,
             weeks=weeks,
             failure_mean=float(failures.sum()),
             planned_mean=float(planned.sum()),
@@ -232,7 +232,7 @@ def forecast_demand(
             _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
         )
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    return Demand.from_paths(_added(done), weeks)
+    return Demand.from_counts(_added(done), weeks)
 
 
 @dataclass(frozen=True)
@@ -247,7 +247,7 @@ class _Piece:
     policy: Policy
     rng: np.random.Generator
 
-    def simulate(self) -> SwapPaths:
+    def simulate(self) -> SwapCounts:
         return simulate_swaps(
             self.modes,
             self.ages,
@@ -258,9 +258,9 @@ class _Piece:
         )
 
 
-def _added(parts: Iterable[SwapPaths]) -> SwapPaths:
-    """Add the paths of pieces of a fleet; every count is whole, so the order does not matter."""
-    return reduce(lambda a, b: SwapPaths(a.failures + b.failures, a.planned + b.planned), parts)
+def _added(parts: Iterable[SwapCounts]) -> SwapCounts:
+    """Add the counts of pieces of a fleet; every count is whole, so the order does not matter."""
+    return reduce(lambda a, b: a + b, parts)
 
 
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:

@@ -18,7 +18,16 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats
-from headlife.decisions.paths import MOST_SWAPS, Clock, Floats32, Index, ModeDraws, new_lives
+from headlife.decisions.paths import (
+    LEAST_FACTOR,
+    MOST_SWAPS,
+    Clock,
+    Floats32,
+    Index,
+    ModeDraws,
+    exponentials,
+    new_lives,
+)
 from headlife.errors import DecisionError
 
 Tally = npt.NDArray[np.int16]
@@ -133,7 +142,9 @@ def simulate_visits(
                         name: np.zeros((draws, weeks), dtype=np.int16) for name in (*KINDS, CHANGED)
                     }
         if weeks:
-            _Printer(printer, drawn, draws, rng).run(swaps)
+            # A life beyond single precision is an endless one.
+            with np.errstate(over="ignore", divide="ignore"):
+                _Printer(printer, drawn, draws, rng).run(swaps)
     return VisitPaths(swaps, draws, weeks)
 
 
@@ -149,7 +160,10 @@ class _Printer:
     ) -> None:
         self._rng = rng
         self._who: Index = np.arange(draws)
-        self._clock = Clock(printer.weekly_hours, usage_factor(printer.usage_sd, draws, rng))
+        self._clock = Clock(printer.weekly_hours)
+        # Turns print hours into those of steady usage, in every draw.
+        factor = usage_factor(printer.usage_sd, draws, rng)
+        self._steady = None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
         _check_swap_ages(printer)
         self._positions = [_Position(slot, drawn, draws, rng) for slot in printer.slots]
 
@@ -158,7 +172,7 @@ class _Printer:
         for _ in range(2 * MOST_SWAPS * len(self._positions)):
             due = np.array([position.next_event() for position in self._positions])
             now = due.min(axis=0)
-            inside = np.flatnonzero(now <= self._clock.within(self._who))
+            inside = np.flatnonzero(self._at_steady_usage(now) <= self._clock.horizon)
             if not inside.size:
                 return
             self._who, now = self._who[inside], now[inside]
@@ -167,12 +181,16 @@ class _Printer:
                 position.keep(inside)
             self._happen(first, now, swaps)
 
+    def _at_steady_usage(self, hours: Floats32) -> Floats32:
+        """Print hours without the spread of usage, of the draws still going [h]."""
+        return hours if self._steady is None else np.asarray(hours * self._steady[self._who])
+
     def _happen(self, first: Index, now: Floats32, swaps: dict[Group, dict[str, Tally]]) -> None:
         """Let the first position's event happen, and swap others along where it is a visit."""
         changing = np.zeros(first.size, dtype=bool)
         for place, position in enumerate(self._positions):
             changing |= (first == place) & position.is_change()
-        week = self._clock.week(now, self._who)
+        week = self._clock.week(self._at_steady_usage(now))
         for place, position in enumerate(self._positions):
             mine = first == place
             along = ~mine & ~changing & position.old_enough(now)
@@ -341,7 +359,7 @@ def remaining_hours(
         shape, log_scale = mode.shape[who], mode.log_scale[who]
         # H(age) may be beyond single precision for a head far into its wear-out: it fails at once.
         start = np.exp(np.minimum(shape * (log_age - log_scale), np.float32(80)))
-        reached = np.log(start + rng.standard_exponential(who.size, dtype=np.float32))
+        reached = np.log(start + exponentials(who.size, rng))
         end = np.exp(np.minimum(reached * mode.inverse_shape[who] + log_scale, np.float32(85)))
         left = np.minimum(left, np.maximum(end - ages, np.float32(0)))
     return left
