@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _SIZE: Final = (14.4, 4.3)  # [in]
 _DPI: Final = 80
-_PLACES: Final = ((0.045, 0.28), (0.385, 0.26), (0.71, 0.28))  # left, width, of the whole [-]
+_PLACES: Final = ((0.045, 0.28), (0.385, 0.26), (0.71, 0.27))  # left, width, of the whole [-]
 _AGE_STEP: Final = 10  # [h]
 _LOWEST_AGE: Final = 0.5  # of the rating, least age on the slider [-]
 _HIGHEST_AGE: Final = 2.5  # of the rating [-]
