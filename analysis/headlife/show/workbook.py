@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import tempfile
 import zipfile
 from collections.abc import Sequence
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 # A fixed day, so that the same study gives the same bytes; a workbook knows no day of its own.
 _WRITTEN: Final = datetime(1980, 1, 1)
+_SAVED: Final = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
 _WIDTHS: Final = (18, 16, 16, 20, 12, 12, 12, 12, 12, 12)
 _AMOUNT: Final = "#,##0.00"
 
@@ -217,5 +219,6 @@ def _without_clock(data: bytes) -> bytes:
         for name in source.namelist():
             part = zipfile.ZipInfo(name, _WRITTEN.timetuple()[:6])
             part.compress_type = zipfile.ZIP_DEFLATED
-            target.writestr(part, source.read(name))
+            # The writer stamps the hour at which it saves, whatever it is told.
+            target.writestr(part, _SAVED.sub(rb"\g<1>1980-01-01T00:00:00Z", source.read(name)))
     return stream.getvalue()
