@@ -119,7 +119,7 @@ def _drawings(
         ),
         (
             bool(told),
-            "what makes a difference",
+            "groups compared",
             lambda ax, title: adequacy.draw_effects(ax, told, rated, title=title),
             " ".join(effect.sentence for effect in told),
         ),
