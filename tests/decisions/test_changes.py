@@ -6,7 +6,7 @@ import pytest
 
 from headlife.decisions.changes import material_changes, swap_lag
 from headlife.decisions.demand import KnownLife
-from headlife.decisions.paths import ModeDraws
+from headlife.decisions.drawn import ModeDraws
 from headlife.decisions.visits import FAILED, PLANNED, HeadKind, Printer, Slot, simulate_visits
 
 REUSABLE = ("material change",)

@@ -5,7 +5,7 @@ import pytest
 
 from headlife.decisions.convolution import exact_demand
 from headlife.decisions.demand import KnownLife, Policy
-from headlife.decisions.paths import ModeDraws
+from headlife.decisions.drawn import ModeDraws
 from headlife.decisions.visits import (
     FAILED,
     JOINED,

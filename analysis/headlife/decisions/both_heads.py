@@ -16,8 +16,8 @@ import numpy as np
 
 from headlife.decisions.checks import Floats
 from headlife.decisions.costs import SwapCosts
+from headlife.decisions.drawn import ModeDraws
 from headlife.decisions.pairs import PairPolicy, PairWay, alone_rates, best_limit, pair_scenarios
-from headlife.decisions.paths import ModeDraws
 from headlife.decisions.policies import STOCK_DRAWS
 from headlife.decisions.replacement import build_end, compare
 from headlife.decisions.seeds import generator

@@ -17,7 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, not_negative, not_negative_array
-from headlife.decisions.paths import Floats32, ModeDraws, Policy, SwapCounts, simulate_swaps
+from headlife.decisions.drawn import Floats32, ModeDraws
+from headlife.decisions.paths import Policy, SwapCounts, simulate_swaps
 from headlife.errors import DecisionError
 
 if TYPE_CHECKING:

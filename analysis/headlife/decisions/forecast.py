@@ -16,8 +16,9 @@ import numpy as np
 
 from headlife.decisions.checks import Floats, not_negative
 from headlife.decisions.demand import Demand, DrawnLife, week_lengths
+from headlife.decisions.drawn import ModeDraws
 from headlife.decisions.fleet import Fleet, shop_join_age, shop_policy
-from headlife.decisions.paths import Counts, ModeDraws, Policy
+from headlife.decisions.paths import Counts, Policy
 from headlife.decisions.seeds import generator
 from headlife.decisions.usage import planned_hours
 from headlife.decisions.visits import (

@@ -8,20 +8,27 @@ the head's hour clock and books events on the calendar as they are found. Never 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, positive
+from headlife.decisions.drawn import (
+    LEAST_AGE,
+    MOST_HAZARD,
+    Floats32,
+    Index,
+    ModeDraws,
+    early_failures,
+    exponentials,
+    share_beyond,
+)
 from headlife.errors import DecisionError
 
-Floats32 = npt.NDArray[np.float32]
 Counts = npt.NDArray[Any]
-Index = npt.NDArray[np.intp]
 Flags = npt.NDArray[np.bool_]
 
 # A draw that swaps this many heads in one position is stopped there. Only a posterior that
@@ -34,10 +41,6 @@ LEAST_HOURS: Final = 1e-6
 BLOCK: Final = 32_768
 # Factor on print hours taken for none [-].
 LEAST_FACTOR: Final = np.float32(1e-30)
-# Age taken for a new head where a logarithm is needed [h].
-LEAST_AGE: Final = np.float32(1e-30)
-# Logarithm of the cumulative hazard that single precision still holds.
-MOST_HAZARD: Final = np.float32(80.0)
 
 
 @dataclass(frozen=True)
@@ -50,47 +53,6 @@ class Policy:
     def __post_init__(self) -> None:
         if self.swap_at_hours is not None:
             positive("The age at which heads are swapped", self.swap_at_hours, "[h]")
-
-
-@dataclass(frozen=True)
-class ModeDraws:
-    """Drawn Weibull parameters of one failure mode, kept as the simulation uses them."""
-
-    log_scale: Floats32
-    """Natural logarithm of the scale in hours, one per draw."""
-    shape: Floats32
-    """Shape [-], one per draw."""
-    inverse_shape: Floats32
-    """1 / shape [-], one per draw."""
-    offset: Floats32
-    """shape * log_scale [-], one per draw."""
-    steepest: float
-    """Largest shape of all draws [-]."""
-    shortest: float
-    """Natural logarithm of the smallest scale in hours."""
-
-    @classmethod
-    def from_parameters(cls, shape: Floats, scale: Floats) -> ModeDraws:
-        """Keep shapes [-] and scales [h] in single precision: about 1e-6 of a life."""
-        log_scale = np.log(scale)
-        return cls(
-            log_scale.astype(np.float32),
-            shape.astype(np.float32),
-            (1.0 / shape).astype(np.float32),
-            (shape * log_scale).astype(np.float32),
-            float(shape.max()),
-            float(log_scale.min()),
-        )
-
-    def part(self, draws: slice) -> ModeDraws:
-        """Return some of the draws."""
-        return replace(
-            self,
-            log_scale=self.log_scale[draws],
-            shape=self.shape[draws],
-            inverse_shape=self.inverse_shape[draws],
-            offset=self.offset[draws],
-        )
 
 
 @dataclass(frozen=True)
@@ -167,7 +129,7 @@ def simulate_swaps(
     # A life beyond single precision is an endless one, a hazard of 0 fails at once.
     with np.errstate(over="ignore", divide="ignore"):
         longest = _longest(weekly_hours, usage_factor, swap_age)
-        outlast = [_share_beyond(mode, longest) for mode in modes]
+        outlast = [share_beyond(mode, longest) for mode in modes]
         for together, clock in _clocks(weekly_hours):
             size = max(BLOCK // together.size, 1)
             for start in range(0, counts.heads.size, size):
@@ -242,7 +204,7 @@ class _Block:
                 return
             heads += np.bincount(who, minlength=heads.size)
             _book(self.clock.week(hours if steady is None else hours * steady), is_planned, counts)
-            early, life = _early_failures(self.modes, self.outlast, who, self.rng)
+            early, life = early_failures(self.modes, self.outlast, who, self.rng)
             if by_plan:
                 lives = np.full(who.size, np.float32(self.swap_age))
                 lives[early] = np.minimum(life, np.float32(self.swap_age))
@@ -310,31 +272,6 @@ def _longest(weekly_hours: Floats, usage_factor: Floats32 | None, swap_age: floa
     return float(min(busiest.max(initial=0.0), swap_age))
 
 
-def _share_beyond(mode: ModeDraws, hours: float) -> Floats32:
-    """Reliability of a new head at an age, in every draw [-]."""
-    log_hours = np.float32(math.log(max(hours, float(LEAST_AGE))))
-    return np.asarray(np.exp(-np.exp(mode.shape * (log_hours - mode.log_scale))))
-
-
-def _early_failures(
-    modes: Sequence[ModeDraws], outlast: Sequence[Floats32], who: Index, rng: np.random.Generator
-) -> tuple[Index, Floats32]:
-    """Places in `who` whose new head fails within the longest horizon, and its life [h].
-
-    The uniform number behind a life is compared with the share that lasts longer, so that most
-    lives are never worked out.
-    """
-    found = []
-    for mode, beyond in zip(modes, outlast, strict=True):
-        numbers = uniforms(who.size, rng)
-        early = np.flatnonzero(numbers >= beyond[who])
-        draw = who[early]
-        found.append((early, _age_at(-np.log(numbers[early]), mode, draw)))
-    if len(found) == 1:
-        return found[0]
-    return _first_of(found, who.size)
-
-
 def _book(week: Index, is_planned: Flags, counts: SwapCounts) -> None:
     """Count the events of one round in their weeks; nothing is by plan where no flags are."""
     weeks = counts.failures_by_week.size
@@ -345,47 +282,3 @@ def _book(week: Index, is_planned: Flags, counts: SwapCounts) -> None:
     planned = np.bincount(week[is_planned], minlength=weeks)
     counts.planned_by_week[:] += planned
     counts.failures_by_week[:] += everything - planned
-
-
-def _age_at(hazard: Floats32, mode: ModeDraws, who: Index) -> Floats32:
-    """Age at which the cumulative hazard is reached, in the draws `who` [h]; works in place."""
-    np.log(hazard, out=hazard)
-    hazard *= mode.inverse_shape[who]
-    hazard += mode.log_scale[who]
-    return np.exp(hazard, out=hazard)
-
-
-def _first_of(found: Sequence[tuple[Index, Floats32]], size: int) -> tuple[Index, Floats32]:
-    """Join what several modes found: places and the earliest age at each."""
-    first = np.full(size, np.inf, dtype=np.float32)
-    for some, at in found:
-        first[some] = np.minimum(first[some], at)
-    where = np.flatnonzero(np.isfinite(first))
-    return where, first[where]
-
-
-def new_lives(modes: Sequence[ModeDraws], who: Index, rng: np.random.Generator) -> Floats32:
-    """Hours that new heads last, one for each draw in `who`; infinite beyond single precision."""
-    lives = np.full(who.size, np.inf, dtype=np.float32)
-    for mode in modes:
-        np.minimum(lives, _age_at(exponentials(who.size, rng), mode, who), out=lives)
-    return lives
-
-
-def exponentials(n: int, rng: np.random.Generator) -> Floats32:
-    """Draw standard exponential numbers in single precision, by inversion."""
-    numbers = uniforms(n, rng)
-    np.log(numbers, out=numbers)
-    return np.negative(numbers, out=numbers)
-
-
-def uniforms(n: int, rng: np.random.Generator) -> Floats32:
-    """Draw numbers between 0 and 1 in single precision, two from each word of the generator.
-
-    That takes half the time of its own method. Steps are 2e-10 near 0, which is where the
-    logarithm needs them, and 6e-8 near 1.
-    """
-    words = rng.bit_generator.random_raw((n + 1) // 2).view(np.uint32)[:n]
-    numbers = words.astype(np.float32)
-    numbers *= np.float32(2.0**-32)
-    return numbers

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from headlife.decisions.changes import MaterialChanges
+from headlife.decisions.drawn import ModeDraws, remaining_hours
 from headlife.decisions.fleet import Fleet, shop_policy
 from headlife.decisions.forecast import NO_SITE, FleetForecast
-from headlife.decisions.paths import Counts, ModeDraws
+from headlife.decisions.paths import Counts
 from headlife.decisions.seeds import generator
-from headlife.decisions.visits import CHANGED, FAILED, remaining_hours
+from headlife.decisions.visits import CHANGED, FAILED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -169,5 +170,7 @@ def _weeks_left(
 ) -> Floats:
     draws = modes[0].shape.size
     ages = np.full(draws, age, dtype=np.float32)
-    hours = remaining_hours(modes, ages, np.arange(draws), rng).astype(np.float64)
+    # A life beyond single precision is an endless one.
+    with np.errstate(over="ignore", divide="ignore"):
+        hours = remaining_hours(modes, ages, np.arange(draws), rng).astype(np.float64)
     return np.asarray(hours / max(forecast.hours_per_week[stratum], 1e-9))

@@ -18,16 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats
-from headlife.decisions.paths import (
-    LEAST_FACTOR,
-    MOST_SWAPS,
-    Clock,
-    Floats32,
-    Index,
-    ModeDraws,
-    exponentials,
-    new_lives,
-)
+from headlife.decisions.drawn import Floats32, Index, ModeDraws, remaining_hours
+from headlife.decisions.paths import LEAST_FACTOR, MOST_SWAPS, Clock
 from headlife.errors import DecisionError
 
 Tally = npt.NDArray[np.int16]
@@ -329,40 +321,6 @@ def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Floats32 | 
         return None
     gamma_shape = sd**-2
     return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)
-
-
-def remaining_hours(
-    modes: Sequence[ModeDraws], ages: Floats32, who: Index, rng: np.random.Generator
-) -> Floats32:
-    """Hours that heads of these ages still run, one for each draw in `who` [h].
-
-    Parameters
-    ----------
-    modes : sequence of ModeDraws
-        Drawn parameters of the competing modes.
-    ages : array of float
-        Present age of each head [h].
-    who : array of int
-        The draw each head belongs to.
-    rng : numpy.random.Generator
-        Source of random numbers.
-
-    Returns
-    -------
-    array of float
-    """
-    if not ages.any():
-        return new_lives(modes, who, rng)
-    left = np.full(who.size, np.inf, dtype=np.float32)
-    log_age = np.log(np.maximum(ages, np.float32(1e-6)))
-    for mode in modes:
-        shape, log_scale = mode.shape[who], mode.log_scale[who]
-        # H(age) may be beyond single precision for a head far into its wear-out: it fails at once.
-        start = np.exp(np.minimum(shape * (log_age - log_scale), np.float32(80)))
-        reached = np.log(start + exponentials(who.size, rng))
-        end = np.exp(np.minimum(reached * mode.inverse_shape[who] + log_scale, np.float32(85)))
-        left = np.minimum(left, np.maximum(end - ages, np.float32(0)))
-    return left
 
 
 def _check_swap_ages(printer: Printer) -> None:
