@@ -5,8 +5,8 @@ import pytest
 
 from headlife.decisions.costs import SwapCosts
 from headlife.decisions.demand import KnownLife
+from headlife.decisions.drawn import ModeDraws
 from headlife.decisions.pairs import best_limit, visit_rates, walk
-from headlife.decisions.paths import ModeDraws
 from headlife.decisions.replacement import best_age, rates_at
 from headlife.decisions.visits import (
     FAILED,
