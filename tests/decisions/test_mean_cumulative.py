@@ -1,0 +1,48 @@
+"""The simulated swaps beside the mean cumulative function of the `reliability` library.
+
+`reliability.Repairable_systems.MCF_nonparametric` (0.9) estimates the mean number of repairs per
+system by time from repair times of each system; every history here ends at the same time.
+"""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+import pytest
+
+from headlife.decisions.convolution import cumulative_hazard, swap_distribution
+from headlife.decisions.demand import KnownLife
+from headlife.decisions.drawn import ModeDraws
+from headlife.decisions.visits import FAILED, HeadKind, Printer, Slot, simulate_visits
+
+SYSTEMS, WEEKS, HOURS = 400, 104, 40.0
+LIFE = KnownLife(2.2, 1200.0)
+
+
+def test_mean_cumulative_function_of_simulated_positions():
+    with warnings.catch_warnings():
+        # Importing the library touches a deprecated corner of matplotlib and of autograd.
+        warnings.simplefilter("ignore")
+        from reliability.Repairable_systems import MCF_nonparametric
+
+        modes = {("A", "model"): [ModeDraws.from_parameters(*LIFE.draw(SYSTEMS, None))]}
+        printer = Printer((Slot("model", "", 0.0, (HeadKind("A"),)),), np.full(WEEKS, HOURS))
+        rng = np.random.default_rng(4)
+        weekly = simulate_visits([printer], modes, rng).swaps["A", "model", ""][FAILED]
+        # Each draw is one system: repairs at the ends of their weeks, then the end of watching.
+        histories = [
+            [*np.repeat(np.arange(1, WEEKS + 1), row).astype(float), WEEKS + 0.5] for row in weekly
+        ]
+        estimate = MCF_nonparametric(data=histories, print_results=False, show_plot=False)
+    ours = weekly.mean(axis=0).cumsum()
+    times = np.array(estimate.time, dtype=float)
+    theirs = np.array(estimate.MCF, dtype=float)
+    for week in (26, 52, 78, 104):
+        last = np.flatnonzero(times <= week)[-1]
+        assert theirs[last] == pytest.approx(ours[week - 1], abs=1e-9)
+    # Both estimate the renewal function, which the convolution knows.
+    exact = swap_distribution(cumulative_hazard(LIFE), [0.0], [WEEKS * HOURS], grid=1040)
+    by_week = exact.swaps[0, 10::10]
+    error = weekly.cumsum(axis=1).std(axis=0) / np.sqrt(SYSTEMS)
+    assert np.all(np.abs(ours - by_week) <= 4 * error + 0.01)
