@@ -36,7 +36,8 @@ def benchmark_table() -> pd.DataFrame:
     -------
     pandas.DataFrame
         `what` (library and workers), `rows`, `lives`, `seconds` (wall), `cpu_seconds` (of the
-        workers), `peak_gb` (the largest worker), `load` (of the machine when it began; above
+        workers), `peak_gb` (the largest worker; missing
+        where it was not measured), `load` (of the machine when it began; above
         the number of cores, others were at work and the seconds are too many).
     """
     return pd.DataFrame(json.loads(MEASURED.read_text())["measured"]).sort_values(
@@ -131,7 +132,12 @@ def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
             "MB",
             f"{pooled['bytes_a_site']:.0f} bytes a site (two strata, two modes each)",
         ),
-        ("pooling", sites * pooled["seconds_a_site"], "s", "measured over 10,000 sites"),
+        (
+            "pooling",
+            sites * pooled["seconds_a_site"],
+            "s",
+            f"measured over {pooled['sites']:,} sites",
+        ),
     ]
     return pd.DataFrame(lines, columns=["quantity", "value", "unit", "from"])
 
@@ -195,9 +201,9 @@ def _warm() -> None:
 
 
 def _peak() -> float:
-    import resource
-
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    """Most memory this process has held [GB]; its parent's, which `getrusage` counts, left out."""
+    lines = Path("/proc/self/status").read_text().splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1e6
 
 
 def measure_other(library: str, rows: int) -> dict[str, Any]:
