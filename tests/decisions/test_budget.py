@@ -150,3 +150,9 @@ def test_quarters_follow_each_other_without_a_gap(shop):
     assert quarters[0][1] == START + pd.Timedelta(days=1)
     for (_, _, last), (_, first, _) in zip(quarters, quarters[1:], strict=False):
         assert first - last == pd.Timedelta(days=1)
+
+
+def test_no_head_in_service_costs_nothing(shop):
+    found = budget(fleet(), shop())
+    assert found.line("heads").high == 0
+    assert found.line("total").high == 0

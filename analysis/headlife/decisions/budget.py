@@ -140,7 +140,9 @@ def _used(
 ) -> dict[str, tuple[str, Floats]]:
     """Use of every item in every future and quarter, with its unit."""
     used: dict[str, tuple[str, Floats]] = {}
-    names = forecast.head_types if head_type == ALL else [head_type]
+    # A fleet without a head in service needs nothing of any type.
+    everything = forecast.head_types or list(shop.head_types)
+    names = everything if head_type == ALL else [head_type]
     place = None if site == ALL else site
     for name in names:
         counts = {

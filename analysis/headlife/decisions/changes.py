@@ -97,7 +97,8 @@ def _share_new(
 ) -> float:
     """Share of removals after which a head goes in that was never in before.
 
-    Those of the last year count, or all where these are few; half a case either way is added.
+    Those of the last year count, or all where these are few; half a case with a new head is added,
+    so that without any record every head is a new one.
     """
     by_head = rows.sort_values(["date_in", "hours_in"], kind="stable")
     first = (~by_head["head"].duplicated()).reindex(rows.index).to_numpy(dtype=bool)
@@ -108,7 +109,7 @@ def _share_new(
     )
     if recent.sum() >= FEWEST_REPLACEMENTS:
         at = at[recent]
-    return float((first[at + 1].sum() + 0.5) / (at.size + 1.0))
+    return float((first[at + 1].sum() + 0.5) / (at.size + 0.5))
 
 
 def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: float) -> float:
