@@ -45,14 +45,14 @@ def rating_table(review: Review) -> Html:
     """Tabulate what the records say about each rating."""
     headings = [
         "Head type, role",
+        "Verdict",
+        "Chance the claim is true",
+        "Rated [h]",
+        "Reach the rating [%]",
+        "Hours the claimed share reaches [h]",
         "Heads",
         "Print hours [h]",
         "Failures",
-        "Rated [h]",
-        "Reach the rating [%]",
-        "Verdict",
-        "Chance the claim is true",
-        "Hours the claimed share reaches [h]",
         "Weibull shape [-]",
         "Weibull scale [h]",
     ]
@@ -60,31 +60,29 @@ def rating_table(review: Review) -> Html:
         headings,
         [_rating_row(stratum) for stratum in review.strata],
         caption="Rating by head type and role",
-        numbers=(1, 2, 4, 5, 7, 8, 9, 10),
+        numbers=(2, 3, 4, 5, 6, 7, 9, 10),
     )
 
 
 def _rating_row(stratum: Stratum) -> list[object]:
     failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
-    row: list[object] = [
-        stratum.name,
-        stratum.heads,
-        f"{sentences.hours_run(stratum.lives):,.0f}",
-        failed or "none",
-        f"{stratum.rated_hours:,.0f}",
-    ]
+    record = [stratum.heads, f"{sentences.hours_run(stratum.lives):,.0f}", failed or "none"]
+    rated = f"{stratum.rated_hours:,.0f}"
     verdict, life = stratum.verdict, stratum.life
     if verdict is None or life is None:
-        return [*row, "unknown", "no hours yet", "unknown", "unknown", "–", "–"]
-    shape = f"{life.shape:.2f}" if life.has_ml else "assumed"
+        unknown = ["unknown", "unknown"]
+        return [stratum.name, "no hours yet", "unknown", rated, *unknown, *record, "–", "–"]
+    learned = life.has_ml and life.shape_learned
     return [
-        *row,
-        f"{sentences.percent(verdict.share_reaching)} ({sentences.span(*verdict.bounds)})",
+        stratum.name,
         Html(badge(verdict.verdict)),
         sentences.chance(verdict.probability),
+        rated,
+        f"{sentences.percent(verdict.share_reaching)} ({sentences.span(*verdict.bounds)})",
         sentences.hours_at_share(verdict),
-        shape,
-        f"{life.scale:,.0f}" if life.has_ml else "–",
+        *record,
+        f"{life.shape:.2f}" if learned else "assumed",
+        f"{life.scale:,.0f}" if learned else "–",
     ]
 
 
@@ -215,26 +213,26 @@ def watch_table(review: Review) -> Html:
     rows = [
         [
             line.head,
-            f"{line.head_type}, {line.role}",
+            f"{sentences.chance(line.probability)} ({sentences.span(line.low, line.high)})",
             f"{line.printer} {line.position}",
             f"{line.age_hours:,.0f}",
             f"{100 * line.age_hours / line.rated_hours:.0f} %",
-            f"{sentences.chance(line.probability)} ({sentences.span(line.low, line.high)})",
+            f"{line.head_type}, {line.role}",
         ]
         for line in sentences.lines(review.watch)
     ]
     return table(
         [
             "Head",
-            "Head type, role",
+            f"Chance to finish a build of {build}",
             "Place",
             "Hours now [h]",
             "Of its rating [%]",
-            f"Chance to finish a build of {build}",
+            "Head type, role",
         ],
         rows,
         caption="Heads in service, the least likely to finish first",
-        numbers=(3, 4, 5),
+        numbers=(1, 3, 4),
     )
 
 

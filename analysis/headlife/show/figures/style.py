@@ -39,7 +39,7 @@ _RC: Final[Any] = {
     "axes.titlesize": 11.5,
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
-    "axes.titlepad": 10,
+    "axes.titlepad": 20,  # above the name of the rated hours
     "axes.labelsize": 10.5,
     "axes.labelcolor": INK,
     "axes.edgecolor": GREY,
