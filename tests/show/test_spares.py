@@ -251,3 +251,39 @@ def test_no_workbook_is_left_behind_on_a_mistake(tmp_path):
     bad = str(tmp_path / "removals.csv")
     assert cli.main(["spares", bad, "--shop", SHOP, "--xlsx", str(book)]) == 2
     assert not book.exists()
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["H1,A,model,P1,left,2025-01-01,0,2025-06-01,400,worn"],
+        ["H1,A,model,P1,left,2025-01-01,0,2025-01-01,0,"],
+        ["H1,A,model,P1,left,2025-01-01,0,2025-12-01,0,"],
+        ["H1,A,model,P1,left,2025-01-01,0,2025-12-01,700,"],
+    ],
+    ids=["nothing in service", "not run yet", "never used", "one head, no failure"],
+)
+def test_the_smallest_shops_are_answered(rows, tmp_path, capsys):
+    (tmp_path / "shop.toml").write_text(
+        'name = "Tiny"\n[reasons.failures]\n"worn" = "wear"\n[head_types."A"]\nrated_hours = 500\n'
+        "[spares]\nlead_time_weeks = 4\n[review]\ndraws = 500\n",
+        encoding="utf-8",
+    )
+    header = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
+    table = tmp_path / "log.csv"
+    table.write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+    files = [str(table), "--shop", str(tmp_path / "shop.toml")]
+    assert cli.main(["spares", *files, "--xlsx", str(tmp_path / "b.xlsx")]) == 0
+    said = capsys.readouterr().out
+    assert "[costs] labour_per_hour" in " ".join(said.split())
+    records = hl.read_records(table, hl.read_shop(tmp_path / "shop.toml"))
+    study, past = hl.spares_study(records, records.shop), hl.backtest(records, records.shop)
+    for part in (
+        spares.headline(study, past),
+        spares.risk_figures(study),
+        spares.weekly_figures(study),
+        spares.budget_figures(study),
+        spares.backtest_figures(past),
+        spares.budget_table(study),
+    ):
+        assert "nan" not in part.markup.split("base64")[0]
