@@ -6,10 +6,10 @@ checks that return a `Finding` keep rows and flag them. None of them mends anyth
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -40,7 +40,7 @@ class Finding:
     sentence: str
 
 
-def name_rows(rows: pd.Series | np.ndarray) -> str:
+def name_rows(rows: Iterable[Any]) -> str:
     """Name rows by number, the first few, then how many more."""
     numbers = sorted(int(row) for row in rows)
     text = ", ".join(map(str, numbers[:_ROWS_NAMED]))
@@ -128,25 +128,24 @@ def positions(rows: pd.DataFrame) -> list[Finding]:
     before = np.r_[-1, holder[:-1]]
     before[first_of_group(place)] = -1
     late = np.flatnonzero((before >= 0) & (start < end[before]))
-    found = []
-    for i in late.tolist():
-        this, other = rows.iloc[order[i]], rows.iloc[order[before[i]]]
-        if this["head"] == other["head"]:
-            continue  # one head twice: the audit of heads names it
-        found.append(
-            Finding(
-                "two heads in one position",
-                "doubt",
-                KEPT,
-                name_rows(np.array([other["row"], this["row"]])),
-                str(this["head"]),
-                f"Heads {quoted(other['head'])} (row {other['row']}) and {quoted(this['head'])} "
-                f"(row {this['row']}) were both in printer {quoted(this['printer'])}, position "
-                f"{quoted(this['position'])}, from {this['date_in']:%Y-%m-%d}; correct a date, the "
-                "printer or the position. The hours of both count.",
-            )
+    names = ("row", "head", "printer", "position")
+    row, head, printer, position = (rows[name].to_numpy()[order] for name in names)
+    day = np.datetime_as_string(start.astype("datetime64[D]"))
+    return [
+        Finding(
+            "two heads in one position",
+            "doubt",
+            KEPT,
+            name_rows([row[other], row[this]]),
+            head[this],
+            f"Heads {quoted(head[other])} (row {row[other]}) and {quoted(head[this])} (row "
+            f"{row[this]}) were both in printer {quoted(printer[this])}, position "
+            f"{quoted(position[this])}, from {day[this]}; correct a date, the printer or the "
+            "position. The hours of both count.",
         )
-    return found
+        for this, other in zip(late.tolist(), before[late].tolist(), strict=True)
+        if head[this] != head[other]  # one head twice: the audit of heads names it
+    ]
 
 
 def first_of_group(codes: np.ndarray) -> np.ndarray:
@@ -171,21 +170,26 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     codes, _ = pd.factorize(rows["head"])
     kinds, _ = pd.factorize(rows["role"])
     low, high = _extremes(codes, kinds)
-    torn = rows[(low != high)[codes]].sort_values(["date_in", "hours_in", "row"])
+    torn = rows[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
+    if torn.empty:
+        return []
+    row, head, role = (torn[name].to_numpy() for name in ("row", "head", "role"))
+    starts = first_of_group(pd.factorize(head)[0]).tolist()
     found = []
-    for head, own in torn.groupby("head", sort=True):
-        first = own["role"].iloc[0]
-        other = own[own["role"] != first]
+    for start, end in zip(starts, [*starts[1:], len(torn)], strict=True):
+        first = role[start]
+        others = row[start:end][role[start:end] != first]
+        other = "support" if first == "model" else "model"
         found.append(
             Finding(
                 "role changes",
                 "doubt",
                 KEPT,
-                name_rows(other["row"]),
-                str(head),
-                f"Head {quoted(str(head))} was first loaded as {first} (row {own['row'].iloc[0]}) "
-                f"and stands as {other['role'].iloc[0]} in row {name_rows(other['row'])}; correct "
-                f"the role. It counts as {first}.",
+                name_rows(others),
+                head[start],
+                f"Head {quoted(head[start])} was first loaded as {first} (row {row[start]}) and "
+                f"stands as {other} in row {name_rows(others)}; correct the role. It counts as "
+                f"{first}.",
             )
         )
     return found
