@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from headlife.decisions.costs import as_costs
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.replacement import best_age, rates_at
+from headlife.decisions.policy.costs import as_costs
+from headlife.decisions.policy.replacement import best_age, rates_at
+from headlife.decisions.spares.demand import KnownLife
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
 
@@ -59,7 +59,7 @@ def simulated_shop(
 
 
 def excess_costs(design: Design, shops: int, seed: int = 1) -> pd.DataFrame:
-    """True cost above that of the best age under full knowledge, one row per shop.
+    """Give the true cost above that of the best age under full knowledge, one row per shop.
 
     Returns
     -------

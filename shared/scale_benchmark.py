@@ -84,7 +84,7 @@ def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
     pandas.DataFrame
         `quantity`, `value`, `unit`, `from` (how it follows from what was measured).
     """
-    from headlife.decisions.cluster import ROWS_PER_PARTITION
+    from headlife.decisions.sites.cluster import ROWS_PER_PARTITION
 
     kept = json.loads(MEASURED.read_text())
     ours = benchmark_table()
@@ -151,7 +151,7 @@ def measure_ours(rows: int, workers: int) -> dict[str, Any]:
     from distributed import Client, LocalCluster
     from shared.large_fleet import SETTINGS, large_fleet, write_fleet
 
-    from headlife.decisions.cluster import review_files
+    from headlife.decisions.sites.cluster import review_files
     from headlife.shop import read_shop
 
     with tempfile.TemporaryDirectory() as name:
@@ -196,7 +196,7 @@ def _warm() -> None:
     import pandera.pandas  # noqa: F401
     import pyarrow.parquet  # noqa: F401
 
-    import headlife.decisions.cluster
+    import headlife.decisions.sites.cluster
     import headlife.records.partitions  # noqa: F401
 
 
@@ -247,7 +247,7 @@ def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
 
     import numpy as np
 
-    from headlife.decisions.pooling import pool_sites
+    from headlife.decisions.sites.pooling import pool_sites
     from headlife.life.evidence import Evidence
     from headlife.life.site import SiteEvidence, StratumEvidence, read_site
 

@@ -19,7 +19,7 @@ from shared.answers import fits
 from tests.benchmarks.side_by_side import medians
 
 import headlife as hl
-from headlife.decisions import calibration
+from headlife.decisions.spares import calibration
 from headlife.life import coverage
 from headlife.show import markup
 

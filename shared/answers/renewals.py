@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 from shared.cases import Case
 
-from headlife.decisions.convolution import cumulative_hazard, exact_demand, renewal_function
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.paths import Policy
-from headlife.decisions.replacement import best_age, replacement_curve
-from headlife.decisions.survival import KnownSurvival
+from headlife.decisions.policy.replacement import best_age, replacement_curve
+from headlife.decisions.policy.survival import KnownSurvival
+from headlife.decisions.spares.convolution import cumulative_hazard, exact_demand, renewal_function
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.paths import Policy
 from headlife.life import weibull
 
 _GRID = 2048

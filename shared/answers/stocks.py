@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import gammaln
 from shared.cases import Case
 
-from headlife.decisions.demand import Demand, known_demand
-from headlife.decisions.stock import expected_shortfall, plan_stock, stock_table
+from headlife.decisions.spares.demand import Demand, known_demand
+from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
 
 
 def poisson_demand(mean: float) -> Demand:

@@ -15,7 +15,7 @@ import pytest
 import simpy
 from tests.benchmarks.side_by_side import medians, report
 
-from headlife.decisions.demand import forecast_demand
+from headlife.decisions.spares.demand import forecast_demand
 
 pytestmark = pytest.mark.xdist_group("benchmarks")
 

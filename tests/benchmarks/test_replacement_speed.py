@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from tests.benchmarks.side_by_side import medians, report
 
-from headlife.decisions.replacement import replacement_curve
+from headlife.decisions.policy.replacement import replacement_curve
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 

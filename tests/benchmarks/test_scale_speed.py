@@ -14,7 +14,7 @@ from shared.large_fleet import SETTINGS, large_fleet, write_fleet
 from shared.scale_benchmark import measure_pooling
 from tests.benchmarks.side_by_side import report
 
-from headlife.decisions.cluster import review_files
+from headlife.decisions.sites.cluster import review_files
 from headlife.shop import read_shop
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("benchmarks")]

@@ -5,10 +5,10 @@ import pandas as pd
 import pytest
 
 import headlife as hl
-from headlife.decisions.budget import make_budget
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.fleet import Fleet
-from headlife.decisions.forecast import forecast_fleet
+from headlife.decisions.spares.budget import make_budget
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.fleet import Fleet
+from headlife.decisions.spares.forecast import forecast_fleet
 
 START = pd.Timestamp("2026-01-05")
 COSTS = """

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.calibration import CASES, calibrate, report, simulate_shop
+from headlife.decisions.spares.calibration import CASES, calibrate, report, simulate_shop
 
 SHOPS = 40
 
@@ -11,7 +11,7 @@ SHOPS = 40
 @pytest.mark.slow
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_a_level_called_95_percent_serves_it(case):
-    """A small version of `python -m headlife.decisions.calibration` (500 shops of each kind).
+    """Serve in a small study what `headlife.decisions.spares.calibration` serves in 500 shops.
 
     True service is known exactly for every simulated shop, so the only chance left is in the
     shops drawn: three standard errors of their mean.

@@ -4,10 +4,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.decisions.changes import material_changes, swap_lag
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.drawn import ModeDraws
-from headlife.decisions.visits import FAILED, PLANNED, HeadKind, Printer, Slot, simulate_visits
+from headlife.decisions.spares.changes import material_changes, swap_lag
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.visits import (
+    FAILED,
+    PLANNED,
+    HeadKind,
+    Printer,
+    Slot,
+    simulate_visits,
+)
 
 REUSABLE = ("material change",)
 

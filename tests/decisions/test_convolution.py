@@ -6,13 +6,13 @@ from scipy import stats
 from scipy.special import gamma
 from shared.cases import load
 
-from headlife.decisions.convolution import (
+from headlife.decisions.spares.convolution import (
     cumulative_hazard,
     exact_demand,
     renewal_function,
     swap_distribution,
 )
-from headlife.decisions.demand import KnownLife, Policy, forecast_demand
+from headlife.decisions.spares.demand import KnownLife, Policy, forecast_demand
 from headlife.errors import DecisionError
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from headlife.decisions.costs import SwapCosts, as_costs, shop_costs
+from headlife.decisions.policy.costs import SwapCosts, as_costs, shop_costs
 from headlife.errors import DecisionError, SettingsError
 from headlife.shop import Costs, read_shop
 

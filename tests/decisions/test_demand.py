@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from shared.cases import load
 
-from headlife.decisions.demand import (
+from headlife.decisions.spares.demand import (
     POSITIONS_TOGETHER,
     Demand,
     KnownLife,

@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.costs import SwapCosts
-from headlife.decisions.learning import worth_of_watching
+from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.learning import worth_of_watching
 from headlife.errors import DecisionError
 
 COSTS = SwapCosts(head=320.0, visit=25.0, scrapped=300.0)

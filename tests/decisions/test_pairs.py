@@ -3,12 +3,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.costs import SwapCosts
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.drawn import ModeDraws
-from headlife.decisions.pairs import best_limit, visit_rates, walk
-from headlife.decisions.replacement import best_age, rates_at
-from headlife.decisions.visits import (
+from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.pairs import best_limit, visit_rates, walk
+from headlife.decisions.policy.replacement import best_age, rates_at
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.visits import (
     FAILED,
     JOINED,
     PLANNED,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import headlife as hl
-from headlife.decisions.both_heads import both_heads
-from headlife.decisions.past_rating import kinds
+from headlife.decisions.policy.both_heads import both_heads
+from headlife.decisions.policy.past_rating import kinds
 from headlife.errors import DecisionError, SettingsError
 from headlife.shop import read_shop
 from headlife.show.proposal import advice_sentence, both_heads_sentence, proposal_sentence

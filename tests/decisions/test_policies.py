@@ -3,15 +3,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.costs import SwapCosts
-from headlife.decisions.policies import (
+from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.policies import (
     PolicyDesk,
     Positions,
     SwapPolicy,
     policy_table,
     standard_policies,
 )
-from headlife.decisions.replacement import rates_at
+from headlife.decisions.policy.replacement import rates_at
 from headlife.errors import DecisionError
 
 COSTS = SwapCosts(

@@ -8,9 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, optimize
 
-from headlife.decisions.costs import SwapCosts
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.replacement import (
+from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.replacement import (
     best_age,
     build_end,
     compare,
@@ -18,7 +17,8 @@ from headlife.decisions.replacement import (
     rates_at,
     replacement_curve,
 )
-from headlife.decisions.survival import KnownSurvival, run_table
+from headlife.decisions.policy.survival import KnownSurvival, run_table
+from headlife.decisions.spares.demand import KnownLife
 from headlife.errors import DecisionError
 
 

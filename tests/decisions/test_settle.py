@@ -3,9 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.demand import KnownLife, forecast_demand
 from headlife.decisions.futures import Futures
-from headlife.decisions.paths import Policy
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
     ShortestWay,
@@ -13,6 +11,8 @@ from headlife.decisions.settle import (
     shortest_way,
     what_would_settle,
 )
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
+from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life

@@ -8,18 +8,18 @@ import pytest
 from scipy import stats
 
 import headlife as hl
-from headlife.decisions.demand import KnownLife
-from headlife.decisions.fleet import Fleet, fleet_state
-from headlife.decisions.forecast import forecast_fleet
-from headlife.decisions.shelf import new_heads, usable_shelf
-from headlife.decisions.spares import (
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.fleet import Fleet, fleet_state
+from headlife.decisions.spares.forecast import forecast_fleet
+from headlife.decisions.spares.levels import (
     forecast_horizon,
     pooling,
     protection_weeks,
     stock_answer,
     stock_answers,
 )
-from headlife.decisions.usage import planned_hours, usage_variation
+from headlife.decisions.spares.shelf import new_heads, usable_shelf
+from headlife.decisions.spares.usage import planned_hours, usage_variation
 from headlife.errors import DecisionError, SettingsError
 
 START = pd.Timestamp("2026-01-05")
@@ -159,8 +159,8 @@ carrying_cost_per_head_year = {}
 def test_shortfall_is_the_loss_function_of_an_inventory_library(shop):
     from stockpyl.loss_functions import poisson_loss
 
-    from headlife.decisions.demand import known_demand
-    from headlife.decisions.stock import expected_shortfall
+    from headlife.decisions.spares.demand import known_demand
+    from headlife.decisions.spares.stock import expected_shortfall
 
     demand = known_demand(stats.poisson(7.6).pmf(np.arange(80)))
     ours = expected_shortfall(demand, 15)

@@ -5,8 +5,8 @@ import pytest
 from scipy import stats
 from shared.cases import load
 
-from headlife.decisions.demand import Demand, KnownLife, forecast_demand, known_demand
-from headlife.decisions.stock import expected_shortfall, plan_stock, stock_table
+from headlife.decisions.spares.demand import Demand, KnownLife, forecast_demand, known_demand
+from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
 from headlife.errors import DecisionError
 
 

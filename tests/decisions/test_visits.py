@@ -3,10 +3,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.convolution import exact_demand
-from headlife.decisions.demand import KnownLife, Policy
-from headlife.decisions.drawn import ModeDraws
-from headlife.decisions.visits import (
+from headlife.decisions.spares.convolution import exact_demand
+from headlife.decisions.spares.demand import KnownLife, Policy
+from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.visits import (
     FAILED,
     JOINED,
     PLANNED,

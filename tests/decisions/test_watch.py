@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.decisions.demand import KnownLife
+from headlife.decisions.spares.demand import KnownLife
 from headlife.decisions.watch import watch_list
 from headlife.errors import DecisionError
 

@@ -7,8 +7,8 @@ import pytest
 from scipy import integrate, stats
 
 from headlife.errors import EvidenceError
-from headlife.life.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
-from headlife.life.replicas import (
+from headlife.life.diagnostics.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
+from headlife.life.diagnostics.replicas import (
     MOST_LIVES,
     Ages,
     ages_of,

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.life.diagnostics import diagnose, failure_ages
+from headlife.life.diagnostics.stratum import diagnose, failure_ages
 
 
 def shop(failures=True, heads=60):

@@ -9,10 +9,10 @@ from lifelines import WeibullAFTFitter
 from scipy import stats
 
 from headlife.errors import EvidenceError
-from headlife.life.drift import drift_by_purchase
-from headlife.life.effects import OTHERS, compare_levels
-from headlife.life.regression import regress
-from headlife.life.replicas import Ages, batch_fits
+from headlife.life.diagnostics.drift import drift_by_purchase
+from headlife.life.diagnostics.effects import OTHERS, compare_levels
+from headlife.life.diagnostics.regression import regress
+from headlife.life.diagnostics.replicas import Ages, batch_fits
 
 
 def shop(heads, factor=1.0, seed=1, until=1200.0):
@@ -75,7 +75,7 @@ def test_false_alarms_are_as_rare_as_stated():
     for seed in range(80):
         entry, exit_, failed, label = shop(40, seed=seed, until=900.0)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("headlife.life.effects.regress", lambda *_: None)
+            patch.setattr("headlife.life.diagnostics.effects.regress", lambda *_: None)
             (effect,) = compare_levels(
                 entry, exit_, failed, {"material": label}, seed=seed, records=150
             )
@@ -153,7 +153,7 @@ def test_newer_heads_are_younger_but_that_is_no_drift():
         left = 1.2 * (910 - (dates - np.datetime64("2023-01-01")) / np.timedelta64(1, "D"))
         age = 700 * rng.weibull(2.5, 60)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("headlife.life.drift.regress", lambda *_: STEADY)
+            patch.setattr("headlife.life.diagnostics.drift.regress", lambda *_: STEADY)
             drift = drift_by_purchase(
                 0.0, np.minimum(age, left), age <= left, dates, seed=seed, records=150
             )

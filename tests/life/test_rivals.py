@@ -8,7 +8,7 @@ import pytest
 from reliability.Fitters import Fit_Exponential_1P, Fit_Gamma_2P, Fit_Lognormal_2P
 from scipy import stats
 
-from headlife.life.rivals import compare_lives
+from headlife.life.diagnostics.rivals import compare_lives
 from headlife.life.weibull import reliability
 
 

@@ -8,8 +8,8 @@ from reliability.Repairable_systems import MCF_nonparametric
 from scipy import integrate, stats
 
 from headlife.errors import EvidenceError
-from headlife.life import trend
-from headlife.life.trend import head_eaters, laplace_statistic, position_trend
+from headlife.life.diagnostics import trend
+from headlife.life.diagnostics.trend import head_eaters, laplace_statistic, position_trend
 
 
 def fleet(seed, positions=20, hours=2500.0, shape=2.5, swap_at=np.inf, speed_up=0.0, eater=None):

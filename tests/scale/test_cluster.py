@@ -14,13 +14,13 @@ import pandas as pd
 import pytest
 from shared.large_fleet import write_fleet
 
-from headlife.decisions.cluster import review_files
-from headlife.decisions.demand import Demand, forecast_demand
-from headlife.decisions.fleet import shop_policy
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.reduce import stratum_evidence
 from headlife.decisions.seeds import generator
-from headlife.decisions.stock import plan_stock
+from headlife.decisions.sites.cluster import review_files
+from headlife.decisions.spares.demand import Demand, forecast_demand
+from headlife.decisions.spares.fleet import shop_policy
+from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import HeadlifeError, RecordsError
 from headlife.life.posterior import fit_life
 from headlife.records.lives import in_service, lives

@@ -7,9 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pytest
 
-from headlife.decisions.convolution import exact_demand
-from headlife.decisions.demand import KnownLife, Policy, forecast_demand
-from headlife.decisions.many_positions import DRAWS_TOGETHER, forecast_many
+from headlife.decisions.spares.convolution import exact_demand
+from headlife.decisions.spares.demand import KnownLife, Policy, forecast_demand
+from headlife.decisions.spares.many_positions import DRAWS_TOGETHER, forecast_many
 from headlife.errors import DecisionError
 
 MODES = [KnownLife(2.2, 1900.0), KnownLife(1.1, 6000.0)]

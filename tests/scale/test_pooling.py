@@ -7,9 +7,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from headlife.decisions.differences import compare_sites, shape_from_others
-from headlife.decisions.pooling import pool_sites
 from headlife.decisions.rating import judge_rating
+from headlife.decisions.sites.differences import compare_sites, shape_from_others
+from headlife.decisions.sites.pooling import pool_sites
 from headlife.errors import DecisionError, EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import fit_life

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from headlife.life.adequacy import check_weibull
-from headlife.life.drift import drift_by_purchase
-from headlife.life.effects import compare_levels
-from headlife.life.rivals import compare_lives
-from headlife.life.trend import head_eaters, position_trend
+from headlife.life.diagnostics.adequacy import check_weibull
+from headlife.life.diagnostics.drift import drift_by_purchase
+from headlife.life.diagnostics.effects import compare_levels
+from headlife.life.diagnostics.rivals import compare_lives
+from headlife.life.diagnostics.trend import head_eaters, position_trend
 from headlife.show.figures import adequacy, positions
 from headlife.show.figures.probability import weibull_scale
 

@@ -13,7 +13,7 @@ from tests.show.conftest import DEMO
 from tests.show.test_cli import headlife
 
 import headlife as hl
-from headlife.decisions.past_rating import kinds
+from headlife.decisions.policy.past_rating import kinds
 from headlife.show.cautions import CAUTIONS
 from headlife.show.figures import replacement, style
 from headlife.show.whatif import Picture, WhatIf

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
-from headlife.decisions.forecast import forecast_fleet
-from headlife.decisions.shelf import NewHeads, new_heads
+from headlife.decisions.spares.forecast import forecast_fleet
+from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.errors import RecordsError
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.demand import Demand
+    from headlife.decisions.spares.demand import Demand
     from headlife.records.table import Records
     from headlife.shop import Shop
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.changes import swap_lag
-from headlife.decisions.fleet import Fleet, fleet_state, shop_policy
+from headlife.decisions.spares.changes import swap_lag
+from headlife.decisions.spares.fleet import Fleet, fleet_state, shop_policy
 
 if TYPE_CHECKING:
     import pandas as pd

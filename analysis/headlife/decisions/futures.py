@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats
-from headlife.decisions.paths import Policy
+from headlife.decisions.spares.paths import Policy
 from headlife.life.evidence import SHAPE_NODES
 
 # Per position and quarter. Only a posterior that allows lives of minutes gets here.

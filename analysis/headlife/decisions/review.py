@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 import headlife
 from headlife.decisions.backtest import backtest
 from headlife.decisions.basis import fit_modes, fleet_on, review_day
-from headlife.decisions.fleet import Fleet
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares import Progress, StockAnswer, stock_answers
+from headlife.decisions.spares.fleet import Fleet
+from headlife.decisions.spares.levels import Progress, StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
 
 if TYPE_CHECKING:

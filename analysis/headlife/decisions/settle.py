@@ -21,8 +21,8 @@ import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, not_negative_array, positive
 from headlife.decisions.futures import Futures
-from headlife.decisions.paths import Policy
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
+from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life

@@ -15,7 +15,7 @@ from headlife.show.markup import Html, escape, typeset
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
-    from headlife.life.diagnostics import Diagnosis
+    from headlife.life.diagnostics.stratum import Diagnosis
     from headlife.records.table import Records
 
 Checks = Mapping[str, "Diagnosis"]
@@ -36,7 +36,7 @@ def check_strata(review: Review, records: Records) -> Checks:
     mapping
         Name of the stratum -> its `Diagnosis`.
     """
-    from headlife.life.diagnostics import diagnose
+    from headlife.life.diagnostics.stratum import diagnose
 
     found = {}
     rows = records.accepted[records.accepted["date_in"] <= review.as_of]

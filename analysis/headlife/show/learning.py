@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.learning import WorthOfWatching, worth_of_watching
-from headlife.decisions.paths import Policy
+from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
+from headlife.decisions.spares.paths import Policy
 from headlife.show.proposal import age_words, money
 from headlife.show.sentences import chance, counted, hours, lines
 from headlife.units import QUARTERS_PER_YEAR
 
 if TYPE_CHECKING:
-    from headlife.decisions.past_rating import Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind, PastRating
     from headlife.shop import Shop
 
 HEADINGS: Final = [

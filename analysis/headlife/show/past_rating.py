@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.both_heads import BothHeads, both_heads
-from headlife.decisions.past_rating import Choices, Kind, PastRating, kinds
+from headlife.decisions.policy.both_heads import BothHeads, both_heads
+from headlife.decisions.policy.past_rating import Choices, Kind, PastRating, kinds
 from headlife.show import sentences
 from headlife.show.answers import ANSWERS_MIME, plain, stamp
 from headlife.show.figures import replacement, style

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.sentences import chance, counted, hours
 
 if TYPE_CHECKING:
-    from headlife.decisions.both_heads import BothHeads
-    from headlife.decisions.past_rating import Kind, PastRating
+    from headlife.decisions.policy.both_heads import BothHeads
+    from headlife.decisions.policy.past_rating import Kind, PastRating
 
 _EVEN: Final = 0.01  # of the cost; differences below are not worth a change
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final, cast
 
-from headlife.decisions.budget import ALL, HEADS, MONEY, PLANNED_KIND, UNPLANNED, YEAR
+from headlife.decisions.spares.budget import ALL, HEADS, MONEY, PLANNED_KIND, UNPLANNED, YEAR
 from headlife.show import sentences
 from headlife.show.answers import ANSWERS_MIME, plain, stamp
 from headlife.show.figures import spares as figures
@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.backtest import Backtest
-    from headlife.decisions.budget import Budget
-    from headlife.decisions.spares import StockAnswer
-    from headlife.decisions.study import SparesStudy
+    from headlife.decisions.spares.budget import Budget
+    from headlife.decisions.spares.levels import StockAnswer
+    from headlife.decisions.spares.study import SparesStudy
 
 FORMAT: Final = 1
 _NEAR_LEVEL: Final = 3  # stock levels listed below and above the planned one

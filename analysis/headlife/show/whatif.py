@@ -25,7 +25,7 @@ from headlife.show.figures import replacement, style
 from headlife.show.proposal import advice_sentence, proposal_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.past_rating import Choices, Kind, PastRating
+    from headlife.decisions.policy.past_rating import Choices, Kind, PastRating
 
 _SIZE: Final = (14.4, 4.3)  # [in]
 _DPI: Final = 80

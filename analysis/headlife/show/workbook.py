@@ -16,13 +16,13 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.budget import ALL
+from headlife.decisions.spares.budget import ALL
 from headlife.errors import HeadlifeError
 from headlife.show.sentences import stock_name, stock_sentence
 from headlife.show.spares import budget_sentence, order_sentence, pooling_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.study import SparesStudy
+    from headlife.decisions.spares.study import SparesStudy
 
 # A fixed day, so that the same study gives the same bytes; a workbook knows no day of its own.
 _WRITTEN: Final = datetime(1980, 1, 1)

@@ -110,7 +110,7 @@ def _of_folder(args: argparse.Namespace, shop: Shop) -> SiteEvidence:
     from contextlib import nullcontext
     from importlib import import_module
 
-    from headlife.decisions.cluster import review_files
+    from headlife.decisions.sites.cluster import review_files
 
     if args.by_site:
         raise HeadlifeError("--by-site needs a single table; a folder gives one file.")

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.errors import HeadlifeError
 
 if TYPE_CHECKING:
-    from headlife.decisions.differences import Difference
-    from headlife.decisions.pooling import PooledStratum, Pooling, SiteAnswer
+    from headlife.decisions.sites.differences import Difference
+    from headlife.decisions.sites.pooling import PooledStratum, Pooling, SiteAnswer
 
 _SITES_SHOWN: Final = 30
 
@@ -56,7 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Pool the evidence."""
-    from headlife.decisions.pooling import pool_sites
+    from headlife.decisions.sites.pooling import pool_sites
     from headlife.life.site import read_site
     from headlife.show.terminal import print_json, progress_bar
 
@@ -110,7 +110,7 @@ def _rating(text: str) -> tuple[str, float]:
 
 def difference_sentence(difference: Difference) -> str:
     """Say how different the sites are, and how sure that is."""
-    from headlife.decisions.differences import LEVEL
+    from headlife.decisions.sites.differences import LEVEL
     from headlife.show.sentences import chance
 
     if difference.sites < 2:

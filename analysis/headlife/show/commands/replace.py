@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any, Final
 
-from headlife.decisions.policies import AT_RATING
+from headlife.decisions.policy.policies import AT_RATING
 from headlife.show.commands import review as review_command
 
 NOTEBOOK: Final = "run_past_rating.ipynb"
@@ -63,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _check_choices(tried: dict[str, Any]) -> None:
     """Refuse a senseless choice before anything is read; the settings fill in the rest later."""
-    from headlife.decisions.past_rating import Choices
+    from headlife.decisions.policy.past_rating import Choices
 
     any_sensible = {
         "age_hours": 1.0,

@@ -1,7 +1,7 @@
 """The checks of one stratum as figures: fairness of the fitted life, rivals, effects, drift.
 
-One figure for each finding of `headlife.life.diagnostics`; its data come ready from there, its
-sentence is the finding's own. Positions and their trend are drawn in `figures.positions`. Never
+One figure for each finding of `headlife.life.diagnostics.stratum`; its data come ready from there,
+its sentence is the finding's own. Positions and their trend are drawn in `figures.positions`. Never
 computes and never judges.
 """
 

@@ -21,7 +21,7 @@ from headlife.show.figures import style
 from headlife.show.sentences import chance
 
 if TYPE_CHECKING:
-    from headlife.decisions.past_rating import PastRating
+    from headlife.decisions.policy.past_rating import PastRating
 
 Artists = list[Artist]
 

@@ -1,0 +1,1 @@
+"""When to swap, and whether heads may run past their rating: cost, risk, advice."""

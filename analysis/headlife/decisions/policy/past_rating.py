@@ -1,0 +1,314 @@
+"""Should heads run past their rating? Every answer to one proposal, for each kind of head.
+
+From a quarterly review, the shop's settings and the choices somebody is trying out: the cost
+curve, the cheapest age, the policies side by side, and an advice that respects what must not be
+run past its rating and names the oldest head ever seen. Never prints and never draws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.decisions.checks import fraction, not_negative, positive
+from headlife.decisions.policy.costs import SwapCosts, shop_costs
+from headlife.decisions.policy.policies import (
+    AT_RATING,
+    PolicyAnswer,
+    PolicyDesk,
+    Positions,
+    policy_table,
+    standard_policies,
+)
+from headlife.decisions.policy.replacement import (
+    AgeSearch,
+    Optimum,
+    event_curve,
+    replacement_curve,
+)
+from headlife.decisions.policy.survival import RunTable, run_table
+from headlife.decisions.spares.fleet import shop_policy
+from headlife.errors import DecisionError
+from headlife.units import WEEKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.review import Review, Stratum
+    from headlife.shop import Shop
+
+CURVE_AGES: Final = 200
+_FIRST_AGE: Final = 0.15  # of the rating, where the curve starts [-]
+_LAST_AGE: Final = 2.5  # of the rating, where it ends at least [-]
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What somebody tries out; the shop's settings fill in the rest."""
+
+    age_hours: float | None
+    """Proposed age at which working heads are swapped [h]; None: run to failure."""
+    scrapped_build_cost: float
+    """What is lost with the build in which a head fails [currency]."""
+    manual_checks: int
+    """Manual calibration checks after a visit [-]."""
+    build_hours: float
+    """Length of builds [h]."""
+    service_level: float
+    """Probability that spares last over lead time and review period [-]."""
+
+    def __post_init__(self) -> None:
+        if self.age_hours is not None:
+            positive("The replacement age", self.age_hours, "[h]")
+        not_negative("The cost of a scrapped build", self.scrapped_build_cost, "[currency]")
+        not_negative("The number of manual checks", self.manual_checks, "[-]")
+        positive("The length of a build", self.build_hours, "[h]")
+        fraction("The service level", self.service_level)
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The age the records and costs speak for, within what is allowed."""
+
+    age: float
+    """Advised swap age [h]; infinite: run to failure."""
+    cost_per_hour: float
+    """Expected cost there, spares on the shelf not counted [currency/h]."""
+    capped: bool
+    """True when a higher age would be cheaper but the heads are quality-critical."""
+    beyond_data: bool
+    """True when the age lies beyond the oldest head ever seen."""
+    oldest_seen: float
+    """Age of the oldest head in the records [h]."""
+    never_past: tuple[str, ...]
+    """Quality-critical printers: there the rating stays the limit."""
+
+
+@dataclass(frozen=True)
+class PastRating:
+    """All answers to one proposal for one kind of head."""
+
+    choices: Choices
+    """The proposal."""
+    costs: SwapCosts
+    """What swaps and failures cost."""
+    curve: pd.DataFrame
+    """Cost per print hour against replacement age; see `replacement_curve`."""
+    events: pd.DataFrame
+    """Heads and failed builds per quarter against replacement age; see `event_curve`."""
+    optimum: Optimum
+    """The cheapest age if nothing limited it."""
+    advice: Advice
+    """The advised age."""
+    policies: tuple[PolicyAnswer, ...]
+    """The policies side by side."""
+    hours_per_quarter: float
+    """Print hours of these heads together [h/quarter]."""
+
+    @property
+    def proposed(self) -> PolicyAnswer:
+        """The proposed age among the policies."""
+        wanted = self.choices.age_hours
+        return next(
+            one
+            for one in self.policies
+            if one.policy.age_hours == wanted and one.policy.build_hours is None
+        )
+
+    @property
+    def at_rating(self) -> PolicyAnswer:
+        """Swapping at the rating, which the others are compared with."""
+        return next(one for one in self.policies if one.policy.name == AT_RATING)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The policies as a table; see `policy_table`."""
+        return policy_table(self.policies, self.hours_per_quarter)
+
+
+class Kind:
+    """One kind of head (type and role), ready for any number of proposals."""
+
+    def __init__(self, stratum: Stratum, review: Review, shop: Shop) -> None:
+        settings = shop.head_types[stratum.head_type]
+        self.name = stratum.name
+        self.head_type = stratum.head_type
+        self.role = stratum.role
+        self.rated_hours = stratum.rated_hours
+        self.notice_hours = settings.notice_hours
+        self.quality_critical = settings.quality_critical
+        self.oldest_seen = float(stratum.lives["exit_hours"].max())
+        self.lives = list(stratum.modes.values())
+        self.failures = round(self.lives[0].evidence.all_failures)
+        self.shape_learned = self.lives[0].shape_learned
+        self.verdict = stratum.verdict
+        self._shop = shop
+        self._own = review.fleet.of(self.head_type, self.role)
+        printers = self._own["printer"].astype(str)
+        self.never_past = tuple(
+            dict.fromkeys(
+                name
+                for name in printers
+                if name in shop.printers and shop.printers[name].quality_critical
+            )
+        )
+        _refuse_contradiction(self, shop)
+        # While only the age moves, costs stay, and so do the curve and the best age.
+        self._curve = lru_cache(maxsize=32)(self._curve_for)
+        self._best = lru_cache(maxsize=32)(self._best_for)
+
+    @property
+    def in_service(self) -> int:
+        """Heads at work today [heads]."""
+        return len(self._own)
+
+    def choices(self, **tried: Any) -> Choices:
+        """Take the shop's settings as choices, some of them replaced by what is tried.
+
+        Raises
+        ------
+        SettingsError
+            The settings name no scrapped-build cost and none is tried.
+        DecisionError
+            A choice makes no sense.
+        """
+        stated = self._shop.costs
+        if stated.scrapped_build_cost is None and "scrapped_build_cost" not in tried:
+            shop_costs(self._shop, self.head_type)  # names everything that is missing
+        shop_age = shop_policy(self._shop, self.head_type).swap_at_hours
+        usual: dict[str, Any] = {
+            "age_hours": shop_age,
+            "scrapped_build_cost": stated.scrapped_build_cost,
+            "manual_checks": stated.manual_checks,
+            "build_hours": self._shop.review.build_hours,
+            "service_level": self._shop.spares.service_level,
+        }
+        return Choices(**(usual | tried))
+
+    def costs(self, choices: Choices) -> SwapCosts:
+        """Add up what swaps and failures cost under these choices [currency]."""
+        stated = self._shop.costs.model_copy(
+            update={
+                "scrapped_build_cost": choices.scrapped_build_cost,
+                "manual_checks": choices.manual_checks,
+            }
+        )
+        return shop_costs(
+            self._shop.model_copy(update={"costs": stated}), self.head_type, choices.service_level
+        )
+
+    def positions(self, choices: Choices) -> Positions:
+        """Heads at work today, and what their spares must cover."""
+        spares = self._shop.spares
+        return Positions(
+            ages=self._own["age_hours"].to_numpy(dtype=np.float64),
+            weekly_hours=self._own["weekly_hours"].to_numpy(dtype=np.float64),
+            cover_weeks=spares.lead_time_weeks + spares.review_weeks,
+            service_level=choices.service_level,
+        )
+
+    @cached_property
+    def desk(self) -> PolicyDesk:
+        """The policies of this kind of head."""
+        return PolicyDesk(self.lives, self.rated_hours, seed=self._shop.review.seed)
+
+    @cached_property
+    def table(self) -> RunTable:
+        """Scenarios at the ages of the curve."""
+        last = max(_LAST_AGE * self.rated_hours, 1.2 * self.oldest_seen)
+        ages = np.linspace(_FIRST_AGE * self.rated_hours, last, CURVE_AGES)
+        return run_table(self.desk.survival, ages)
+
+    def _curve_for(self, costs: SwapCosts) -> pd.DataFrame:
+        return replacement_curve(self.table, self.table.ages, costs)
+
+    def _best_for(self, costs: SwapCosts) -> tuple[Optimum, Optimum]:
+        """Find the cheapest age, and the cheapest one allowed."""
+        best = self._search.best(costs)
+        if not self.quality_critical:
+            return best, best
+        return best, self._search.best(costs, self.rated_hours)
+
+    @cached_property
+    def _events(self) -> pd.DataFrame:
+        weekly = self._own["weekly_hours"].to_numpy(dtype=np.float64)
+        return event_curve(self.table, float(weekly.sum()) * WEEKS_PER_QUARTER)
+
+    @cached_property
+    def _search(self) -> AgeSearch:
+        return AgeSearch(self.desk.survival)
+
+    def answer(self, choices: Choices) -> PastRating:
+        """Answer one proposal.
+
+        Raises
+        ------
+        HeadlifeError
+            Costs that are needed are not stated, or these heads print no hours.
+        """
+        costs, positions = self.costs(choices), self.positions(choices)
+        optimum, advised = self._best(costs)
+        policies = self.desk.answer(
+            standard_policies(
+                self.rated_hours,
+                self.notice_hours,
+                None if choices.age_hours == self.rated_hours else choices.age_hours,
+                choices.build_hours,
+                self.quality_critical,
+            ),
+            costs,
+            positions,
+        )
+        return PastRating(
+            choices=choices,
+            costs=costs,
+            curve=self._curve(costs),
+            events=self._events,
+            optimum=optimum,
+            advice=Advice(
+                age=advised.age,
+                cost_per_hour=advised.cost_per_hour,
+                capped=self.quality_critical and optimum.age > self.rated_hours,
+                beyond_data=advised.age > self.oldest_seen,
+                oldest_seen=self.oldest_seen,
+                never_past=() if self.quality_critical else self.never_past,
+            ),
+            policies=policies,
+            hours_per_quarter=positions.hours_per_quarter,
+        )
+
+
+def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
+    """Prepare every kind of head that is in service and has run.
+
+    Raises
+    ------
+    DecisionError
+        No head is in service, or the settings contradict each other.
+    """
+    ready = tuple(
+        Kind(stratum, review, shop)
+        for stratum in review.strata
+        if stratum.modes and stratum.in_service
+    )
+    if not ready:
+        raise DecisionError(
+            "No head in service has run yet, so there is no policy to compare; "
+            "the records need at least one installation without a removal."
+        )
+    return ready
+
+
+def _refuse_contradiction(kind: Kind, shop: Shop) -> None:
+    """Refuse settings that mark heads quality-critical and swap them past their rating."""
+    age = shop_policy(shop, kind.head_type).swap_at_hours
+    if kind.quality_critical and (age is None or age > kind.rated_hours):
+        past = "run to failure" if age is None else f"swapped at {age:g} h"
+        raise DecisionError(
+            f"The settings contradict each other: head type '{kind.head_type}' is "
+            f"quality_critical with a rating of {kind.rated_hours:g} h, but by [policy] swap_at "
+            f"it is {past}. Change one of the two."
+        )

@@ -1,0 +1,357 @@
+"""What does each swap policy cost, use and risk, side by side, and how sure is that?
+
+From the posterior of a life, the costs, and the positions as they are today: cost per print
+hour, heads, failed builds and standstill per quarter, spares to hold, the probability that a
+policy beats swapping at the rating and what is lost if it does not. Long-run rates are those of
+the renewal-reward theorem; the spares start from the present ages. Never picks a policy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.decisions.checks import Floats, fraction, positive
+from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.replacement import (
+    Comparison,
+    Rates,
+    build_end,
+    compare,
+    rates_at,
+    weighted_quantile,
+)
+from headlife.decisions.policy.survival import Survival, as_survival
+from headlife.decisions.spares.demand import Demand, forecast_demand
+from headlife.decisions.spares.paths import Policy
+from headlife.decisions.spares.stock import plan_stock
+from headlife.errors import DecisionError
+from headlife.units import QUARTERS_PER_YEAR, WEEKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STOCK_DRAWS: Final = 2_000  # futures behind the spares level of one policy
+AT_RATING: Final = "at the rating"
+
+
+@dataclass(frozen=True)
+class SwapPolicy:
+    """When a working head is swapped."""
+
+    name: str
+    """Name people know it by."""
+    age_hours: float | None
+    """Age at which a head is due [h]; None runs it to failure."""
+    build_hours: float | None = None
+    """Length of builds [h] when a due head may only be swapped at the end of one."""
+    never_past: bool = False
+    """True when the head must come out before its age: at the last build end that suits."""
+
+    @property
+    def swap_age(self) -> float | None:
+        """Age at which a due head really comes out [h]; None for run to failure."""
+        if self.build_hours is None:
+            return self.age_hours
+        return build_end(self.age_hours, self.build_hours, self.never_past)
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Heads of one kind at work today, and what spares must cover."""
+
+    ages: Floats
+    """Present ages [h], one per position."""
+    weekly_hours: Floats
+    """Print hours a week [h], one per position."""
+    cover_weeks: float
+    """Lead time plus review period [weeks]."""
+    service_level: float
+    """Probability of no shortage over that time [-]."""
+
+    @property
+    def hours_per_quarter(self) -> float:
+        """Print hours of all positions together [h/quarter]."""
+        return float(self.weekly_hours.sum() * WEEKS_PER_QUARTER)
+
+
+@dataclass(frozen=True)
+class Bounded:
+    """An expected value with bounds."""
+
+    expected: float
+    """Posterior mean."""
+    low: float
+    """Lower bound."""
+    high: float
+    """Upper bound."""
+
+
+@dataclass(frozen=True)
+class PolicyAnswer:
+    """What one policy costs, uses and risks."""
+
+    policy: SwapPolicy
+    """The policy."""
+    cost_per_hour: Bounded
+    """Everything, holding spares included [currency/h]."""
+    planned_per_hour: float
+    """Expected cost of planned swaps [currency/h]."""
+    unplanned_per_hour: float
+    """Expected cost of failures [currency/h]."""
+    holding_per_hour: float
+    """Cost of holding the spares [currency/h]."""
+    heads_per_quarter: Bounded
+    """Heads used [heads/quarter]."""
+    failed_builds_per_quarter: Bounded
+    """Heads that fail in a build [builds/quarter]."""
+    downtime_per_quarter: Bounded
+    """Hours printers stand for swaps, calibration and missing spares [h/quarter]."""
+    spares_level: int
+    """Spares to hold or have on order for these positions alone [heads]."""
+    against_rating: Comparison
+    """Cost per print hour against swapping at the rating [currency/h]."""
+
+
+@dataclass(frozen=True)
+class _DrawnOnce:
+    """Draws of one life kept for every policy, so that policies differ and luck does not."""
+
+    shape: Floats
+    """Shapes [-]."""
+    scale: Floats
+    """Scales [h]."""
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return the first `n` kept draws."""
+        return self.shape[:n], self.scale[:n]
+
+
+@dataclass(frozen=True)
+class PolicyDesk:
+    """One kind of head, ready to be asked about policies; repeated questions are quick."""
+
+    life: Any
+    """A life, or competing lives; what the spares simulation draws from."""
+    rated_hours: float
+    """The rating [h]."""
+    confidence: float = 0.90
+    """Two-sided, of all bounds [-]."""
+    seed: int = 1
+    """Same seed, same answer."""
+    survival: Survival = field(init=False)
+    """Weighted scenarios of the life."""
+    _drawn: tuple[_DrawnOnce, ...] = field(init=False, repr=False)
+    _demand: Callable[..., Demand] = field(init=False, repr=False)
+    _rates: Callable[[float | None], Rates] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        positive("The rating", self.rated_hours, "[h]")
+        fraction("The confidence of the bounds", self.confidence)
+        object.__setattr__(self, "survival", as_survival(self.life, self.seed))
+        lives = list(self.life) if isinstance(self.life, Sequence) else [self.life]
+        rng = np.random.default_rng(self.seed)
+        drawn = tuple(_DrawnOnce(*each.draw(STOCK_DRAWS, rng)) for each in lives)
+        object.__setattr__(self, "_drawn", drawn)
+        # What a slider asks again and again is worked out once.
+        object.__setattr__(self, "_demand", lru_cache(maxsize=256)(self._forecast))
+        object.__setattr__(
+            self, "_rates", lru_cache(maxsize=256)(lambda age: rates_at(self.survival, age))
+        )
+
+    def answer(
+        self, policies: Sequence[SwapPolicy], costs: SwapCosts, positions: Positions
+    ) -> tuple[PolicyAnswer, ...]:
+        """Answer for each policy.
+
+        Parameters
+        ----------
+        policies : sequence of SwapPolicy
+        costs : SwapCosts
+            [currency]
+        positions : Positions
+            Heads at work today.
+
+        Returns
+        -------
+        tuple of PolicyAnswer
+
+        Raises
+        ------
+        DecisionError
+            There are no print hours to spread the cost over, or an age makes no sense.
+        """
+        if not positions.hours_per_quarter > 0:
+            raise DecisionError(
+                "These heads print no hours, so nothing has a cost per print hour; check the "
+                "hour readings or state the hours a week under [usage]."
+            )
+        rating = SwapPolicy(AT_RATING, self.rated_hours)
+        reference, _, _ = self._total(rating, costs, positions)
+        return tuple(self._one(policy, costs, positions, reference) for policy in policies)
+
+    def _one(
+        self, policy: SwapPolicy, costs: SwapCosts, positions: Positions, reference: Floats
+    ) -> PolicyAnswer:
+        total, rates, spares = self._total(policy, costs, positions)
+        hours, weights = positions.hours_per_quarter, rates.weights
+        standing = (
+            rates.heads * (costs.swap_hours + costs.visit_hours)
+            + rates.failures * costs.waiting_hours
+        )
+        return PolicyAnswer(
+            policy=policy,
+            cost_per_hour=self._bounded(total, weights),
+            planned_per_hour=float(weights @ rates.planned) * costs.planned,
+            unplanned_per_hour=float(weights @ rates.failures) * costs.failure,
+            holding_per_hour=_holding(spares, costs, positions),
+            heads_per_quarter=self._bounded(rates.heads * hours, weights),
+            failed_builds_per_quarter=self._bounded(rates.failures * hours, weights),
+            downtime_per_quarter=self._bounded(standing * hours, weights),
+            spares_level=spares,
+            against_rating=compare(total, reference, weights),
+        )
+
+    def _total(
+        self, policy: SwapPolicy, costs: SwapCosts, positions: Positions
+    ) -> tuple[Floats, Rates, int]:
+        """Cost per print hour in every scenario, holding included; rates; spares level."""
+        rates = self._rates(policy.swap_age)
+        spares = self._spares(policy, positions)
+        return rates.cost(costs) + _holding(spares, costs, positions), rates, spares
+
+    def _spares(self, policy: SwapPolicy, positions: Positions) -> int:
+        demand = self._demand(
+            tuple(positions.ages),
+            tuple(positions.weekly_hours),
+            positions.cover_weeks,
+            policy.swap_age,
+        )
+        return plan_stock(demand, positions.service_level).stock_level
+
+    def _forecast(
+        self,
+        ages: tuple[float, ...],
+        weekly_hours: tuple[float, ...],
+        weeks: float,
+        swap_age: float | None,
+    ) -> Demand:
+        return forecast_demand(
+            self._drawn,
+            np.array(ages),
+            np.array(weekly_hours),
+            weeks,
+            Policy(swap_age),
+            draws=STOCK_DRAWS,
+            seed=self.seed,
+        )
+
+    def _bounded(self, values: Floats, weights: Floats) -> Bounded:
+        tail = (1.0 - self.confidence) / 2.0
+        return Bounded(
+            float(weights @ values),
+            weighted_quantile(values, weights, tail),
+            weighted_quantile(values, weights, 1.0 - tail),
+        )
+
+
+def standard_policies(
+    rated_hours: float,
+    notice_hours: float,
+    chosen_hours: float | None,
+    build_hours: float,
+    quality_critical: bool = False,
+) -> tuple[SwapPolicy, ...]:
+    """List the policies people compare: notice, rating, an age, between builds, failure.
+
+    Parameters
+    ----------
+    rated_hours, notice_hours : float
+        The rating and the machine's notice [h].
+    chosen_hours : float or None
+        The age somebody proposes [h]; None proposes running to failure, which is listed anyway.
+    build_hours : float
+        Length of builds [h].
+    quality_critical : bool
+        Between builds, a head comes out before its age and not after it, and policies past the
+        rating are named as not advised.
+    """
+
+    def named(name: str, age: float | None) -> str:
+        past = age is None or age > rated_hours
+        return f"{name} (not advised)" if quality_critical and past else name
+
+    listed = [
+        SwapPolicy("at the notice", notice_hours),
+        SwapPolicy(AT_RATING, rated_hours),
+        SwapPolicy(f"{AT_RATING}, between builds", rated_hours, build_hours, quality_critical),
+    ]
+    if chosen_hours is not None:
+        name = f"at {chosen_hours:,.0f} h"
+        listed += [
+            SwapPolicy(named(name, chosen_hours), chosen_hours),
+            SwapPolicy(
+                named(f"{name}, between builds", chosen_hours),
+                chosen_hours,
+                build_hours,
+                quality_critical,
+            ),
+        ]
+    return (*listed, SwapPolicy(named("run to failure", None), None))
+
+
+def policy_table(answers: Sequence[PolicyAnswer], hours_per_quarter: float) -> pd.DataFrame:
+    """Lay the answers out side by side, one row per policy.
+
+    Parameters
+    ----------
+    answers : sequence of PolicyAnswer
+    hours_per_quarter : float
+        Print hours of all positions together [h/quarter]; turns rates into money a quarter.
+
+    Returns
+    -------
+    pandas.DataFrame
+        `policy`; `swap_age` [h], infinite for run to failure; `cost_per_hour` with `cost_low`
+        and `cost_high`, `planned`, `unplanned`, `holding` [currency/h]; `heads`, `failed_builds`
+        [1/quarter] and `downtime` [h/quarter], each with `_low` and `_high`; `spares` [heads];
+        `probability_cheaper` than at the rating [-]; `saving` and `regret` [currency/quarter].
+    """
+    import pandas as pd
+
+    rows = []
+    for one in answers:
+        row: dict[str, Any] = {
+            "policy": one.policy.name,
+            "swap_age": np.inf if one.policy.swap_age is None else one.policy.swap_age,
+            "cost_per_hour": one.cost_per_hour.expected,
+            "cost_low": one.cost_per_hour.low,
+            "cost_high": one.cost_per_hour.high,
+            "planned": one.planned_per_hour,
+            "unplanned": one.unplanned_per_hour,
+            "holding": one.holding_per_hour,
+        }
+        for name, value in (
+            ("heads", one.heads_per_quarter),
+            ("failed_builds", one.failed_builds_per_quarter),
+            ("downtime", one.downtime_per_quarter),
+        ):
+            row |= {name: value.expected, f"{name}_low": value.low, f"{name}_high": value.high}
+        row |= {
+            "spares": one.spares_level,
+            "probability_cheaper": one.against_rating.probability_cheaper,
+            "saving": one.against_rating.expected_saving * hours_per_quarter,
+            "regret": one.against_rating.regret * hours_per_quarter,
+        }
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _holding(spares: int, costs: SwapCosts, positions: Positions) -> float:
+    """Cost of holding spares, spread over the print hours [currency/h]."""
+    hours_per_year = positions.hours_per_quarter * QUARTERS_PER_YEAR
+    return spares * costs.holding_per_year / hours_per_year

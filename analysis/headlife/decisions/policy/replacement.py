@@ -1,0 +1,372 @@
+"""At which age is a working head best swapped? The cost per print hour against the age.
+
+By the renewal-reward theorem a head swapped at age T or at failure, whichever comes first, costs
+in the long run ``(c_p R(T) + c_f (1 - R(T))) / integral of R from 0 to T`` per print hour, with
+``c_p`` the planned swap and ``c_f`` the failure: Barlow & Proschan, Mathematical Theory of
+Reliability, 1965, section 4.2. Evaluated on every posterior scenario, so that the answer carries
+what is not known about the life. Never looks at records and never simulates.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from headlife.decisions.checks import Floats, fraction, positive
+from headlife.decisions.policy.costs import SwapCosts, as_costs
+from headlife.decisions.policy.survival import (
+    RunTable,
+    Survival,
+    as_survival,
+    checked_ages,
+    run_table,
+)
+from headlife.errors import DecisionError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_SEARCH: Final = np.geomspace(0.01, 8.0, 300)  # ages looked at, in typical mean lives [-]
+# A gain over running to failure smaller than this share is rounding, not a reason to swap.
+_ROUNDING: Final = 1e-9
+_AGE_TOLERANCE: Final = 1e-9  # of the best age, relative [-]
+_AT_LIMIT: Final = 1e-6  # this close to the highest age allowed is that age, relative [-]
+_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
+
+
+@dataclass(frozen=True)
+class Rates:
+    """Events per print hour in the long run, one value per scenario."""
+
+    planned: Floats
+    """Working heads swapped per print hour [heads/h]."""
+    failures: Floats
+    """Heads that fail per print hour [heads/h]."""
+    weights: Floats
+    """Weight of each scenario [-]."""
+
+    @property
+    def heads(self) -> Floats:
+        """Heads used per print hour [heads/h]."""
+        return self.planned + self.failures
+
+    def cost(self, costs: SwapCosts) -> Floats:
+        """Cost per print hour [currency/h], one value per scenario."""
+        return costs.planned * self.planned + costs.failure * self.failures
+
+
+@dataclass(frozen=True)
+class Optimum:
+    """The cheapest replacement age."""
+
+    age: float
+    """Age at which a working head is swapped [h]; infinite means run to failure."""
+    cost_per_hour: float
+    """Expected cost there [currency/h]."""
+    at_limit: bool
+    """True when it is the highest age allowed and a higher one would be cheaper."""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """One policy against another, usually swapping at the rating."""
+
+    probability_cheaper: float
+    """Posterior probability that the policy is the cheaper one [-]."""
+    expected_saving: float
+    """Expected saving; negative when it costs more [currency/h]."""
+    regret: float
+    """Expected extra cost if the policy is in truth the dearer one [currency/h]."""
+
+
+def rates_at(life: Any, age_hours: float | None, seed: int = 1) -> Rates:
+    """Events per print hour when working heads are swapped at an age.
+
+    Parameters
+    ----------
+    life
+        A life, competing lives or a survival function; see `survival.as_survival`.
+    age_hours : float or None
+        Swap age [h]; None, or infinite, runs every head to failure.
+
+    Raises
+    ------
+    DecisionError
+        The age is zero, negative or not a number.
+    """
+    survival = as_survival(life, seed)
+    if age_hours is None or age_hours == np.inf:
+        failures = 1.0 / survival.mean_life
+        return Rates(np.zeros_like(failures), failures, survival.weights)
+    age = checked_ages(age_hours)
+    share = survival.reliability(age)[:, 0]
+    hours = survival.hours_run(age)[:, 0]
+    return Rates(share / hours, (1.0 - share) / hours, survival.weights)
+
+
+def replacement_curve(
+    life: Any,
+    ages: npt.ArrayLike,
+    costs: SwapCosts | tuple[float, float],
+    *,
+    confidence: float = 0.90,
+    rated_hours: float | None = None,
+    seed: int = 1,
+) -> pd.DataFrame:
+    """Cost per print hour against the age at which working heads are swapped.
+
+    Parameters
+    ----------
+    life : Life, sequence of Life, survival function or RunTable
+        One life, or several competing ones (hazards add); a `RunTable` made once serves any
+        costs.
+    ages : array of float
+        Ascending replacement ages [h]; those of the table when one is given.
+    costs : SwapCosts or (planned swap, failure)
+        [currency]
+    confidence : float
+        Two-sided, of the bounds [-].
+    rated_hours : float, optional
+        Also compare every age with swapping at this one [h].
+    seed : int
+        Pairs the scenarios of competing lives.
+
+    Returns
+    -------
+    pandas.DataFrame
+        `age` [h]; `cost_per_hour`, posterior median, with `low` and `high`; `expected`,
+        posterior mean, the sum of `planned` and `unplanned` [currency/h]; `reliability`,
+        expected share of heads that reach the age [-]; with a rating also
+        `probability_cheaper` than it [-].
+
+    Raises
+    ------
+    DecisionError
+        An age of zero, costs that contradict each other, or a confidence that is no fraction.
+    """
+    import pandas as pd
+
+    costs = as_costs(costs)
+    tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
+    table = life if isinstance(life, RunTable) else run_table(life, ages, seed)
+    planned = costs.planned * (table.reliability / table.hours)
+    unplanned = costs.failure * ((1.0 - table.reliability) / table.hours)
+    total = planned + unplanned
+    low, middle, high = _quantiles(total, table.weights, (tail, 0.5, 1.0 - tail))
+    mean_planned, mean_unplanned = table.weights @ planned, table.weights @ unplanned
+    curve = pd.DataFrame(
+        {
+            "age": table.ages,
+            "cost_per_hour": middle,
+            "low": low,
+            "high": high,
+            "expected": mean_planned + mean_unplanned,
+            "planned": mean_planned,
+            "unplanned": mean_unplanned,
+            "reliability": table.weights @ table.reliability,
+        }
+    )
+    if rated_hours is not None:
+        if isinstance(life, RunTable):
+            raise DecisionError("A comparison with the rating needs the life, not its table.")
+        at_rating = rates_at(life, positive("The rating", rated_hours, "[h]"), seed).cost(costs)
+        curve["probability_cheaper"] = table.weights @ (total < at_rating[:, None])
+    return curve
+
+
+def event_curve(table: RunTable, hours: float, confidence: float = 0.90) -> pd.DataFrame:
+    """Heads used and builds failed against the age at which working heads are swapped.
+
+    Parameters
+    ----------
+    table : RunTable
+        The life at the ages wanted.
+    hours : float
+        Print hours to count over [h], for example those of a quarter.
+    confidence : float
+        Two-sided, of the bounds [-].
+
+    Returns
+    -------
+    pandas.DataFrame
+        `age` [h]; `heads` and `failed_builds`, posterior means, each with `_low` and `_high`.
+    """
+    import pandas as pd
+
+    tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
+    columns: dict[str, Floats] = {"age": table.ages}
+    heads = hours / table.hours
+    for name, events in (("heads", heads), ("failed_builds", heads * (1.0 - table.reliability))):
+        low, high = _quantiles(events, table.weights, (tail, 1.0 - tail))
+        columns |= {name: table.weights @ events, f"{name}_low": low, f"{name}_high": high}
+    return pd.DataFrame(columns)
+
+
+def best_age(
+    life: Any,
+    costs: SwapCosts | tuple[float, float],
+    *,
+    highest: float | None = None,
+    seed: int = 1,
+) -> Optimum:
+    """Find the replacement age with the lowest expected cost per print hour.
+
+    Parameters
+    ----------
+    life
+        A life, competing lives or a survival function.
+    costs : SwapCosts or (planned swap, failure)
+        [currency]
+    highest : float, optional
+        Highest age allowed [h]: the rating, for a head that is quality-critical.
+
+    Returns
+    -------
+    Optimum
+        Infinite when no planned swap pays, as for any life whose risk does not grow with age.
+    """
+    return AgeSearch(life, seed).best(costs, highest)
+
+
+class AgeSearch:
+    """Finds the cheapest replacement age of one life, quickly again for other costs."""
+
+    def __init__(self, life: Any, seed: int = 1) -> None:
+        self._survival: Survival = as_survival(life, seed)
+        mean = self._survival.mean_life
+        typical = weighted_quantile(mean, self._survival.weights, 0.5)
+        self._table = run_table(self._survival, typical * _SEARCH)
+
+    def best(self, costs: SwapCosts | tuple[float, float], highest: float | None = None) -> Optimum:
+        """Find the age; see `best_age`."""
+        costs = as_costs(costs)
+        table = self._table
+        expected = table.weights @ (
+            (costs.planned + costs.extra * (1.0 - table.reliability)) / table.hours
+        )
+        if highest is not None:
+            return self._best_up_to(positive("The highest age", highest, "[h]"), costs, expected)
+        age, cost = self._refined(costs, table.ages, int(np.argmin(expected)))
+        to_failure = float(table.weights @ (costs.failure / table.mean_life))
+        if cost >= to_failure * (1.0 - _ROUNDING):
+            return Optimum(np.inf, to_failure, False)
+        return Optimum(age, cost, False)
+
+    def _best_up_to(self, limit: float, costs: SwapCosts, expected: Floats) -> Optimum:
+        inside = self._table.ages < limit
+        at_limit = float(self._table.weights @ rates_at(self._survival, limit).cost(costs))
+        grid = np.append(self._table.ages[inside], limit)
+        least = int(np.argmin(np.append(expected[inside], at_limit)))
+        age, cost = self._refined(costs, grid, least)
+        # Within rounding of the limit the limit is the answer.
+        if cost >= at_limit or age >= limit * (1.0 - _AT_LIMIT):
+            return Optimum(limit, at_limit, True)
+        return Optimum(age, cost, False)
+
+    def _refined(self, costs: SwapCosts, grid: Floats, least: int) -> tuple[float, float]:
+        """Close in on the best age between the neighbours of the best one on the grid."""
+        from scipy.optimize import minimize_scalar
+
+        before = max(least - 1, 0)
+        low, high = grid[before], grid[min(least + 1, grid.size - 1)]
+        hours_low = self._survival.hours_run(np.array([low]))[:, 0]
+
+        def expected(log_age: float) -> float:
+            age = float(np.exp(log_age))
+            # Only the hours from the grid's age on are integrated anew.
+            half = 0.5 * (age - low)
+            share = self._survival.reliability(np.append(low + half * (_PLACES + 1.0), age))
+            hours = hours_low + half * (share[:, :-1] @ _WEIGHTS)
+            cost = (costs.planned + costs.extra * (1.0 - share[:, -1])) / hours
+            return float(self._table.weights @ cost)
+
+        if low == high:
+            return float(low), expected(float(np.log(low)))
+        found = minimize_scalar(
+            expected,
+            bounds=(np.log(low), np.log(high)),
+            method="bounded",
+            options={"xatol": _AGE_TOLERANCE},
+        )
+        return float(np.exp(found.x)), float(found.fun)
+
+
+def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
+    """Compare the costs of two policies scenario by scenario.
+
+    Parameters
+    ----------
+    policy, other : array of float
+        Cost per print hour in each scenario [currency/h].
+    weights : array of float
+        Weight of each scenario [-].
+    """
+    saving = other - policy
+    # Equal policies, or equal within rounding, are not dearer than each other.
+    slack = _ROUNDING * np.abs(other)
+    dearer = saving < -slack
+    chance = float(weights @ dearer)
+    loss = float(weights @ np.where(dearer, -saving, 0.0))
+    return Comparison(
+        probability_cheaper=float(weights @ (saving > slack)),
+        expected_saving=float(weights @ saving),
+        regret=loss / chance if chance > 0 else 0.0,
+    )
+
+
+def build_end(
+    age_hours: float | None, build_hours: float, never_past: bool = False
+) -> float | None:
+    """Build end at which a head that is due at an age comes out, swaps being between builds.
+
+    Parameters
+    ----------
+    age_hours : float or None
+        Age at which the head is due [h]; None, run to failure, stays None.
+    build_hours : float
+        Length of builds [h]; a new head starts with a new build.
+    never_past : bool
+        False: the first build end at or past the age. True: the last one before it, for a head
+        that must not run past it.
+
+    Raises
+    ------
+    DecisionError
+        A build is not positive, or does not fit before an age that must not be passed.
+    """
+    build = positive("The length of a build", build_hours, "[h]")
+    if age_hours is None or age_hours == np.inf:
+        return None
+    age = positive("The replacement age", age_hours, "[h]")
+    # Ten builds of 0.1 h end at 1 h, whatever the tenth's binary fraction.
+    if not never_past:
+        return float(max(np.ceil(age / build - _ROUNDING), 1.0) * build)
+    builds = np.floor(age / build + _ROUNDING)
+    if builds < 1:
+        raise DecisionError(
+            f"A build of {build:g} h does not fit in a head that must not run past {age:g} h; "
+            "state a shorter build."
+        )
+    return float(builds * build)
+
+
+def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
+    """Give the quantile of weighted scenarios; the inverse of their distribution function."""
+    return float(_quantiles(values[:, None], weights, (q,))[0][0])
+
+
+def _quantiles(values: Floats, weights: Floats, wanted: tuple[float, ...]) -> list[Floats]:
+    """Quantiles over the first axis of weighted values, one row per probability wanted."""
+    if values.shape[0] == 1:
+        return [values[0] for _ in wanted]
+    order = np.argsort(values, axis=0)
+    below = np.cumsum(weights[order], axis=0)
+    rows = []
+    columns = np.arange(values.shape[1])
+    for q in wanted:
+        place = np.minimum((below < q - _ROUNDING).sum(axis=0), values.shape[0] - 1)
+        rows.append(values[order[place, columns], columns])
+    return rows

@@ -1,0 +1,382 @@
+"""How many new heads of each type to hold, when to order, and what does less or more risk?
+
+From the fleet's futures over lead time and review period: a base stock and a reorder point, both
+measures of service, the hours printers would wait, the money on either side, and what keeping one
+stock for all sites saves. The quarterly review and the spares report read the same answers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.decisions.checks import Floats
+from headlife.decisions.seeds import generator
+from headlife.decisions.spares.demand import Demand
+from headlife.decisions.spares.fleet import Fleet
+from headlife.decisions.spares.forecast import FleetForecast, demand_of, forecast_fleet
+from headlife.decisions.spares.paths import Counts
+from headlife.decisions.spares.shelf import NewHeads, new_heads
+from headlife.decisions.spares.stock import StockPlan, plan_stock
+from headlife.errors import SettingsError
+from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.spares.demand import DrawnLife
+    from headlife.shop import Costs, Shop
+
+Progress = Callable[[str, int, int], None]
+
+# Lead times that spread are followed this far [standard deviations].
+LONGEST_LEAD_SD: Final = 4.0
+# Futures behind the hours that printers wait; enough for an hour or two.
+WAITING_DRAWS: Final = 4_000
+
+
+@dataclass(frozen=True)
+class StockAnswer:
+    """How many new heads of one type to hold and to order; both roles draw on them."""
+
+    head_type: str
+    """Head type."""
+    site: str | None
+    """The site whose own stock it is; None when all sites share one."""
+    demand: Demand
+    """New heads needed over the horizon, both roles, after the shelf was used."""
+    plan: StockPlan
+    """Stock level, order and risk; its table has `idle_hours` and, where costs are stated,
+    `carrying_cost`, `waiting_cost` and `total_cost`."""
+    horizon_weeks: float
+    """Lead time plus review period [weeks]."""
+    reorder_point: int
+    """Order as soon as heads on hand and on order fall to this, where orders may be placed at any
+    time: covers the lead time alone at the service level [heads]."""
+    idle_hours: float
+    """Expected hours that printers wait for a head at this stock level [h]."""
+    balanced_level: int | None
+    """Stock level at which carrying and waiting cost least together; None where costs are not
+    stated [heads]."""
+    shelf_heads: int
+    """Part-used heads that are put back in before new ones are taken [heads]."""
+    positions: int
+    """Positions the demand comes from [heads]."""
+    note: str
+    """What a reader must know about this answer; empty when nothing."""
+
+
+@dataclass(frozen=True)
+class Pooling:
+    """What one stock for all sites saves, for one head type."""
+
+    head_type: str
+    """Head type."""
+    shared_level: int
+    """Stock level of one stock for all [heads]."""
+    separate_levels: dict[str, int]
+    """Stock level of every site on its own [heads]."""
+
+    @property
+    def saving(self) -> int:
+        """Heads that a shared stock saves [heads]."""
+        return sum(self.separate_levels.values()) - self.shared_level
+
+
+def protection_weeks(shop: Shop) -> float:
+    """Weeks that a stock must last: lead time plus review period [weeks]."""
+    return shop.spares.lead_time_weeks + shop.spares.review_weeks
+
+
+def forecast_horizon(shop: Shop) -> float:
+    """Weeks to simulate so that even a late delivery is inside [weeks]."""
+    late = LONGEST_LEAD_SD * shop.spares.lead_time_sd_weeks
+    return protection_weeks(shop) + math.ceil(late)
+
+
+def stock_answers(
+    fleet: Fleet,
+    lives: Mapping[tuple[str, str], Sequence[DrawnLife]],
+    shop: Shop,
+    start: Any,
+    progress: Progress | None = None,
+    forecast: FleetForecast | None = None,
+) -> tuple[StockAnswer, ...]:
+    """Answer the spares question for every head type, and site where sites keep their own.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Positions, usage and shelf on the day.
+    lives : mapping of (head type, role) to a sequence of Life
+        The competing modes of each stratum.
+    shop : Shop
+        Its spares settings, policy and costs.
+    start : date
+        The day.
+    progress : callable, optional
+        Called with (step, done, total).
+    forecast : FleetForecast, optional
+        Futures over `forecast_horizon` that are there already.
+
+    Returns
+    -------
+    tuple of StockAnswer
+        In the settings' order of head types.
+
+    Raises
+    ------
+    SettingsError
+        Sites keep separate stocks and what is on hand at each is not stated.
+    """
+    tell = progress or (lambda step, done, total: None)
+    tell("simulating demand", 0, 1)
+    if forecast is None:
+        forecast = forecast_fleet(fleet, lives, shop, forecast_horizon(shop), start)
+    tell("simulating demand", 1, 1)
+    seen = {head_type for head_type, _ in lives} | set(forecast.left_out)
+    answers = []
+    for head_type in (name for name in shop.head_types if name in seen):
+        for site in _stocks(forecast, shop, head_type):
+            answers.append(stock_answer(fleet, forecast, shop, head_type, site))
+    return tuple(answers)
+
+
+def stock_answer(
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None = None,
+) -> StockAnswer:
+    """Answer the spares question for one head type from futures already simulated.
+
+    Parameters
+    ----------
+    fleet, forecast, shop
+        As for `stock_answers`; the futures must reach over `forecast_horizon`.
+    head_type : str
+        Head type.
+    site : str, optional
+        One site's own stock; default one stock for all.
+
+    Returns
+    -------
+    StockAnswer
+    """
+    spares = shop.spares
+    needed = new_heads(fleet, forecast, shop, head_type, site)
+    lead = _lead_times(shop, forecast, head_type, site)
+    demand = _within(needed, lead + spares.review_weeks, forecast, protection_weeks(shop), site)
+    in_lead_time = _within(needed, lead, forecast, spares.lead_time_weeks, site)
+    settings = shop.head_types[head_type]
+    on_hand, on_order = settings.on_hand, settings.on_order
+    if site is not None:
+        # Heads on order go to whoever needs them; the settings do not say where.
+        on_hand, on_order = _on_hand_at(shop, head_type, site), 0
+    plan = plan_stock(demand, spares.service_level, on_hand, on_order, spares.order_multiple)
+    hours = _hours_per_position(forecast, head_type, site)
+    table = plan.table.assign(
+        idle_hours=[
+            _idle_hours(needed.total, lead, shop, forecast, head_type, plan, int(level), hours)
+            for level in plan.table["stock_level"]
+        ]
+        if shop.costs.waiting_hours_per_stockout is None
+        else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
+    )
+    table, balanced = _with_costs(table, demand, shop.costs)
+    positions = sum(
+        count
+        for group, count in forecast.positions.items()
+        if group[0] == head_type and site in (None, group[2])
+    )
+    return StockAnswer(
+        head_type=head_type,
+        site=site,
+        demand=demand,
+        plan=replace(plan, table=table),
+        horizon_weeks=protection_weeks(shop),
+        reorder_point=int(in_lead_time.quantile(spares.service_level)),
+        idle_hours=float(table["idle_hours"].iloc[plan.stock_level]),
+        balanced_level=balanced,
+        shelf_heads=needed.shelf,
+        positions=positions + forecast.left_out.get(head_type, 0),
+        note=_note(head_type, fleet, forecast, shop),
+    )
+
+
+def pooling(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Pooling, ...]:
+    """Compare one stock for all sites with a stock at each, for every head type.
+
+    Parameters
+    ----------
+    fleet, forecast, shop
+        As for `stock_answer`.
+
+    Returns
+    -------
+    tuple of Pooling
+        Head types with positions at two sites or more.
+    """
+    compared = []
+    for head_type in forecast.head_types:
+        sites = _sites_of(forecast, head_type)
+        if len(sites) < 2:
+            continue
+        levels: dict[str | None, int] = {}
+        for site in [None, *sites]:
+            needed = new_heads(fleet, forecast, shop, head_type, site)
+            ahead = _lead_times(shop, forecast, head_type, site) + shop.spares.review_weeks
+            demand = _within(needed, ahead, forecast, protection_weeks(shop), site)
+            levels[site] = int(demand.quantile(shop.spares.service_level))
+        separate = {site: levels[site] for site in sites}
+        compared.append(Pooling(head_type, levels[None], separate))
+    return tuple(compared)
+
+
+def _stocks(forecast: FleetForecast, shop: Shop, head_type: str) -> list[str | None]:
+    """Name the stocks of a head type: one for all, or one for each site with a position."""
+    sites = _sites_of(forecast, head_type)
+    return [*sites] if shop.spares.sites == "separate" and sites else [None]
+
+
+def _sites_of(forecast: FleetForecast, head_type: str) -> list[str]:
+    return sorted({group[2] for group in forecast.positions if group[0] == head_type})
+
+
+def _on_hand_at(shop: Shop, head_type: str, site: str) -> int:
+    stated = shop.head_types[head_type].on_hand_by_site
+    if site not in stated:
+        raise SettingsError(
+            f"[spares] sites is 'separate', so [head_types.\"{head_type}\"] on_hand_by_site must "
+            f"say how many new heads are on the shelf at '{site}'; add it, 0 if there are none."
+        )
+    return stated[site]
+
+
+def _lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str | None) -> Floats:
+    """Lead time in every draw [weeks]: fixed, or gamma with the mean and spread stated."""
+    mean, sd = shop.spares.lead_time_weeks, shop.spares.lead_time_sd_weeks
+    if sd <= 0:
+        return np.full(forecast.draws, mean)
+    rng = generator(forecast.seed, "lead time", head_type, str(site))
+    gamma_shape = (mean / sd) ** 2
+    drawn = rng.standard_gamma(gamma_shape, forecast.draws) * mean / gamma_shape
+    return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
+
+
+def _within(
+    needed: NewHeads, ahead: Floats, forecast: FleetForecast, weeks: float, site: str | None
+) -> Demand:
+    """Count new heads needed within each draw's own stretch of weeks.
+
+    A week that ends inside the stretch counts whole; of a week that is cut, each head counts
+    with the chance that its day is inside.
+    """
+    starts = np.arange(needed.total.shape[1])
+    share = np.clip(ahead[:, None] - starts, 0.0, 1.0)
+    # The horizon's own last week may be short and is whole then.
+    share[ahead >= forecast.weeks, -1] = 1.0
+    rng = generator(forecast.seed, "cut week", str(site), str(weeks))
+    failures = needed.failures * (share >= 1.0)
+    other = (needed.total - needed.failures) * (share >= 1.0)
+    cut = (share > 0.0) & (share < 1.0)
+    if cut.any():
+        failures[cut] = rng.binomial(needed.failures[cut], share[cut])
+        other[cut] = rng.binomial((needed.total - needed.failures)[cut], share[cut])
+    return demand_of(failures, other, weeks)
+
+
+def _hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:
+    """Mean print hours a week of the positions of a head type [h]."""
+    counts = {
+        group: count
+        for group, count in forecast.positions.items()
+        if group[0] == head_type and site in (None, group[2])
+    }
+    total = sum(counts.values())
+    hours = sum(forecast.hours_per_week[group[:2]] * count for group, count in counts.items())
+    return hours / total if total else 0.0
+
+
+def _idle_hours(
+    needed: Counts,
+    lead: Floats,
+    shop: Shop,
+    forecast: FleetForecast,
+    head_type: str,
+    plan: StockPlan,
+    level: int,
+    hours_per_week: float,
+) -> float:
+    """Hours that printers wait for a head until the stretch ends, at a stock level [h].
+
+    What is on hand serves at once, what is on order from the week it is due, and what the level
+    asks for beyond both after the lead time.
+    """
+    used = slice(0, WAITING_DRAWS)
+    asked = np.cumsum(needed[used], axis=1)
+    weeks = np.arange(1, asked.shape[1] + 1)
+    lead = lead[used, None]
+    due = _due_week(shop, forecast, head_type)
+    there = min(level, plan.on_hand)
+    coming = min(level - there, plan.on_order)
+    stock = there + coming * (weeks > due) + (level - there - coming) * (weeks > lead)
+    inside = weeks <= np.ceil(lead + shop.spares.review_weeks)
+    missing = np.maximum(asked - stock, 0) * inside
+    return float(missing.sum(axis=1).mean()) * hours_per_week
+
+
+def _due_week(shop: Shop, forecast: FleetForecast, head_type: str) -> float:
+    """Weeks until heads on order arrive [weeks]."""
+    due = shop.head_types[head_type].on_order_due
+    if due is None:
+        return shop.spares.lead_time_weeks
+    days = (np.datetime64(due, "D") - forecast.start.to_datetime64()) / np.timedelta64(1, "D")
+    return max(float(days) / DAYS_PER_WEEK, 0.0)
+
+
+def _with_costs(
+    table: pd.DataFrame, demand: Demand, costs: Costs
+) -> tuple[pd.DataFrame, int | None]:
+    """Add carrying and waiting cost over the horizon, and find where their sum is least.
+
+    With a fixed waiting time per request unserved this is the newsvendor: the level is the
+    smallest S with P(D <= S) >= waiting / (waiting + carrying) (Silver, Pyke & Thomas, Inventory
+    and Production Management in Supply Chains, 4th ed., section 9.2).
+    """
+    if costs.carrying_cost_per_head_year is None or costs.machine_hour_rate is None:
+        return table, None
+    # E(S - D)+ = S - E(D) + E(D - S)+.
+    left = table["stock_level"] - demand.mean + table["expected_shortfall"]
+    carrying = left * costs.carrying_cost_per_head_year * demand.weeks / WEEKS_PER_YEAR
+    waiting = table["idle_hours"] * costs.machine_hour_rate
+    table = table.assign(
+        carrying_cost=carrying, waiting_cost=waiting, total_cost=carrying + waiting
+    )
+    return table, int(table["total_cost"].to_numpy().argmin())
+
+
+def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> str:
+    """Say what a reader must know: positions left out, and part-used heads in circulation."""
+    notes = []
+    left_out = forecast.left_out.get(head_type, 0)
+    if left_out == 1:
+        notes.append("1 position whose head has not run yet is left out.")
+    elif left_out:
+        notes.append(f"{left_out} positions whose heads have not run yet are left out.")
+    shares = [
+        f"{100 * share:.0f} % in the {role} role"
+        for role, share in fleet.changes.new_after_use.items()
+        if any(group[:2] == (head_type, role) for group in forecast.positions)
+    ]
+    if shares and shop.spares.use_shelf:
+        notes.append(
+            f"Part-used heads circulate: of the heads used up, {' and '.join(shares)} are "
+            "replaced by a new one, as on record."
+        )
+    return " ".join(notes)

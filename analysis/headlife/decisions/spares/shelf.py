@@ -1,0 +1,176 @@
+"""Which part-used heads on the shelf save new ones, and how many new heads are then needed?
+
+A part-used head has been loaded with material and serves only its own role. Where a role's
+material is never changed, it goes back in before a new head if it does not come due again within
+the horizon. Where material is changed, the shelf is in circulation: each part-used head waits for
+its material, and how often a new one is taken is what the records show. From the fleet's futures
+and the shelf; never decides what to order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from headlife.decisions.seeds import generator
+from headlife.decisions.spares.changes import MaterialChanges
+from headlife.decisions.spares.drawn import ModeDraws, remaining_hours
+from headlife.decisions.spares.fleet import Fleet, shop_policy
+from headlife.decisions.spares.forecast import NO_SITE, FleetForecast
+from headlife.decisions.spares.paths import Counts
+from headlife.decisions.spares.visits import CHANGED, FAILED
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.checks import Floats
+    from headlife.shop import Shop
+
+
+@dataclass(frozen=True)
+class NewHeads:
+    """New heads of one type that the futures ask for, after the shelf was used."""
+
+    total: Counts
+    """New heads needed, draws x weeks [heads]."""
+    failures: Counts
+    """Those needed after a failure, draws x weeks [heads]."""
+    shelf: int
+    """Part-used heads that are worth putting back in [heads]."""
+
+
+def usable_shelf(
+    fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str, site: str | None = None
+) -> pd.DataFrame:
+    """Part-used heads that are worth putting back in, the least used first.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Its shelf.
+    forecast : FleetForecast
+        Its horizon and print hours.
+    shop : Shop
+        The policy's swap age, or the rating where heads run to failure, must not be reached
+        within the horizon.
+    head_type : str
+        Head type.
+    site : str, optional
+        Only the shelf of this site.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of the shelf: `head, head_type, role, site, age_hours`.
+    """
+    shelf = fleet.shelf[fleet.shelf["head_type"] == head_type]
+    if site is not None:
+        shelf = shelf[shelf["site"].fillna(NO_SITE) == site]
+    rated = shop.head_types[head_type].rated_hours
+    limit = min(shop_policy(shop, head_type).swap_at_hours or rated, rated)
+    ahead = [
+        forecast.hours_per_week.get((head_type, role), np.inf) * forecast.weeks
+        for role in shelf["role"]
+    ]
+    sensible = shelf["age_hours"].to_numpy(dtype=np.float64) + np.array(ahead) <= limit
+    found: pd.DataFrame = shelf[sensible].sort_values(["age_hours", "head"], kind="stable")
+    return found
+
+
+def new_heads(
+    fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str, site: str | None = None
+) -> NewHeads:
+    """Take what the shelf can serve off the heads that the futures ask for.
+
+    Parameters
+    ----------
+    fleet, forecast, shop
+        As for `usable_shelf`.
+    head_type : str
+        Head type.
+    site : str, optional
+        Only this site's demand and shelf.
+
+    Returns
+    -------
+    NewHeads
+        Where material is never changed, slightly too many rather than too few: a part-used head
+        may fail again within the horizon, and so may the new head that it stands for; both are
+        counted.
+    """
+    failures = forecast.swaps_of(head_type, kinds=[])
+    total = failures.copy()
+    usable = usable_shelf(fleet, forecast, shop, head_type, site)
+    used = 0
+    for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
+        needed = forecast.swaps_of(head_type, role, site)
+        failed = forecast.swaps_of(head_type, role, site, [FAILED])
+        rng = generator(forecast.seed, "shelf", head_type, role, str(site))
+        ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
+        if shop.spares.use_shelf and role in fleet.changes.per_week:
+            changed = forecast.swaps_of(head_type, role, site, [CHANGED])
+            needed, failed = _in_circulation(needed, failed, changed, fleet.changes, role, rng)
+        elif shop.spares.use_shelf and ages.size:
+            used += ages.size
+            needed, failed = _after_shelf(needed, failed, ages, forecast, (head_type, role), rng)
+        total += needed
+        failures += failed
+    return NewHeads(total, failures, used)
+
+
+def _in_circulation(
+    needed: Counts,
+    failed: Counts,
+    changed: Counts,
+    changes: MaterialChanges,
+    role: str,
+    rng: np.random.Generator,
+) -> tuple[Counts, Counts]:
+    """Draw new heads where part-used ones circulate: a share of swaps, a share of changes."""
+    after_use, at_change = changes.new_after_use[role], changes.new_at_change[role]
+    new_failed = rng.binomial(failed, after_use)
+    new_other = rng.binomial(needed - failed, after_use) + rng.binomial(changed, at_change)
+    return (new_failed + new_other).astype(np.int32), new_failed.astype(np.int32)
+
+
+def _after_shelf(
+    needed: Counts,
+    failed: Counts,
+    ages: Floats,
+    forecast: FleetForecast,
+    stratum: tuple[str, str],
+    rng: np.random.Generator,
+) -> tuple[Counts, Counts]:
+    """Serve the first requests of a stratum from its shelf, and add heads that fail again."""
+    so_far = np.cumsum(needed, axis=1)
+    served = np.diff(np.minimum(so_far, ages.size), axis=1, prepend=0)
+    again = np.zeros_like(needed)
+    for place, age in enumerate(ages):
+        put_in = so_far > place
+        who = np.flatnonzero(put_in[:, -1])
+        start = put_in[who].argmax(axis=1)
+        left = _weeks_left(forecast.drawn[stratum], float(age), forecast, stratum, rng)[who]
+        week = start + left
+        inside = week < needed.shape[1]
+        again[who[inside], week[inside].astype(np.intp)] += 1
+    # Which of the requests were failures is not known by number: taken in proportion.
+    share = np.divide(needed - served, needed, out=np.zeros(needed.shape), where=needed > 0)
+    still_failed = np.rint(failed * share).astype(np.int32)
+    return needed - served + again, still_failed + again
+
+
+def _weeks_left(
+    modes: list[ModeDraws],
+    age: float,
+    forecast: FleetForecast,
+    stratum: tuple[str, str],
+    rng: np.random.Generator,
+) -> Floats:
+    draws = modes[0].shape.size
+    ages = np.full(draws, age, dtype=np.float32)
+    # A life beyond single precision is an endless one.
+    with np.errstate(over="ignore", divide="ignore"):
+        hours = remaining_hours(modes, ages, np.arange(draws), rng).astype(np.float64)
+    return np.asarray(hours / max(forecast.hours_per_week[stratum], 1e-9))

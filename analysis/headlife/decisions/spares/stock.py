@@ -1,0 +1,171 @@
+"""How many heads to hold, and how many to order now? From a demand and a service level.
+
+Cycle service level (the chance that no request goes unserved) and fill rate (the share of
+requests served from stock) are different numbers, and both are named. Never forecasts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from headlife.decisions.checks import fraction, not_negative, positive
+from headlife.decisions.spares.demand import ROUNDING
+from headlife.errors import DecisionError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.checks import Floats
+    from headlife.decisions.spares.demand import Demand
+
+
+@dataclass(frozen=True)
+class StockPlan:
+    """A base stock level, the order it asks for now and the risk at every other level."""
+
+    stock_level: int
+    """Smallest stock, on hand and on order, that meets the service level [heads]."""
+    order_now: int
+    """Heads to order now, a whole number of order multiples [heads]."""
+    on_hand: int
+    """New heads on the shelf [heads]."""
+    on_order: int
+    """New heads on order [heads]."""
+    service_level: float
+    """Cycle service level asked for [-]."""
+    service: float
+    """Cycle service level reached: probability that no request goes unserved [-]."""
+    fill_rate: float
+    """Expected share of the heads needed that come from stock [-]."""
+    table: pd.DataFrame
+    """By stock level: stock_level [heads], service [-], ready_rate [-], fill_rate [-],
+    expected_shortfall [heads]."""
+
+
+def plan_stock(
+    demand: Demand,
+    service_level: float = 0.95,
+    on_hand: int = 0,
+    on_order: int = 0,
+    order_multiple: int = 1,
+) -> StockPlan:
+    """Choose the base stock for the demand over lead time and review period.
+
+    Parameters
+    ----------
+    demand : Demand
+        Heads needed over the lead time plus the review period.
+    service_level : float
+        Probability that no request goes unserved [-].
+    on_hand, on_order : int
+        New heads on the shelf and on order [heads].
+    order_multiple : int
+        Heads are ordered in multiples of this [heads].
+
+    Returns
+    -------
+    StockPlan
+
+    Raises
+    ------
+    DecisionError
+        A service level that is not strictly between 0 and 1, or heads that are negative or not
+        whole.
+    """
+    service_level = fraction("The service level", service_level)
+    on_hand = whole_heads("Heads on hand", on_hand)
+    on_order = whole_heads("Heads on order", on_order)
+    multiple = whole_heads(
+        "The order multiple", positive("The order multiple", order_multiple, "[heads]")
+    )
+    level = int(demand.quantile(service_level))
+    # The table shows what one head less risks and how little a few more add.
+    last = max(level + 3, int(demand.quantile(0.9999)), on_hand + on_order)
+    table = stock_table(demand, last)
+    chosen = table.iloc[level]
+    return StockPlan(
+        stock_level=level,
+        order_now=_rounded_up(max(0, level - on_hand - on_order), multiple),
+        on_hand=on_hand,
+        on_order=on_order,
+        service_level=service_level,
+        service=float(chosen["service"]),
+        fill_rate=float(chosen["fill_rate"]),
+        table=table,
+    )
+
+
+def stock_table(demand: Demand, last: int) -> pd.DataFrame:
+    """Tabulate the risk at every stock level from 0 to `last`.
+
+    Parameters
+    ----------
+    demand : Demand
+        Heads needed over the horizon the stock must cover.
+    last : int
+        Highest stock level shown [heads].
+
+    Returns
+    -------
+    pandas.DataFrame
+        `stock_level` [heads]; `service`, cycle service level P(D <= S) [-]; `ready_rate`,
+        P(D < S), the chance that a head is left at the end [-]; `fill_rate`, 1 - E(D - S)+ / E(D)
+        [-]; `expected_shortfall`, E(D - S)+ [heads].
+    """
+    import pandas as pd
+
+    levels = np.arange(last + 1)
+    cdf = _stretched(demand.cdf, last + 1)
+    shortfall = expected_shortfall(demand, last)
+    # Without demand nothing goes unserved.
+    fill = 1.0 - shortfall / demand.mean if demand.mean > 0 else np.ones(last + 1)
+    return pd.DataFrame(
+        {
+            "stock_level": levels,
+            "service": cdf,
+            "ready_rate": np.concatenate([[0.0], cdf[:-1]]),
+            "fill_rate": np.clip(fill, 0.0, 1.0),
+            "expected_shortfall": shortfall,
+        }
+    )
+
+
+def expected_shortfall(demand: Demand, last: int) -> Floats:
+    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads]."""
+    # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
+    beyond = np.maximum(1.0 - np.cumsum(demand.pmf), 0.0)
+    beyond[beyond < ROUNDING] = 0.0
+    from_level = np.cumsum(beyond[::-1])[::-1]
+    shortfall = np.zeros(last + 1)
+    shared = min(last + 1, from_level.size)
+    shortfall[:shared] = from_level[:shared]
+    return shortfall
+
+
+def whole_heads(name: str, value: float) -> int:
+    """Return a number of heads as an int of zero or more.
+
+    Raises
+    ------
+    DecisionError
+        It is negative, or not whole.
+    """
+    heads = not_negative(name, value, "[heads]")
+    if heads != int(heads):
+        raise DecisionError(f"{name} must be a whole number of heads; got {value!r}.")
+    return int(heads)
+
+
+def _rounded_up(heads: int, multiple: int) -> int:
+    return -(-heads // multiple) * multiple
+
+
+def _stretched(cdf: Floats, size: int) -> Floats:
+    """Cut or continue a distribution function with ones to `size` levels."""
+    result = np.ones(size)
+    shared = min(size, cdf.size)
+    result[:shared] = cdf[:shared]
+    return result

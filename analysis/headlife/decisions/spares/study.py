@@ -1,0 +1,215 @@
+"""Everything the storeroom and finance ask: stock, orders, pooling, the year's budget.
+
+From records and settings, in one object; what is shown to people is read from it. It holds no
+figure and no sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+import headlife
+from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
+from headlife.decisions.spares.budget import Budget, make_budget
+from headlife.decisions.spares.fleet import Fleet, shop_policy
+from headlife.decisions.spares.forecast import FleetForecast, forecast_fleet
+from headlife.decisions.spares.levels import (
+    Pooling,
+    StockAnswer,
+    forecast_horizon,
+    pooling,
+    stock_answers,
+)
+from headlife.decisions.spares.usage import planned_hours
+from headlife.decisions.spares.visits import FAILED, JOINED, PLANNED
+from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.records.table import Records
+    from headlife.shop import Shop
+
+Progress = Callable[[str, int, int], None]
+
+BAND: Final = 0.80
+
+
+@dataclass(frozen=True)
+class SparesStudy:
+    """Spares and budget of a shop, with what they were made from."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day on which the records are looked at."""
+    source: str
+    """Name of the records file."""
+    records_sha256: str
+    """SHA-256 of the records file."""
+    shop_sha256: str
+    """SHA-256 of the settings file."""
+    seed: int
+    """Seed of the random numbers."""
+    version: str
+    """Version of headlife."""
+    rows_read: int
+    """Rows in the records [-]."""
+    rows_accepted: int
+    """Rows used [-]."""
+    fleet: Fleet
+    """Positions, shelf, usage and how the shop swaps."""
+    stock: tuple[StockAnswer, ...]
+    """Stock level, order and risk, by head type (and site where sites keep their own)."""
+    pooling: tuple[Pooling, ...]
+    """What one stock for all sites saves, by head type."""
+    budget: Budget
+    """Four quarters."""
+    weekly: pd.DataFrame
+    """Heads needed week by week over a year, by head type: `head_type, week, begins`, mean
+    `failures` and `planned` of that week [heads], and of the heads needed since the start the
+    `median`, `low` and `high` (80 % band) [heads]."""
+    extrapolated_from: dict[str, int | None]
+    """By head type, the first week ahead (from 1) that is beyond the data: more weeks than are on
+    record, or some head older than any seen; None where all is within [weeks]."""
+
+
+def spares_study(
+    records: Records, shop: Shop, as_of: Any = None, progress: Progress | None = None
+) -> SparesStudy:
+    """Answer what the storeroom and finance ask.
+
+    Parameters
+    ----------
+    records : Records
+        What `read_records` returned.
+    shop : Shop
+        The shop's settings.
+    as_of : date, optional
+        Look at the records as they were known on this day; default all of them.
+    progress : callable, optional
+        Called with (step, done, total).
+
+    Returns
+    -------
+    SparesStudy
+        Same records, settings and seed, same study; its stock is the quarterly review's.
+
+    Raises
+    ------
+    HeadlifeError
+        Rows were set aside and the settings say to stop then, or settings that are needed are
+        missing.
+    """
+    from headlife.records.lives import lives
+
+    if shop.review.set_aside == "stop":
+        records.raise_if_set_aside()
+    tell = progress or (lambda step, done, total: None)
+    tell("joining installations into lives", 0, 1)
+    day = review_day(records, as_of)
+    all_lives = lives(records, as_of=as_of)
+    fleet = fleet_on(records, shop, as_of, all_lives)
+    modes = modes_by_stratum(all_lives, shop)
+    near = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day)
+    stock = stock_answers(fleet, modes, shop, day, tell, near)
+    tell("simulating the year", 0, 1)
+    year = forecast_fleet(fleet, modes, shop, WEEKS_PER_YEAR, day)
+    tell("simulating the year", 1, 1)
+    tell("adding up the budget", 0, 1)
+    budget = make_budget(year, shop)
+    tell("adding up the budget", 1, 1)
+    return SparesStudy(
+        shop_name=shop.name,
+        as_of=day,
+        source=records.source,
+        records_sha256=records.sha256,
+        shop_sha256=shop.sha256,
+        seed=shop.review.seed,
+        version=headlife.__version__,
+        rows_read=records.rows_read,
+        rows_accepted=len(records.accepted),
+        fleet=fleet,
+        stock=stock,
+        pooling=pooling(fleet, near, shop),
+        budget=budget,
+        weekly=weekly_demand(year),
+        extrapolated_from={
+            name: _extrapolated_from(name, fleet, all_lives, shop, day, year)
+            for name in year.head_types
+        },
+    )
+
+
+def weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
+    """Tabulate heads needed week by week.
+
+    Parameters
+    ----------
+    forecast : FleetForecast
+        Futures of a fleet.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As `SparesStudy.weekly`.
+    """
+    import pandas as pd
+
+    tail = (1.0 - BAND) / 2.0
+    parts = []
+    for head_type in forecast.head_types:
+        failures = forecast.swaps_of(head_type, kinds=[FAILED])
+        planned = forecast.swaps_of(head_type, kinds=[PLANNED, JOINED])
+        so_far = np.cumsum(failures + planned, axis=1)
+        low, median, high = np.quantile(
+            so_far, [tail, 0.5, 1.0 - tail], axis=0, method="inverted_cdf"
+        )
+        weeks = np.arange(1, so_far.shape[1] + 1)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "head_type": head_type,
+                    "week": weeks,
+                    "begins": forecast.start + pd.to_timedelta((weeks - 1) * DAYS_PER_WEEK, "D"),
+                    "failures": failures.mean(axis=0),
+                    "planned": planned.mean(axis=0),
+                    "median": median,
+                    "low": low,
+                    "high": high,
+                }
+            )
+        )
+    columns = ["head_type", "week", "begins", "failures", "planned", "median", "low", "high"]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+
+
+def _extrapolated_from(
+    head_type: str,
+    fleet: Fleet,
+    lives: pd.DataFrame,
+    shop: Shop,
+    start: pd.Timestamp,
+    forecast: FleetForecast,
+) -> int | None:
+    """First week in which a head may be older than any on record, or the record is shorter."""
+    weeks = forecast.swaps_of(head_type).shape[1]
+    on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
+    limits = [int(on_record) + 1] if on_record < weeks else []
+    due = shop_policy(shop, head_type).swap_at_hours
+    hours = planned_hours(fleet.positions, shop, start, weeks)
+    for role, own in lives[lives["head_type"] == head_type].groupby("role"):
+        mine = (fleet.positions["head_type"] == head_type) & (fleet.positions["role"] == role)
+        ages = fleet.ages(head_type, str(role))[:, None] + np.cumsum(hours[mine.to_numpy()], axis=1)
+        oldest = float(own["exit_hours"].max())
+        if due is not None and due <= oldest:
+            # Heads are swapped before they grow older than those on record.
+            continue
+        beyond = np.flatnonzero((ages > oldest).any(axis=0))
+        if beyond.size:
+            limits.append(int(beyond[0]) + 1)
+    return min(limits) if limits else None
