@@ -39,6 +39,7 @@ $(READY): requirements.lock pyproject.toml
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+	@$(BIN)/python -m compileall -q analysis  # so that no start compiles it again
 	@touch $(READY)
 
 clean:  ## forget the environment and everything written

@@ -1,8 +1,8 @@
 """Do positions need heads ever more often, and does one of them eat heads? Two figures.
 
 From the findings of `headlife.life.diagnostics.trend`: the mean number of failures per position by
-hours run, and the failures of every position beside those that its heads' ages explain. Never computes
-and never judges.
+hours run, and the failures of every position beside those that its heads' ages explain. Never
+computes and never judges.
 """
 
 from __future__ import annotations
