@@ -28,9 +28,10 @@ from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_he
 from headlife.settings_errors import nearest
 from headlife.shop import Intake
 
-# Unpacked XML takes up to about twenty times its size in memory while it is read. This holds
-# some 150,000 rows and keeps a hostile file within about 2 GB; larger tables come as CSV.
-MOST_UNPACKED_BYTES: Final = 100 * 2**20
+# Unpacked XML takes up to about 25 times its size in memory while it is read (measured on rows
+# made to do harm). This holds some 100,000 rows of a log and keeps a hostile file within 2 GB;
+# larger tables come as CSV.
+MOST_UNPACKED_BYTES: Final = 64 * 2**20
 _MOST_PARTS: Final = 2_000
 _MOST_COLUMNS: Final = 1_000
 _MOST_ROWS: Final = 1_048_576  # of a sheet, by the file format
@@ -187,10 +188,17 @@ def _sheet_rows(path: Path, sheet: Any, decimal: str) -> Iterator[Row]:
             timedelta_formats=book._timedelta_formats,
         )
         row: dict[int, str] = {}
+        rows = 0
         for kind, element in _elements(path, source):
             if kind == "row begins":
                 cells.begin_row(element)
                 row = {}
+                rows += 1
+                if rows > _MOST_ROWS or cells.row_counter > _MOST_ROWS:
+                    raise RecordsError(
+                        f"{path.name}: the sheet has more rows than a sheet can have; save it as "
+                        "XLSX or CSV again."
+                    )
             elif kind == "cell":
                 column, value = cells.value_of(element)
                 if column > _MOST_COLUMNS:
@@ -200,8 +208,6 @@ def _sheet_rows(path: Path, sheet: Any, decimal: str) -> Iterator[Row]:
                     )
                 row[column] = as_typed(value, decimal)
             elif row:
-                if cells.row_counter > _MOST_ROWS:
-                    raise RecordsError(f"{path.name}: the sheet has impossible row numbers.")
                 yield cells.row_counter, [row.get(i, "") for i in range(1, max(row) + 1)]
 
 
