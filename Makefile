@@ -37,7 +37,7 @@ lock: $(READY)  ## pin every package again after a change in pyproject.toml
 $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(None if (3, 11) <= sys.version_info[:2] <= (3, 13) else "headlife needs Python 3.11, 3.12 or 3.13; this is " + sys.version.split()[0] + ". Say which to use: make PYTHON=python3.12")'
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements.lock  # the lock file is complete
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
 	@$(BIN)/python -m compileall -q analysis  # so that no start compiles it again
 	@touch $(READY)
