@@ -13,7 +13,7 @@ from headlife.decisions.spares.forecast import forecast_fleet
 START = pd.Timestamp("2026-01-05")
 COSTS = """
 [costs]
-currency = "EUR"
+currency = "credits"
 labour_per_hour = 40.0
 machine_hour_rate = 10.0
 swap_labour_hours = 0.5

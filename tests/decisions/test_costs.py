@@ -22,7 +22,7 @@ def priced(shop, **changes):
 
 def test_costs_add_up_as_a_person_would(shop):
     stated = Costs(
-        currency="EUR",
+        currency="credits",
         labour_per_hour=40.0,
         machine_hour_rate=10.0,
         swap_labour_hours=0.5,

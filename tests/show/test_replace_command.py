@@ -116,7 +116,7 @@ def test_figures_draw_what_they_were_given(ready):
     assert any("no head was seen" in text for text in words)
     dots = [line.get_xdata() for line in policies.lines if len(line.get_xdata()) > 2]
     assert np.allclose(dots[0], answer.table["cost_per_hour"])
-    assert "[EUR/h]" in cost.get_ylabel() and "[h]" in cost.get_xlabel()
+    assert "[credits/h]" in cost.get_ylabel() and "[h]" in cost.get_xlabel()
     assert "quarter" in events.get_ylabel()
 
 

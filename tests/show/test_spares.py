@@ -80,7 +80,7 @@ def test_answers_survive_json_and_add_up(study):
 def test_sentences_name_the_numbers(study, past):
     total = study.budget.line("total")
     assert spares.money(total.median) in spares.budget_sentence(study.budget)
-    assert "EUR" in spares.budget_sentence(study.budget)
+    assert "credits" in spares.budget_sentence(study.budget)
     for answer in study.stock:
         assert f"down to {answer.reorder_point}." in spares.order_sentence(answer)
     for one in study.pooling:
@@ -99,7 +99,7 @@ def test_the_risk_figure_draws_the_table(study, ax):
     level, least = answer.plan.stock_level, answer.balanced_level
     bars = figures.risk_bars(answer.plan.table, level, least)
     assert level in set(bars["stock_level"])
-    figures.draw_risk(ax, bars, level, least, currency="EUR")
+    figures.draw_risk(ax, bars, level, least, currency="credits")
     carrying = bars["carrying_cost"].tolist()
     heights = [patch.get_height() for patch in ax.patches]
     assert heights[: len(bars)] == pytest.approx(carrying)
@@ -108,14 +108,14 @@ def test_the_risk_figure_draws_the_table(study, ax):
     assert twin.lines[0].get_ydata() == pytest.approx((1 - answer.plan.table.set_index(
         "stock_level"
     ).loc[bars["stock_level"], "service"]).to_numpy())  # fmt: skip
-    assert "[EUR]" in ax.get_ylabel()
+    assert "[credits]" in ax.get_ylabel()
     assert "%" in twin.get_ylabel()
 
 
 def test_the_risk_figure_without_costs_draws_waiting(study, ax):
     table = study.stock[0].plan.table.drop(columns=["carrying_cost", "waiting_cost", "total_cost"])
     bars = figures.risk_bars(table, 1, None)
-    figures.draw_risk(ax, bars, 1, None, currency="EUR")
+    figures.draw_risk(ax, bars, 1, None, currency="credits")
     assert "[h]" in ax.get_ylabel()
     assert [p.get_height() for p in ax.patches] == pytest.approx(bars["idle_hours"].tolist())
 
@@ -217,7 +217,7 @@ def test_command_spares_prints_and_writes_the_workbook(fast_shop, tmp_path, caps
     files = [str(fast_shop / "removals.csv"), "--shop", str(fast_shop / "shop.toml")]
     assert cli.main(["spares", *files, "--xlsx", str(book), "--json"]) == 0
     answers = json.loads(capsys.readouterr().out)
-    assert answers["budget"]["currency"] == "EUR"
+    assert answers["budget"]["currency"] == "credits"
     assert book.read_bytes()[:2] == b"PK"
     assert cli.main(["spares", *files]) == 0
     shown = capsys.readouterr().out
