@@ -167,8 +167,8 @@ def _plant_doubts(mess: Mess) -> None:
     mess.plant(own[-1], "a counter not read for three months", "stale reading")
 
     own = mess.pick(lambda own: own[-1]["reason"] == "")
-    own[-1]["date_out"] = _shift(own[-1]["date_out"], 365)
-    mess.plant(own[-1], "a reading of next year", "future date")
+    own[-1]["date_out"] = own[-1]["date_out"].replace("2026", "2062")
+    mess.plant(own[-1], "two digits of a year swapped")
 
     own = mess.pick(lambda own: len(own) >= 2 and own[-1]["reason"] == "material change")
     own[-1]["head"] = f"{own[-1]['head'][0].lower()}-{own[-1]['head'][1:]}"

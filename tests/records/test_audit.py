@@ -9,6 +9,7 @@ from tests.records.small_shop import rows_of
 
 import headlife as hl
 from headlife.records.audit import audit
+from headlife.records.checks import far_future
 
 TODAY = date(2025, 7, 1)
 
@@ -38,6 +39,7 @@ def spoilt(which: int, **cells: str):
         (spoilt(1, hours_in="9000", hours_out="9100", last_good_hours=""), 3, "hours_in", "24 a d"),
         (spoilt(0, reason="worn out"), 3, "head", "row 2 says that it failed.*suspensions"),
         (spoilt(0, reason="swap", hours_out="400"), 3, "hours_in", "backwards|starts anew"),
+        (spoilt(4, date_out="2062-06-30"), 6, "date_out", "13,514 days after every other date"),
         (rows_of() + rows_of()[:1], 7, "head", "the installation of row 2 again"),
         (
             rows_of() + [rows_of()[4] | {"hours_out": "300", "date_out": "2025-07-31"}],
@@ -156,6 +158,14 @@ def test_stale_readings_and_future_dates(read):
     found = doubts(read(), today=date(2025, 6, 1))
     assert found["check"].tolist() == ["future date"]
     assert found["rows"].tolist() == ["4, 6"]
+
+
+def test_a_clock_that_is_behind_refuses_nothing(read):
+    rows = read().accepted
+    for today in (date(2020, 1, 1), date(2025, 2, 1), date(2025, 6, 30)):
+        assert not list(far_future(rows, today))
+    late = read(spoilt(4, date_out="2062-06-30"), unknown="set aside")
+    assert late.set_aside["row"].tolist() == [6]
 
 
 def test_what_was_accepted_can_be_written_and_read_again(read, shop, tmp_path):

@@ -83,6 +83,17 @@ def test_an_as_of_date_that_is_none_is_named(demo):
         hl.lives(demo, as_of="soon")
 
 
+def test_the_removal_that_ends_a_life_counts_whatever_the_rounding(read):
+    # The failure's own reading is a little below that of an earlier day, within the hour that
+    # counts as the same reading.
+    stint = rows_of()[0] | {"date_in": "2025-01-01", "date_out": "2025-01-01"}
+    first = stint | {"hours_in": "0.3", "hours_out": "0.6"}
+    last = stint | {"date_in": "2025-01-02", "date_out": "2025-01-02", "reason": "worn out"}
+    last |= {"hours_in": "0", "hours_out": "0.5"}
+    life = hl.lives(read([first, last])).iloc[0]
+    assert (life["mode"], life["entry_hours"], life["exit_hours"]) == ("wear", 0.0, 0.6)
+
+
 def answers(records):
     return hl.lives(records), in_service(records)
 

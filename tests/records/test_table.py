@@ -57,6 +57,8 @@ def test_optional_columns_may_be_missing(read):
 CELL_FAULTS = [
     ("date_in", "2025-13-01", "not a date of the calendar"),
     ("date_in", "2025-02-30", "not a date of the calendar"),
+    ("date_in", "31.02.2025", "not a date of the calendar"),
+    ("date_in", "31.12.2025", "is not year first.*date_format"),
     ("date_in", "yesterday", "write it as year-month-day"),
     ("date_in", "03/04/2025", "can be read in more than one way.*date_format"),
     ("date_in", "20250104", "is not a date"),

@@ -22,6 +22,7 @@ from headlife.records.checks import (
     KEPT,
     SET_ASIDE,
     Finding,
+    far_future,
     future,
     left_open,
     name_rows,
@@ -55,7 +56,8 @@ def cross_rows(
         The settings.
     within_heads : bool
         Compare rows of the same head only: what a part of a record can be asked, when it holds
-        every row of its heads. Rows are set aside for no other reason, so these are all.
+        every row of its heads. Apart from dates in the far future, rows are set aside for no
+        other reason.
 
     Returns
     -------
@@ -67,6 +69,8 @@ def cross_rows(
     if rows.empty:
         return [], _frame([])
     conflicts = {c.index: c for check in (too_many_hours, types, twice) for c in check(rows)}
+    if not within_heads:
+        conflicts = {c.index: c for c in far_future(rows, date.today())} | conflicts  # noqa: DTZ011
     left = rows.drop(index=list(conflicts)) if conflicts else rows
     backwards, doubts = follow_heads(left, shop)
     conflicts |= {c.index: c for c in backwards}

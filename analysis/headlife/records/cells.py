@@ -24,7 +24,7 @@ SPREADSHEET_ERRORS: Final = frozenset(
     {"#REF!", "#N/A", "#VALUE!", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!"}
     | {UNSTORED_FORMULA}
 )
-_MONTHS: Final = 12
+_LEAP_YEAR: Final = 2024
 _EXACT_WHOLE: Final = 1e15  # above this a float no longer shows single units
 _EARLIEST_YEAR: Final = 1980
 _LATEST_YEAR: Final = 2200
@@ -168,15 +168,26 @@ def _not_a_date(written: str, date_format: str | None) -> str:
             "write it in one of the two"
         )
     numbers = re.match(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-][0-9]{2,4}\Z", written)
-    if numbers and min(int(numbers[1]), int(numbers[2])) > _MONTHS:
-        return "is not a date of the calendar; correct the day or the month"
     if numbers:
+        first, second = int(numbers[1]), int(numbers[2])
+        readings = {(d, m) for d, m in ((first, second), (second, first)) if _exists(d, m)}
+        if not readings:
+            return "is not a date of the calendar; correct the day or the month"
+        several = "can be read in more than one way" if len(readings) > 1 else "is not year first"
         return (
-            "can be read in more than one way; write dates as year-month-day, for example "
-            "2026-03-31, or state the format in the settings, for example [intake] date_format = "
-            '"%d.%m.%Y"'
+            f"{several}; write dates as year-month-day, for example 2026-03-31, or state the "
+            'format in the settings, for example [intake] date_format = "%d.%m.%Y"'
         )
     return "is not a date; write it as year-month-day, for example 2026-03-31"
+
+
+def _exists(day: int, month: int) -> bool:
+    """Tell whether any year has that day."""
+    try:
+        datetime(_LEAP_YEAR, month, day)  # noqa: DTZ001
+    except ValueError:
+        return False
+    return True
 
 
 def quoted(text: str) -> str:

@@ -23,6 +23,8 @@ KEPT: Final = "kept and flagged"
 SET_ASIDE: Final = "set aside"
 # Own choice, no source: a head in service whose reading is older than this is called stale.
 STALE_DAYS: Final = 45
+# Own choice, no source: a date after today is a slip when it stands this far from the others.
+APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
 _BETWEEN: Final = str.maketrans("", "", " -_./")
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
@@ -64,6 +66,31 @@ def too_many_hours(rows: pd.DataFrame) -> Iterator[Conflict]:
             "hours_out",
             f"makes {run[i]:,.1f} print hours in {days[i]:,.0f} days, more than 24 a day; "
             "correct the hours or the dates",
+        )
+
+
+def far_future(rows: pd.DataFrame, today: date) -> Iterator[Conflict]:
+    """Find dates after today that stand apart from all others: a slip of the year.
+
+    Days count as plausible up to today, and from there on as long as no gap is longer than a
+    quarter: a computer whose clock is behind refuses nothing.
+    """
+    ends = rows["date_out"].to_numpy().astype("datetime64[D]")
+    days = np.unique(ends)
+    now = np.datetime64(today, "D")
+    first = int(np.searchsorted(days, now, side="right"))
+    gaps = np.diff(days).astype(np.int64) > APART_DAYS
+    breaks = np.flatnonzero(gaps[max(first - 1, 0) :])
+    if not len(breaks):
+        return
+    newest = days[max(first - 1, 0) + breaks[0]]
+    places = rows.index.to_numpy()
+    for i in np.flatnonzero(ends > newest):
+        yield Conflict(
+            int(places[i]),
+            "date_out",
+            f"lies after today and {(ends[i] - newest).astype(int):,} days after every other date; "
+            "correct the year",
         )
 
 

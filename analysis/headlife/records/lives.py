@@ -147,7 +147,7 @@ def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFram
 def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, first, last = _by_head(records, as_of)
     start, end = rows.iloc[first], rows.iloc[last]
-    entry = start["hours_in"].to_numpy()
+    entry = np.minimum.reduceat(rows["hours_in"].to_numpy(), first)
     failed = end["mode"].notna().to_numpy()
     # Knowing a head good before records began says no more than that it entered.
     good = np.where(failed, np.fmax(end["last_good_hours"].to_numpy(), entry), np.nan)
@@ -162,7 +162,7 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "role": start["role"].to_numpy(),
             **{name: end[name].to_numpy() for name in ("site", "material", "printer", "position")},
             "entry_hours": entry,
-            "exit_hours": np.fmax(end["hours_out"].to_numpy(), entry),
+            "exit_hours": np.maximum.reduceat(rows["hours_out"].to_numpy(), first),
             "mode": end["mode"].to_numpy(),
             "suspension": end["suspension"].to_numpy(),
             "in_service": (end["reason"].isna() & ~end["superseded"]).to_numpy(),
@@ -256,18 +256,20 @@ def carried_forward(
 
 
 def _by_head(records: Records, as_of: Day | None) -> tuple[pd.DataFrame, np.ndarray, np.ndarray]:
-    """Sort what was known by head and hours; places of each head's first and last row."""
+    """Sort what was known as `chains` follows it; places of each head's first and last row."""
     rows = known_on(records, as_of)
     rows = rows.assign(superseded=superseded(rows))
     codes, _ = pd.factorize(rows["head"], sort=True)
+    # Day first, then hours: readings within an hour count as equal, so hours alone could put the
+    # removal that ended a life before an earlier row.
     order = np.lexsort(
         (
             rows["row"].to_numpy(),
             rows["mode"].notna().to_numpy(),
-            rows["date_out"].to_numpy(),
-            rows["date_in"].to_numpy(),
             rows["hours_out"].to_numpy(),
+            whole_days(rows["date_out"]),
             rows["hours_in"].to_numpy(),
+            whole_days(rows["date_in"]),
             codes,
         )
     )
