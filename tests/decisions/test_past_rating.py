@@ -70,6 +70,15 @@ def test_quality_critical_printers_are_named_and_kept_at_the_rating(ready, revie
             assert age <= rated[name]
 
 
+def test_quality_critical_printers_are_named_without_a_head_of_the_kind_today(ready, review):
+    kind = of(ready, "Standard", "model")
+    now = review.fleet.of("Standard", "model")["printer"]
+    assert "Otter" not in set(now)  # it holds another kind today, and may hold this one tomorrow
+    answer = kind.answer(kind.choices(age_hours=1.5 * kind.rated_hours))
+    assert "Not on Otter" in advice_sentence(kind, answer)
+    assert "Not on Otter" in proposal_sentence(kind, answer)
+
+
 def test_ages_beyond_the_oldest_head_are_named(ready):
     kind = of(ready, "Standard", "model")
     beyond = kind.answer(kind.choices(age_hours=2.0 * kind.oldest_seen))

@@ -44,7 +44,9 @@ def proposal_sentence(kind: Kind, answer: PastRating) -> str:
 def advice_sentence(kind: Kind, answer: PastRating) -> str:
     """Say which age the records and costs speak for, and what stands against it."""
     advice = answer.advice
-    per_hour = f"{money(advice.cost_per_hour, answer.costs.currency)} per print hour"
+    # The policies beside it count the spares held; the curve and its best age do not.
+    cost = money(advice.cost_per_hour, answer.costs.currency)
+    per_hour = f"{cost} per print hour, spares on the shelf left out"
     if advice.capped:
         return (
             f"Swap at the rating of {hours(kind.rated_hours)} at the latest ({per_hour}): these "

@@ -147,13 +147,9 @@ class Kind:
         self.verdict = stratum.verdict
         self._shop = shop
         self._own = review.fleet.of(self.head_type, self.role)
-        printers = self._own["printer"].astype(str)
+        # Every such printer, not only those with a head of this kind today: heads move about.
         self.never_past = tuple(
-            dict.fromkeys(
-                name
-                for name in printers
-                if name in shop.printers and shop.printers[name].quality_critical
-            )
+            name for name, printer in shop.printers.items() if printer.quality_critical
         )
         _refuse_contradiction(self, shop)
         # While only the age moves, costs stay, and so do the curve and the best age.

@@ -36,7 +36,7 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     """
     curve = trend.curve
     ax.set(title=title, xlabel="Print hours of the position [h]")
-    ax.set_ylabel("Failures per position")
+    ax.set_ylabel("Failures per position [heads]")
     if len(curve) == 0:
         return nothing_to_draw(ax, "no failure yet: nothing to plot")
     hours = np.append(0.0, curve["hours"].to_numpy())
@@ -87,7 +87,7 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
         Head type and role.
     """
     table = positions.table.head(_MOST_POSITIONS)
-    ax.set(title=title, xlabel="Failures")
+    ax.set(title=title, xlabel="Failures [heads]")
     if len(table) == 0:
         return nothing_to_draw(ax, "no position has run yet")
     rows = np.arange(len(table))
