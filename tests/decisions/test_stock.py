@@ -47,6 +47,17 @@ def test_weekly_base_stock_of_the_lecture():
     assert plan.table["fill_rate"][plan.stock_level - 1] < case.data["fill_rate"]
 
 
+def test_the_fill_rate_is_the_share_of_heads_needed_that_come_from_stock():
+    # Counted the other way round: the heads served are min(demand, stock).
+    for mean in (0.3, 0.8, 7.5):
+        demand = poisson(mean)
+        heads = np.arange(demand.pmf.size)
+        table = stock_table(demand, 12)
+        for level, fill in zip(table["stock_level"], table["fill_rate"], strict=True):
+            served = np.minimum(heads, level) @ demand.pmf
+            assert fill == pytest.approx(served / (heads @ demand.pmf), abs=1e-12)
+
+
 def test_expected_backorders_of_one_item():
     case = load("spares_backorders")
     table = stock_table(poisson(case.data["pipeline_mean"]), 5)
