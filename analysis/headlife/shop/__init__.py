@@ -1,0 +1,40 @@
+"""The shop's settings: which heads, reasons, lead times and claims this shop works with.
+
+`settings` reads the one file a person in the shop wrote, `intake` says how its records are
+written, `work` what it owns, orders, pays and plans, `values` which values are allowed. Others
+import from here. Never looks at records.
+"""
+
+from headlife.shop.intake import STANDARD_COLUMNS, Intake, Reasons, reason_key
+from headlife.shop.settings import Shop, read_shop
+from headlife.shop.work import (
+    CALIBRATION_HOURS,
+    MANUAL_CHECKS,
+    Claim,
+    Costs,
+    HeadType,
+    Plan,
+    PolicySettings,
+    PrinterSettings,
+    ReviewSettings,
+    Spares,
+)
+
+__all__ = [
+    "CALIBRATION_HOURS",
+    "MANUAL_CHECKS",
+    "STANDARD_COLUMNS",
+    "Claim",
+    "Costs",
+    "HeadType",
+    "Intake",
+    "Plan",
+    "PolicySettings",
+    "PrinterSettings",
+    "Reasons",
+    "ReviewSettings",
+    "Shop",
+    "Spares",
+    "read_shop",
+    "reason_key",
+]

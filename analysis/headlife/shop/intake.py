@@ -1,0 +1,144 @@
+"""How does this shop write its records, and what do its reasons mean?
+
+The tables of the settings that reading records rests on: standard columns, dates and numbers as
+they are written, and the failure mode or kind of suspension behind each reason. Never looks at a
+record.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from headlife.settings_errors import nearest
+from headlife.shop.values import Name, Part, Text
+
+STANDARD_COLUMNS: Final = (
+    "head",
+    "head_type",
+    "role",
+    "printer",
+    "position",
+    "date_in",
+    "hours_in",
+    "date_out",
+    "hours_out",
+    "reason",
+    "material",
+    "last_good_hours",
+    "site",
+    "note",
+)
+_REASON_TABLES: Final = ("failures", "suspensions", "looked_bad")
+
+
+class Intake(Part):
+    """How the shop's table is written, where it differs from plain CSV with ISO dates."""
+
+    date_format: (
+        Annotated[str, Field(description='write a date format, for example "%d.%m.%Y"')] | None
+    ) = None
+    """Format of dates that are not written year-month-day, in strftime codes."""
+    decimal: Annotated[Literal[".", ","], Field(description='write "." or ","')] = "."
+    """Decimal mark of hour readings."""
+    delimiter: (
+        Annotated[Literal[",", ";", "\t", "|"], Field(description='write ",", ";", "\\t" or "|"')]
+        | None
+    ) = None
+    """Character between cells of a CSV; found from the header row when not stated."""
+    encoding: (
+        Annotated[str, Field(description='write an encoding, for example "utf-8" or "cp1252"')]
+        | None
+    ) = None
+    """Encoding of a CSV; UTF-8 (or what its byte-order mark says) when not stated."""
+    sheet: Annotated[str, Field(description="write the name of the sheet, in quotes")] | None = None
+    """Sheet of a workbook that holds the records; needed when several could."""
+
+    @field_validator("date_format")
+    @classmethod
+    def _whole_date(cls, value: str | None) -> str | None:
+        parts = ("%d", "%m", "%Y")
+        months = ("%m", "%b", "%B")
+        if value is not None and not (
+            parts[0] in value
+            and any(month in value for month in months)
+            and ("%Y" in value or "%y" in value)
+        ):
+            raise ValueError("a date format needs day, month and year")
+        return value
+
+    @field_validator("encoding")
+    @classmethod
+    def _known_encoding(cls, value: str | None) -> str | None:
+        if value is not None:
+            try:
+                "".join(chr(c) for c in range(32, 127)).encode(value).decode(value)
+            except (LookupError, UnicodeError):
+                raise ValueError("no such encoding") from None
+        return value
+
+
+class Reasons(Part):
+    """What each removal reason of the shop means."""
+
+    failures: Text = Field(default_factory=dict)
+    """Reason text -> failure mode, such as "wear" or "damage"."""
+    suspensions: Text = Field(default_factory=dict)
+    """Reason text -> kind of suspension, such as "planned swap" or "material change"."""
+    looked_bad: Text = Field(default_factory=dict)
+    """Reason text of heads pulled on looks -> failure mode they would count as."""
+    reusable: Annotated[
+        list[Name], Field(description='write kinds of suspension, ["material change"]')
+    ] = Field(default=["material change"])
+    """Kinds of suspension after which a head waits on the shelf to be used again."""
+
+    @property
+    def known(self) -> dict[str, tuple[str, str]]:
+        """Reason text, trimmed and in lower case -> (table, meaning)."""
+        return {
+            reason_key(text): (table, meaning)
+            for table in _REASON_TABLES
+            for text, meaning in getattr(self, table).items()
+        }
+
+    @property
+    def modes(self) -> tuple[str, ...]:
+        """Failure modes in the order in which the settings first name them."""
+        return tuple(dict.fromkeys([*self.failures.values(), *self.looked_bad.values()]))
+
+    @model_validator(mode="after")
+    def _reusable_kinds(self) -> Reasons:
+        kinds = list(dict.fromkeys(self.suspensions.values()))
+        for kind in self.reusable if "reusable" in self.model_fields_set else ():
+            if kind not in kinds:
+                raise ValueError(
+                    f"[reasons] reusable names '{kind}'{nearest(kind, kinds)}, which is no kind "
+                    f"in [reasons.suspensions] ({', '.join(kinds)}); write one of those"
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _one_meaning_each(self) -> Reasons:
+        seen: dict[str, str] = {}
+        for table in _REASON_TABLES:
+            for text in getattr(self, table):
+                key = reason_key(text)
+                if not key:
+                    raise ValueError(
+                        f"[reasons.{table}] has an empty reason; a blank reason already means "
+                        "that the head is still in service, so delete that line"
+                    )
+                if key in seen:
+                    raise ValueError(
+                        f"the reason '{text}' stands in [reasons.{seen[key]}] and in "
+                        f"[reasons.{table}] (capitals and spaces at the ends do not count); "
+                        "keep one of the two lines"
+                    )
+                seen[key] = table
+        return self
+
+
+def reason_key(text: str) -> str:
+    """Return a reason as it is compared: trimmed, single spaces, lower case."""
+    return " ".join(text.split()).casefold()

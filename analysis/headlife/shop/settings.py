@@ -1,0 +1,169 @@
+"""Say which heads, reasons, lead times and claims this shop works with.
+
+Answers from one TOML file that a person in the shop wrote. It never looks at records, and it
+never guesses: a key it does not know, a value out of range or a missing table stops with a
+sentence that names the file, the table, the key and the value, and says what to write instead.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, PrivateAttr, ValidationError, model_validator
+
+from headlife.errors import SettingsError
+from headlife.settings_errors import nearest, sentences
+from headlife.shop.intake import STANDARD_COLUMNS, Intake, Reasons
+from headlife.shop.values import Name, Part, Text
+from headlife.shop.work import (
+    Claim,
+    Costs,
+    HeadType,
+    Plan,
+    PolicySettings,
+    PrinterSettings,
+    ReviewSettings,
+    Spares,
+)
+from headlife.units import HOURS_PER_WEEK
+
+
+class Shop(Part):
+    """A shop's settings, as read from its TOML file by `read_shop`."""
+
+    name: Name
+    claim: Claim = Claim()
+    intake: Intake = Intake()
+    columns: Text = Field(default_factory=dict)
+    """Standard column name -> the shop's own column name."""
+    roles: dict[
+        str,
+        Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
+    ] = Field(default_factory=dict)
+    """The shop's own words for the roles -> model or support."""
+    reasons: Reasons
+    head_types: Annotated[
+        dict[str, HeadType],
+        Field(
+            min_length=1, description='add a table [head_types."NAME"] with rated_hours for each'
+        ),
+    ]
+    spares: Spares
+    usage: dict[
+        str,
+        Annotated[
+            float,
+            Field(
+                ge=0,
+                le=HOURS_PER_WEEK,
+                description="write print hours a week between 0 and 168, for example 40.0",
+            ),
+        ],
+    ] = Field(default_factory=dict)
+    """Print hours a week by printer, where the shop knows better than its records [h/week]."""
+    policy: PolicySettings = PolicySettings()
+    costs: Costs = Costs()
+    printers: dict[str, PrinterSettings] = Field(default_factory=dict)
+    plans: dict[str, Plan] = Field(default_factory=dict)
+    """Planned changes of printing, by a name of the shop's own."""
+    review: ReviewSettings = ReviewSettings()
+    _path: str = PrivateAttr("")
+    _sha256: str = PrivateAttr("")
+
+    @property
+    def path(self) -> str:
+        """The settings file, as it was named to `read_shop`."""
+        return self._path
+
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the settings file's bytes."""
+        return self._sha256
+
+    @model_validator(mode="after")
+    def _columns_and_mode(self) -> Shop:
+        for name in self.columns:
+            if name not in STANDARD_COLUMNS:
+                raise ValueError(
+                    f"[columns] '{name}' is not a standard column{nearest(name, STANDARD_COLUMNS)}"
+                    f"; the standard columns are {', '.join(STANDARD_COLUMNS)}"
+                )
+        if self.reasons.failures and self.review.primary_mode not in self.reasons.modes:
+            raise ValueError(
+                f"[review] primary_mode = '{self.review.primary_mode}' is none of the failure "
+                f"modes named in [reasons.failures] ({', '.join(self.reasons.modes)}); "
+                "write one of those"
+            )
+        return self
+
+
+def read_shop(path: str | Path) -> Shop:
+    """Read a shop's settings file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file; every table and key is described in the README.
+
+    Returns
+    -------
+    Shop
+        Frozen settings, with the file's path and SHA-256.
+
+    Raises
+    ------
+    SettingsError
+        One sentence per problem, each naming the file, the table and key, the value and what
+        to write instead.
+    """
+    path = Path(path)
+    data = _bytes(path)
+    shop = _shop(_toml(data, path.name), path.name)
+    shop._path = str(path)
+    shop._sha256 = hashlib.sha256(data).hexdigest()
+    return shop
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise SettingsError(
+            f"There is no settings file '{path}'; check the name and the folder."
+        ) from None
+    except IsADirectoryError:
+        raise SettingsError(
+            f"'{path}' is a folder; name the settings file in it, for example '{path}/shop.toml'."
+        ) from None
+    except (OSError, ValueError) as problem:
+        raise SettingsError(f"The settings file '{path}' cannot be opened: {problem}.") from None
+
+
+def _toml(data: bytes, file: str) -> dict[str, Any]:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        line = data[: problem.start].count(b"\n") + 1
+        raise SettingsError(
+            f"{file}, line {line}: the settings are not written in UTF-8; save the file as UTF-8."
+        ) from None
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as problem:
+        raise SettingsError(
+            f"{file}: the settings cannot be read: {problem}. Check quotes, brackets and equals "
+            "signs there; a name or a text needs quotes, a number has none."
+        ) from None
+    except RecursionError:
+        raise SettingsError(f"{file}: the settings are nested too deeply to be a shop.") from None
+
+
+def _shop(raw: Mapping[str, Any], file: str) -> Shop:
+    try:
+        return Shop.model_validate(raw)
+    except ValidationError as problem:
+        raise SettingsError("\n".join(sentences(problem, Shop, file))) from None

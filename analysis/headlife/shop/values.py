@@ -1,0 +1,46 @@
+"""What kinds of values may stand in the settings, and what to write instead of others?
+
+Each kind is a type that says what it allows and the advice given when something else is written;
+every table of the settings is a `Part`. Knows no table and reads no file.
+"""
+
+from __future__ import annotations
+
+import datetime
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Hours = Annotated[
+    float, Field(gt=0, description="write hours above zero as a plain number, for example 1200")
+]
+Share = Annotated[
+    float,
+    Field(
+        gt=0,
+        lt=1,
+        description="write a share between 0 and 1, for example 0.95 for 95 percent",
+    ),
+]
+Weeks = Annotated[
+    float, Field(gt=0, description="write weeks above zero as a plain number, for example 6")
+]
+Heads = Annotated[int, Field(ge=0, description="write a whole number of heads, 0 or more")]
+Yes = Annotated[bool, Field(description="write true or false, without quotes")]
+Name = Annotated[str, Field(min_length=1, description="write a name in quotes")]
+Amount = Annotated[
+    float, Field(ge=0, description="write an amount of 0 or more as a plain number, such as 45.0")
+]
+Duration = Annotated[
+    float, Field(ge=0, description="write hours of 0 or more as a plain number, such as 0.5")
+]
+Date = Annotated[
+    datetime.date, Field(description="write a day without quotes, for example 2026-12-21")
+]
+Text = Annotated[dict[str, Name], Field(description='write lines of the form "text" = "name"')]
+
+
+class Part(BaseModel):
+    """A table of the settings file: fixed once read, unknown keys refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)

@@ -1,0 +1,194 @@
+"""What does this shop own, order, pay and plan, and what does its review ask?
+
+The tables of the settings that decisions rest on, each with its units and the common practice
+that stands in for what is not stated. Decides nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+
+from pydantic import Field, model_validator
+
+from headlife.shop.values import (
+    Amount,
+    Date,
+    Duration,
+    Heads,
+    Hours,
+    Name,
+    Part,
+    Share,
+    Weeks,
+    Yes,
+)
+
+# Common practice, no source: the machine gives notice at nine tenths of the rating.
+NOTICE_FRACTION: Final = 0.9
+# Common practice, no source: about 33 minutes, warm-up included, and one check by hand after it.
+CALIBRATION_HOURS: Final = 0.55
+MANUAL_CHECKS: Final = 1
+_MOST_DRAWS: Final = 10_000_000
+
+
+class Claim(Part):
+    """The claim that the rating verdict judges."""
+
+    share: Share = 0.90
+    """Share of heads claimed to reach the rated hours [-]."""
+    confidence: Share = 0.95
+    """One-sided confidence asked of the verdict [-]."""
+
+
+class HeadType(Part):
+    """What the shop knows about one type of head."""
+
+    rated_hours: Hours
+    """The vendor's rated life [h]."""
+    notice_fraction: Annotated[
+        float,
+        Field(gt=0, le=1, description="write a fraction of the rating, for example 0.9"),
+    ] = NOTICE_FRACTION
+    """Fraction of the rating at which the machine gives notice [-]."""
+    quality_critical: Yes = False
+    """True when no head of this type may be advised past its rating."""
+    price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
+    """Price of a new head [currency]."""
+    on_hand: Heads = 0
+    """New heads on the shelf [heads]."""
+    on_order: Heads = 0
+    """New heads ordered and not yet delivered [heads]."""
+    on_order_due: Date | None = None
+    """Day on which the heads on order are due; one lead time from now when not stated."""
+    on_hand_by_site: Annotated[
+        dict[str, Heads], Field(description='write lines of the form "site" = heads')
+    ] = Field(default_factory=dict)
+    """New heads on each site's shelf, needed where sites keep separate stocks [heads]."""
+
+    @property
+    def notice_hours(self) -> float:
+        """Hours at which the machine gives notice [h]."""
+        return self.rated_hours * self.notice_fraction
+
+
+class Spares(Part):
+    """How spare heads are ordered."""
+
+    lead_time_weeks: Weeks
+    """From order to delivery [weeks]."""
+    review_weeks: Weeks = 13.0
+    """From one order day to the next [weeks]."""
+    service_level: Share = 0.95
+    """Probability of no shortage over lead time and review period [-]."""
+    lead_time_sd_weeks: Annotated[
+        float, Field(ge=0, description="write weeks of 0 or more as a plain number, such as 1.5")
+    ] = 0.0
+    """Standard deviation of the lead time [weeks]."""
+    order_multiple: Annotated[
+        int, Field(ge=1, description="write a whole number of heads, 1 or more")
+    ] = 1
+    """Heads are ordered in multiples of this [heads]."""
+    sites: Annotated[
+        Literal["pooled", "separate"], Field(description='write "pooled" or "separate"')
+    ] = "pooled"
+    """Whether all sites share one stock or each keeps its own."""
+    use_shelf: Yes = True
+    """Whether part-used heads on the shelf go back in before new ones, where that is sensible."""
+
+
+class PolicySettings(Part):
+    """When the shop swaps a head that still works."""
+
+    swap_at: Annotated[
+        Literal["rating", "notice", "failure"] | Hours,
+        Field(description='write "rating", "notice", "failure" or a number of hours above zero'),
+    ] = "rating"
+    """Age at which a working head is swapped."""
+    join_from: (
+        Annotated[
+            Literal["notice", "rating"] | Hours,
+            Field(description='write "notice", "rating" or a number of hours above zero'),
+        ]
+        | None
+    ) = None
+    """Age from which a head is swapped along when the other head of its printer is; never when
+    not stated."""
+
+
+class ReviewSettings(Part):
+    """Choices of the quarterly review."""
+
+    build_hours: Hours = 96.0
+    """Length of the next long build, for the watch list [h]."""
+    draws: Annotated[
+        int,
+        Field(ge=100, le=_MOST_DRAWS, description="write a whole number of draws, 100 or more"),
+    ] = 20_000
+    """Simulated futures behind the spares answer [-]."""
+    seed: Annotated[int, Field(ge=0, description="write a whole number, 0 or more")] = 1
+    """Seed of the random numbers: the same seed gives the same page."""
+    primary_mode: Name = "wear"
+    """The failure mode that the rating claim is about."""
+    set_aside: Annotated[
+        Literal["stop", "continue"], Field(description='write "stop" or "continue"')
+    ] = "stop"
+    """What a review does when rows cannot be read: stop and name them, or go on without them."""
+
+
+class Costs(Part):
+    """What swaps, failures and waiting cost; what is not stated is named when it is needed."""
+
+    currency: Name = "currency units"
+    """How amounts are labelled."""
+    labour_per_hour: Amount | None = None
+    """An hour of a person's work [currency/h]."""
+    machine_hour_rate: Amount | None = None
+    """An hour a printer stands still instead of printing [currency/h]."""
+    swap_labour_hours: Duration | None = None
+    """Work to take one head out and put another in; the printer stands for it [h]."""
+    calibration_hours: Duration = CALIBRATION_HOURS
+    """The automatic calibration after a visit, warm-up included [h]."""
+    manual_checks: Annotated[
+        int, Field(ge=0, description="write a whole number of checks, 0 or more")
+    ] = MANUAL_CHECKS
+    """Manual calibration checks after a visit [-]."""
+    manual_check_hours: Duration | None = None
+    """Work for one manual check; the printer stands for it [h]."""
+    scrapped_build_cost: Amount | None = None
+    """What is lost with the build in which a head fails [currency]."""
+    waiting_hours_per_stockout: Duration | None = None
+    """How long a printer stands when a head fails and no spare is on the shelf [h]."""
+    carrying_cost_per_head_year: Amount | None = None
+    """Money, space and ageing of one head on the shelf for a year [currency/year]."""
+
+
+class PrinterSettings(Part):
+    """What the shop knows about one printer."""
+
+    quality_critical: Yes = False
+    """True when no head may be advised past its rating on this printer."""
+
+
+class Plan(Part):
+    """A planned change of printing, for example a shutdown or growth."""
+
+    factor: Annotated[
+        float, Field(ge=0, description="write a factor of 0 or more: 0 is a stop, 1.2 a fifth more")
+    ]
+    """Print hours a week are multiplied by this [-]."""
+    begins: Date
+    """First day of the change."""
+    ends: Date | None = None
+    """Last day of the change; it stays when not stated."""
+    printer: Name | None = None
+    """The printer it is about; all of them when not stated."""
+    site: Name | None = None
+    """The site it is about; all of them when not stated."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Plan:
+        if self.ends is not None and self.ends < self.begins:
+            raise ValueError(
+                f"a plan ends on {self.ends}, before it begins on {self.begins}; correct a date"
+            )
+        return self
