@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-import headlife
 from headlife.decisions.backtest import backtest
 from headlife.decisions.basis import fit_modes, fleet_on, review_day
+from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.levels import Progress, StockAnswer, stock_answers
@@ -66,27 +66,9 @@ class Stratum:
 
 
 @dataclass(frozen=True)
-class Review:
+class Review(Provenance):
     """Every answer of one quarterly review, with what it was made from."""
 
-    shop_name: str
-    """Name of the shop."""
-    as_of: pd.Timestamp
-    """Day on which the records are looked at."""
-    source: str
-    """Name of the records file."""
-    records_sha256: str
-    """SHA-256 of the records file."""
-    shop_sha256: str
-    """SHA-256 of the settings file."""
-    seed: int
-    """Seed of the random numbers."""
-    version: str
-    """Version of headlife."""
-    rows_read: int
-    """Rows in the records [-]."""
-    rows_accepted: int
-    """Rows used [-]."""
     set_aside: pd.DataFrame
     """Rows not used, and why."""
     lives: pd.DataFrame
@@ -148,15 +130,7 @@ def quarterly_review(
     fleet = fleet_on(records, shop, as_of, all_lives)
     strata, stock, watch = answers_from(all_lives, fleet, shop, day, tell)
     return Review(
-        shop_name=shop.name,
-        as_of=day,
-        source=records.source,
-        records_sha256=records.sha256,
-        shop_sha256=shop.sha256,
-        seed=shop.review.seed,
-        version=headlife.__version__,
-        rows_read=records.rows_read,
-        rows_accepted=len(records.accepted),
+        **vars(provenance(records, shop, day)),
         set_aside=records.set_aside,
         lives=all_lives,
         in_service=fleet.positions,

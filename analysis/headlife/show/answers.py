@@ -13,6 +13,7 @@ from headlife.show import sentences
 from headlife.show.doubts import doubt_line, stock_doubt
 
 if TYPE_CHECKING:
+    from headlife.decisions.provenance import Provenance
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
@@ -56,14 +57,14 @@ def review_answers(review: Review, both: TwoWays | None = None) -> dict[str, Any
     return dict(plain(answers))
 
 
-def stamp(review: Review) -> dict[str, Any]:
+def stamp(made: Provenance) -> dict[str, Any]:
     """Name everything needed to make the same page again."""
     return {
-        "records_sha256": review.records_sha256,
-        "settings_sha256": review.shop_sha256,
-        "as_of": review.as_of.date().isoformat(),
-        "seed": review.seed,
-        "version": review.version,
+        "records_sha256": made.records_sha256,
+        "settings_sha256": made.shop_sha256,
+        "as_of": made.as_of.date().isoformat(),
+        "seed": made.seed,
+        "version": made.version,
     }
 
 

@@ -6,7 +6,7 @@ the same as plain values for the terminal and for programs. Computes no answer.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.spares.budget import ALL, HEADS, MONEY, PLANNED_KIND, UNPLANNED, YEAR
 from headlife.show import sentences
@@ -67,7 +67,7 @@ def spares_answers(study: SparesStudy) -> dict[str, Any]:
                     "lines": lines,
                 },
                 "extrapolated_from_week": study.extrapolated_from,
-                "stamp": stamp(cast("Any", study)),
+                "stamp": stamp(study),
             }
         )
     )

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-import headlife
 from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
+from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.fleet import Fleet, shop_policy
 from headlife.decisions.spares.forecast import FleetForecast, forecast_fleet
@@ -40,27 +40,9 @@ BAND: Final = 0.80
 
 
 @dataclass(frozen=True)
-class SparesStudy:
+class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
 
-    shop_name: str
-    """Name of the shop."""
-    as_of: pd.Timestamp
-    """Day on which the records are looked at."""
-    source: str
-    """Name of the records file."""
-    records_sha256: str
-    """SHA-256 of the records file."""
-    shop_sha256: str
-    """SHA-256 of the settings file."""
-    seed: int
-    """Seed of the random numbers."""
-    version: str
-    """Version of headlife."""
-    rows_read: int
-    """Rows in the records [-]."""
-    rows_accepted: int
-    """Rows used [-]."""
     fleet: Fleet
     """Positions, shelf, usage and how the shop swaps."""
     stock: tuple[StockAnswer, ...]
@@ -124,15 +106,7 @@ def spares_study(
     budget = make_budget(year, shop)
     tell("adding up the budget", 1, 1)
     return SparesStudy(
-        shop_name=shop.name,
-        as_of=day,
-        source=records.source,
-        records_sha256=records.sha256,
-        shop_sha256=shop.sha256,
-        seed=shop.review.seed,
-        version=headlife.__version__,
-        rows_read=records.rows_read,
-        rows_accepted=len(records.accepted),
+        **vars(provenance(records, shop, day)),
         fleet=fleet,
         stock=stock,
         pooling=pooling(fleet, near, shop),

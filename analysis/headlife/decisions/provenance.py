@@ -1,0 +1,56 @@
+"""What was an answer made from? The shop, the day, both files, seed and version.
+
+From records and settings; enough to make the same answer again. Looks at no life.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import headlife
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.records.table import Records
+    from headlife.shop import Shop
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What an answer was made from; the first fields of every answer that is shown."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day on which the records are looked at."""
+    source: str
+    """Name of the records file."""
+    records_sha256: str
+    """SHA-256 of the records file."""
+    shop_sha256: str
+    """SHA-256 of the settings file."""
+    seed: int
+    """Seed of the random numbers."""
+    version: str
+    """Version of headlife."""
+    rows_read: int
+    """Rows in the records [-]."""
+    rows_accepted: int
+    """Rows used [-]."""
+
+
+def provenance(records: Records, shop: Shop, day: pd.Timestamp) -> Provenance:
+    """Say what an answer from these records, settings and day is made from."""
+    return Provenance(
+        shop_name=shop.name,
+        as_of=day,
+        source=records.source,
+        records_sha256=records.sha256,
+        shop_sha256=shop.sha256,
+        seed=shop.review.seed,
+        version=headlife.__version__,
+        rows_read=records.rows_read,
+        rows_accepted=len(records.accepted),
+    )
