@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 import headlife as hl
 from headlife import cli
-from headlife.show import spares
+from headlife.show import past_forecasts, sentences, spares, spares_answers
 from headlife.show.figures import spares as figures
 from headlife.show.workbook import workbook_bytes, write_workbook
 
@@ -60,7 +60,7 @@ def test_the_stock_is_that_of_the_quarterly_review(study, records):
 
 
 def test_answers_survive_json_and_add_up(study):
-    answers = json.loads(json.dumps(spares.spares_answers(study), allow_nan=False))
+    answers = json.loads(json.dumps(spares_answers.spares_answers(study), allow_nan=False))
     assert [one["head_type"] for one in answers["stock"]] == ["Standard", "Fibre"]
     for one in answers["stock"]:
         held = one["on_hand"] + one["on_order"]
@@ -79,19 +79,19 @@ def test_answers_survive_json_and_add_up(study):
 
 def test_sentences_name_the_numbers(study, past):
     total = study.budget.line("total")
-    assert spares.money(total.median) in spares.budget_sentence(study.budget)
-    assert "credits" in spares.budget_sentence(study.budget)
+    assert sentences.money(total.median) in spares_answers.budget_sentence(study.budget)
+    assert "credits" in spares_answers.budget_sentence(study.budget)
     for answer in study.stock:
-        assert f"down to {answer.reorder_point}." in spares.order_sentence(answer)
+        assert f"down to {answer.reorder_point}." in spares_answers.order_sentence(answer)
     for one in study.pooling:
-        assert f"{one.shared_level} together" in spares.pooling_sentence(study)
+        assert f"{one.shared_level} together" in spares_answers.pooling_sentence(study)
     last = past.last
-    said = spares.backtest_sentence(last)
+    said = past_forecasts.backtest_sentence(last)
     assert last["quarter"].iloc[0] in said
     for row in last.itertuples():
         assert f"it was {row.happened}" in said
-        assert spares.span_of_heads(row.low_80, row.high_80) in said
-    assert spares.backtest_sentence(last.iloc[:0]) == ""
+        assert sentences.span_of_heads(row.low_80, row.high_80) in said
+    assert past_forecasts.backtest_sentence(last.iloc[:0]) == ""
 
 
 def test_the_risk_figure_draws_the_table(study, ax):
@@ -166,7 +166,7 @@ def test_the_page_escapes_what_users_wrote(study, past):
         spares.budget_parts_table(study),
         spares.level_table(study),
         spares.budget_table(study),
-        spares.backtest_table(past),
+        past_forecasts.backtest_table(past),
     ):
         assert "<b>" not in part.markup.replace("<b>Mill", "<b>")
         assert "=Mill<b>" not in part.markup
@@ -226,7 +226,7 @@ def test_command_spares_prints_and_writes_the_workbook(fast_shop, tmp_path, caps
 
 
 def test_command_backtest_prints_every_quarter(fast_shop, past, capsys):
-    answers = json.loads(json.dumps(spares.backtest_answers(past), allow_nan=False))
+    answers = json.loads(json.dumps(past_forecasts.backtest_answers(past), allow_nan=False))
     assert {row["quarter"] for row in answers["quarters"]} >= {"2025 Q1", "2026 Q3"}
     files = [str(fast_shop / "removals.csv"), "--shop", str(fast_shop / "shop.toml")]
     assert cli.main(["backtest", *files]) == 0
@@ -283,7 +283,7 @@ def test_the_smallest_shops_are_answered(rows, tmp_path, capsys):
         spares.risk_figures(study),
         spares.weekly_figures(study),
         spares.budget_figures(study),
-        spares.backtest_figures(past),
+        past_forecasts.backtest_figures(past),
         spares.budget_table(study),
     ):
         assert "nan" not in part.markup.split("base64")[0]

@@ -68,14 +68,21 @@ def stamp(made: Provenance) -> dict[str, Any]:
     }
 
 
-class AnswersOut:
-    """Carries the answers from the notebook to whoever executed it."""
+class Out:
+    """Carries answers from a notebook to whoever executed it."""
 
-    def __init__(self, review: Review, both: TwoWays | None = None) -> None:
-        self._answers = review_answers(review, both)
+    def __init__(self, answers: dict[str, Any]) -> None:
+        self._answers = answers
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
         return {ANSWERS_MIME: self._answers, "text/plain": "the answers, for programs"}
+
+
+class AnswersOut(Out):
+    """Carries the answers of a review."""
+
+    def __init__(self, review: Review, both: TwoWays | None = None) -> None:
+        super().__init__(review_answers(review, both))
 
 
 def answers_in(notebook: Any) -> dict[str, Any]:
@@ -124,14 +131,7 @@ def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str,
 def _spares(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[str, Any]:
     plan, demand = answer.plan, answer.demand
     return {
-        "head_type": answer.head_type,
-        "site": answer.site,
-        "horizon_weeks": answer.horizon_weeks,
-        "stock_level": plan.stock_level,
-        "order_now": plan.order_now,
-        "on_hand": plan.on_hand,
-        "on_order": plan.on_order,
-        "reorder_point": answer.reorder_point,
+        **stock_values(answer),
         "part_used_heads": answer.shelf_heads,
         "expected_idle_hours": answer.idle_hours,
         "service_asked": plan.service_level,
@@ -147,6 +147,20 @@ def _spares(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[s
             review.last_quarter, answer.head_type
         ),
         "note": answer.note,
+    }
+
+
+def stock_values(answer: StockAnswer) -> dict[str, Any]:
+    """Name a stock and say what to hold, what is there and when to order again [heads]."""
+    return {
+        "head_type": answer.head_type,
+        "site": answer.site,
+        "horizon_weeks": answer.horizon_weeks,
+        "stock_level": answer.plan.stock_level,
+        "order_now": answer.plan.order_now,
+        "on_hand": answer.plan.on_hand,
+        "on_order": answer.plan.on_order,
+        "reorder_point": answer.reorder_point,
     }
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.show import sentences
 from headlife.show.figures import adequacy, positions, style
-from headlife.show.markup import Html, escape, typeset
+from headlife.show.markup import Html, escape, panels, typeset
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -77,10 +77,7 @@ def finding_figures(review: Review, checks: Checks) -> Html:
         if stratum.name in checks
         for title, draw, sentence in _drawings(stratum, checks[stratum.name])
     ]
-    return Html(
-        f'<div class="panels">{"".join(figures)}</div>',
-        sentences.counted(len(figures), "figure", "figures"),
-    )
+    return panels(figures)
 
 
 def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:

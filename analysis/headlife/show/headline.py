@@ -15,6 +15,7 @@ from headlife.show.doubts import doubt_line, stock_doubt
 from headlife.show.markup import Html, badge, escape, share_bar, typeset
 
 if TYPE_CHECKING:
+    from headlife.decisions.provenance import Provenance
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
@@ -48,12 +49,12 @@ def headline(review: Review, both: TwoWays | None = None) -> Html:
     )
 
 
-def closing(review: Review) -> Html:
+def closing(made_from: Provenance) -> Html:
     """Close the page: cautions, then what it was made from."""
     cautions = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
-    made = stamp(review)
+    made = stamp(made_from)
     lines = (
-        ("Records", f"{review.source}, SHA-256 {made['records_sha256']}"),
+        ("Records", f"{made_from.source}, SHA-256 {made['records_sha256']}"),
         ("Settings", f"SHA-256 {made['settings_sha256']}"),
         ("As of", made["as_of"]),
         ("Seed", made["seed"]),

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any, Final
 
+from headlife.show.sentences import counted
+
 _BEFORE_UNIT: Final = re.compile(r"(\d) (?=(?:%|h|weeks|heads)(?:\W|$))")
 _BADGES: Final = {
     "holds": ("good", "✓"),
@@ -113,6 +115,13 @@ def table(
         f"<table><caption>{escape(caption)}</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>",
         f"table: {caption} ({len(lines)} rows)",
+    )
+
+
+def panels(figures: Sequence[str]) -> Html:
+    """Set figures side by side where there is room."""
+    return Html(
+        f'<div class="panels">{"".join(figures)}</div>', counted(len(figures), "figure", "figures")
     )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show import sentences
 from headlife.show.figures import demand, probability, style, survival, timeline
-from headlife.show.markup import Html, badge, table
+from headlife.show.markup import Html, badge, panels, table
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
@@ -88,7 +88,7 @@ def _rating_row(stratum: Stratum) -> list[object]:
 
 def survival_figures(review: Review) -> Html:
     """Draw heads still running against print hours, one panel per head type and role."""
-    return _panels([_survival(stratum) for stratum in review.strata if stratum.life is not None])
+    return panels([_survival(stratum) for stratum in review.strata if stratum.life is not None])
 
 
 def _survival(stratum: Stratum) -> str:
@@ -120,7 +120,7 @@ def _survival(stratum: Stratum) -> str:
 
 def probability_figures(review: Review) -> Html:
     """Draw the failures on Weibull paper, one panel per head type and role."""
-    return _panels([_probability(stratum) for stratum in review.strata if stratum.life is not None])
+    return panels([_probability(stratum) for stratum in review.strata if stratum.life is not None])
 
 
 def _probability(stratum: Stratum) -> str:
@@ -150,7 +150,7 @@ def _probability(stratum: Stratum) -> str:
 
 def demand_figures(review: Review) -> Html:
     """Draw the demand of each head type against its stock level."""
-    return _panels([_demand(answer) for answer in review.stock])
+    return panels([_demand(answer) for answer in review.stock])
 
 
 def _demand(answer: StockAnswer) -> str:
@@ -271,13 +271,6 @@ def set_aside_table(review: Review) -> Html:
         rows,
         caption="Rows set aside",
         numbers=(0,),
-    )
-
-
-def _panels(figures: list[str]) -> Html:
-    return Html(
-        f'<div class="panels">{"".join(figures)}</div>',
-        sentences.counted(len(figures), "figure", "figures"),
     )
 
 

@@ -77,6 +77,16 @@ def counted(number: int, one: str, many: str) -> str:
     return f"{number:,} {one if number == 1 else many}"
 
 
+def money(amount: float) -> str:
+    """Write an amount, thousands apart, with decimals only where it is small."""
+    return f"{amount:,.0f}" if abs(amount) >= 100 or amount == 0 else f"{amount:.2f}"
+
+
+def span_of_heads(low: float, high: float) -> str:
+    """Write a range of heads: 3 to 9."""
+    return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
+
+
 def rating_sentence(verdict: RatingVerdict | None) -> str:
     """Say whether the rating holds, how sure that is, and what the records allow."""
     if verdict is None:

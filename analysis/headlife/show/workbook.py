@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.spares.budget import ALL
 from headlife.errors import HeadlifeError
 from headlife.show.sentences import stock_name, stock_sentence
-from headlife.show.spares import budget_sentence, order_sentence, pooling_sentence
+from headlife.show.spares_answers import budget_sentence, order_sentence, pooling_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy

@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     """Compare past forecasts with what happened."""
     import headlife
     from headlife.show.page import shop_in_force
-    from headlife.show.spares import backtest_answers
+    from headlife.show.past_forecasts import backtest_answers
     from headlife.show.terminal import print_json, progress_bar
 
     given = review_command.parameters_of(args)
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(shop: str, answers: dict[str, Any]) -> None:
-    from headlife.show.spares import span_of_heads
+    from headlife.show.sentences import span_of_heads
     from headlife.show.terminal import console, grid, safe
 
     screen = console()

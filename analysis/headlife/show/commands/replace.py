@@ -79,7 +79,7 @@ def _check_choices(tried: dict[str, Any]) -> None:
 def _answers(given: dict[str, Any], tried: dict[str, Any], report: Any) -> dict[str, Any]:
     import headlife
     from headlife.show.page import shop_in_force
-    from headlife.show.past_rating import study, study_answers, with_build
+    from headlife.show.proposal_study import study, study_answers, with_build
 
     shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
     shop = with_build(shop, tried["build_hours"])

@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
 def _answers(given: dict[str, Any], workbook: Path | None, report: Any) -> dict[str, Any]:
     import headlife
     from headlife.show.page import shop_in_force
-    from headlife.show.spares import spares_answers
+    from headlife.show.spares_answers import spares_answers
     from headlife.show.workbook import write_workbook
 
     shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
@@ -115,7 +115,7 @@ def _print(answers: dict[str, Any], files: list[str | None]) -> None:
 
 
 def _budget(budget: dict[str, Any]) -> Any:
-    from headlife.show.spares import money
+    from headlife.show.sentences import money
     from headlife.show.terminal import grid, safe
 
     periods = ["Q1", "Q2", "Q3", "Q4", "year"]
