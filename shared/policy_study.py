@@ -15,8 +15,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import as_costs
-from headlife.decisions.policy.replacement import best_age, rates_at
+from headlife.decisions.policy.replacement import rates_at
 from headlife.decisions.spares.demand import KnownLife
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life

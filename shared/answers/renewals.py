@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from shared.cases import Case
 
-from headlife.decisions.policy.replacement import best_age, replacement_curve
+from headlife.decisions.policy.best_age import best_age
+from headlife.decisions.policy.replacement import replacement_curve
 from headlife.decisions.policy.survival import KnownSurvival
 from headlife.decisions.spares.convolution import cumulative_hazard, exact_demand, renewal_function
 from headlife.decisions.spares.demand import KnownLife

@@ -3,9 +3,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import SwapCosts
-from headlife.decisions.policy.pairs import best_limit, visit_rates, walk
-from headlife.decisions.policy.replacement import best_age, rates_at
+from headlife.decisions.policy.pair_walk import walk
+from headlife.decisions.policy.pairs import best_limit, visit_rates
+from headlife.decisions.policy.replacement import rates_at
 from headlife.decisions.spares.demand import KnownLife
 from headlife.decisions.spares.drawn import ModeDraws
 from headlife.decisions.spares.visits import (

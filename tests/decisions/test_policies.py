@@ -7,11 +7,10 @@ from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.policies import (
     PolicyDesk,
     Positions,
-    SwapPolicy,
     policy_table,
-    standard_policies,
 )
 from headlife.decisions.policy.replacement import rates_at
+from headlife.decisions.policy.swap_policies import SwapPolicy, standard_policies
 from headlife.errors import DecisionError
 
 COSTS = SwapCosts(

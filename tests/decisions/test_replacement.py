@@ -8,16 +8,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, optimize
 
+from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.replacement import (
-    best_age,
     build_end,
     compare,
     event_curve,
     rates_at,
     replacement_curve,
 )
-from headlife.decisions.policy.survival import KnownSurvival, run_table
+from headlife.decisions.policy.run_table import run_table
+from headlife.decisions.policy.survival import KnownSurvival
 from headlife.decisions.spares.demand import KnownLife
 from headlife.errors import DecisionError
 

@@ -3,13 +3,12 @@
 From the lives of the two heads, their swap ages and a limit: whenever one head is due or fails,
 the other is swapped too if its age has reached the limit. Counts events in the long run, in each
 scenario over its own length of time and for many limits on the same lives, which is what finding
-the limit needs; `visits` walks the calendar from the present state, which is what a forecast
-needs. The tests hold the two against each other. Never fits a life.
+the limit needs; `spares.visits` walks the calendar from the present state, which is what a
+forecast needs. The tests hold the two against each other. Never fits a life.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -18,18 +17,15 @@ import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, not_negative_array, positive
 from headlife.decisions.policy.costs import SwapCosts
+from headlife.decisions.policy.pair_walk import HEADS, walk
 from headlife.decisions.policy.replacement import Comparison, build_end, compare, rates_at
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
 
-Flags = npt.NDArray[np.bool_]
-
-HEADS: Final = 2  # heads of a printer
 _SCENARIOS: Final = 512
 _VISITS: Final = 160  # counted for each scenario
 _SETTLING: Final = 16  # visits before counting, so that both heads' ages are any ages
 _LIMITS: Final = np.array([0.0, 0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, np.inf])
-_EVEN: Final = 1e-9  # slack of ages and build ends that are equal but for rounding
 
 
 @dataclass(frozen=True)
@@ -44,18 +40,6 @@ class PairPolicy:
     """Length of builds [h] when heads that are due wait for the end of one."""
     never_past: tuple[bool, bool] = (False, False)
     """Whether each head comes out before the build that would carry it past its age."""
-
-
-@dataclass(frozen=True)
-class Visit:
-    """One visit at each of many printers."""
-
-    hours: Floats
-    """Print hours since the start [h], of any shape S."""
-    failed: Flags
-    """Whether each head failed, 2 x S."""
-    swapped: Flags
-    """Whether each head was swapped, failed ones included, 2 x S."""
 
 
 @dataclass(frozen=True)
@@ -112,71 +96,6 @@ class PairAnswer:
         """The best limit against each head on its own [currency/h]."""
         even = np.full(self.best.cost.size, 1.0 / self.best.cost.size)
         return compare(self.best.cost, self.alone.cost, even)
-
-
-def walk(
-    ages: Floats,
-    lives: Floats,
-    swap_ages: Floats,
-    limits: Floats,
-    build_hours: float | None = None,
-    never_past: tuple[bool, bool] = (False, False),
-) -> Iterator[Visit]:
-    """Walk printers from visit to visit, as long as the lives last.
-
-    Parameters
-    ----------
-    ages : array of float
-        Present age of both heads [h], 2 x S; S is any shape, one entry per printer.
-    lives : array of float
-        Age at which each head will fail [h], k x 2 x S: first the present heads, then the new
-        ones in the order in which they are put in.
-    swap_ages : array of float
-        Age at which each head is due [h], broadcast against 2 x S; infinite: never.
-    limits : array of float
-        Age from which the other head is swapped along [h], broadcast against S.
-    build_hours : float, optional
-        Heads that are due wait for the end of a build of this length [h]. A visit ends one
-        build and starts the next: a build spoilt by a failing head is started again.
-    never_past : pair of bool
-        Heads that come out before the build that would carry them past their age.
-
-    Yields
-    ------
-    Visit
-        Ends before a printer needs a head more than `lives` holds.
-    """
-    ages = np.array(ages, float)
-    swap_ages = np.broadcast_to(np.asarray(swap_ages, float), ages.shape)
-    early = np.reshape(never_past, (HEADS, *[1] * (ages.ndim - 1)))
-    last_start = (
-        swap_ages
-        if build_hours is None
-        else np.where(early, swap_ages - build_hours + build_hours * _EVEN, swap_ages)
-    )
-    along = np.minimum(last_start, limits) * (1.0 - _EVEN)
-    used = np.zeros(ages.shape, np.intp)
-    place = np.indices(ages.shape, sparse=True)
-    life = np.array(lives[0])
-    hours = np.zeros(ages.shape[1:])
-    for _ in range(lives.shape[0] - 1):
-        to_failure = life - ages
-        to_swap = np.maximum(swap_ages - ages, 0.0)
-        if build_hours is not None:
-            # inf / build stays inf; a head due now comes out now.
-            builds = to_swap / build_hours
-            to_swap = build_hours * np.where(
-                early, np.floor(builds + _EVEN), np.ceil(builds - _EVEN)
-            )
-        step = np.minimum(to_failure.min(axis=0), to_swap.min(axis=0))
-        ages += step
-        hours = hours + step
-        failed = to_failure <= step
-        swapped = failed | (ages >= along)
-        yield Visit(hours, failed, swapped)
-        used += swapped
-        ages[swapped] = 0.0
-        life = np.where(swapped, lives[(used, *place)], life)
 
 
 def visit_rates(

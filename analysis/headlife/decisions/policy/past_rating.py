@@ -14,22 +14,20 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.checks import fraction, not_negative, positive
+from headlife.decisions.policy.best_age import AgeSearch, Optimum
 from headlife.decisions.policy.costs import SwapCosts, shop_costs
 from headlife.decisions.policy.policies import (
-    AT_RATING,
     PolicyAnswer,
     PolicyDesk,
     Positions,
     policy_table,
-    standard_policies,
 )
 from headlife.decisions.policy.replacement import (
-    AgeSearch,
-    Optimum,
     event_curve,
     replacement_curve,
 )
-from headlife.decisions.policy.survival import RunTable, run_table
+from headlife.decisions.policy.run_table import RunTable, run_table
+from headlife.decisions.policy.swap_policies import AT_RATING, standard_policies
 from headlife.decisions.spares.fleet import shop_policy
 from headlife.errors import DecisionError
 from headlife.units import WEEKS_PER_QUARTER

@@ -1,4 +1,4 @@
-"""At which age is a working head best swapped? The cost per print hour against the age.
+"""What does swapping working heads at an age cost per print hour, age by age?
 
 By the renewal-reward theorem a head swapped at age T or at failure, whichever comes first, costs
 in the long run ``(c_p R(T) + c_f (1 - R(T))) / integral of R from 0 to T`` per print hour, with
@@ -17,24 +17,14 @@ import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, positive
 from headlife.decisions.policy.costs import SwapCosts, as_costs
-from headlife.decisions.policy.survival import (
-    RunTable,
-    Survival,
-    as_survival,
-    checked_ages,
-    run_table,
-)
+from headlife.decisions.policy.run_table import RunTable, checked_ages, run_table
+from headlife.decisions.policy.survival import as_survival
 from headlife.errors import DecisionError
 
 if TYPE_CHECKING:
     import pandas as pd
 
-_SEARCH: Final = np.geomspace(0.01, 8.0, 300)  # ages looked at, in typical mean lives [-]
-# A gain over running to failure smaller than this share is rounding, not a reason to swap.
-_ROUNDING: Final = 1e-9
-_AGE_TOLERANCE: Final = 1e-9  # of the best age, relative [-]
-_AT_LIMIT: Final = 1e-6  # this close to the highest age allowed is that age, relative [-]
-_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
+ROUNDING: Final = 1e-9  # a difference smaller than this share is none
 
 
 @dataclass(frozen=True)
@@ -56,18 +46,6 @@ class Rates:
     def cost(self, costs: SwapCosts) -> Floats:
         """Cost per print hour [currency/h], one value per scenario."""
         return costs.planned * self.planned + costs.failure * self.failures
-
-
-@dataclass(frozen=True)
-class Optimum:
-    """The cheapest replacement age."""
-
-    age: float
-    """Age at which a working head is swapped [h]; infinite means run to failure."""
-    cost_per_hour: float
-    """Expected cost there [currency/h]."""
-    at_limit: bool
-    """True when it is the highest age allowed and a higher one would be cheaper."""
 
 
 @dataclass(frozen=True)
@@ -205,95 +183,6 @@ def event_curve(table: RunTable, hours: float, confidence: float = 0.90) -> pd.D
     return pd.DataFrame(columns)
 
 
-def best_age(
-    life: Any,
-    costs: SwapCosts | tuple[float, float],
-    *,
-    highest: float | None = None,
-    seed: int = 1,
-) -> Optimum:
-    """Find the replacement age with the lowest expected cost per print hour.
-
-    Parameters
-    ----------
-    life
-        A life, competing lives or a survival function.
-    costs : SwapCosts or (planned swap, failure)
-        [currency]
-    highest : float, optional
-        Highest age allowed [h]: the rating, for a head that is quality-critical.
-
-    Returns
-    -------
-    Optimum
-        Infinite when no planned swap pays, as for any life whose risk does not grow with age.
-    """
-    return AgeSearch(life, seed).best(costs, highest)
-
-
-class AgeSearch:
-    """Finds the cheapest replacement age of one life, quickly again for other costs."""
-
-    def __init__(self, life: Any, seed: int = 1) -> None:
-        self._survival: Survival = as_survival(life, seed)
-        mean = self._survival.mean_life
-        typical = weighted_quantile(mean, self._survival.weights, 0.5)
-        self._table = run_table(self._survival, typical * _SEARCH)
-
-    def best(self, costs: SwapCosts | tuple[float, float], highest: float | None = None) -> Optimum:
-        """Find the age; see `best_age`."""
-        costs = as_costs(costs)
-        table = self._table
-        expected = table.weights @ (
-            (costs.planned + costs.extra * (1.0 - table.reliability)) / table.hours
-        )
-        if highest is not None:
-            return self._best_up_to(positive("The highest age", highest, "[h]"), costs, expected)
-        age, cost = self._refined(costs, table.ages, int(np.argmin(expected)))
-        to_failure = float(table.weights @ (costs.failure / table.mean_life))
-        if cost >= to_failure * (1.0 - _ROUNDING):
-            return Optimum(np.inf, to_failure, False)
-        return Optimum(age, cost, False)
-
-    def _best_up_to(self, limit: float, costs: SwapCosts, expected: Floats) -> Optimum:
-        inside = self._table.ages < limit
-        at_limit = float(self._table.weights @ rates_at(self._survival, limit).cost(costs))
-        grid = np.append(self._table.ages[inside], limit)
-        least = int(np.argmin(np.append(expected[inside], at_limit)))
-        age, cost = self._refined(costs, grid, least)
-        # Within rounding of the limit the limit is the answer.
-        if cost >= at_limit or age >= limit * (1.0 - _AT_LIMIT):
-            return Optimum(limit, at_limit, True)
-        return Optimum(age, cost, False)
-
-    def _refined(self, costs: SwapCosts, grid: Floats, least: int) -> tuple[float, float]:
-        """Close in on the best age between the neighbours of the best one on the grid."""
-        from scipy.optimize import minimize_scalar
-
-        before = max(least - 1, 0)
-        low, high = grid[before], grid[min(least + 1, grid.size - 1)]
-        hours_low = self._survival.hours_run(np.array([low]))[:, 0]
-
-        def expected(log_age: float) -> float:
-            age = float(np.exp(log_age))
-            # Only the hours from the grid's age on are integrated anew.
-            half = 0.5 * (age - low)
-            share = self._survival.reliability(np.append(low + half * (_PLACES + 1.0), age))
-            hours = hours_low + half * (share[:, :-1] @ _WEIGHTS)
-            cost = (costs.planned + costs.extra * (1.0 - share[:, -1])) / hours
-            return float(self._table.weights @ cost)
-
-        if low == high:
-            return float(low), expected(float(np.log(low)))
-        found = minimize_scalar(
-            expected,
-            bounds=(np.log(low), np.log(high)),
-            method="bounded",
-            options={"xatol": _AGE_TOLERANCE},
-        )
-        return float(np.exp(found.x)), float(found.fun)
-
-
 def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
     """Compare the costs of two policies scenario by scenario.
 
@@ -306,7 +195,7 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
     """
     saving = other - policy
     # Equal policies, or equal within rounding, are not dearer than each other.
-    slack = _ROUNDING * np.abs(other)
+    slack = ROUNDING * np.abs(other)
     dearer = saving < -slack
     chance = float(weights @ dearer)
     loss = float(weights @ np.where(dearer, -saving, 0.0))
@@ -343,8 +232,8 @@ def build_end(
     age = positive("The replacement age", age_hours, "[h]")
     # Ten builds of 0.1 h end at 1 h, whatever the tenth's binary fraction.
     if not never_past:
-        return float(max(np.ceil(age / build - _ROUNDING), 1.0) * build)
-    builds = np.floor(age / build + _ROUNDING)
+        return float(max(np.ceil(age / build - ROUNDING), 1.0) * build)
+    builds = np.floor(age / build + ROUNDING)
     if builds < 1:
         raise DecisionError(
             f"A build of {build:g} h does not fit in a head that must not run past {age:g} h; "
@@ -367,6 +256,6 @@ def _quantiles(values: Floats, weights: Floats, wanted: tuple[float, ...]) -> li
     rows = []
     columns = np.arange(values.shape[1])
     for q in wanted:
-        place = np.minimum((below < q - _ROUNDING).sum(axis=0), values.shape[0] - 1)
+        place = np.minimum((below < q - ROUNDING).sum(axis=0), values.shape[0] - 1)
         rows.append(values[order[place, columns], columns])
     return rows

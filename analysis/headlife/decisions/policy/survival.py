@@ -1,8 +1,8 @@
-"""What share of heads reaches an age, and how many hours has a head run by then on average?
+"""What is known of a head's life, as weighted scenarios that replacement questions can ask?
 
-From the posterior of a life, of several competing ones, or any survival function, as weighted
-scenarios: the share still good ``R(t)`` and the mean hours run ``integral of R from 0 to t`` at
-every age asked for. These two carry every long-run rate of a replacement policy. Never prices.
+From the posterior of a life, of several competing ones, or any survival function: the share
+still good ``R(t)``, the mean hours run ``integral of R from 0 to t`` and the mean life in each
+scenario. Never prices; many ages at once are `run_table`'s.
 """
 
 from __future__ import annotations
@@ -19,10 +19,8 @@ from scipy.special import gammainc, gammaln
 from headlife.decisions.checks import Floats, positive
 from headlife.errors import DecisionError
 
-_PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 # The stretch from 0 on holds every early failure; lives of minutes and of years are in it.
 _FIRST_PLACES, _FIRST_WEIGHTS = np.polynomial.legendre.leggauss(64)
-_PANELS: Final = 200  # pieces of the age axis, so that few ages asked for lose no accuracy
 _ALL_GONE: Final = 40.0  # cumulative hazard by which no head is left (4e-18)
 _PAIRED: Final = 768  # scenarios when several failure modes compete
 
@@ -33,22 +31,6 @@ class HasNodes(Protocol):
 
     def nodes(self) -> tuple[Floats, Floats, Floats]:
         """Return shapes [-], scales [h] and weights [-]."""
-
-
-@dataclass(frozen=True)
-class RunTable:
-    """Scenarios of one life at a row of ages."""
-
-    ages: Floats
-    """Ages [h], ascending, shape (m,)."""
-    reliability: Floats
-    """Share of heads that reach each age [-], scenarios x ages."""
-    hours: Floats
-    """Mean hours run by each age [h], scenarios x ages."""
-    mean_life: Floats
-    """Mean life of a head run to failure [h], one per scenario."""
-    weights: Floats
-    """Weight of each scenario [-], summing to 1."""
 
 
 class Survival(Protocol):
@@ -230,79 +212,6 @@ def as_survival(life: Any, seed: int = 1) -> Survival:
     if callable(life):
         return KnownSurvival(life)
     return _parted(life)
-
-
-def run_table(life: Any, ages: npt.ArrayLike, seed: int = 1) -> RunTable:
-    """Tabulate the share of heads reaching each age, and the mean hours run by then.
-
-    Parameters
-    ----------
-    life
-        See `as_survival`.
-    ages : array of float
-        Ascending ages above zero [h].
-    seed : int
-        See `as_survival`.
-
-    Returns
-    -------
-    RunTable
-
-    Raises
-    ------
-    DecisionError
-        Ages are not ascending numbers above zero.
-    """
-    wanted = checked_ages(ages)
-    survival = as_survival(life, seed)
-    if wanted.size == 0:
-        empty = np.empty((survival.weights.size, 0))
-        return RunTable(wanted, empty, empty, survival.mean_life, survival.weights)
-    edges, last_piece = _pieces(wanted)
-    half = 0.5 * np.diff(edges)
-    inside = (edges[:-1] + half)[:, None] + half[:, None] * _PLACES[None, :]
-    # One call for the inner points and the ages themselves: one pass over the scenarios.
-    share = survival.reliability(np.concatenate([inside.ravel(), wanted]))
-    inner = share[:, : inside.size].reshape(-1, *inside.shape)
-    grown = np.cumsum((inner @ _WEIGHTS) * half, axis=1)
-    first = survival.hours_run(wanted[:1])
-    hours = np.concatenate([first, first + grown[:, last_piece[1:] - 1]], axis=1)
-    return RunTable(wanted, share[:, inside.size :], hours, survival.mean_life, survival.weights)
-
-
-def checked_ages(ages: npt.ArrayLike) -> Floats:
-    """Return replacement ages as an array, or say which one makes no sense.
-
-    Raises
-    ------
-    DecisionError
-        An age is zero, negative, missing or infinite, or they do not ascend.
-    """
-    try:
-        wanted = np.atleast_1d(np.asarray(ages, float))
-    except (TypeError, ValueError) as fault:
-        raise DecisionError(f"Replacement ages must be numbers [h]; got {ages!r}.") from fault
-    bad = ~(np.isfinite(wanted) & (wanted > 0))
-    if bad.any():
-        raise DecisionError(
-            f"A replacement age must be above zero [h]; got {wanted[bad][0]:g}. A head swapped "
-            "at age 0 never prints; to run heads to failure leave the age out."
-        )
-    if wanted.ndim != 1 or (np.diff(wanted) <= 0).any():
-        raise DecisionError("Replacement ages must be one row of ascending numbers [h].")
-    return wanted
-
-
-def _pieces(ages: Floats) -> tuple[Floats, npt.NDArray[np.intp]]:
-    """Split the gaps between ages so that no piece is coarse: edges, and pieces up to each age."""
-    gaps = np.diff(ages)
-    count = np.maximum(1, np.ceil(gaps * _PANELS / ages[-1] - 1e-9)).astype(np.intp)
-    steps = [
-        np.linspace(start, end, n, endpoint=False)
-        for start, end, n in zip(ages[:-1], ages[1:], count, strict=True)
-    ]
-    edges = np.concatenate([*steps, ages[-1:]])
-    return edges, np.concatenate([[0], np.cumsum(count)])
 
 
 def _parted(life: Any) -> WeibullScenarios:

@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any, Final
 
-from headlife.decisions.policy.policies import AT_RATING
+from headlife.decisions.policy.swap_policies import AT_RATING
 from headlife.show.commands import review as review_command
 
 NOTEBOOK: Final = "run_past_rating.ipynb"
