@@ -144,6 +144,16 @@ def test_a_head_left_open_is_not_in_service(read):
     assert not hl.lives(records).set_index("head").loc["H3", "in_service"]
 
 
+def test_a_position_is_its_printer_and_its_own_name(read):
+    # Written one after the other, both would be "P11a".
+    rows = rows_of()
+    rows[2] |= {"printer": "P1", "position": "1a"}
+    rows[4] |= {"printer": "P11", "position": "a"}
+    records = read(rows)
+    assert doubts(records).empty
+    assert sorted(hl.in_service(records)["head"]) == ["H2", "H4"]
+
+
 def test_readings_within_an_hour_are_the_same_reading(read):
     assert doubts(read(spoilt(1, hours_in="101.4"))).empty
     assert not doubts(read(spoilt(1, hours_in="101.6"))).empty

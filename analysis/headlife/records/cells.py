@@ -49,19 +49,21 @@ _SPREADSHEET_ERROR: Final = Problem(
 
 def clean(text: str) -> str:
     """Trim a cell, no-break spaces and byte-order marks included; single spaces within."""
+    # Nearly every cell is clean, and a large table has millions.
+    if text.isascii() and text.isprintable() and "  " not in text and text.strip() == text:
+        return text
     return " ".join(text.replace("\ufeff", " ").split())
 
 
 def read_name(text: str) -> str | Problem | None:
     """Read a serial, a type, a printer or another name; None when the cell is blank."""
-    # Nearly every name is plain, and a large table has millions.
     plain = text.isascii() and text.isprintable()
     name = clean(text) if plain else unicodedata.normalize("NFC", clean(text))
     if not name:
         return None
     if len(name) > LONGEST_NAME:
         return Problem(f"is {len(name)} characters long; write a name of at most {LONGEST_NAME}")
-    if name.upper() in SPREADSHEET_ERRORS:
+    if name[0] == "#" and name.upper() in SPREADSHEET_ERRORS:
         return _SPREADSHEET_ERROR
     hidden = None if plain else hidden_character(name)
     if hidden:

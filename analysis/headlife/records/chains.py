@@ -91,12 +91,12 @@ def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], list[D
 
 @dataclass(frozen=True)
 class _Table:
-    """The columns of sorted rows as plain arrays."""
+    """The columns of sorted rows as plain arrays; `names` are those of the head codes."""
 
     codes: np.ndarray
     place: np.ndarray
     row: np.ndarray
-    head: np.ndarray
+    names: pd.Index
     start: np.ndarray
     end: np.ndarray
     hours_in: np.ndarray
@@ -104,25 +104,65 @@ class _Table:
     failed: np.ndarray
     suspension: np.ndarray
 
+    def head(self, i: int) -> str:
+        """Serial of the head in a row."""
+        return str(self.names[self.codes[i]])
+
+
+def order_of(rows: pd.DataFrame, codes: np.ndarray) -> np.ndarray:
+    """Order rows by head, each head's as they follow one another; places in `rows`.
+
+    Day first, then hours: readings within an hour count as equal, so hours alone could put the
+    removal that ended a life before an earlier row.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Typed rows.
+    codes : array of int
+        The head of every row.
+    """
+    order = np.argsort(codes, kind="stable")
+    start, hours_in = _days(rows["date_in"]), rows["hours_in"].to_numpy()
+    same = codes[order[1:]] == codes[order[:-1]]
+    days, hours = np.diff(start[order]), np.diff(hours_in[order])
+    doubtful = same & ~((days > 0) | ((days == 0) & (hours > 0)))
+    if doubtful.any():
+        # Most heads' rows stand in order already; only the others are sorted by every key.
+        group = np.cumsum(np.r_[False, ~same])
+        places = np.flatnonzero(np.isin(group, group[1:][doubtful]))
+        keys = (
+            rows["row"].to_numpy(),
+            rows["mode"].notna().to_numpy(),
+            rows["hours_out"].to_numpy(),
+            _days(rows["date_out"]),
+            hours_in,
+            start,
+            codes,
+        )
+        some = order[places]
+        order[places] = some[np.lexsort([key[some] for key in keys])]
+    return order
+
+
+def _days(dates: pd.Series) -> np.ndarray:
+    """Days since 1970."""
+    return dates.to_numpy().astype("datetime64[D]").astype(np.int64)
+
 
 def _sorted(rows: pd.DataFrame) -> _Table:
-    codes, _ = pd.factorize(rows["head"])
-    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    hours_in, hours_out = rows["hours_in"].to_numpy(), rows["hours_out"].to_numpy()
-    failed = rows["mode"].notna().to_numpy()
-    number = rows["row"].to_numpy()
-    order = np.lexsort((number, failed, hours_out, end, hours_in, start, codes))
+    codes, names = pd.factorize(rows["head"])
+    order = order_of(rows, codes)
     return _Table(
         codes[order],
         rows.index.to_numpy()[order],
-        number[order],
-        rows["head"].to_numpy()[order],
-        start[order],
-        end[order],
-        hours_in[order],
-        hours_out[order],
-        failed[order],
+        rows["row"].to_numpy()[order],
+        names,
+        _days(rows["date_in"])[order],
+        _days(rows["date_out"])[order],
+        rows["hours_in"].to_numpy()[order],
+        rows["hours_out"].to_numpy()[order],
+        rows["mode"].notna().to_numpy()[order],
         rows["suspension"].to_numpy()[order],
     )
 
@@ -171,7 +211,7 @@ def _go_on(table: _Table, i: int, chain: _Chain, shop: Shop) -> None:
 
 
 def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
-    head = quoted(str(table.head[i]))
+    head = quoted(table.head(i))
     back = chain.hours - table.hours_in[i]
     if chain.ended:
         return _of(
@@ -225,7 +265,7 @@ def _backwards(table: _Table, i: int, chain: _Chain, head: str) -> str:
 
 
 def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
-    head, row = str(table.head[i]), int(table.row[i])
+    head, row = table.head(i), int(table.row[i])
     both = f"{chain.row}, {row}"
     step = float(table.hours_in[i]) - chain.hours
     if step > SAME_READING_HOURS:

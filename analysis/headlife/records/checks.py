@@ -27,6 +27,7 @@ STALE_DAYS: Final = 45
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
 _BETWEEN: Final = str.maketrans("", "", " -_./")
+_AND: Final = "\n"  # between printer and position; stands in no name
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -124,16 +125,18 @@ def _extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.nda
 def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
     """Find installations written down twice; the one with the later end stays."""
     key = ["head", "printer", "position", "date_in", "hours_in"]
-    if not rows.duplicated(key).any():
+    # Nearly always three of the five tell that no row stands twice, at less cost.
+    alike = rows[rows.duplicated(["head", "date_in", "hours_in"], keep=False)]
+    again = alike[alike.duplicated(key, keep=False)]
+    if again.empty:
         return
-    again = rows[rows.duplicated(key, keep=False)]
     closed = again["reason"].notna()
     order = again.assign(closed=closed).sort_values(
         ["date_out", "hours_out", "closed", "reason", "row"],
         ascending=[False, False, False, True, True],
         kind="stable",
     )
-    stays = order.groupby(key, sort=False)["row"].transform("first")
+    stays = order.groupby(key, sort=False, observed=True)["row"].transform("first")
     for index, row, first in zip(order.index, order["row"], stays, strict=True):
         if row != first:
             yield Conflict(
@@ -146,7 +149,7 @@ def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
 
 def positions(rows: pd.DataFrame) -> list[Finding]:
     """Find two heads in one position at the same time."""
-    place, _ = pd.factorize(rows["printer"].astype(str) + "\0" + rows["position"].astype(str))
+    place, _ = _places(rows)
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
     order = np.lexsort((rows["row"].to_numpy(), end, start, place))
@@ -265,16 +268,28 @@ def latest_starts(rows: pd.DataFrame) -> pd.Series:
         By printer and position, as `place_of` names them: days since 1970.
     """
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    place = place_of(rows)
-    codes, names = pd.factorize(place)
+    codes, names = _places(rows)
     latest = np.full(len(names), np.iinfo(np.int64).min)
     np.maximum.at(latest, codes, start)
-    return pd.Series(latest, index=names)
+    return pd.Series(latest, index=pd.Index(names, dtype=object))
 
 
 def place_of(rows: pd.DataFrame) -> pd.Series:
     """Name each row's printer and position in one text."""
-    return rows["printer"].astype(str) + "\0" + rows["position"].astype(str)
+    return rows["printer"].astype(object) + _AND + rows["position"].astype(object)
+
+
+def _places(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
+    """Code each row's printer and position; the name of every code, as `place_of` gives it."""
+    printer, printers = pd.factorize(rows["printer"])
+    position, positions = pd.factorize(rows["position"])
+    codes, pairs = pd.factorize(printer * len(positions) + position)
+    first, second = np.divmod(pairs, max(len(positions), 1))
+    names = [
+        f"{printers[one]}{_AND}{positions[other]}"
+        for one, other in zip(first.tolist(), second.tolist(), strict=True)
+    ]
+    return codes, names
 
 
 def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarray:
@@ -333,7 +348,7 @@ def no_hours(rows: pd.DataFrame) -> list[Finding]:
     failed = rows[rows["mode"].notna() & (rows["hours_out"] <= rows["hours_in"])]
     if failed.empty:
         return []
-    entry = rows.groupby("head", sort=False)["hours_in"].min()
+    entry = rows.groupby("head", sort=False, observed=True)["hours_in"].min()
     dead = failed[failed["hours_out"].to_numpy() <= entry.loc[failed["head"]].to_numpy()]
     return [
         Finding(

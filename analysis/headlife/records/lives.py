@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
+from headlife.records.chains import order_of
 from headlife.records.checks import superseded
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
@@ -145,9 +146,10 @@ def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFram
 
 
 def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
-    rows, first, last = _by_head(records, as_of)
-    start, end = rows.iloc[first], rows.iloc[last]
-    entry = np.minimum.reduceat(rows["hours_in"].to_numpy(), first)
+    rows, order, first, last = _by_head(records, as_of)
+    start, end = rows.iloc[order[first]], rows.iloc[order[last]]
+    entry = np.minimum.reduceat(rows["hours_in"].to_numpy()[order], first)
+    most = np.maximum.reduceat(rows["hours_out"].to_numpy()[order], first)
     failed = end["mode"].notna().to_numpy()
     # Knowing a head good before records began says no more than that it entered.
     good = np.where(failed, np.fmax(end["last_good_hours"].to_numpy(), entry), np.nan)
@@ -162,7 +164,7 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "role": start["role"].to_numpy(),
             **{name: end[name].to_numpy() for name in ("site", "material", "printer", "position")},
             "entry_hours": entry,
-            "exit_hours": np.maximum.reduceat(rows["hours_out"].to_numpy(), first),
+            "exit_hours": most,
             "mode": end["mode"].to_numpy(),
             "suspension": end["suspension"].to_numpy(),
             "in_service": (end["reason"].isna() & ~end["superseded"]).to_numpy(),
@@ -227,9 +229,9 @@ def open_installations(
     numpy.datetime64
         The day: the one asked for, or the last on record.
     """
-    rows, _, last = _by_head(records, as_of)
+    rows, order, _, last = _by_head(records, as_of)
     day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
-    here = rows.iloc[last]
+    here = rows.iloc[order[last]]
     return here[here["reason"].isna().to_numpy()], day
 
 
@@ -255,24 +257,14 @@ def carried_forward(
     )
 
 
-def _by_head(records: Records, as_of: Day | None) -> tuple[pd.DataFrame, np.ndarray, np.ndarray]:
-    """Sort what was known as `chains` follows it; places of each head's first and last row."""
+def _by_head(
+    records: Records, as_of: Day | None
+) -> tuple[pd.DataFrame, np.ndarray, np.ndarray, np.ndarray]:
+    """Order what was known as `chains` follows it; where each head begins and ends in it."""
     rows = known_on(records, as_of)
     rows = rows.assign(superseded=superseded(rows))
     codes, _ = pd.factorize(rows["head"], sort=True)
-    # Day first, then hours: readings within an hour count as equal, so hours alone could put the
-    # removal that ended a life before an earlier row.
-    order = np.lexsort(
-        (
-            rows["row"].to_numpy(),
-            rows["mode"].notna().to_numpy(),
-            rows["hours_out"].to_numpy(),
-            whole_days(rows["date_out"]),
-            rows["hours_in"].to_numpy(),
-            whole_days(rows["date_in"]),
-            codes,
-        )
-    )
-    rows, codes = rows.iloc[order], codes[order]
+    order = order_of(rows, codes)
+    codes = codes[order]
     starts = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
-    return rows, starts, np.r_[starts[1:], len(rows)] - 1
+    return rows, order, starts, np.r_[starts[1:], len(rows)] - 1

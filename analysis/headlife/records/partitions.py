@@ -327,6 +327,8 @@ def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray, decimal: str) -
     pairs = {name: _codes(column, decimal) for name, column in stacked.items()}
     written = np.zeros(len(rows), dtype=bool)
     for codes, texts in pairs.values():
+        if written.all():
+            break
         written |= np.array([bool(text.strip()) for text in texts])[codes]
     new_place = np.cumsum(written) - 1
     if not written.any():

@@ -9,7 +9,7 @@ never guesses a meaning: accepted + set aside = rows read, always.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -41,6 +41,8 @@ _MAY_BE_BLANK: Final = frozenset(STANDARD_COLUMNS) - frozenset(REQUIRED_COLUMNS)
 _DATES: Final = ("date_in", "date_out")
 _HOURS: Final = ("hours_in", "hours_out", "last_good_hours")
 _SENTENCES_SHOWN: Final = 20
+# Columns that a part of a large record keeps as categories.
+_MANY_NAMES: Final = ("head", "printer")
 
 _WHAT_TO_WRITE: Final = {
     "head": "write the head's serial",
@@ -210,19 +212,18 @@ def records_of(
         A reason or head type the settings do not know.
     """
     aside = Aside(coded)
-    typed = _typed(coded, shop, aside)
+    typed = _typed(coded, shop, aside, _MANY_NAMES if within_heads else ())
     _know_texts(typed, shop, aside, stop=unknown == "stop", file=source)
     add_meanings(typed, shop)
-    for case in contradictions(typed[~aside.faulty()]):
+    for case in contradictions(_sound(typed, aside)):
         aside.add(case.column, [case.index], case.sentence)
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
-    conflicts, findings = cross_rows(typed[~aside.faulty()], shop, within_heads)
+    conflicts, findings = cross_rows(_sound(typed, aside), shop, within_heads)
     for conflict in conflicts:
         aside.add(conflict.column, [conflict.index], conflict.sentence)
-    accepted = typed[~aside.faulty()].reset_index(drop=True)
     return Records(
-        accepted=accepted,
+        accepted=_sound(typed, aside).reset_index(drop=True),
         set_aside=aside.table(),
         rows_read=coded.rows_read,
         source=source,
@@ -233,7 +234,15 @@ def records_of(
     )
 
 
-def _typed(coded: Coded, shop: Shop, aside: Aside) -> pd.DataFrame:
+def _sound(typed: pd.DataFrame, aside: Aside) -> pd.DataFrame:
+    """Give the rows without a fault so far; no copy where there is none."""
+    faulty = aside.faulty()
+    return typed[~faulty] if faulty.any() else typed
+
+
+def _typed(
+    coded: Coded, shop: Shop, aside: Aside, categorical: Collection[str] = ()
+) -> pd.DataFrame:
     columns: dict[str, Any] = {"row": coded.rows}
     for name in STANDARD_COLUMNS:
         if name not in coded.codes:
@@ -244,8 +253,18 @@ def _typed(coded: Coded, shop: Shop, aside: Aside) -> pd.DataFrame:
         values = [reader(text) for text in coded.texts[name]]
         _cell_problems(name, values, codes, aside)
         good = [None if isinstance(value, Problem) else value for value in values]
-        columns[name] = _array(name, good)[codes]
-    return pd.DataFrame(columns)
+        columns[name] = (
+            _categories(good, codes) if name in categorical else _array(name, good)[codes]
+        )
+    return pd.DataFrame(columns, copy=False)
+
+
+def _categories(values: list[str | None], codes: np.ndarray) -> pd.Categorical:
+    """Keep names as categories in the order of the alphabet: millions of rows group faster."""
+    names = sorted({value for value in values if value is not None})
+    place = {name: code for code, name in enumerate(names)} | {None: -1}
+    own = np.array([place[value] for value in values], dtype=np.int32)
+    return pd.Categorical.from_codes(own[codes], categories=pd.Index(names, dtype=object))
 
 
 def _blank(name: str, rows: int) -> np.ndarray:

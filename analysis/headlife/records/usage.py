@@ -75,7 +75,7 @@ def stints(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     rows = known_on(records, as_of)
     return pd.DataFrame(
         {
-            "printer": rows["printer"].to_numpy(),
+            "printer": rows["printer"].array,
             "day_in": whole_days(rows["date_in"]).astype(np.int64),
             "day_out": whole_days(rows["date_out"]).astype(np.int64),
             "run": (rows["hours_out"] - rows["hours_in"]).to_numpy(),
@@ -111,7 +111,8 @@ def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:
     density = np.where(days_in > 0, weight / np.maximum(days_in, 1.0), np.exp(-rate * ago))
     parts = {"run": used["run"].to_numpy() * density, "days": weight}
     whole = {name: np.rint(part * SUM_UNITS).astype(np.int64) for name, part in parts.items()}
-    return pd.DataFrame(whole).groupby(used["printer"].to_numpy()).sum()
+    sums = pd.DataFrame(whole, index=used.index).groupby(used["printer"], observed=True).sum()
+    return sums.set_axis(sums.index.astype(object))
 
 
 def learned_hours(sums: pd.DataFrame) -> dict[str, float]:

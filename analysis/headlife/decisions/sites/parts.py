@@ -128,7 +128,10 @@ def make_part(records: Records | None, as_of: Any = None) -> tuple[Part | None, 
         heads=len(known),
         on_shelf=int(known["on_shelf"].sum()),
         strata=stratum_evidence(known, records.shop),
-        open_rows=here[list(_OPEN_COLUMNS)].reset_index(drop=True),
+        # Names as plain texts: categories of other partitions are other ones.
+        open_rows=here[list(_OPEN_COLUMNS)]
+        .astype({"head": object, "printer": object})
+        .reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),
         last_day=np.datetime64(int(last), "D"),
     )
