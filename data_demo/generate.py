@@ -63,6 +63,8 @@ NOTES = {
     "dropped": "dropped on the bench",
 }
 
+# What the workshop's log sheet says, written here and not taken from the package: a shop does not
+# rename its columns when the reader does. tests/test_demo.py tells when the two part.
 COLUMNS = (
     "head",
     "head_type",

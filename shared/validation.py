@@ -16,7 +16,7 @@ import pandas as pd
 from scipy.special import bdtrik
 from shared import answers, cases
 from shared.answers import fits
-from tests.benchmarks.side_by_side import medians
+from shared.timing import medians
 
 import headlife as hl
 from headlife.decisions.spares import calibration

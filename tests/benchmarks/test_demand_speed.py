@@ -13,7 +13,8 @@ import time
 import numpy as np
 import pytest
 import simpy
-from tests.benchmarks.side_by_side import medians, report
+from shared.timing import medians
+from tests.benchmarks.side_by_side import report
 
 from headlife.decisions.spares.demand import forecast_demand
 

@@ -6,7 +6,8 @@ import subprocess
 import sys
 
 import pytest
-from tests.benchmarks.side_by_side import medians, report
+from shared.timing import medians
+from tests.benchmarks.side_by_side import report
 
 pytestmark = pytest.mark.xdist_group("benchmarks")
 

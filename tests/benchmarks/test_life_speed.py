@@ -11,7 +11,8 @@ import warnings
 
 import numpy as np
 import pytest
-from tests.benchmarks.side_by_side import medians, report
+from shared.timing import medians
+from tests.benchmarks.side_by_side import report
 
 from headlife.life import bootstrap
 from headlife.life.evidence import Evidence

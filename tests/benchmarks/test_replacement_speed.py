@@ -10,7 +10,8 @@ import warnings
 
 import numpy as np
 import pytest
-from tests.benchmarks.side_by_side import medians, report
+from shared.timing import medians
+from tests.benchmarks.side_by_side import report
 
 from headlife.decisions.policy.replacement import replacement_curve
 from headlife.life.evidence import Evidence
