@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 import re
 
@@ -175,3 +176,75 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path):
         hl.read_shop(tmp_path / "nowhere.toml")
     with pytest.raises(SettingsError, match="is a folder"):
         hl.read_shop(tmp_path)
+
+
+def ordering(order: str) -> str:
+    return GOOD.replace("on_order = 1", f'orders."47-11" = {{ {order} }}')
+
+
+def test_orders_name_their_site_and_day(tmp_path):
+    text = ordering('heads = 2, site = "North", due = 2026-11-02')
+    ordered = read(text.replace("[spares]", "orders.later = { heads = 3 }\n[spares]"), tmp_path)
+    orders = ordered.head_types["B"].open_orders
+    assert list(orders) == ["47-11", "later"]
+    assert (orders["47-11"].heads, orders["47-11"].site) == (2, "North")
+    assert orders["47-11"].due == datetime.date(2026, 11, 2)
+    assert (orders["later"].site, orders["later"].due) == (None, None)
+    assert ordered.head_types["B"].heads_on_order == 5
+    # The short form is one order without a site; no order at all is none.
+    short = read(GOOD, tmp_path)
+    assert [o.heads for o in short.head_types["B"].open_orders.values()] == [1]
+    assert short.head_types["B"].heads_on_order == 1
+    assert short.head_types["Type 1"].open_orders == {}
+
+
+@pytest.mark.parametrize(
+    ("order", "said"),
+    [
+        ("heads = 0", "heads = 0 cannot be used; write a whole number of heads, 1 or more"),
+        ('site = "North"', r'\[head_types.B.orders."47-11"\] lacks the key .heads.'),
+        ('heads = 1, due = "soon"', "due = 'soon' cannot be used; write a day without quotes"),
+        ('heads = 1, sight = "North"', r"does not know .sight. \(did you mean .site.\?\)"),
+    ],
+)
+def test_an_order_that_cannot_be_used_is_named(order, said, tmp_path):
+    assert re.search(said, refusal(ordering(order), tmp_path))
+
+
+def test_heads_on_order_are_stated_once(tmp_path):
+    twice = GOOD.replace("on_order = 1", "on_order = 1\norders.later = { heads = 1 }")
+    assert "the same heads twice (orders: later)" in refusal(twice, tmp_path)
+
+
+HERON = 'begins = 2026-12-01\nweekly_hours = 30\nmodel = "B"\nsupport = "Type 1"'
+
+
+def expecting(printer: str) -> str:
+    return f'{GOOD}[new_printers."Heron"]\n{printer}\n'
+
+
+def test_new_printers_as_written(tmp_path):
+    assert read(GOOD, tmp_path).new_printers == {}
+    heron = read(expecting(HERON + '\nsite = "North"'), tmp_path).new_printers["Heron"]
+    assert heron.begins == datetime.date(2026, 12, 1)
+    assert (heron.weekly_hours, heron.model, heron.support) == (30.0, "B", "Type 1")
+    assert heron.site == "North"
+
+
+@pytest.mark.parametrize(
+    ("line", "instead", "said"),
+    [
+        ("weekly_hours = 30", "", "lacks the key 'weekly_hours'; write print hours a week"),
+        ("= 30", "= -1", "weekly_hours = -1 cannot be used; write print hours a week"),
+        ("= 30", "= 169", "weekly_hours = 169 cannot be used; write print hours a week"),
+        ("2026-12-01", '"soon"', "begins = 'soon' cannot be used; write a day without quotes"),
+        ("2026-12-01", "2026-12-01T08:00:00", "cannot be used; write a day without quotes"),
+        ("2026-12-01", "2026-02-30", "Invalid date"),
+        ("begins = 2026-12-01", "", "lacks the key 'begins'; write a day without quotes"),
+        ('"Type 1"', '"Type1"', "support = 'Type1' is no head type of [head_types] (did you mean "),
+        ('model = "B"', "", "lacks the key 'model'"),
+    ],
+)
+def test_a_new_printer_that_cannot_be_used_is_named(line, instead, said, tmp_path):
+    assert line in HERON
+    assert said in refusal(expecting(HERON.replace(line, instead)), tmp_path)

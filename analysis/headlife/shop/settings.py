@@ -18,18 +18,18 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.settings_errors import nearest, sentences
 from headlife.shop.intake import STANDARD_COLUMNS, Intake, Reasons
-from headlife.shop.values import Name, Part, Text
+from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
     Claim,
     Costs,
     HeadType,
+    NewPrinter,
     Plan,
     PolicySettings,
     PrinterSettings,
     ReviewSettings,
     Spares,
 )
-from headlife.units import HOURS_PER_WEEK
 
 
 class Shop(Part):
@@ -53,23 +53,15 @@ class Shop(Part):
         ),
     ]
     spares: Spares
-    usage: dict[
-        str,
-        Annotated[
-            float,
-            Field(
-                ge=0,
-                le=HOURS_PER_WEEK,
-                description="write print hours a week between 0 and 168, for example 40.0",
-            ),
-        ],
-    ] = Field(default_factory=dict)
+    usage: dict[str, WeeklyHours] = Field(default_factory=dict)
     """Print hours a week by printer, where the shop knows better than its records [h/week]."""
     policy: PolicySettings = PolicySettings()
     costs: Costs = Costs()
     printers: dict[str, PrinterSettings] = Field(default_factory=dict)
     plans: dict[str, Plan] = Field(default_factory=dict)
     """Planned changes of printing, by a name of the shop's own."""
+    new_printers: dict[str, NewPrinter] = Field(default_factory=dict)
+    """Printers that will come and are not in the records yet, by their name."""
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
@@ -98,6 +90,30 @@ class Shop(Part):
                 f"modes named in [reasons.failures] ({', '.join(self.reasons.modes)}); "
                 "write one of those"
             )
+        return self
+
+    @model_validator(mode="after")
+    def _ordered_once(self) -> Shop:
+        for name, settings in self.head_types.items():
+            if settings.orders and (settings.on_order or settings.on_order_due is not None):
+                raise ValueError(
+                    f'[head_types."{name}"] states on_order or on_order_due and orders too, '
+                    f"which may be the same heads twice (orders: {', '.join(settings.orders)}); "
+                    "keep the orders and delete the other lines"
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _heads_of_new_printers(self) -> Shop:
+        known = list(self.head_types)
+        for name, printer in self.new_printers.items():
+            for role, head_type in (("model", printer.model), ("support", printer.support)):
+                if head_type not in known:
+                    raise ValueError(
+                        f"[new_printers.\"{name}\"] {role} = '{head_type}' is no head type of "
+                        f"[head_types]{nearest(head_type, known)}; write one of "
+                        f"{', '.join(known)}"
+                    )
         return self
 
 

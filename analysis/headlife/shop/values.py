@@ -11,6 +11,8 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from headlife.units import HOURS_PER_WEEK
+
 Hours = Annotated[
     float, Field(gt=0, description="write hours above zero as a plain number, for example 1200")
 ]
@@ -24,6 +26,14 @@ Share = Annotated[
 ]
 Weeks = Annotated[
     float, Field(gt=0, description="write weeks above zero as a plain number, for example 6")
+]
+WeeklyHours = Annotated[
+    float,
+    Field(
+        ge=0,
+        le=HOURS_PER_WEEK,
+        description="write print hours a week between 0 and 168, for example 40.0",
+    ),
 ]
 Heads = Annotated[int, Field(ge=0, description="write a whole number of heads, 0 or more")]
 Yes = Annotated[bool, Field(description="write true or false, without quotes")]

@@ -19,6 +19,7 @@ from headlife.shop.values import (
     Name,
     Part,
     Share,
+    WeeklyHours,
     Weeks,
     Yes,
 )
@@ -40,6 +41,17 @@ class Claim(Part):
     """One-sided confidence asked of the verdict [-]."""
 
 
+class Order(Part):
+    """Heads that are ordered and not yet delivered."""
+
+    heads: Annotated[int, Field(ge=1, description="write a whole number of heads, 1 or more")]
+    """How many [heads]."""
+    site: Name | None = None
+    """The site they will be delivered to; needed where sites keep separate stocks."""
+    due: Date | None = None
+    """Day on which they are due; one lead time from now when not stated."""
+
+
 class HeadType(Part):
     """What the shop knows about one type of head."""
 
@@ -57,9 +69,11 @@ class HeadType(Part):
     on_hand: Heads = 0
     """New heads on the shelf [heads]."""
     on_order: Heads = 0
-    """New heads ordered and not yet delivered [heads]."""
+    """New heads ordered and not yet delivered, where nothing more is to be said [heads]."""
     on_order_due: Date | None = None
     """Day on which the heads on order are due; one lead time from now when not stated."""
+    orders: dict[str, Order] = Field(default_factory=dict)
+    """Instead of `on_order`: every order with its heads, site and day, by a name of its own."""
     on_hand_by_site: Annotated[
         dict[str, Heads], Field(description='write lines of the form "site" = heads')
     ] = Field(default_factory=dict)
@@ -69,6 +83,18 @@ class HeadType(Part):
     def notice_hours(self) -> float:
         """Hours at which the machine gives notice [h]."""
         return self.rated_hours * self.notice_fraction
+
+    @property
+    def open_orders(self) -> dict[str, Order]:
+        """Every order by name; `on_order` is one without a site, by the name of that key."""
+        if not self.on_order:
+            return dict(self.orders)
+        return {"on_order": Order(heads=self.on_order, due=self.on_order_due)}
+
+    @property
+    def heads_on_order(self) -> int:
+        """New heads ordered and not yet delivered, all orders together [heads]."""
+        return sum(order.heads for order in self.open_orders.values())
 
 
 class Spares(Part):
@@ -167,6 +193,21 @@ class PrinterSettings(Part):
 
     quality_critical: Yes = False
     """True when no head may be advised past its rating on this printer."""
+
+
+class NewPrinter(Part):
+    """A printer that will come: new heads in both roles, which are not taken from the stock."""
+
+    begins: Date
+    """Its first day of printing."""
+    weekly_hours: WeeklyHours
+    """Its print hours a week [h/week]."""
+    model: Name
+    """Head type in its model role."""
+    support: Name
+    """Head type in its support role."""
+    site: Name | None = None
+    """Where it will stand; needed where sites keep separate stocks."""
 
 
 class Plan(Part):
