@@ -93,8 +93,14 @@ class Shop(Part):
         return self
 
     @model_validator(mode="after")
-    def _ordered_once(self) -> Shop:
+    def _heads_counted_once(self) -> Shop:
         for name, settings in self.head_types.items():
+            sites = sum(settings.on_hand_by_site.values())
+            if settings.on_hand and settings.on_hand_by_site and settings.on_hand != sites:
+                raise ValueError(
+                    f'[head_types."{name}"] on_hand = {settings.on_hand}, but its '
+                    f"on_hand_by_site adds up to {sites}; correct one of the two"
+                )
             if settings.orders and (settings.on_order or settings.on_order_due is not None):
                 raise ValueError(
                     f'[head_types."{name}"] states on_order or on_order_due and orders too, '

@@ -67,7 +67,7 @@ class HeadType(Part):
     price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
     """Price of a new head [currency]."""
     on_hand: Heads = 0
-    """New heads on the shelf [heads]."""
+    """New heads on the shelf, all sites together [heads]."""
     on_order: Heads = 0
     """New heads ordered and not yet delivered, where nothing more is to be said [heads]."""
     on_order_due: Date | None = None
@@ -83,6 +83,11 @@ class HeadType(Part):
     def notice_hours(self) -> float:
         """Hours at which the machine gives notice [h]."""
         return self.rated_hours * self.notice_fraction
+
+    @property
+    def heads_on_hand(self) -> int:
+        """New heads on all shelves together [heads]."""
+        return self.on_hand or sum(self.on_hand_by_site.values())
 
     @property
     def open_orders(self) -> dict[str, Order]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from headlife.decisions.seeds import generator
 from headlife.decisions.spares.demand import Demand, DrawnLife, week_lengths
 from headlife.decisions.spares.drawn import ModeDraws
 from headlife.decisions.spares.fleet import Fleet, shop_join_age, shop_policy
+from headlife.decisions.spares.held import NO_SITE
 from headlife.decisions.spares.paths import Counts, Policy
 from headlife.decisions.spares.usage import planned_hours
 from headlife.decisions.spares.visits import (
@@ -39,9 +40,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.shop import Shop
-
-# What a site is called where the records name none.
-NO_SITE: Final = ""
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,8 @@ from headlife.decisions.seeds import generator
 from headlife.decisions.spares.changes import MaterialChanges
 from headlife.decisions.spares.drawn import ModeDraws, remaining_hours
 from headlife.decisions.spares.fleet import Fleet, shop_policy
-from headlife.decisions.spares.forecast import NO_SITE, FleetForecast
+from headlife.decisions.spares.forecast import FleetForecast
+from headlife.decisions.spares.held import NO_SITE
 from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.visits import CHANGED, FAILED
 
