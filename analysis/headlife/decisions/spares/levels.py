@@ -19,11 +19,11 @@ from headlife.decisions.seeds import generator
 from headlife.decisions.spares.demand import Demand
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.forecast import FleetForecast, demand_of, forecast_fleet
+from headlife.decisions.spares.held import arrivals, on_hand_at, orders_note
 from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.decisions.spares.stock import StockPlan, plan_stock
-from headlife.errors import SettingsError
-from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
+from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -131,7 +131,8 @@ def stock_answers(
     Raises
     ------
     SettingsError
-        Sites keep separate stocks and what is on hand at each is not stated.
+        Sites keep separate stocks and what is on hand at each is not stated, or an order names
+        none of them.
     """
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
@@ -173,16 +174,14 @@ def stock_answer(
     lead = _lead_times(shop, forecast, head_type, site)
     demand = _within(needed, lead + spares.review_weeks, forecast, protection_weeks(shop), site)
     in_lead_time = _within(needed, lead, forecast, spares.lead_time_weeks, site)
-    settings = shop.head_types[head_type]
-    on_hand, on_order = settings.on_hand, settings.on_order
-    if site is not None:
-        # Heads on order go to whoever needs them; the settings do not say where.
-        on_hand, on_order = _on_hand_at(shop, head_type, site), 0
-    plan = plan_stock(demand, spares.service_level, on_hand, on_order, spares.order_multiple)
+    sites = _sites_of(forecast, head_type)
+    on_hand = on_hand_at(shop, head_type, site, sites)
+    due = arrivals(shop, head_type, forecast.start, site, sites)
+    plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = _hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
         idle_hours=[
-            _idle_hours(needed.total, lead, shop, forecast, head_type, plan, int(level), hours)
+            _idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
             for level in plan.table["stock_level"]
         ]
         if shop.costs.waiting_hours_per_stockout is None
@@ -205,7 +204,7 @@ def stock_answer(
         balanced_level=balanced,
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
-        note=_note(head_type, fleet, forecast, shop),
+        note=_note(head_type, fleet, forecast, shop, site),
     )
 
 
@@ -246,16 +245,6 @@ def _stocks(forecast: FleetForecast, shop: Shop, head_type: str) -> list[str | N
 
 def _sites_of(forecast: FleetForecast, head_type: str) -> list[str]:
     return sorted({group[2] for group in forecast.positions if group[0] == head_type})
-
-
-def _on_hand_at(shop: Shop, head_type: str, site: str) -> int:
-    stated = shop.head_types[head_type].on_hand_by_site
-    if site not in stated:
-        raise SettingsError(
-            f"[spares] sites is 'separate', so [head_types.\"{head_type}\"] on_hand_by_site must "
-            f"say how many new heads are on the shelf at '{site}'; add it, 0 if there are none."
-        )
-    return stated[site]
 
 
 def _lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str | None) -> Floats:
@@ -307,8 +296,7 @@ def _idle_hours(
     needed: Counts,
     lead: Floats,
     shop: Shop,
-    forecast: FleetForecast,
-    head_type: str,
+    due: Floats,
     plan: StockPlan,
     level: int,
     hours_per_week: float,
@@ -322,22 +310,13 @@ def _idle_hours(
     asked = np.cumsum(needed[used], axis=1)
     weeks = np.arange(1, asked.shape[1] + 1)
     lead = lead[used, None]
-    due = _due_week(shop, forecast, head_type)
     there = min(level, plan.on_hand)
     coming = min(level - there, plan.on_order)
-    stock = there + coming * (weeks > due) + (level - there - coming) * (weeks > lead)
+    arrived = np.searchsorted(due[:coming], weeks)
+    stock = there + arrived + (level - there - coming) * (weeks > lead)
     inside = weeks <= np.ceil(lead + shop.spares.review_weeks)
     missing = np.maximum(asked - stock, 0) * inside
     return float(missing.sum(axis=1).mean()) * hours_per_week
-
-
-def _due_week(shop: Shop, forecast: FleetForecast, head_type: str) -> float:
-    """Weeks until heads on order arrive [weeks]."""
-    due = shop.head_types[head_type].on_order_due
-    if due is None:
-        return shop.spares.lead_time_weeks
-    days = (np.datetime64(due, "D") - forecast.start.to_datetime64()) / np.timedelta64(1, "D")
-    return max(float(days) / DAYS_PER_WEEK, 0.0)
 
 
 def _with_costs(
@@ -361,9 +340,12 @@ def _with_costs(
     return table, int(table["total_cost"].to_numpy().argmin())
 
 
-def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> str:
-    """Say what a reader must know: positions left out, and part-used heads in circulation."""
-    notes = []
+def _note(
+    head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop, site: str | None
+) -> str:
+    """Say what a reader must know: orders, positions left out, part-used heads in circulation."""
+    ordered = orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type))
+    notes = [ordered] if ordered else []
     left_out = forecast.left_out.get(head_type, 0)
     if left_out == 1:
         notes.append("1 position whose head has not run yet is left out.")
