@@ -334,7 +334,7 @@ def _stocked(
         plan = plan_stock(
             demand,
             shop.spares.service_level,
-            on_hand=settings.on_hand,
-            on_order=settings.on_order,
+            on_hand=settings.heads_on_hand,
+            on_order=settings.heads_on_order,
         )
         yield LargeStock(head_type, demand, plan, draws if many else shop.review.draws)
