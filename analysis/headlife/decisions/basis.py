@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.life.posterior import Life
-    from headlife.records.table import Records
+    from headlife.records.kept import Records
     from headlife.shop import Shop
 
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import astuple
 from datetime import date
-from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -24,23 +23,19 @@ from headlife.records.checks import (
     Finding,
     far_future,
     future,
-    left_open,
     name_rows,
     no_hours,
-    positions,
     roles,
     spellings,
-    stale,
     too_many_hours,
     twice,
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
+from headlife.records.kept import Records
+from headlife.records.lives import TwoReadings, two_readings
+from headlife.records.places import left_open, positions, stale
 from headlife.shop import Shop
-
-if TYPE_CHECKING:
-    from headlife.records.lives import TwoReadings
-    from headlife.records.table import Records
 
 
 def cross_rows(
@@ -101,8 +96,6 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         `check, severity ("error", "doubt" or "note"), treatment ("set aside" or "kept and
         flagged"), rows, head, sentence`; errors first, then doubts, then notes.
     """
-    from headlife.records.lives import two_readings
-
     aside = [
         Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)
         for row, head, sentence in zip(

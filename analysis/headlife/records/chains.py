@@ -105,7 +105,7 @@ class _Table:
     suspension: np.ndarray
 
     def head(self, i: int) -> str:
-        """Serial of the head in a row."""
+        """Give the serial of the head in a row."""
         return str(self.names[self.codes[i]])
 
 

@@ -21,13 +21,10 @@ from headlife.units import HOURS_PER_DAY
 FINDING_COLUMNS: Final = ("check", "severity", "treatment", "rows", "head", "sentence")
 KEPT: Final = "kept and flagged"
 SET_ASIDE: Final = "set aside"
-# Own choice, no source: a head in service whose reading is older than this is called stale.
-STALE_DAYS: Final = 45
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
 _BETWEEN: Final = str.maketrans("", "", " -_./")
-_AND: Final = "\n"  # between printer and position; stands in no name
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -99,7 +96,7 @@ def types(rows: pd.DataFrame) -> Iterator[Conflict]:
     """Find one serial under two head types: two heads, or a slip; nobody can tell which."""
     codes, heads = pd.factorize(rows["head"])
     kinds, names = pd.factorize(rows["head_type"])
-    low, high = _extremes(codes, kinds)
+    low, high = extremes(codes, kinds)
     places = rows.index.to_numpy()
     for i in np.flatnonzero((low != high)[codes]):
         head = codes[i]
@@ -112,7 +109,7 @@ def types(rows: pd.DataFrame) -> Iterator[Conflict]:
         )
 
 
-def _extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Smallest and largest value of each group."""
     groups = int(codes.max()) + 1 if len(codes) else 0
     low = np.full(groups, np.iinfo(np.int64).max)
@@ -147,37 +144,6 @@ def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
             )
 
 
-def positions(rows: pd.DataFrame) -> list[Finding]:
-    """Find two heads in one position at the same time."""
-    place, _ = _places(rows)
-    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    order = np.lexsort((rows["row"].to_numpy(), end, start, place))
-    place, start, end = place[order], start[order], end[order]
-    holder = running_argmax(end, place)
-    before = np.r_[-1, holder[:-1]]
-    before[first_of_group(place)] = -1
-    late = np.flatnonzero((before >= 0) & (start < end[before]))
-    names = ("row", "head", "printer", "position")
-    row, head, printer, position = (rows[name].to_numpy()[order] for name in names)
-    day = np.datetime_as_string(start.astype("datetime64[D]"))
-    return [
-        Finding(
-            "two heads in one position",
-            "doubt",
-            KEPT,
-            name_rows([row[other], row[this]]),
-            head[this],
-            f"Heads {quoted(head[other])} (row {row[other]}) and {quoted(head[this])} (row "
-            f"{row[this]}) were both in printer {quoted(printer[this])}, position "
-            f"{quoted(position[this])}, from {day[this]}; correct a date, the printer or the "
-            "position. The hours of both count.",
-        )
-        for this, other in zip(late.tolist(), before[late].tolist(), strict=True)
-        if head[this] != head[other]  # one head twice: the audit of heads names it
-    ]
-
-
 def first_of_group(codes: np.ndarray) -> np.ndarray:
     """Places where a new group begins in sorted codes."""
     return np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]]) if len(codes) else codes
@@ -199,7 +165,7 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     """Find heads that change their role after they were first loaded."""
     codes, _ = pd.factorize(rows["head"])
     kinds, _ = pd.factorize(rows["role"])
-    low, high = _extremes(codes, kinds)
+    low, high = extremes(codes, kinds)
     torn = rows[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
     if torn.empty:
         return []
@@ -254,95 +220,6 @@ def spellings(rows: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def latest_starts(rows: pd.DataFrame) -> pd.Series:
-    """Give the day on which each position was last given a head.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    Series of int
-        By printer and position, as `place_of` names them: days since 1970.
-    """
-    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    codes, names = _places(rows)
-    latest = np.full(len(names), np.iinfo(np.int64).min)
-    np.maximum.at(latest, codes, start)
-    return pd.Series(latest, index=pd.Index(names, dtype=object))
-
-
-def place_of(rows: pd.DataFrame) -> pd.Series:
-    """Name each row's printer and position in one text."""
-    return rows["printer"].astype(object) + _AND + rows["position"].astype(object)
-
-
-def _places(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
-    """Code each row's printer and position; the name of every code, as `place_of` gives it."""
-    printer, printers = pd.factorize(rows["printer"])
-    position, positions = pd.factorize(rows["position"])
-    codes, pairs = pd.factorize(printer * len(positions) + position)
-    first, second = np.divmod(pairs, max(len(positions), 1))
-    names = [
-        f"{printers[one]}{_AND}{positions[other]}"
-        for one, other in zip(first.tolist(), second.tolist(), strict=True)
-    ]
-    return codes, names
-
-
-def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarray:
-    """Tell which rows without a removal were followed by another installation there.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows; a missing reason means still in service at `date_out`.
-    starts : Series of int, optional
-        `latest_starts` of all rows, when these are only some of them.
-
-    Returns
-    -------
-    ndarray of bool
-        True where the position was given to another installation on or after that reading.
-    """
-    lost = np.zeros(len(rows), dtype=bool)
-    still_open = rows["reason"].isna().to_numpy()
-    if not still_open.any():
-        return lost
-    here = rows[still_open]
-    latest = (latest_starts(rows) if starts is None else starts)[place_of(here)].to_numpy()
-    start = here["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    end = here["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    lost[still_open] = (latest > start) & (latest >= end)
-    return lost
-
-
-def left_open(rows: pd.DataFrame) -> list[Finding]:
-    """Find rows without a reason although head or position went on to another installation."""
-    still_open = rows["reason"].isna().to_numpy()
-    codes, _ = pd.factorize(rows["head"])
-    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    _, last = _extremes(codes, start)
-    where = rows[superseded(rows) | (still_open & (start < last[codes]))]
-    columns = ("row", "head", "printer", "position")
-    return [
-        Finding(
-            "removal not written down",
-            "doubt",
-            KEPT,
-            str(row),
-            head,
-            f"Row {row} has no reason, so head {quoted(head)} would still be in printer "
-            f"{quoted(printer)}, position {quoted(position)}, but a later installation of the head "
-            "or in that position is on record; write when and why it came out. It counts as taken "
-            "out at its last reading, cause unknown.",
-        )
-        for row, head, printer, position in zip(*(where[c] for c in columns), strict=True)
-    ]
-
-
 def no_hours(rows: pd.DataFrame) -> list[Finding]:
     """Find heads that failed without an hour run since they are on record."""
     failed = rows[rows["mode"].notna() & (rows["hours_out"] <= rows["hours_in"])]
@@ -362,30 +239,6 @@ def no_hours(rows: pd.DataFrame) -> list[Finding]:
             "log and in no life.",
         )
         for row, head, hours in zip(dead["row"], dead["head"], dead["hours_out"], strict=True)
-    ]
-
-
-def stale(rows: pd.DataFrame, today: date) -> list[Finding]:
-    """Find heads in service whose last reading is old beside the newest one up to today."""
-    known = rows["date_out"][rows["date_out"].dt.normalize() <= pd.Timestamp(today)]
-    if known.empty:
-        return []
-    last = known.max()
-    open_rows = rows[rows["reason"].isna().to_numpy() & ~superseded(rows)]
-    old = open_rows[(last - open_rows["date_out"]).dt.days > STALE_DAYS]
-    columns = ("row", "head", "date_out")
-    return [
-        Finding(
-            "stale reading",
-            "note",
-            KEPT,
-            str(row),
-            head,
-            f"Row {row}: the last reading of head {quoted(head)}, in service, is of "
-            f"{day:%Y-%m-%d}, {(last - day).days} days before the newest in the table; read its "
-            "counter. Its present age is projected by its printer's usage.",
-        )
-        for row, head, day in zip(*(old[c] for c in columns), strict=True)
     ]
 
 

@@ -21,6 +21,8 @@ from headlife.settings_errors import nearest
 from headlife.shop import STANDARD_COLUMNS, Shop
 
 REQUIRED_COLUMNS: Final = STANDARD_COLUMNS[: STANDARD_COLUMNS.index("reason") + 1]
+DATES: Final = ("date_in", "date_out")
+HOURS: Final = ("hours_in", "hours_out", "last_good_hours")
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress

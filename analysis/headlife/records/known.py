@@ -15,7 +15,7 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.records.cells import quoted
-from headlife.records.table import Records
+from headlife.records.kept import Records
 
 Day = str | date | pd.Timestamp | np.datetime64
 

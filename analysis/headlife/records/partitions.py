@@ -23,7 +23,8 @@ from headlife.errors import RecordsError
 from headlife.records.cells import as_typed, clean
 from headlife.records.columns import Coded, code, match_columns, recognised
 from headlife.records.intake import TextTable, open_table
-from headlife.records.table import Records, records_of
+from headlife.records.kept import Records
+from headlife.records.table import records_of
 from headlife.shop import Shop
 
 if TYPE_CHECKING:

@@ -10,7 +10,6 @@ never guesses a meaning: accepted + set aside = rows read, always.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -21,10 +20,11 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.records.aside import Aside
 from headlife.records.audit import cross_rows
-from headlife.records.cells import Problem, quoted, read_date, read_hours, read_name, read_note
+from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note
 from headlife.records.cells import read_role as read_role_text
-from headlife.records.checks import FINDING_COLUMNS
 from headlife.records.columns import (
+    DATES,
+    HOURS,
     REQUIRED_COLUMNS,
     Coded,
     Progress,
@@ -33,14 +33,12 @@ from headlife.records.columns import (
     recognised,
 )
 from headlife.records.intake import open_table
+from headlife.records.kept import Records
 from headlife.records.meanings import add_meanings, unknown_sentences, unknown_texts, what_to_add
 from headlife.records.schema import contradictions
 from headlife.shop import STANDARD_COLUMNS, Shop
 
 _MAY_BE_BLANK: Final = frozenset(STANDARD_COLUMNS) - frozenset(REQUIRED_COLUMNS) | {"reason"}
-_DATES: Final = ("date_in", "date_out")
-_HOURS: Final = ("hours_in", "hours_out", "last_good_hours")
-_SENTENCES_SHOWN: Final = 20
 # Columns that a part of a large record keeps as categories.
 _MANY_NAMES: Final = ("head", "printer")
 
@@ -58,81 +56,6 @@ _WHAT_TO_WRITE: Final = {
     ),
     "hours_out": "write the head's hour reading at date_out",
 }
-
-
-def _no_findings() -> pd.DataFrame:
-    return pd.DataFrame(columns=list(FINDING_COLUMNS))
-
-
-@dataclass(frozen=True)
-class Records:
-    """A shop's removal records, read: every row accepted or set aside."""
-
-    accepted: pd.DataFrame
-    """Rows that can be used: `row`, the standard columns, `mode` (failure mode), `suspension`
-    (kind of removal without failure) and `looked_bad`; None where there is none."""
-    set_aside: pd.DataFrame
-    """Rows that cannot be used, one line each: `row, column, value, problem`, and `head` where
-    its serial can be read."""
-    rows_read: int
-    """Rows in the table that are not blank."""
-    source: str
-    """Name of the file."""
-    sha256: str
-    """SHA-256 of the file's bytes."""
-    shop: Shop
-    """The settings used."""
-    unused_columns: tuple[str, ...] = ()
-    """Columns of the file that no standard column takes its values from."""
-    findings: pd.DataFrame = field(default_factory=_no_findings)
-    """Doubts about accepted rows that disagree with each other, kept and flagged; see `audit`."""
-
-    def summary(self) -> str:
-        """Say in a few words what was read, accepted and set aside."""
-        heads = self.accepted["head"].nunique()
-        text = (
-            f"{self.source}: {self.rows_read} rows read, {len(self.accepted)} accepted "
-            f"({heads} heads), {len(self.set_aside)} set aside."
-        )
-        if len(self.findings):
-            text += f" Doubts about accepted rows: {len(self.findings)}; headlife check lists them."
-        if self.unused_columns:
-            text += f" Columns not used: {', '.join(map(quoted, self.unused_columns))}."
-        return text
-
-    def sentences(self, at_most: int | None = None) -> list[str]:
-        """Name each row set aside: file, row, column, value, what is wrong and what to do."""
-        named = self.set_aside.head(at_most or len(self.set_aside))
-        columns = (named[name].tolist() for name in ("row", "column", "value", "problem"))
-        return [
-            f"{self.source}, row {row}, {column} {quoted(value)} {problem}."
-            for row, column, value, problem in zip(*columns, strict=True)
-        ]
-
-    def raise_if_set_aside(self) -> None:
-        """Stop when any row was set aside.
-
-        Raises
-        ------
-        RecordsError
-            One sentence per row set aside, the first twenty; then how many more there are.
-        """
-        if self.set_aside.empty:
-            return
-        lines = self.sentences(_SENTENCES_SHOWN)
-        more = len(self.set_aside) - len(lines)
-        if more:
-            lines.append(f"{more} more rows of {self.source} cannot be used either.")
-        raise RecordsError("\n".join(lines))
-
-    def write_accepted(self, path: str | Path) -> None:
-        """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
-        rows = self.accepted[list(STANDARD_COLUMNS)].copy()
-        for name in _DATES:
-            rows[name] = np.datetime_as_string(rows[name].to_numpy(), unit="auto")
-        for name in _HOURS:
-            rows[name] = ["" if np.isnan(hours) else repr(hours) for hours in rows[name].tolist()]
-        rows.to_csv(path, index=False, lineterminator="\n")
 
 
 def read_records(
@@ -268,13 +191,13 @@ def _categories(values: list[str | None], codes: np.ndarray) -> pd.Categorical:
 
 
 def _blank(name: str, rows: int) -> np.ndarray:
-    return np.full(rows, np.nan) if name in _HOURS else np.full(rows, None, dtype=object)
+    return np.full(rows, np.nan) if name in HOURS else np.full(rows, None, dtype=object)
 
 
 def _reader(name: str, shop: Shop) -> Callable[[str], Any]:
-    if name in _DATES:
+    if name in DATES:
         return partial(read_date, date_format=shop.intake.date_format)
-    if name in _HOURS:
+    if name in HOURS:
         return partial(read_hours, decimal=shop.intake.decimal)
     if name == "role":
         return partial(read_role_text, words=shop.roles)
@@ -294,9 +217,9 @@ def _cell_problems(name: str, values: list[Any], codes: np.ndarray, aside: Aside
 
 
 def _array(name: str, values: list[Any]) -> np.ndarray:
-    if name in _DATES:
+    if name in DATES:
         return np.array(values, dtype="datetime64[us]").astype("datetime64[ns]")
-    if name in _HOURS:
+    if name in HOURS:
         return np.array([np.nan if value is None else value for value in values], dtype=float)
     array = np.empty(len(values), dtype=object)
     array[:] = values

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.life.site import StratumEvidence
-    from headlife.records.table import Records
+    from headlife.records.kept import Records
     from headlife.shop import Shop
 
 _OPEN_COLUMNS: Final = (
@@ -99,9 +99,9 @@ def make_part(records: Records | None, as_of: Any = None) -> tuple[Part | None, 
     int
         The last day of its own (days since 1970).
     """
-    from headlife.records.checks import latest_starts
     from headlife.records.known import day_of, known_on, whole_days
     from headlife.records.lives import lives, open_installations
+    from headlife.records.places import latest_starts
     from headlife.records.usage import stints
 
     if records is None:
@@ -224,7 +224,7 @@ def _still_in(parts: Sequence[Part]) -> pd.DataFrame:
     """Open installations whose position no other head was given later."""
     import pandas as pd
 
-    from headlife.records.checks import superseded
+    from headlife.records.places import superseded
 
     starts = pd.concat([part.starts for part in parts])
     latest = starts.groupby(level=0, sort=False).max()

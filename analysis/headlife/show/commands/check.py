@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.records.counter import CounterTest
-    from headlife.records.table import Records
+    from headlife.records.kept import Records
 
 _ROWS_UNUSABLE: Final = 2
 _PRINTED: Final = 50

@@ -1,0 +1,97 @@
+"""What was read of a shop's removal records: rows accepted, rows set aside, doubts.
+
+Holds them with their source and the settings, says in a few words what they are, and writes the
+accepted rows. Never reads a table and never judges a row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from headlife.errors import RecordsError
+from headlife.records.cells import quoted
+from headlife.records.checks import FINDING_COLUMNS
+from headlife.records.columns import DATES, HOURS
+from headlife.shop import STANDARD_COLUMNS, Shop
+
+_SENTENCES_SHOWN: Final = 20
+
+
+def _no_findings() -> pd.DataFrame:
+    return pd.DataFrame(columns=list(FINDING_COLUMNS))
+
+
+@dataclass(frozen=True)
+class Records:
+    """A shop's removal records, read: every row accepted or set aside."""
+
+    accepted: pd.DataFrame
+    """Rows that can be used: `row`, the standard columns, `mode` (failure mode), `suspension`
+    (kind of removal without failure) and `looked_bad`; None where there is none."""
+    set_aside: pd.DataFrame
+    """Rows that cannot be used, one line each: `row, column, value, problem`, and `head` where
+    its serial can be read."""
+    rows_read: int
+    """Rows in the table that are not blank."""
+    source: str
+    """Name of the file."""
+    sha256: str
+    """SHA-256 of the file's bytes."""
+    shop: Shop
+    """The settings used."""
+    unused_columns: tuple[str, ...] = ()
+    """Columns of the file that no standard column takes its values from."""
+    findings: pd.DataFrame = field(default_factory=_no_findings)
+    """Doubts about accepted rows that disagree with each other, kept and flagged; see `audit`."""
+
+    def summary(self) -> str:
+        """Say in a few words what was read, accepted and set aside."""
+        heads = self.accepted["head"].nunique()
+        text = (
+            f"{self.source}: {self.rows_read} rows read, {len(self.accepted)} accepted "
+            f"({heads} heads), {len(self.set_aside)} set aside."
+        )
+        if len(self.findings):
+            text += f" Doubts about accepted rows: {len(self.findings)}; headlife check lists them."
+        if self.unused_columns:
+            text += f" Columns not used: {', '.join(map(quoted, self.unused_columns))}."
+        return text
+
+    def sentences(self, at_most: int | None = None) -> list[str]:
+        """Name each row set aside: file, row, column, value, what is wrong and what to do."""
+        named = self.set_aside.head(at_most or len(self.set_aside))
+        columns = (named[name].tolist() for name in ("row", "column", "value", "problem"))
+        return [
+            f"{self.source}, row {row}, {column} {quoted(value)} {problem}."
+            for row, column, value, problem in zip(*columns, strict=True)
+        ]
+
+    def raise_if_set_aside(self) -> None:
+        """Stop when any row was set aside.
+
+        Raises
+        ------
+        RecordsError
+            One sentence per row set aside, the first twenty; then how many more there are.
+        """
+        if self.set_aside.empty:
+            return
+        lines = self.sentences(_SENTENCES_SHOWN)
+        more = len(self.set_aside) - len(lines)
+        if more:
+            lines.append(f"{more} more rows of {self.source} cannot be used either.")
+        raise RecordsError("\n".join(lines))
+
+    def write_accepted(self, path: str | Path) -> None:
+        """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
+        rows = self.accepted[list(STANDARD_COLUMNS)].copy()
+        for name in DATES:
+            rows[name] = np.datetime_as_string(rows[name].to_numpy(), unit="auto")
+        for name in HOURS:
+            rows[name] = ["" if np.isnan(hours) else repr(hours) for hours in rows[name].tolist()]
+        rows.to_csv(path, index=False, lineterminator="\n")
