@@ -169,9 +169,9 @@ class Evidence:
 
     def rereference(self, reference_hours: float) -> Evidence:
         """Give the same evidence stated at another reference age [h]; the likelihood is equal."""
-        target = _positive(reference_hours, "reference hours")
-        if target == self.reference_hours:
+        if reference_hours == self.reference_hours:
             return self
+        target = _positive(reference_hours, "reference hours")
         shift = float(np.log(self.reference_hours / target))
         return Evidence(
             reference_hours=target,
@@ -296,7 +296,7 @@ def _log_of_sum(curves: FloatArray) -> FloatArray:
 
 def _positive(value: float, name: str) -> float:
     number = float(value)
-    if not (np.isfinite(number) and number > 0):
+    if not (math.isfinite(number) and number > 0):
         raise EvidenceError(f"The {name} must be a positive number of hours; got {value}.")
     return number
 
@@ -309,7 +309,7 @@ def _check_consistent(evidence: Evidence) -> None:
         and curve.shape == (NODES,)
         # A sum is finite only where every term is; minus infinity: nothing run at all.
         and (math.isfinite(curve.sum()) or bool(np.isneginf(curve).all()))
-        and math.isfinite(evidence.intervals.sum())
+        and (not len(evidence.intervals) or math.isfinite(evidence.intervals.sum()))
     )
     if not sound:
         raise EvidenceError(

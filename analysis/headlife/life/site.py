@@ -12,6 +12,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import json
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -171,8 +172,12 @@ def read_site(path: str | Path) -> SiteEvidence:
     path = Path(path)
     try:
         with open(path, "rb") as stream:
-            data = stream.read(_LARGEST_FILE + 1)
-        text = data.decode("utf-8-sig")
+            if os.fstat(stream.fileno()).st_size > _LARGEST_FILE:
+                raise EvidenceError(
+                    f"{path.name}: the file is larger than any evidence ({_LARGEST_FILE:,} "
+                    "bytes); it must be something else."
+                )
+            text = stream.read().decode("utf-8-sig")
     except UnicodeDecodeError:
         raise EvidenceError(
             f"{path.name}: This is not evidence: it is not text. Ask the site for the file again."
@@ -183,11 +188,6 @@ def read_site(path: str | Path) -> SiteEvidence:
         ) from None
     except OSError as problem:
         raise EvidenceError(f"The evidence file '{path}' cannot be opened: {problem}.") from None
-    if len(data) > _LARGEST_FILE:
-        raise EvidenceError(
-            f"{path.name}: the file is larger than any evidence ({_LARGEST_FILE:,} bytes); it "
-            "must be something else."
-        )
     return SiteEvidence.from_json(text, path.name)
 
 
