@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.spares.demand import Demand
-    from headlife.records.table import Records
+    from headlife.records.kept import Records
     from headlife.shop import Shop
 
 Progress = Callable[[str, int, int], None]

@@ -31,7 +31,7 @@ from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.records.table import Records
+    from headlife.records.kept import Records
     from headlife.shop import Shop
 
 Progress = Callable[[str, int, int], None]
