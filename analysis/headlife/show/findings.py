@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.errors import HeadlifeError
+from headlife.show.files import put_in_place
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -62,8 +61,8 @@ def write_findings(findings: pd.DataFrame, beside: Path) -> tuple[Path, Path]:
         beside.with_name(f"{beside.stem}.check.xlsx"),
     )
     try:
-        _write_whole(names[0], _as_csv(cells))
-        _write_whole(names[1], _as_xlsx(cells))
+        put_in_place(names[0], _as_csv(cells))
+        put_in_place(names[1], _as_xlsx(cells))
     except OSError as problem:
         raise HeadlifeError(
             f"The findings cannot be written to {names[0].parent} ({problem.strerror}); copy the "
@@ -102,16 +101,3 @@ def _as_xlsx(cells: Sequence[Sequence[str]]) -> bytes:
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """Write a file in one step: a half-written one is never seen."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -7,11 +7,11 @@ The file appears whole or not at all: written beside, then renamed.
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 from typing import Any, Final
 
 from headlife.errors import HeadlifeError
+from headlife.show.files import put_in_place
 from headlife.show.markup import escape, stylesheet
 
 OFF_PAGE: Final = "off-page"  # tag of a notebook cell that is not part of the page
@@ -76,18 +76,12 @@ def write_whole(path: Path, text: str) -> None:
         The file cannot be written there.
     """
     check_writable(path)
-    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as written:
-            written.write(text)
-        os.chmod(beside, 0o666 & ~_umask())  # mkstemp makes it private; a page is to be shared
-        os.replace(beside, path)
+        put_in_place(path, text.encode("utf-8"), 0o666 & ~_umask())
     except OSError as problem:
         raise HeadlifeError(
             f"The page cannot be written to {path}: {problem.strerror}."
         ) from problem
-    finally:
-        Path(beside).unlink(missing_ok=True)
 
 
 def check_writable(path: Path) -> None:

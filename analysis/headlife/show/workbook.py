@@ -7,9 +7,7 @@ text whatever they begin with. Same study, same bytes. Computes no answer.
 from __future__ import annotations
 
 import io
-import os
 import re
-import tempfile
 import zipfile
 from collections.abc import Sequence
 from datetime import datetime
@@ -18,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.spares.budget import ALL
 from headlife.errors import HeadlifeError
+from headlife.show.files import put_in_place
 from headlife.show.sentences import stock_name, stock_sentence
 from headlife.show.spares_answers import budget_sentence, order_sentence, pooling_sentence
 
@@ -50,14 +49,7 @@ def write_workbook(study: SparesStudy, path: Path) -> None:
     """
     data = workbook_bytes(study)
     try:
-        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-            os.chmod(beside, 0o644)
-            os.replace(beside, path)
-        finally:
-            Path(beside).unlink(missing_ok=True)
+        put_in_place(path, data)
     except OSError as problem:
         raise HeadlifeError(
             f"The workbook cannot be written to {path}: {problem.strerror}."

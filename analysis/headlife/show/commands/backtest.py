@@ -9,21 +9,12 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from headlife.show.commands import review as review_command
+from headlife.show.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
-    parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
-    parser.add_argument("--as-of", metavar="DATE", help="use nothing after this day")
-    parser.add_argument("--seed", type=int, help="seed of the random numbers (default: settings)")
-    parser.add_argument(
-        "--set-aside",
-        choices=("stop", "continue"),
-        help="what to do when rows cannot be used (default: settings)",
-    )
-    parser.add_argument("--json", action="store_true", help="print the answers for a program")
+    on_records.add_arguments(parser, as_of="use nothing after this day", page=False)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -33,7 +24,7 @@ def run(args: argparse.Namespace) -> int:
     from headlife.show.past_forecasts import backtest_answers
     from headlife.show.terminal import print_json, progress_bar
 
-    given = review_command.parameters_of(args)
+    given = on_records.parameters_of(args)
     shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
     with progress_bar("reading the records") as report:
         records = headlife.read_records(given["records_file"], shop)

@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from headlife.decisions.policy.swap_policies import AT_RATING
-from headlife.show.commands import review as review_command
+from headlife.show.commands import on_records
 
 NOTEBOOK: Final = "run_past_rating.ipynb"
+_TITLE: Final = "Running heads past their rating"
 # Argument -> field of `Choices`, parameter of the notebook.
 _TRIED: Final = (
     ("age_hours", "--age", "HOURS", float, "age at which working heads are swapped"),
@@ -28,7 +29,7 @@ _TRIED: Final = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    review_command.add_arguments(parser)
+    on_records.add_arguments(parser)
     group = parser.add_argument_group("what to try (default: the settings, a quarter past rating)")
     for name, option, metavar, kind, words in _TRIED:
         group.add_argument(option, dest=name, metavar=metavar, type=kind, help=words)
@@ -36,23 +37,29 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer the proposal."""
+    from headlife.shop import read_shop
     from headlife.show.report import check_writable
 
-    given = review_command.parameters_of(args)
+    given = on_records.parameters_of(args)
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
     _check_choices(tried)
     page = Path(args.out).absolute() if args.out else None
     if page is not None:
         check_writable(page)
-        review_command.keep_inputs(page, args)
+        on_records.keep_inputs(page, args)
+    from headlife.show.notebook import NotebookFailure
     from headlife.show.terminal import print_json, progress_bar
 
-    with progress_bar("reading the records") as report:
-        if page is None:
-            answers: dict[str, Any] | None = _answers(given, tried, report)
-        else:
-            answers = _answers_and_page(page, given | tried, report)
-    if answers is None:
+    try:
+        with progress_bar("reading the records") as report:
+            if page is None:
+                answers = _answers(given, tried, report)
+            else:
+                read_shop(given["shop_file"])  # a mistake there is told before any Python starts
+                given |= tried
+                answers = on_records.answers_and_page(NOTEBOOK, _TITLE, given, page, report)
+    except NotebookFailure as fault:
+        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
         return 1
     if args.json:
         print_json(answers)
@@ -87,27 +94,6 @@ def _answers(given: dict[str, Any], tried: dict[str, Any], report: Any) -> dict[
     review = headlife.quarterly_review(records, shop, as_of=given["as_of"], progress=report)
     report("comparing policies", 0, 0)
     return study_answers(study(review, shop, **tried))
-
-
-def _answers_and_page(page: Path, given: dict[str, Any], report: Any) -> dict[str, Any] | None:
-    """Execute the notebook, write the page and return the answers; nothing after a fault."""
-    from headlife.shop import read_shop
-
-    read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
-    from headlife.show.answers import answers_in
-    from headlife.show.notebook import NotebookFailure, execute, shipped_notebook
-    from headlife.show.report import page_html, write_whole
-
-    try:
-        notebook = execute(shipped_notebook(NOTEBOOK), given, folder=Path.cwd(), progress=report)
-    except NotebookFailure as fault:
-        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
-        return None
-    answers = answers_in(notebook)
-    report("writing the page", 0, 0)
-    title = f"Running heads past their rating: {answers['shop']}, {answers['as_of']}"
-    write_whole(page, page_html(notebook, title))
-    return answers
 
 
 def _print(answers: dict[str, Any], out: str | None) -> None:

@@ -11,28 +11,30 @@ import sys
 from pathlib import Path
 from typing import Any, Final
 
-from headlife.show.commands import review as review_command
+from headlife.show.commands import on_records
 
 NOTEBOOK: Final = "spares_budget.ipynb"
+_TITLE: Final = "Spares and budget"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
-    review_command.add_arguments(parser)
+    on_records.add_arguments(parser)
     parser.add_argument("--xlsx", metavar="BUDGET.xlsx", help="where to write the workbook")
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer the storeroom and finance."""
+    from headlife.shop import read_shop
     from headlife.show.report import check_writable
 
-    given = review_command.parameters_of(args)
+    given = on_records.parameters_of(args)
     page = Path(args.out).absolute() if args.out else None
     workbook = Path(args.xlsx).absolute() if args.xlsx else None
     for file in (page, workbook):
         if file is not None:
             check_writable(file)
-            review_command.keep_inputs(file, args)
+            on_records.keep_inputs(file, args)
     from headlife.show.notebook import NotebookFailure
     from headlife.show.terminal import print_json, progress_bar
 
@@ -40,7 +42,8 @@ def run(args: argparse.Namespace) -> int:
         with progress_bar("reading the records") as report:
             answers = {}
             if page is not None:
-                answers = _answers_and_page(page, given, report)
+                read_shop(given["shop_file"])  # a mistake there is told before any Python starts
+                answers = on_records.answers_and_page(NOTEBOOK, _TITLE, given, page, report)
             if workbook is not None or page is None:
                 answers = _answers(given, workbook, report)
     except NotebookFailure as fault:
@@ -66,21 +69,6 @@ def _answers(given: dict[str, Any], workbook: Path | None, report: Any) -> dict[
         report("writing the workbook", 0, 0)
         write_workbook(study, workbook)
     return spares_answers(study)
-
-
-def _answers_and_page(page: Path, given: dict[str, Any], report: Any) -> dict[str, Any]:
-    from headlife.shop import read_shop
-    from headlife.show.answers import answers_in
-    from headlife.show.notebook import execute, shipped_notebook
-    from headlife.show.report import page_html, write_whole
-
-    read_shop(given["shop_file"])  # a mistake in the settings is told before any Python starts
-    notebook = execute(shipped_notebook(NOTEBOOK), given, folder=Path.cwd(), progress=report)
-    answers = answers_in(notebook)
-    report("writing the page", 0, 0)
-    title = f"Spares and budget: {answers['shop']}, {answers['as_of']}"
-    write_whole(page, page_html(notebook, title))
-    return answers
 
 
 def _print(answers: dict[str, Any], files: list[str | None]) -> None:
