@@ -18,6 +18,8 @@ from numpy.typing import ArrayLike
 
 from headlife.life import weibull
 from headlife.life.diagnostics.replicas import (
+    DOUBT,
+    RECORDS,
     Ages,
     FloatArray,
     affordable,
@@ -34,9 +36,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_FAILURES: Final = 5  # below this any straight line looks fair
-RECORDS: Final = 400  # simulated records behind a band and a p-value
 BAND_CONFIDENCE: Final = 0.90
-DOUBT: Final = 0.05  # p-value below which a technician is told to doubt
 _BAND_POINTS: Final = 40
 _SMALLEST_SHARE: Final = 1e-12
 

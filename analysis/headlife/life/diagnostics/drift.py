@@ -21,6 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics.regression import regress
 from headlife.life.diagnostics.replicas import (
+    DOUBT,
+    RECORDS,
     Ages,
     Fits,
     FloatArray,
@@ -39,8 +41,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_FAILURES: Final = 3  # of a cohort before its life is estimated
-RECORDS: Final = 400
-DOUBT: Final = 0.05
 COHORTS: Final = 3
 _YEAR: Final = np.timedelta64(365, "D") + np.timedelta64(6, "h")
 

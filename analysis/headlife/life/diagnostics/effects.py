@@ -21,6 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics.regression import regress
 from headlife.life.diagnostics.replicas import (
+    DOUBT,
+    RECORDS,
     Ages,
     FloatArray,
     affordable,
@@ -39,8 +41,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_FAILURES: Final = 3  # of a level before its life is estimated
-RECORDS: Final = 400
-DOUBT: Final = 0.05
 OTHERS: Final = "others"
 _DIFFERENCES: Final = ["difference", "difference_low", "difference_high"]
 

@@ -25,6 +25,8 @@ from headlife.life.evidence import (
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+RECORDS: Final = 400  # simulated records behind a band or a p-value
+DOUBT: Final = 0.05  # p-value below which a technician is told to doubt
 MOST_LIVES: Final = 5_000  # of more, a seeded sample is looked at: enough to see any flaw
 _MOST_CELLS: Final = 4_000_000  # records times lives simulated at once, 32 MB an array
 _FEWEST_RECORDS: Final = 100

@@ -25,14 +25,13 @@ from numpy.typing import ArrayLike
 from scipy.special import gammainc, ndtr
 
 from headlife.errors import EvidenceError
-from headlife.life.diagnostics.replicas import Ages, FloatArray, ages_of, batch_fits, holm
+from headlife.life.diagnostics.replicas import DOUBT, Ages, FloatArray, ages_of, batch_fits, holm
 from headlife.life.diagnostics.wording import count, listed, percent
 
 if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_FAILURES: Final = 4  # the normal form of Laplace's test is good from about here on
-DOUBT: Final = 0.05
 CONFIDENCE: Final = 0.90
 _NORMAL_95: Final = 1.959963984540054  # two-sided
 

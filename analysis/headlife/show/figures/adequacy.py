@@ -12,12 +12,17 @@ from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
+from matplotlib.ticker import FixedLocator, NullLocator
 
 from headlife.show.figures import style
-from headlife.show.figures.probability import log_ticks, weibull_scale
+from headlife.show.figures.probability import (
+    SHARES,
+    log_ticks,
+    mark_failures,
+    share_ticks,
+    weibull_scale,
+)
 
-_SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
 _FLOOR: Final = 1e-6
 
 
@@ -42,7 +47,7 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
     if len(points) == 0:
         return nothing_to_draw(ax, "no failure yet: nothing to plot")
     shares = points["share_failed"].to_numpy()
-    bottom = float(np.clip(shares.min() / 4, _SHARES[0], 0.2))
+    bottom = float(np.clip(shares.min() / 4, SHARES[0], 0.2))
     top = float(np.clip(2.0 * shares.max(), 0.3, 0.995))
     if check.enough:
         low, fitted, high = (
@@ -59,23 +64,11 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
             label="90 % of Weibull fleets stay in here",
         )
         ax.plot(band["hours"], fitted, color=style.BLUE, label="fitted Weibull life")
-    ax.plot(
-        points["hours"],
-        weibull_scale(shares),
-        linestyle="none",
-        marker="o",
-        markersize=5,
-        markerfacecolor="white",
-        markeredgecolor=style.INK,
-        markeredgewidth=1.3,
-        label=f"failures ({check.failures})",
-    )
+    mark_failures(ax, points, check.failures)
     style.mark_rating(ax, rated_hours)
     ax.set_ylim(float(weibull_scale(bottom)), float(weibull_scale(top)))
     ax.set_xlim(0.6 * float(points["hours"].min()), 1.3 * max(rated_hours, points["hours"].max()))
-    ticks = [share for share in _SHARES if bottom <= share <= top]
-    ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(ticks)]))
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * ticks[at]:g} %"))
+    share_ticks(ax, bottom, top)
     ax.xaxis.set_major_locator(FixedLocator(log_ticks(*ax.get_xlim())))
     ax.xaxis.set_minor_locator(NullLocator())
     style.hours_axis(ax.xaxis)

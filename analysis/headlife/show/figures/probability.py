@@ -18,7 +18,7 @@ from headlife.show.figures import style
 from headlife.show.figures.band import reliability_band
 from headlife.show.figures.survival import kaplan_meier
 
-_SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
+SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
 _CURVE_POINTS: Final = 120
 
 
@@ -81,6 +81,28 @@ def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFram
     )
 
 
+def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
+    """Mark failures on Weibull paper, and name how many they are."""
+    ax.plot(
+        points["hours"],
+        weibull_scale(points["share_failed"]),
+        linestyle="none",
+        marker="o",
+        markersize=5,
+        markerfacecolor="white",
+        markeredgecolor=style.INK,
+        markeredgewidth=1.3,
+        label=f"failures ({failures})",
+    )
+
+
+def share_ticks(ax: Axes, bottom: float, top: float) -> None:
+    """Name round shares between two on the upright axis of Weibull paper."""
+    shares = [share for share in SHARES if bottom <= share <= top]
+    ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * shares[at]:g} %"))
+
+
 def draw_probability(
     ax: Axes, points: pd.DataFrame, line: pd.DataFrame, rated_hours: float, *, title: str = ""
 ) -> Axes:
@@ -115,17 +137,7 @@ def draw_probability(
         label="its 90 % band",
     )
     ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
-    ax.plot(
-        points["hours"],
-        weibull_scale(points["share_failed"]),
-        linestyle="none",
-        marker="o",
-        markersize=5,
-        markerfacecolor="white",
-        markeredgecolor=style.INK,
-        markeredgewidth=1.3,
-        label=f"failures ({len(points)})",
-    )
+    mark_failures(ax, points, len(points))
     if len(points) == 0:
         ax.text(
             0.5,
@@ -136,9 +148,7 @@ def draw_probability(
             bbox={"facecolor": "white", "edgecolor": style.GREY, "boxstyle": "round,pad=0.5"},
         )
     style.mark_rating(ax, rated_hours)
-    shares = [share for share in _SHARES if bottom <= share <= top]
-    ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * shares[at]:g} %"))
+    share_ticks(ax, bottom, top)
     ax.set(
         xlim=(hours[0], hours[-1]),
         ylim=(float(weibull_scale(bottom)), float(weibull_scale(top))),
@@ -158,7 +168,7 @@ def _limits(points: pd.DataFrame, line: pd.DataFrame, rated_hours: float) -> tup
     """Lowest and highest share on the paper: room for every failure and the fit at the rating."""
     at_rating = float(np.interp(rated_hours, line["hours"], line["share_failed"]))
     shares = np.append(points["share_failed"].to_numpy(float), at_rating)
-    bottom = np.clip(shares.min() / 2.5, _SHARES[0], 0.2)
+    bottom = np.clip(shares.min() / 2.5, SHARES[0], 0.2)
     top = np.clip(max(shares.max() * 1.5, 0.6), 0.0, 0.995)
     return float(bottom), float(top)
 
