@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -112,3 +113,9 @@ def answers_and_page(
         report("writing the page", 0, 0)
         write_whole(page, page_html(notebook, f"{title}: {answers['shop']}, {answers['as_of']}"))
     return answers
+
+
+def own_fault(fault: Exception) -> int:
+    """Say that the fault is headlife's own, and give the exit code for it."""
+    print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
+    return 1

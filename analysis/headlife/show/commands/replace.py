@@ -8,7 +8,6 @@ the build check; with `--out` writes the page with the same as static curves, fr
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import Any, Final
 
@@ -59,8 +58,7 @@ def run(args: argparse.Namespace) -> int:
                 given |= tried
                 answers = on_records.answers_and_page(NOTEBOOK, _TITLE, given, page, report)
     except NotebookFailure as fault:
-        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
-        return 1
+        return on_records.own_fault(fault)
     if args.json:
         print_json(answers)
     else:

@@ -7,7 +7,6 @@ and writes the page. On a mistake in the input no page is written or changed.
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import Any, Final
 
@@ -41,8 +40,7 @@ def run(args: argparse.Namespace) -> int:
         with progress_bar("starting Python for the notebook") as report:
             answers = on_records.answers_and_page(NOTEBOOK, _TITLE, given, page, report)
     except NotebookFailure as fault:
-        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
-        return 1
+        return on_records.own_fault(fault)
     if args.json:
         print_json(answers)
     else:

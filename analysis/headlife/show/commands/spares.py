@@ -7,7 +7,6 @@ On a mistake in the input no file is written or changed.
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import Any, Final
 
@@ -47,8 +46,7 @@ def run(args: argparse.Namespace) -> int:
             if workbook is not None or page is None:
                 answers = _answers(given, workbook, report)
     except NotebookFailure as fault:
-        print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
-        return 1
+        return on_records.own_fault(fault)
     if args.json:
         print_json(answers)
     else:
