@@ -16,7 +16,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import chdtrc, gammaincc, gammaln, xlogy
 
 from headlife.decisions.checks import Floats
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis, pool
+from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis
 from headlife.life.prior import ShapePrior
 
 # A difference is called one when chance alone would show it less often than this [-].
@@ -26,7 +26,6 @@ FAILURES_FOR_SHAPE: Final = 5
 _REPETITIONS: Final = 1_000  # random allotments of the failures behind a p-value
 _MANY_SITES: Final = 500  # from which moments serve as well as repetitions
 _FEW: Final = 30.0  # failures expected at a site, below which its moments are summed exactly
-_COUNTS: Final = 120  # counts summed then; beyond, the chance is under 1e-30
 # The likelihood ratio of a shape with r failures among n heads is on average 1 + c (r/n)^2 / r
 # times its limiting value; c found by simulation, complete records of 5 to 20 heads.
 _SMALL_RECORD: Final = 2.3
@@ -82,13 +81,12 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     -------
     Difference
     """
-    failures, heads, heights, curves = _gathered(parts)
+    failures, heads, log_sums, heights, curves = _gathered(parts)
     shape_probability, compared = _one_shape(failures, heads, heights)
     # The shape that fits best with one hazard for all: the test of one hazard must not be helped
     # by a shape that was fitted to several.
-    log_total = _BASIS @ pool(list(parts)).log_curve
-    log_sum = sum(part.rereference(parts[0].reference_hours).log_sum for part in parts)
-    best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sum * _SHAPES))
+    log_total = _BASIS @ np.logaddexp.reduce(curves, axis=0)
+    best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sums.sum() * _SHAPES))
     exposure = np.exp(curves @ _BASIS[best])
     return Difference(
         sites=len(parts),
@@ -117,7 +115,7 @@ def shape_from_others(parts: Sequence[Evidence]) -> list[ShapePrior | None]:
     list of ShapePrior or None
         None where the others have no failure.
     """
-    failures, _, heights, _ = _gathered(parts)
+    failures, _, _, heights, _ = _gathered(parts)
     others = heights.sum(axis=0) - heights
     weight = np.exp(others - others.max(axis=1, keepdims=True))
     weight /= weight.sum(axis=1, keepdims=True)
@@ -132,8 +130,8 @@ def shape_from_others(parts: Sequence[Evidence]) -> list[ShapePrior | None]:
     ]
 
 
-def _gathered(parts: Sequence[Evidence]) -> tuple[Floats, Floats, Floats, Floats]:
-    """Failures, heads, log-likelihood of the shape on the grid, and curves, by site."""
+def _gathered(parts: Sequence[Evidence]) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Failures, heads, sums of logs, log-likelihood of the shape on the grid, curves, by site."""
     reference = parts[0].reference_hours
     moved = [part.rereference(reference) for part in parts]
     failures = np.array([part.failures for part in moved])
@@ -143,7 +141,7 @@ def _gathered(parts: Sequence[Evidence]) -> tuple[Floats, Floats, Floats, Floats
     heights = (
         failures[:, None] * (_GRID - curves @ _BASIS.T) + log_sums[:, None] * _SHAPES
     )  # the hazard of each site at its best
-    return failures, heads, heights, curves
+    return failures, heads, log_sums, heights, curves
 
 
 def _one_shape(failures: Floats, heads: Floats, heights: Floats) -> tuple[float, int]:
@@ -198,8 +196,9 @@ def _moments(expected: Floats) -> tuple[float, float]:
     regression of the unevenness on the total.
     """
     few = expected < _FEW
-    count = np.arange(_COUNTS)
     mu = expected[few, None]
+    # Beyond so many the chance is under 1e-25.
+    count = np.arange(int(30.0 + 3.0 * mu.max(initial=0.0)))
     chance = np.exp(xlogy(count, mu) - mu - gammaln(count + 1.0))
     part = 2.0 * (xlogy(count, count / mu) - (count - mu))
     first, second = ((chance * part**power).sum(1) for power in (1, 2))
