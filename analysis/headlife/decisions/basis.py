@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from headlife.decisions.spares.changes import swap_lag
+from headlife.decisions.spares.coming import refuse_printers_on_record
 from headlife.decisions.spares.fleet import Fleet, fleet_state, shop_policy
 
 if TYPE_CHECKING:
@@ -87,9 +88,16 @@ def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) 
     Returns
     -------
     Fleet
+
+    Raises
+    ------
+    SettingsError
+        A printer that the settings call new has rows in the records.
     """
     from headlife.records.lives import in_service
 
+    on_record = [str(name) for name in records.accepted["printer"].unique()]
+    refuse_printers_on_record(shop, on_record, records.source)
     stints = records.accepted
     if as_of is not None:
         # What a printer ran later was not known.

@@ -8,19 +8,26 @@ prices.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats, not_negative
+from headlife.decisions.checks import not_negative
 from headlife.decisions.seeds import generator
+from headlife.decisions.spares.coming import ComingHead, coming_heads, with_coming
 from headlife.decisions.spares.demand import Demand, DrawnLife, week_lengths
 from headlife.decisions.spares.drawn import ModeDraws
-from headlife.decisions.spares.fleet import Fleet, shop_join_age, shop_policy
-from headlife.decisions.spares.held import NO_SITE
+from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.paths import Counts, Policy
+from headlife.decisions.spares.printers import (
+    alike,
+    head_kind,
+    mean_hours,
+    place_printers,
+    positions_by_group,
+)
 from headlife.decisions.spares.usage import planned_hours
 from headlife.decisions.spares.visits import (
     FAILED,
@@ -28,18 +35,23 @@ from headlife.decisions.spares.visits import (
     KINDS,
     PLANNED,
     Group,
-    HeadKind,
     Printer,
-    Slot,
     Stratum,
     Tally,
+    VisitPaths,
     simulate_visits,
 )
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     import pandas as pd
 
     from headlife.shop import Shop
+
+# Printers simulated as one piece of work; pieces have streams of random numbers of their own, so
+# the answer does not depend on who works on them.
+PRINTERS_TOGETHER: Final = 64
 
 
 @dataclass(frozen=True)
@@ -64,7 +76,10 @@ class FleetForecast:
     drawn: dict[Stratum, list[ModeDraws]] = field(default_factory=dict)
     """Drawn parameters of every stratum, one per future."""
     hours_per_week: dict[Stratum, float] = field(default_factory=dict)
-    """Mean print hours of a position a week over the horizon, by stratum [h]."""
+    """Mean print hours of a position a week over the horizon, by stratum; of printers that will
+    come, from their first day on [h]."""
+    coming: tuple[ComingHead, ...] = ()
+    """Heads of printers that will come; their positions and swaps are among the others."""
 
     def swaps_of(
         self,
@@ -137,8 +152,9 @@ def forecast_fleet(
     draws: int | None = None,
     seed: int | None = None,
     policies: Mapping[str, Policy] | None = None,
+    executor: Executor | None = None,
 ) -> FleetForecast:
-    """Simulate the fleet over a horizon.
+    """Simulate the fleet over a horizon, with the printers that will come.
 
     Parameters
     ----------
@@ -156,17 +172,19 @@ def forecast_fleet(
         Instead of the settings'.
     policies : mapping of head type to Policy, optional
         Instead of the settings'.
+    executor : concurrent.futures.Executor, optional
+        Works on groups of printers; the answer is the same with any, or without.
 
     Returns
     -------
     FleetForecast
         The same whatever printers are called and in whatever order they stand; a further head
-        type leaves the others' futures as they were.
+        type, or a printer that will come, leaves the others' futures as they were.
 
     Raises
     ------
-    DecisionError
-        The horizon is negative, or a plan or a policy cannot be used.
+    HeadlifeError
+        The horizon is negative, or a plan, a policy or a new printer cannot be used.
     """
     import pandas as pd
 
@@ -174,9 +192,9 @@ def forecast_fleet(
     draws = shop.review.draws if draws is None else draws
     seed = shop.review.seed if seed is None else seed
     day = pd.Timestamp(start)
-    hours = planned_hours(fleet.positions, shop, day, len(week_lengths(weeks))) * week_lengths(
-        weeks
-    )
+    places = with_coming(fleet, shop, day)
+    lengths = week_lengths(weeks)
+    hours = planned_hours(places, shop, day, lengths.size) * lengths
     known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
     drawn = {
         stratum: [
@@ -185,131 +203,71 @@ def forecast_fleet(
         ]
         for stratum, modes in known.items()
     }
-    printers, left_out = _printers(fleet, shop, weeks, hours, set(known), policies or {})
-    swaps: dict[Group, dict[str, Tally]] = {}
-    for kind, alike in sorted(_alike(printers).items()):
-        rng = generator(seed, "visits", *kind)
-        found = simulate_visits(alike, drawn, rng)
-        for group, tallies in found.swaps.items():
-            kept = swaps.setdefault(group, tallies)
-            if kept is not tallies:
-                for name in kept:
-                    kept[name] += tallies[name]
-    positions: dict[Group, int] = {}
-    for printer in printers:
-        for slot in printer.slots:
-            positions[slot.group(0)] = positions.get(slot.group(0), 0) + 1
+    kinds = {stratum: head_kind(*stratum, fleet, shop, policies or {}) for stratum in sorted(known)}
+    placed, left_out = place_printers(places, hours, weeks, day, fleet, kinds)
+    pieces = _pieces([one.printer for one in placed if not one.coming], drawn, seed, "visits")
+    # Printers that will come have random numbers of their own, so that they only add.
+    pieces += _pieces([one.printer for one in placed if one.coming], drawn, seed, "coming")
+    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
     return FleetForecast(
         start=day,
         weeks=weeks,
         draws=draws,
         seed=seed,
-        swaps=swaps,
-        positions=dict(sorted(positions.items())),
+        swaps=_added(done),
+        positions=positions_by_group(placed),
         left_out=left_out,
         drawn=drawn,
-        hours_per_week=_mean_hours(printers, weeks),
+        hours_per_week=mean_hours(placed, weeks),
+        coming=coming_heads(shop, known, day, weeks),
     )
 
 
-def _printers(
-    fleet: Fleet,
-    shop: Shop,
-    weeks: float,
-    hours: Floats,
-    known: set[Stratum],
-    policies: Mapping[str, Policy],
-) -> tuple[list[Printer], dict[str, int]]:
-    """Printers as the simulation wants them; positions without a life are counted apart."""
-    printers = []
-    left_out: dict[str, int] = {}
-    positions = fleet.positions.reset_index(drop=True)
-    kinds = {(name, role): _kind(name, role, fleet, shop, policies) for name, role in sorted(known)}
-    for name, mine in positions.groupby("printer", sort=True):
-        slots = []
-        # Both heads of a printer run its hours.
-        ahead = hours[mine.index[0]]
-        for row in mine.itertuples():
-            if (row.head_type, row.role) not in known:
-                left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
-                continue
-            slots.append(_slot(row, fleet, kinds))
-        if slots:
-            slots.sort(key=lambda slot: (slot.group(0), slot.age_hours))
-            printers.append(Printer(tuple(slots), ahead, fleet.usage_sd(str(name), weeks)))
-    return printers, left_out
+@dataclass(frozen=True)
+class _Piece:
+    """Some printers of a fleet with the same kinds of head, ready to be simulated anywhere."""
+
+    printers: Sequence[Printer]
+    drawn: Mapping[Stratum, Sequence[ModeDraws]]
+    rng: np.random.Generator
+
+    def simulate(self) -> VisitPaths:
+        return simulate_visits(self.printers, self.drawn, self.rng)
 
 
-def _slot(row: Any, fleet: Fleet, known: Mapping[Stratum, HeadKind]) -> Slot:
-    """One position, with what a change of material may put in."""
-    role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
-    names = [row.head_type]
-    if rate:
-        others = {to for (of, _), shares in fleet.changes.following.items() if of == role
-                  for to in shares}  # fmt: skip
-        names += [n for n in sorted(others) if n != row.head_type and (n, role) in known]
-    return Slot(
-        role=role,
-        site=row.site if isinstance(row.site, str) else NO_SITE,
-        age_hours=float(row.age_hours),
-        kinds=tuple(known[name, role] for name in names),
-        # Changes go with printing: none while a printer stands still.
-        changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
-        change_to=tuple(
-            _shares(fleet.changes.following.get((role, n), {}), names, n) for n in names
-        ),  # fmt: skip
-    )
+def _pieces(
+    printers: Sequence[Printer],
+    drawn: Mapping[Stratum, Sequence[ModeDraws]],
+    seed: int,
+    stream: str,
+) -> list[_Piece]:
+    """Divide printers into pieces of work, each with random numbers of its own."""
+    pieces = []
+    for kind, same in sorted(alike(printers).items()):
+        rng = generator(seed, stream, *kind)
+        starts = range(0, len(same), PRINTERS_TOGETHER)
+        streams = [rng, *rng.spawn(len(starts) - 1)]
+        for start, own in zip(starts, streams, strict=True):
+            some = same[start : start + PRINTERS_TOGETHER]
+            needed = {
+                (held.head_type, slot.role)
+                for printer in some
+                for slot in printer.slots
+                for held in slot.kinds
+            }
+            pieces.append(_Piece(some, {one: drawn[one] for one in sorted(needed)}, own))
+    return pieces
 
 
-def _kind(
-    head_type: str, role: str, fleet: Fleet, shop: Shop, policies: Mapping[str, Policy]
-) -> HeadKind:
-    policy = policies.get(head_type) or shop_policy(shop, head_type)
-    swap_age = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
-    ages = fleet.in_circulation(head_type, role)
-    # A head past its swap age is not put in again.
-    return HeadKind(
-        head_type=head_type,
-        swap_age=swap_age,
-        swap_lag=fleet.swap_lag.get(head_type, 0.0),
-        join_age=shop_join_age(shop, head_type),
-        in_circulation=tuple(age for age in ages if age < swap_age) or (0.0,),
-    )
-
-
-def _shares(shares: Mapping[str, float], names: Sequence[str], own: str) -> tuple[float, ...]:
-    """Probabilities over the names, of the types that can be forecast; its own if none."""
-    kept = np.array([shares.get(name, 0.0) for name in names])
-    if not kept.sum():
-        kept = np.array([float(name == own) for name in names])
-    return tuple(kept / kept.sum())
-
-
-def _alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
-    """Printers by what kinds of head are in them, each kind in an order of its own.
-
-    Every kind has its own random numbers, so that another kind does not disturb them, and the
-    order does not depend on names.
-    """
-    kinds: dict[tuple[str, ...], list[Printer]] = {}
-    for printer in printers:
-        kind = tuple(part for slot in printer.slots for part in slot.group(0))
-        kinds.setdefault(kind, []).append(printer)
-    for alike in kinds.values():
-        alike.sort(
-            key=lambda p: (
-                [slot.age_hours for slot in p.slots],
-                p.weekly_hours.tolist(),
-                p.usage_sd,
+def _added(parts: Iterable[VisitPaths]) -> dict[Group, dict[str, Tally]]:
+    """Add the swaps of all pieces; every count is whole, so the order does not matter."""
+    swaps: dict[Group, dict[str, Tally]] = {}
+    for part in parts:
+        for group, tallies in part.swaps.items():
+            before = swaps.get(group)
+            swaps[group] = (
+                tallies
+                if before is None
+                else {name: before[name] + tally for name, tally in tallies.items()}
             )
-        )
-    return kinds
-
-
-def _mean_hours(printers: Sequence[Printer], weeks: float) -> dict[Stratum, float]:
-    sums: dict[Stratum, list[float]] = {}
-    for printer in printers:
-        for slot in printer.slots:
-            stratum = slot.kinds[0].head_type, slot.role
-            sums.setdefault(stratum, []).append(float(printer.weekly_hours.sum()))
-    return {stratum: float(np.mean(values)) / max(weeks, 1e-9) for stratum, values in sums.items()}
+    return swaps

@@ -30,7 +30,8 @@ def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, week
     Parameters
     ----------
     positions : pandas.DataFrame
-        One row per position with `printer, site` and `weekly_hours` [h].
+        One row per position with `printer, site` and `weekly_hours` [h]; before its day in
+        `begins`, if there is one, a position prints nothing.
     shop : Shop
         Its `plans` change the hours of a printer, a site or all, between two days.
     start : pandas.Timestamp
@@ -50,7 +51,9 @@ def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, week
     """
     usual = positions["weekly_hours"].to_numpy(dtype=np.float64)
     hours = np.repeat(usual[:, None], weeks, axis=1)
-    first = np.arange(weeks) * DAYS_PER_WEEK
+    first = np.arange(weeks, dtype=np.float64) * DAYS_PER_WEEK
+    if "begins" in positions:
+        hours = hours * _share_begun(positions["begins"], start, first)
     for name, plan in shop.plans.items():
         concerned = _concerned(positions, name, plan)
         begins = _days(start, plan.begins)
@@ -99,6 +102,13 @@ def usage_variation(stints: pd.DataFrame) -> tuple[float, dict[str, float]]:
 def _lengths(stints: pd.DataFrame) -> Floats:
     out, into = stints["date_out"].to_numpy(), stints["date_in"].to_numpy()
     return np.asarray((out - into) / _DAY / DAYS_PER_WEEK, dtype=np.float64)
+
+
+def _share_begun(begins: pd.Series, start: pd.Timestamp, first: Floats) -> Floats:
+    """Share of each week, by its first day, that lies after a position's own first day."""
+    wait = ((begins - start) / _DAY).fillna(-np.inf).to_numpy(dtype=np.float64)[:, None]
+    left = np.clip(first + DAYS_PER_WEEK - wait, 0.0, DAYS_PER_WEEK)
+    return np.asarray(left / DAYS_PER_WEEK)
 
 
 def _days(start: pd.Timestamp, day: Any) -> float:
