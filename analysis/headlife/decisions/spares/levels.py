@@ -16,6 +16,7 @@ import numpy as np
 
 from headlife.decisions.checks import Floats
 from headlife.decisions.seeds import generator
+from headlife.decisions.spares.coming import coming_note
 from headlife.decisions.spares.demand import Demand
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.forecast import FleetForecast, demand_of, forecast_fleet
@@ -343,9 +344,11 @@ def _with_costs(
 def _note(
     head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop, site: str | None
 ) -> str:
-    """Say what a reader must know: orders, positions left out, part-used heads in circulation."""
-    ordered = orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type))
-    notes = [ordered] if ordered else []
+    """Say what a reader must know: orders, new printers, positions left out, heads in use again."""
+    notes = [
+        orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type)),
+        coming_note(forecast.coming, head_type, site, forecast.weeks),
+    ]
     left_out = forecast.left_out.get(head_type, 0)
     if left_out == 1:
         notes.append("1 position whose head has not run yet is left out.")
@@ -361,4 +364,4 @@ def _note(
             f"Part-used heads circulate: of the heads used up, {' and '.join(shares)} are "
             "replaced by a new one, as on record."
         )
-    return " ".join(notes)
+    return " ".join(note for note in notes if note)
