@@ -15,6 +15,7 @@ import numpy as np
 from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.spares.budget import Budget, make_budget
+from headlife.decisions.spares.coming import ComingHead, with_coming
 from headlife.decisions.spares.fleet import Fleet, shop_policy
 from headlife.decisions.spares.forecast import FleetForecast, forecast_fleet
 from headlife.decisions.spares.levels import (
@@ -29,6 +30,8 @@ from headlife.decisions.spares.visits import FAILED, JOINED, PLANNED
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     import pandas as pd
 
     from headlife.records.kept import Records
@@ -58,10 +61,16 @@ class SparesStudy(Provenance):
     extrapolated_from: dict[str, int | None]
     """By head type, the first week ahead (from 1) that is beyond the data: more weeks than are on
     record, or some head older than any seen; None where all is within [weeks]."""
+    coming: tuple[ComingHead, ...] = ()
+    """Heads of printers that will come; their use is in the answers from their first day on."""
 
 
 def spares_study(
-    records: Records, shop: Shop, as_of: Any = None, progress: Progress | None = None
+    records: Records,
+    shop: Shop,
+    as_of: Any = None,
+    progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> SparesStudy:
     """Answer what the storeroom and finance ask.
 
@@ -75,6 +84,8 @@ def spares_study(
         Look at the records as they were known on this day; default all of them.
     progress : callable, optional
         Called with (step, done, total).
+    executor : concurrent.futures.Executor, optional
+        Works on the simulation in pieces; the answer is the same with any, or without.
 
     Returns
     -------
@@ -97,10 +108,11 @@ def spares_study(
     all_lives = lives(records, as_of=as_of)
     fleet = fleet_on(records, shop, as_of, all_lives)
     modes = modes_by_stratum(all_lives, shop)
-    near = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day)
+    tell("simulating demand", 0, 1)
+    near = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day, executor=executor)
     stock = stock_answers(fleet, modes, shop, day, tell, near)
     tell("simulating the year", 0, 1)
-    year = forecast_fleet(fleet, modes, shop, WEEKS_PER_YEAR, day)
+    year = forecast_fleet(fleet, modes, shop, WEEKS_PER_YEAR, day, executor=executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
     budget = make_budget(year, shop)
@@ -116,6 +128,7 @@ def spares_study(
             name: _extrapolated_from(name, fleet, all_lives, shop, day, year)
             for name in year.head_types
         },
+        coming=year.coming,
     )
 
 
@@ -175,10 +188,12 @@ def _extrapolated_from(
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
     due = shop_policy(shop, head_type).swap_at_hours
-    hours = planned_hours(fleet.positions, shop, start, weeks)
+    positions = with_coming(fleet, shop, start)
+    hours = planned_hours(positions, shop, start, weeks)
     for role, own in lives[lives["head_type"] == head_type].groupby("role"):
-        mine = (fleet.positions["head_type"] == head_type) & (fleet.positions["role"] == role)
-        ages = fleet.ages(head_type, str(role))[:, None] + np.cumsum(hours[mine.to_numpy()], axis=1)
+        mine = ((positions["head_type"] == head_type) & (positions["role"] == role)).to_numpy()
+        present = positions["age_hours"].to_numpy(dtype=np.float64)[mine]
+        ages = present[:, None] + np.cumsum(hours[mine], axis=1)
         oldest = float(own["exit_hours"].max())
         if due is not None and due <= oldest:
             # Heads are swapped before they grow older than those on record.
