@@ -148,10 +148,10 @@ _TASK_SECONDS = 2e-4
 
 def measure_ours(rows: int, workers: int) -> dict[str, Any]:
     """Measure one size on a local cluster; to be run in a fresh process."""
-    from distributed import Client, LocalCluster
     from shared.large_fleet import SETTINGS, large_fleet, write_fleet
 
     from headlife.decisions.sites.cluster import review_files
+    from headlife.decisions.sites.workers import local_workers
     from headlife.shop import read_shop
 
     with tempfile.TemporaryDirectory() as name:
@@ -164,11 +164,7 @@ def measure_ours(rows: int, workers: int) -> dict[str, Any]:
         paths = write_fleet(folder / "log", table, max(1, round(made / 500_000)))
         stored = sum(path.stat().st_size for path in paths)
         del table
-        given = {"n_workers": workers, "threads_per_worker": 1, "memory_limit": _MEMORY}
-        with (
-            LocalCluster(**given, dashboard_address=None, host="127.0.0.1") as cluster,
-            Client(cluster) as client,
-        ):
+        with local_workers(workers, _MEMORY) as client:
             client.run(_warm)
             before = sum(client.run(time.process_time).values())
             load, start = os.getloadavg()[0], time.perf_counter()

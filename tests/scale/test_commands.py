@@ -96,3 +96,34 @@ def test_no_cluster_at_an_address_is_a_sentence(bureau, tmp_path, capsys):
     assert "no Dask cluster at 'nonsense://here'" in capsys.readouterr().err
     assert main(["evidence", str(bureau.whole), *asked]) == 2
     assert "a single table needs none" in capsys.readouterr().err
+
+
+def test_workers_of_this_machine_give_the_same_evidence_and_the_answers(bureau, tmp_path, capsys):
+    settings = tmp_path / "shop.toml"
+    settings.write_text(SETTINGS)
+    folder = ["evidence", str(bureau.parts), "--shop", str(settings)]
+    assert main(folder) == 0
+    alone = capsys.readouterr().out
+    out = tmp_path / "bureau.evidence.json"
+    assert main([*folder, "--workers", "1", "--answers", "--out", str(out)]) == 0
+    assert out.read_text() == alone
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "files: " in shown and " accepted (" in shown
+    assert "of heads reach 1,200 h" in shown
+    assert "all sites together: hold" in shown
+
+
+@pytest.mark.parametrize(
+    ("more", "message"),
+    [
+        (["--workers", "0"], "workers is 1 or more; got 0"),
+        (["--workers", "1", "--scheduler", "tcp://here:1"], "Name a cluster"),
+        (["--answers"], "needs --out"),
+        (["--by-site", "--out", "there"], "needs a single table"),
+    ],
+)
+def test_mistakes_about_a_folder_end_with_a_sentence(bureau, tmp_path, more, message, capsys):
+    settings = tmp_path / "shop.toml"
+    settings.write_text(SETTINGS)
+    assert main(["evidence", str(bureau.parts), "--shop", str(settings), *more]) == 2
+    assert message in capsys.readouterr().err

@@ -16,7 +16,6 @@ from headlife.errors import HeadlifeError
 
 if TYPE_CHECKING:
     from headlife.life.site import SiteEvidence
-    from headlife.shop import Shop
 
 ENDING: Final = ".evidence.json"
 
@@ -42,7 +41,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scheduler",
         metavar="ADDRESS",
-        help="Dask cluster that reads a folder (default: this machine's cores, as threads)",
+        help="Dask cluster that reads a folder (default: this process)",
+    )
+    parser.add_argument(
+        "--workers",
+        type=int,
+        metavar="N",
+        help="read a folder with so many processes of this machine",
+    )
+    parser.add_argument(
+        "--answers",
+        action="store_true",
+        help="print verdicts and stock levels from a folder too (needs --out)",
     )
     parser.add_argument(
         "--fewest-heads",
@@ -63,19 +73,34 @@ def run(args: argparse.Namespace) -> int:
 
     if args.by_site and (args.site or not args.out):
         raise HeadlifeError("--by-site takes the names from the records and needs --out FOLDER.")
+    if args.answers and not args.out:
+        raise HeadlifeError("--answers needs --out FILE, since the evidence takes the terminal.")
     fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
+    if Path(args.records).is_dir():
+        return _of_folder(args, fewest)
+    if args.scheduler or args.workers is not None or args.answers:
+        raise HeadlifeError(
+            "--scheduler, --workers and --answers are for a folder of files; a single table "
+            "needs none (headlife review answers)."
+        )
     written = [one.shareable(fewest, args.interval_rows) for one in _collect(args)]
     if args.by_site:
         _write_each(written, Path(args.out))
-    elif args.out:
-        from headlife.show.report import check_writable, write_whole
-
-        check_writable(Path(args.out).absolute())
-        write_whole(Path(args.out).absolute(), written[0].to_json())
-        _tell(written[0], args.out)
     else:
-        print(written[0].to_json(), end="")
+        _write(written[0], args.out)
     return 0
+
+
+def _write(one: SiteEvidence, out: str | None) -> None:
+    """Write the evidence of one site to a file, or to the terminal."""
+    from headlife.show.report import check_writable, write_whole
+
+    if not out:
+        print(one.to_json(), end="")
+        return
+    check_writable(Path(out).absolute())
+    write_whole(Path(out).absolute(), one.to_json())
+    _tell(one, out)
 
 
 def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
@@ -85,10 +110,6 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
     from headlife.shop import read_shop
 
     shop = read_shop(args.shop)
-    if Path(args.records).is_dir():
-        return [_of_folder(args, shop)]
-    if args.scheduler:
-        raise HeadlifeError("--scheduler is for a folder of files; a single table needs none.")
     records = read_records(args.records, shop)
     if shop.review.set_aside == "stop":
         records.raise_if_set_aside()
@@ -105,25 +126,15 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
     return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
 
 
-def _of_folder(args: argparse.Namespace, shop: Shop) -> SiteEvidence:
+def _of_folder(args: argparse.Namespace, fewest_heads: int) -> int:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
-    from contextlib import nullcontext
-    from importlib import import_module
-
     from headlife.decisions.sites.cluster import review_files
+    from headlife.shop import read_shop
 
     if args.by_site:
         raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
-    cluster: Any = nullcontext()
-    if args.scheduler:
-        try:
-            cluster = import_module("distributed").Client(args.scheduler, timeout=10)
-        except (OSError, ValueError, ModuleNotFoundError) as problem:
-            raise HeadlifeError(
-                f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
-                "the address."
-            ) from None
-    with cluster as client:
+    shop = read_shop(args.shop)
+    with _cluster(args) as client:
         found = review_files(
             [args.records],
             shop,
@@ -131,7 +142,35 @@ def _of_folder(args: argparse.Namespace, shop: Shop) -> SiteEvidence:
             client=client,
             show_progress=sys.stderr.isatty(),
         )
-    return found.site_evidence(args.site or shop.name, shop.review.primary_mode)
+    one = found.site_evidence(args.site or shop.name, shop.review.primary_mode)
+    _write(one.shareable(fewest_heads, args.interval_rows), args.out)
+    if args.answers:
+        from headlife.show.many_files import print_answers
+
+        print_answers(found)
+    return 0
+
+
+def _cluster(args: argparse.Namespace) -> Any:
+    """Give what works on a folder, to be used in a `with` block."""
+    from contextlib import nullcontext
+    from importlib import import_module
+
+    from headlife.decisions.sites.workers import local_workers
+
+    if args.scheduler and args.workers is not None:
+        raise HeadlifeError("Name a cluster (--scheduler) or workers of this machine (--workers).")
+    if args.workers is not None:
+        return local_workers(args.workers)
+    if not args.scheduler:
+        return nullcontext()
+    try:
+        return import_module("distributed").Client(args.scheduler, timeout=10)
+    except (OSError, ValueError, ModuleNotFoundError) as problem:
+        raise HeadlifeError(
+            f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
+            "the address."
+        ) from None
 
 
 def _write_each(written: list[SiteEvidence], folder: Path) -> None:
