@@ -20,6 +20,8 @@ from headlife.errors import RecordsError
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     import pandas as pd
 
     from headlife.decisions.spares.demand import Demand
@@ -75,6 +77,7 @@ def backtest(
     progress: Progress | None = None,
     last_only: bool = False,
     draws: int = BACKTEST_DRAWS,
+    executor: Executor | None = None,
 ) -> Backtest:
     """Forecast every past quarter from what was known when it began, and compare.
 
@@ -92,6 +95,8 @@ def backtest(
         Only the last full quarter.
     draws : int
         Futures of each quarter [-].
+    executor : concurrent.futures.Executor, optional
+        Works on the quarters; the answer is the same with any, or without.
 
     Returns
     -------
@@ -104,11 +109,15 @@ def backtest(
     last_day = review_day(records, as_of)
     ends = _quarter_ends(records, last_day)
     pairs = list(zip(ends, ends[1:], strict=False))[-1 if last_only else 0 :]
+    # Printers that were not there yet took no head, whatever is planned for them now.
+    then = shop.model_copy(update={"new_printers": {}})
+    pieces = [_Quarter(records, then, begins, until, draws) for begins, until in pairs]
     rows: list[dict[str, Any]] = []
-    for done, (begins, until) in enumerate(pairs):
+    tell("forecasting past quarters", 0, len(pairs))
+    found = (map if executor is None else executor.map)(_Quarter.compare, pieces)
+    for done, quarter in enumerate(found, start=1):
+        rows += quarter
         tell("forecasting past quarters", done, len(pairs))
-        rows += _quarter(records, shop, begins, until, draws)
-    tell("forecasting past quarters", len(pairs), len(pairs))
     quarters = pd.DataFrame(rows, columns=list(_COLUMNS))
     return Backtest(quarters, _coverage(quarters), last_day)
 
@@ -173,6 +182,20 @@ def _quarter_ends(records: Records, last_day: pd.Timestamp) -> list[pd.Timestamp
 
     first = records.accepted["date_in"].min() + pd.Timedelta(days=LEAST_DAYS)
     return list(pd.date_range(first, last_day, freq="QE"))
+
+
+@dataclass(frozen=True)
+class _Quarter:
+    """One past quarter with all that its forecast needs, ready to be worked on anywhere."""
+
+    records: Records
+    shop: Shop
+    begins: pd.Timestamp
+    until: pd.Timestamp
+    draws: int
+
+    def compare(self) -> list[dict[str, Any]]:
+        return _quarter(self.records, self.shop, self.begins, self.until, self.draws)
 
 
 def _quarter(

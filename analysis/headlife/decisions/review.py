@@ -16,10 +16,18 @@ from headlife.decisions.basis import fit_modes, fleet_on, review_day
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.fleet import Fleet
-from headlife.decisions.spares.levels import Progress, StockAnswer, stock_answers
+from headlife.decisions.spares.forecast import forecast_fleet
+from headlife.decisions.spares.levels import (
+    Progress,
+    StockAnswer,
+    forecast_horizon,
+    stock_answers,
+)
 from headlife.decisions.watch import watch_list
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     import pandas as pd
 
     from headlife.life.posterior import Life
@@ -95,6 +103,7 @@ def quarterly_review(
     shop: Shop,
     as_of: Any = None,
     progress: Progress | None = None,
+    executor: Executor | None = None,
 ) -> Review:
     """Answer the questions of a quarter.
 
@@ -108,6 +117,8 @@ def quarterly_review(
         Look at the records as they were known on this day; default all of them.
     progress : callable, optional
         Called with (step, done, total) before each step.
+    executor : concurrent.futures.Executor, optional
+        Works on the simulations in pieces; the answer is the same with any, or without.
 
     Returns
     -------
@@ -128,7 +139,7 @@ def quarterly_review(
     all_lives = lives(records, as_of=as_of)
     day = review_day(records, as_of)
     fleet = fleet_on(records, shop, as_of, all_lives)
-    strata, stock, watch = answers_from(all_lives, fleet, shop, day, tell)
+    strata, stock, watch = answers_from(all_lives, fleet, shop, day, tell, executor)
     return Review(
         **vars(provenance(records, shop, day)),
         set_aside=records.set_aside,
@@ -139,12 +150,19 @@ def quarterly_review(
         stock=stock,
         watch=watch,
         build_hours=shop.review.build_hours,
-        last_quarter=backtest(records, shop, as_of, tell, last_only=True).quarters,
+        last_quarter=backtest(
+            records, shop, as_of, tell, last_only=True, executor=executor
+        ).quarters,
     )
 
 
 def answers_from(
-    lives: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp, tell: Progress
+    lives: pd.DataFrame,
+    fleet: Fleet,
+    shop: Shop,
+    day: pd.Timestamp,
+    tell: Progress,
+    executor: Executor | None = None,
 ) -> tuple[tuple[Stratum, ...], tuple[StockAnswer, ...], pd.DataFrame]:
     """Answer rating, spares and watch list from lives, however removals in doubt were read.
 
@@ -160,6 +178,8 @@ def answers_from(
         Day of the review.
     tell : callable
         Called with (step, done, total) before each step.
+    executor : concurrent.futures.Executor, optional
+        As for `quarterly_review`.
 
     Returns
     -------
@@ -168,7 +188,9 @@ def answers_from(
     """
     strata = _strata(lives, fleet, shop, tell)
     modes = {(stratum.head_type, stratum.role): list(stratum.modes.values()) for stratum in strata}
-    stock = stock_answers(fleet, modes, shop, day, tell)
+    tell("simulating demand", 0, 1)
+    ahead = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day, executor=executor)
+    stock = stock_answers(fleet, modes, shop, day, tell, ahead)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
     watch["rated_hours"] = [shop.head_types[name].rated_hours for name in watch["head_type"]]
