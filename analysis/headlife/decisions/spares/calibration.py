@@ -15,7 +15,8 @@ import argparse
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +29,9 @@ from headlife.decisions.spares.stock import plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 from headlife.units import WEEKS_PER_QUARTER
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 TRUE_LIFE: Final = KnownLife(shape=2.2, scale=1800.0)
 POSITIONS: Final = 28
@@ -218,7 +222,13 @@ def stock_shop(
     )
 
 
-def calibrate(case: Case, shops: int = 500, draws: int = DRAWS, seed: int = 1) -> Calibration:
+def calibrate(
+    case: Case,
+    shops: int = 500,
+    draws: int = DRAWS,
+    seed: int = 1,
+    executor: Executor | None = None,
+) -> Calibration:
     """Simulate shops of one kind and average what their plans really serve.
 
     Parameters
@@ -231,15 +241,15 @@ def calibrate(case: Case, shops: int = 500, draws: int = DRAWS, seed: int = 1) -
         Draws from each posterior [-].
     seed : int
         Same seed, same shops.
+    executor : concurrent.futures.Executor, optional
+        Works on the shops; the answer is the same with any, or without.
 
     Returns
     -------
     Calibration
     """
-    outcomes = []
-    for number in range(shops):
-        rng = generator(seed, "calibration", case.name, str(number))
-        outcomes.append(stock_shop(case, simulate_shop(case, rng), rng, draws))
+    one_shop = partial(_outcome, case, draws, seed)
+    outcomes = list((map if executor is None else executor.map)(one_shop, range(shops)))
     service = np.array([outcome.service for outcome in outcomes])
     levels = np.array([outcome.stock_level for outcome in outcomes])
     full = np.array([outcome.full_knowledge for outcome in outcomes])
@@ -263,6 +273,12 @@ def calibrate(case: Case, shops: int = 500, draws: int = DRAWS, seed: int = 1) -
         below=tuple(below),
         above=tuple(above),
     )
+
+
+def _outcome(case: Case, draws: int, seed: int, number: int) -> Outcome:
+    """Simulate and stock one shop; each has random numbers of its own."""
+    rng = generator(seed, "calibration", case.name, str(number))
+    return stock_shop(case, simulate_shop(case, rng), rng, draws)
 
 
 def report(results: Iterable[Calibration]) -> str:
