@@ -122,15 +122,15 @@ def test_each_order_saves_waiting_from_its_own_day(shop):
 def test_the_card_says_what_comes_when_and_where(shop):
     (pooled,) = stock(shop(ORDERS[1]))
     assert pooled.note == (
-        "On order: 2 (a) for south due on 2026-02-02; 3 (b) for north due on 2026-03-02; "
-        "1 (c) for south without a day, counted one lead time from now."
+        "On order: 2 (a) for south, due on 2026-02-02; 3 (b) for north, due on 2026-03-02; "
+        "1 (c) for south, no day stated, counted one lead time from now."
     )
     north, south = stock(shop(SEPARATE + ORDERS[1], "separate"))
-    assert north.note == "On order: 3 (b) due on 2026-03-02."
-    assert "(a) due" in south.note
+    assert north.note == "On order: 3 (b), due on 2026-03-02."
+    assert "(a), due" in south.note
     assert "(b)" not in south.note
     late = stock(shop("on_order = 1\non_order_due = 2025-12-01"))[0].note
-    assert late == "On order: 1 was due on 2025-12-01 and is counted as here now."
+    assert late == "On order: 1, due on 2025-12-01, which has passed, and counted as here now."
     assert stock(shop("on_order = 1"))[0].note == ""
 
 

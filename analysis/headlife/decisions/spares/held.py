@@ -128,7 +128,7 @@ def orders_note(
     for name, order in _orders_of(shop, head_type, site, sites).items():
         what = f"{order.heads} ({name})" if settings.orders else f"{order.heads}"
         where = f" for {order.site}" if order.site and site is None else ""
-        parts.append(f"{what}{where} {_day(order, start)}")
+        parts.append(f"{what}{where}, {_day(order, start)}")
     return f"On order: {'; '.join(parts)}." if parts else ""
 
 
@@ -189,7 +189,7 @@ def _days(order: Order, start: pd.Timestamp) -> float:
 
 def _day(order: Order, start: pd.Timestamp) -> str:
     if order.due is None:
-        return "without a day, counted one lead time from now"
+        return "no day stated, counted one lead time from now"
     if _days(order, start) < 0:
-        return f"was due on {order.due.isoformat()} and is counted as here now"
+        return f"due on {order.due.isoformat()}, which has passed, and counted as here now"
     return f"due on {order.due.isoformat()}"

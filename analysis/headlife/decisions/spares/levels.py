@@ -69,6 +69,9 @@ class StockAnswer:
     """Positions the demand comes from [heads]."""
     note: str
     """What a reader must know about this answer; empty when nothing."""
+    ahead: str = ""
+    """The part of `note` about what the records do not show: orders with their day, and printers
+    that will come."""
 
 
 @dataclass(frozen=True)
@@ -194,6 +197,7 @@ def stock_answer(
         for group, count in forecast.positions.items()
         if group[0] == head_type and site in (None, group[2])
     )
+    ahead = _ahead(head_type, forecast, shop, site)
     return StockAnswer(
         head_type=head_type,
         site=site,
@@ -205,7 +209,8 @@ def stock_answer(
         balanced_level=balanced,
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
-        note=_note(head_type, fleet, forecast, shop, site),
+        note=" ".join(part for part in (ahead, _note(head_type, fleet, forecast, shop)) if part),
+        ahead=ahead,
     )
 
 
@@ -341,14 +346,16 @@ def _with_costs(
     return table, int(table["total_cost"].to_numpy().argmin())
 
 
-def _note(
-    head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop, site: str | None
-) -> str:
-    """Say what a reader must know: orders, new printers, positions left out, heads in use again."""
-    notes = [
-        orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type)),
-        coming_note(forecast.coming, head_type, site, forecast.weeks),
-    ]
+def _ahead(head_type: str, forecast: FleetForecast, shop: Shop, site: str | None) -> str:
+    """Say what is counted that the records do not show: orders, and printers that will come."""
+    ordered = orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type))
+    coming = coming_note(forecast.coming, head_type, site, forecast.weeks)
+    return f"{ordered} {coming}".strip()
+
+
+def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> str:
+    """Say what a reader must know: positions left out, and part-used heads in circulation."""
+    notes = []
     left_out = forecast.left_out.get(head_type, 0)
     if left_out == 1:
         notes.append("1 position whose head has not run yet is left out.")
@@ -364,4 +371,4 @@ def _note(
             f"Part-used heads circulate: of the heads used up, {' and '.join(shares)} are "
             "replaced by a new one, as on record."
         )
-    return " ".join(note for note in notes if note)
+    return " ".join(notes)
