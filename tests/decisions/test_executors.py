@@ -14,6 +14,7 @@ import pytest
 
 import headlife as hl
 from headlife.decisions.backtest import _Quarter
+from headlife.decisions.spares.calibration import CASES, calibrate
 from headlife.decisions.spares.demand import KnownLife
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.forecast import PRINTERS_TOGETHER, forecast_fleet
@@ -177,3 +178,8 @@ def test_a_quarter_is_a_piece_that_can_be_sent(demo):
     sent = pickle.loads(pickle.dumps(piece))
     assert sent.compare() == piece.compare()
     assert sent.shop.sha256 == shop.sha256
+
+
+def test_simulated_shops_are_the_same_with_any_executor():
+    alone = calibrate(CASES[0], shops=3, draws=100)
+    same_bytes(calibrate(CASES[0], shops=3, draws=100, executor=Backwards()), alone)

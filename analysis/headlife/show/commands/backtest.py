@@ -1,7 +1,7 @@
 """`headlife backtest`: did past forecasts come true?
 
 Rolls the records back to each past quarter end, forecasts the next quarter and prints it beside
-what happened.
+what happened. Quarters have nothing to do with each other, so workers can share them.
 """
 
 from __future__ import annotations
@@ -9,12 +9,14 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from headlife.show import workers
 from headlife.show.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of this command."""
     on_records.add_arguments(parser, as_of="use nothing after this day", page=False)
+    workers.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -26,9 +28,11 @@ def run(args: argparse.Namespace) -> int:
 
     given = on_records.parameters_of(args)
     shop = shop_in_force(given["shop_file"], seed=given["seed"], set_aside=given["set_aside"])
-    with progress_bar("reading the records") as report:
+    with workers.executor_asked_for(args) as executor, progress_bar("reading the records") as tell:
         records = headlife.read_records(given["records_file"], shop)
-        past = headlife.backtest(records, shop, as_of=given["as_of"], progress=report)
+        past = headlife.backtest(
+            records, shop, as_of=given["as_of"], progress=tell, executor=executor
+        )
     answers = backtest_answers(past)
     if args.json:
         print_json(answers)
