@@ -142,6 +142,7 @@ def _spares(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[s
         "demand_failures": demand.failure_mean,
         "demand_80_percent": [demand.quantile(0.10), demand.quantile(0.90)],
         "sentence": sentences.stock_sentence(answer),
+        "ahead_sentence": answer.ahead,
         "doubt_sentence": stock_doubt(answer, both),
         "last_quarter_sentence": sentences.last_quarter_sentence(
             review.last_quarter, answer.head_type

@@ -91,6 +91,7 @@ def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> st
     order = f"order {answer.plan.order_now} now" if answer.plan.order_now else "order none"
     site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
     notes = (
+        answer.ahead,
         stock_doubt(answer, both),
         sentences.last_quarter_sentence(review.last_quarter, answer.head_type),
     )

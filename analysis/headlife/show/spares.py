@@ -15,7 +15,12 @@ from headlife.show.figures import style
 from headlife.show.markup import Html, badge, escape, panels, table, typeset
 from headlife.show.past_forecasts import backtest_sentence
 from headlife.show.sentences import money, span_of_heads
-from headlife.show.spares_answers import budget_sentence, order_sentence, pooling_sentence
+from headlife.show.spares_answers import (
+    budget_sentence,
+    coming_sentence,
+    order_sentence,
+    pooling_sentence,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,6 +49,7 @@ def headline(study: SparesStudy, past: Backtest) -> Html:
         part
         for part in (
             budget_sentence(study.budget),
+            coming_sentence(study),
             pooling_sentence(study),
             backtest_sentence(past.last),
         )

@@ -29,8 +29,9 @@ def spares_answers(study: SparesStudy) -> dict[str, Any]:
     Returns
     -------
     dict
-        `stock` by head type, `pooling`, `budget` (one line per period, kind and item, and by head
-        type and site), `weekly` and the stamp. Heads [heads], hours [h], shares [-].
+        `stock` by head type, `pooling`, `new_printers`, `budget` (one line per period, kind and
+        item, and by head type and site), `weekly` and the stamp. Heads [heads], hours [h],
+        shares [-].
     """
     budget = study.budget
     lines = budget.lines.to_dict(orient="records")
@@ -50,6 +51,10 @@ def spares_answers(study: SparesStudy) -> dict[str, Any]:
                     }
                     for one in study.pooling
                 ],
+                "new_printers": {
+                    "sentence": coming_sentence(study),
+                    "heads": [vars(head) for head in study.coming],
+                },
                 "budget": {
                     "currency": budget.currency,
                     "missing": list(budget.missing),
@@ -118,6 +123,29 @@ def pooling_sentence(study: SparesStudy) -> str:
         saves = sentences.counted(one.saving, "head", "heads")
         parts.append(f"{one.head_type}: {one.shared_level} together, apart {apart}; saves {saves}")
     return f"One stock for all sites. {'. '.join(parts)}."
+
+
+def coming_sentence(study: SparesStudy) -> str:
+    """Say which printers that will come are counted in the year, and which are not; or nothing."""
+    counted, later = [], []
+    for name in dict.fromkeys(head.printer for head in study.coming):
+        heads = [head for head in study.coming if head.printer == name]
+        first = heads[0]
+        if first.weeks <= 0:
+            later.append(f"{name} comes on {first.begins.isoformat()}, after this year.")
+            continue
+        types = " and ".join(f"{head.head_type} as {head.role}" for head in heads)
+        place = "" if first.site is None else f" at {first.site}"
+        counted.append(
+            f"{name} from {first.begins.isoformat()} on ({first.weekly_hours:g} h a week{place}, "
+            f"{types})"
+        )
+    if counted:
+        counted = [
+            f"New printers in these numbers: {'; '.join(counted)}. The heads they come with are "
+            "not taken from the stock."
+        ]
+    return " ".join([*counted, *later])
 
 
 def budget_sentence(budget: Budget) -> str:

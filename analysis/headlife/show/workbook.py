@@ -18,7 +18,12 @@ from headlife.decisions.spares.budget import ALL
 from headlife.errors import HeadlifeError
 from headlife.show.files import put_in_place
 from headlife.show.sentences import stock_name, stock_sentence
-from headlife.show.spares_answers import budget_sentence, order_sentence, pooling_sentence
+from headlife.show.spares_answers import (
+    budget_sentence,
+    coming_sentence,
+    order_sentence,
+    pooling_sentence,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
@@ -94,6 +99,7 @@ def _about(study: SparesStudy) -> list[Row]:
         ("Spares and budget", study.shop_name),
         ("As of", study.as_of.date().isoformat()),
         ("Budget", budget_sentence(study.budget)),
+        *((("New printers", coming),) if (coming := coming_sentence(study)) else ()),
         ("Sites", pooling_sentence(study)),
         ("Bands", "low and high hold four futures of five (80 %); sums have bands of their own"),
         ("Records", f"{study.source}, SHA-256 {study.records_sha256}"),

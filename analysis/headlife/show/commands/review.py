@@ -14,7 +14,7 @@ from headlife.show.commands import on_records
 
 NOTEBOOK: Final = "quarterly_review.ipynb"
 _TITLE: Final = "Quarterly head review"
-_STOCK_WORDS: Final = ("sentence", "doubt_sentence", "last_quarter_sentence")
+_STOCK_WORDS: Final = ("sentence", "ahead_sentence", "doubt_sentence", "last_quarter_sentence")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

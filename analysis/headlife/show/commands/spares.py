@@ -95,6 +95,8 @@ def _print(answers: dict[str, Any], files: list[str | None]) -> None:
     screen.print(_budget(answers["budget"]))
     screen.print()
     screen.print(safe(answers["budget"]["sentence"]))
+    if answers["new_printers"]["sentence"]:
+        screen.print(safe(answers["new_printers"]["sentence"]))
     for file in files:
         if file:
             screen.print(safe(f"Written: {file}"))
