@@ -207,9 +207,23 @@ def test_quantiles_are_the_smallest_number_that_suffices():
         0, 0, 1, 1, 2, 3, 3,
     ]  # fmt: skip
     assert demand.quantile([0.2, 0.95]).tolist() == [0, 2]
-    assert demand.interval(0.80) == (0, 2)
+    # 0 to 2 heads: 95 %; 1 to 2: 75 %, which is nearer to 80 %.
+    assert demand.interval(0.80) == (1, 2)
+    assert demand.interval(0.90) == (0, 2)
+    assert demand.chance_of(1, 2) == pytest.approx(0.75)
+    assert known_demand([1.0]).interval(0.80) == (0, 0)
     with pytest.raises(DecisionError, match="from 0 to 1"):
         demand.quantile(95)
+
+
+def test_intervals_miss_their_probability_by_half_a_head_and_hold_each_other():
+    for mean in np.linspace(0.2, 60.0, 300):
+        demand = known_demand(stats.poisson(mean).pmf(np.arange(160)))
+        narrow, wide = demand.interval(0.80), demand.interval(0.95)
+        assert wide[0] <= narrow[0] <= narrow[1] <= wide[1]
+        for (low, high), said in ((narrow, 0.80), (wide, 0.95)):
+            smallest = min(demand.pmf[low], demand.pmf[high])
+            assert abs(demand.chance_of(low, high) - said) <= max(smallest, 0.5 * demand.pmf.max())
 
 
 def test_no_position_no_demand(record):

@@ -247,7 +247,7 @@ def _score(demand: Demand, happened: int) -> dict[str, Any]:
         name = f"{100 * level:.0f}"
         low, high = demand.interval(level)
         score[f"low_{name}"], score[f"high_{name}"] = low, high
-        score[f"said_{name}"] = at_most(high) - at_most(low - 1)
+        score[f"said_{name}"] = demand.chance_of(low, high)
         score[f"inside_{name}"] = low <= happened <= high
     score["below"], score["at_most"] = at_most(happened - 1), at_most(happened)
     return score

@@ -94,7 +94,7 @@ class Outcome:
     service: float
     """True probability that the planned stock suffices [-]."""
     claimed: tuple[float, ...]
-    """Probability that the forecast itself gives its intervals, at least nominal [-]."""
+    """Probability that the forecast itself gives its intervals [-]."""
     below: tuple[float, ...]
     """True probability of a demand below each forecast interval [-]."""
     above: tuple[float, ...]
@@ -124,8 +124,8 @@ class Calibration:
     surplus: float
     """Mean stock above what full knowledge would plan [heads]."""
     claimed: tuple[float, ...]
-    """Mean probability that forecasts give their own intervals: whole heads make them cover a
-    little more than nominal, and they say so [-]."""
+    """Mean probability that forecasts give their own intervals: with whole heads as near to
+    nominal as can be, above or below [-]."""
     covered: tuple[float, ...]
     """Mean true probability inside the forecast intervals, ends included [-]."""
     inside: tuple[float, ...]
@@ -215,7 +215,7 @@ def stock_shop(
         stock_level=level,
         full_knowledge=plan_stock(truth, SERVICE_LEVEL).stock_level,
         service=_at_most(truth, level),
-        claimed=tuple(_at_most(forecast, high) - _at_most(forecast, low - 1) for low, high in ends),
+        claimed=tuple(forecast.chance_of(low, high) for low, high in ends),
         below=tuple(_at_most(truth, low - 1) for low, _ in ends),
         above=tuple(1.0 - _at_most(truth, high) for _, high in ends),
         at_ends=tuple(sum(_exactly(truth, end) for end in {low, high}) for low, high in ends),

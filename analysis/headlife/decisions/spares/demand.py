@@ -114,12 +114,17 @@ class Demand:
         return int(heads) if heads.ndim == 0 else heads
 
     def interval(self, confidence: float = 0.80) -> tuple[int, int]:
-        """Heads between which the demand lies with at least probability `confidence`.
+        """Heads between which the demand lies with a probability near `confidence`.
+
+        Whole heads cannot meet a probability exactly. Ends that are each safe make an interval
+        that covers several points too much; of it and the three that are a head shorter at
+        either end or both, the one nearest to `confidence` is taken. `chance_of` gives its
+        probability.
 
         Parameters
         ----------
         confidence : float
-            Two-sided: at most half of what is left on each side [-].
+            Two-sided: about half of what is left on each side [-].
 
         Returns
         -------
@@ -127,7 +132,16 @@ class Demand:
             Lowest and highest number [heads].
         """
         tail = (1.0 - fraction("The confidence of an interval", confidence)) / 2.0
-        return int(self.quantile(tail)), int(self.quantile(1.0 - tail))
+        low, high = int(self.quantile(tail)), int(self.quantile(1.0 - tail))
+        ends = [(low, high), (low + 1, high), (low, high - 1), (low + 1, high - 1)]
+        return min(
+            (pair for pair in ends if pair[0] <= pair[1]),
+            key=lambda pair: round(abs(self.chance_of(*pair) - confidence), 12),
+        )
+
+    def chance_of(self, low: int, high: int) -> float:
+        """Probability of a demand from `low` to `high` heads, both included [-]."""
+        return float(self.pmf[max(low, 0) : high + 1].sum())
 
     def __add__(self, other: Demand) -> Demand:
         """Demand of two independent groups of positions together, by convolution."""
