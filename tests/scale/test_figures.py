@@ -38,8 +38,9 @@ def test_every_site_has_its_share_and_bounds_and_all_sites_stand_last(ax):
 
 def test_the_benchmark_draws_one_line_for_each_contender(ax):
     table = pd.DataFrame(
-        {"what": ["a", "a", "b"], "rows": [10, 100, 10], "cpu_seconds": [1.0, 2.0, 3.0]}
+        {"what": ["a", "a", "b"], "rows": [10, 100, 10], "peak_gb": [1.0, 2.0, 3.0]}
     )
-    draw_benchmark(table, ax)
+    draw_benchmark(table, ax, "peak_gb")
     assert [list(line.get_ydata()) for line in ax.lines] == [[1.0, 2.0], [3.0]]
+    assert "memory" in ax.get_ylabel()
     assert ax.get_xscale() == ax.get_yscale() == "log"
