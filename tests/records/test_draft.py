@@ -124,3 +124,15 @@ def test_reasons_with_signs_stay_on_one_line(tmp_path):
 def test_nothing_to_draft_from(text, sentence, tmp_path):
     with pytest.raises(RecordsError, match=sentence):
         draft(text, tmp_path)
+
+
+def test_what_else_can_be_said_is_there_to_be_taken_up(tmp_path):
+    text = finished(draft(own_table(), tmp_path)).replace("HEAD TYPE", "A")
+    text = re.sub(
+        r"(?m)^# (?=(orders|sites?|begins|weekly_hours|model|support)\b|\[new_)", "", text
+    )
+    (tmp_path / "shop.toml").write_text(text, encoding="utf-8")
+    shop = hl.read_shop(tmp_path / "shop.toml")
+    assert shop.spares.sites == "separate"
+    assert shop.head_types["A"].orders["NUMBER"].site == "SITE"
+    assert shop.new_printers["NAME"].model == "A"

@@ -58,6 +58,16 @@ _FORMATS: Final = (
 _DECIMAL_COMMA: Final = re.compile(r"[0-9]+,[0-9]{1,3}\Z")
 _ALIKE: Final = 0.85  # share of matching characters from which a column name is guessed
 _MOST_LISTED: Final = 200
+# Comments that show what else can be said; a person takes away the marks.
+_ORDER: Final = '# orders."NUMBER" = { heads = 2, site = "SITE", due = 2030-01-31 }  # on order'
+_NEW_PRINTER: Final = (
+    '# [new_printers."NAME"]  # one that will come and is not in the table yet',
+    "# begins = 2030-01-31",
+    "# weekly_hours = 40.0",
+    '# model = "HEAD TYPE"',
+    '# support = "HEAD TYPE"',
+    '# site = "SITE"',
+)
 _TO_DO: Final = "# TO DO"
 
 
@@ -106,6 +116,7 @@ def draft_settings(path: str | Path, sheet: str | None = None) -> str:
         "[spares]",
         f"# lead_time_weeks = 6  {_TO_DO}: weeks from order to delivery",
         f"review_weeks = 13  {_TO_DO}: weeks from one order day to the next",
+        '# sites = "separate"  # each its own stock: state on_hand_by_site, the site of orders',
         "",
         "[policy]",
         f'swap_at = "rating"  {_TO_DO}: "rating", "notice", "failure" or hours',
@@ -113,6 +124,8 @@ def draft_settings(path: str | Path, sheet: str | None = None) -> str:
         "[review]",
         f"build_hours = 96  {_TO_DO}: hours of your next long build",
         f'primary_mode = "wear"  {_TO_DO}: the failure mode that the rating is about',
+        "",
+        *_NEW_PRINTER,
     ]
     return "\n".join(lines) + "\n"
 
@@ -254,6 +267,7 @@ def _type_lines(seen: _Seen) -> list[str]:
             f"[head_types.{_quote(text)}]  # {count:,} rows",
             f"# rated_hours = 1000  {_TO_DO}: the vendor's rated life in print hours",
             f"on_hand = 0  {_TO_DO}: new heads on the shelf",
+            _ORDER,
             "",
         ]
     return lines or [f'# [head_types."..."]  {_TO_DO}: one table for each type of head', ""]
