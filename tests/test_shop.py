@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime
 import hashlib
 import re
+from pathlib import Path
 
 import pytest
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 import headlife as hl
 from headlife.errors import SettingsError
+from headlife.shop import Shop
 
 GOOD = """
 name = "Shop"
@@ -248,3 +250,41 @@ def test_new_printers_as_written(tmp_path):
 def test_a_new_printer_that_cannot_be_used_is_named(line, instead, said, tmp_path):
     assert line in HERON
     assert said in refusal(expecting(HERON.replace(line, instead)), tmp_path)
+
+
+REFERENCE = Path(__file__).parents[1] / "shared" / "settings.md"
+
+
+def keys_of(model):
+    """Every key of a table of the settings and of the tables in it."""
+    for name, field in model.model_fields.items():
+        yield name
+        for part in parts_in(field.annotation):
+            yield from keys_of(part)
+
+
+def parts_in(annotation):
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in getattr(annotation, "__args__", ()):
+        yield from parts_in(inner)
+
+
+def test_the_reference_names_every_key():
+    text = re.sub(r"```.*?```", "", REFERENCE.read_text(encoding="utf-8"), flags=re.DOTALL)
+    quoted = set(re.findall(r"[a-z_]+", " ".join(re.findall(r"`[^`]+`", text))))
+    assert set(keys_of(Shop)) - quoted == set()
+    # Nor does it name one that is not there.
+    cells = " ".join(re.findall(r"^\|([^|]*)\|", text, flags=re.MULTILINE))
+    assert set(re.findall(r"`([a-z_]+)`", cells)) - set(keys_of(Shop)) == set()
+
+
+def test_the_examples_of_the_reference_load(tmp_path):
+    examples = re.findall(r"```toml\n(.*?)```", REFERENCE.read_text(encoding="utf-8"), re.DOTALL)
+    assert len(examples) == 2
+    text = 'name = "S"\n[reasons.failures]\n"worn" = "wear"\n[spares]\nlead_time_weeks = 6\n'
+    text += '[head_types."Standard"]\nrated_hours = 1200\n' + "\n".join(examples)
+    shop = read(text, tmp_path)
+    assert shop.head_types["Fibre"].heads_on_order == 3
+    assert list(shop.plans) == ["winter break"]
+    assert shop.new_printers["Linnet"].weekly_hours == 40

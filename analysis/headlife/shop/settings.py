@@ -129,7 +129,7 @@ def read_shop(path: str | Path) -> Shop:
     Parameters
     ----------
     path : str or Path
-        A TOML file; every table and key is described in the README.
+        A TOML file; every table and key is described in `shared/settings.md`.
 
     Returns
     -------
