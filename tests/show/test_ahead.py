@@ -101,6 +101,22 @@ def test_the_demo_itself_has_nothing_of_the_kind_to_tell():
     assert [answer.ahead for answer in review.stock] == ["", ""]
 
 
+def test_a_head_type_that_only_a_new_printer_has_is_told(tmp_path):
+    glass = '[head_types."Glass"]\nrated_hours = 900\n[spares]'
+    shop = hl.read_shop(
+        written(tmp_path, **{"[spares]": glass, 'model = "Fibre"': 'model = "Glass"'})
+    )
+    records = hl.read_records(RECORDS, shop)
+    review = hl.quarterly_review(records, shop)
+    said = "Its model head is left out: no Glass head has run in that role yet."
+    (answer,) = [answer for answer in review.stock if answer.head_type == "Glass"]
+    assert answer.note.endswith(f"{said} 1 position whose head has not run yet is left out.")
+    assert said in headline.headline(review).markup
+    study = hl.spares_study(records, shop)
+    assert said in study.stock[-1].note
+    assert "Glass as model (left out: none has run yet)" in spares_answers.coming_sentence(study)
+
+
 def test_the_workbook_says_it_as_text(study):
     from openpyxl import load_workbook
 

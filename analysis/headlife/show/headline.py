@@ -43,9 +43,20 @@ def headline(review: Review, both: TwoWays | None = None) -> Html:
         f'<header class="first"><p class="what">Quarterly head review</p>'
         f"<h1>{escape(review.shop_name)}</h1>"
         f'<p class="when">as of {_date(review)} · {escape(_rows(review))}</p></header>'
-        f'<div class="cards">{"".join(cards)}</div>'
+        f'<div class="cards">{"".join(cards)}</div>{_without_card(review)}'
         f'<p class="reading">{typeset(_reading(review))}</p>',
         f"Quarterly head review of {review.shop_name}",
+    )
+
+
+def _without_card(review: Review) -> str:
+    """Tell of stocks of head types that nobody has run yet, such as those of a new printer."""
+    judged = {stratum.head_type for stratum in review.strata}
+    return "".join(
+        f'<p class="reading"><b>{escape(sentences.stock_name(answer))}</b> '
+        f"{typeset(answer.note)}</p>"
+        for answer in review.stock
+        if answer.head_type not in judged and answer.note
     )
 
 

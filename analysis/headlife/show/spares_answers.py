@@ -134,7 +134,11 @@ def coming_sentence(study: SparesStudy) -> str:
         if first.weeks <= 0:
             later.append(f"{name} comes on {first.begins.isoformat()}, after this year.")
             continue
-        types = " and ".join(f"{head.head_type} as {head.role}" for head in heads)
+        types = " and ".join(
+            f"{head.head_type} as {head.role}"
+            + ("" if head.known else " (left out: none has run yet)")
+            for head in heads
+        )
         place = "" if first.site is None else f" at {first.site}"
         counted.append(
             f"{name} from {first.begins.isoformat()} on ({first.weekly_hours:g} h a week{place}, "
