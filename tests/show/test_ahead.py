@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import argparse
 import io
 import json
+import os
 
 import pytest
 from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife import cli
-from headlife.show import headline, spares, spares_answers
+from headlife.errors import HeadlifeError
+from headlife.show import headline, spares, spares_answers, workers
 from headlife.show.workbook import workbook_bytes
 
 RECORDS = str(DEMO / "removals.csv")
@@ -190,3 +193,12 @@ def test_workers_that_cannot_be_had_are_named(asked, said, shop_file, capsys):
         pytest.importorskip("distributed")
     assert cli.main(["backtest", RECORDS, "--shop", shop_file, *asked]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_a_worker_that_is_stopped_is_told_in_a_sentence():
+    asked = argparse.Namespace(workers=2, scheduler=None)
+    with (
+        pytest.raises(HeadlifeError, match="A worker was stopped.* fewer --workers"),
+        workers.executor_asked_for(asked) as executor,
+    ):
+        executor.submit(os._exit, 1).result()
