@@ -31,6 +31,7 @@ _ROOMS = {
     "quarterly_review": "decisions.review",
     "review_files": "decisions.sites.cluster",
     "read_site": "life.site",
+    "read_sites": "life.site",
     "pool_sites": "decisions.sites.pooling",
     "replacement_curve": "decisions.policy.replacement",
     "spares_study": "decisions.spares.study",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import gc
 import json
 
 import numpy as np
@@ -17,6 +18,7 @@ from headlife.life.site import (
     SiteEvidence,
     StratumEvidence,
     read_site,
+    read_sites,
 )
 
 
@@ -154,3 +156,14 @@ def test_a_missing_file_is_named(tmp_path):
         read_site(tmp_path / "none.json")
     with pytest.raises(EvidenceError, match="cannot be opened"):
         read_site(tmp_path)
+
+
+def test_many_files_are_read_in_their_order_and_a_bad_one_stops(tmp_path):
+    names = ["Quay", "Harbour", "Mill"]
+    for name in names:
+        (tmp_path / name).write_text(dataclasses.replace(site(), site=name).to_json())
+    assert [one.site for one in read_sites([tmp_path / name for name in names])] == names
+    (tmp_path / "Harbour").write_text("{}")
+    with pytest.raises(EvidenceError, match="Harbour: .*no checksum"):
+        read_sites([tmp_path / name for name in names])
+    assert gc.isenabled()

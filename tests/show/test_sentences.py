@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -78,6 +79,14 @@ def test_stock_sentence_orders_what_is_missing():
     assert "97 %" in sentences.stock_sentence(stock(3, 1))
     assert sentences.stock_sentence(stock(9)).endswith("exactly that, so order none now.")
     assert "12, more than that" in sentences.stock_sentence(stock(10, 2))
+
+
+def test_stock_sentence_names_the_heads_held_for_doubt():
+    answer = stock(3)
+    assert "not known" not in sentences.stock_sentence(answer)
+    for added, words in ((1, "one of them for what is"), (2, "2 of them for what is")):
+        more = SimpleNamespace(**vars(answer) | {"plan": replace(answer.plan, added=added)})
+        assert words in sentences.stock_sentence(more)
 
 
 def watch(*chances):

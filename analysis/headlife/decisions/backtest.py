@@ -8,14 +8,21 @@ forecast and compared with what the records then show. It uses today's settings 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
-from headlife.decisions.spares.forecast import forecast_fleet
-from headlife.decisions.spares.shelf import NewHeads, new_heads
+from headlife.decisions.spares.doubt import Futures
+from headlife.decisions.spares.forecast import (
+    FleetForecast,
+    demand_of,
+    forecast_fleet,
+    heads_in_place,
+)
+from headlife.decisions.spares.shelf import new_heads
+from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
 from headlife.units import DAYS_PER_WEEK
 
@@ -25,6 +32,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.spares.demand import Demand
+    from headlife.decisions.spares.fleet import Fleet
     from headlife.records.kept import Records
     from headlife.shop import Shop
 
@@ -226,7 +234,7 @@ def _quarter(
             "failures_on_record": int(failures.get(head_type, 0)),
             **_score(forecast.demand(head_type), int(happened.get(head_type, 0))),
             **_served(
-                new_heads(fleet, forecast, shop, head_type),
+                _new(fleet, forecast, shop, head_type),
                 int(taken.get(head_type, 0)),
                 shop.spares.service_level,
             ),
@@ -253,10 +261,17 @@ def _score(demand: Demand, happened: int) -> dict[str, Any]:
     return score
 
 
-def _served(needed: NewHeads, taken: int, service_level: float) -> dict[str, Any]:
+def _new(fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str) -> Demand:
+    """Demand for new heads in the quarter, with the lives it rests on."""
+    needed = new_heads(fleet, forecast, shop, head_type)
+    demand = demand_of(needed.failures, needed.total - needed.failures, forecast.weeks)
+    in_place = heads_in_place(fleet, forecast, shop, head_type)
+    return replace(demand, futures=(Futures(needed.total.sum(axis=1), in_place),))
+
+
+def _served(needed: Demand, taken: int, service_level: float) -> dict[str, Any]:
     """Compare the stock that a forecast asked for with the new heads that were taken."""
-    totals = needed.total.sum(axis=1)
-    level = int(np.quantile(totals, service_level, method="inverted_cdf"))
+    level = plan_stock(needed, service_level).stock_level
     return {"level": level, "taken": taken, "served": taken <= level}
 
 

@@ -222,8 +222,9 @@ class Evidence:
                 '"h". Write it again with the same version of headlife.'
             )
         try:
-            # Null, where there is no exposure at all.
-            curve = np.array([-np.inf if v is None else v for v in data["log_curve"]], float)
+            curve = np.array(data["log_curve"], float)
+            # Null, where there is no exposure at all; JSON knows no other missing number.
+            curve[np.isnan(curve)] = -np.inf
             rows = data["intervals"]
             evidence = cls(
                 reference_hours=_positive(data["reference_hours"], "reference hours"),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from headlife.decisions.rating import RatingVerdict
     from headlife.decisions.review import StockAnswer, Stratum
+    from headlife.decisions.spares.stock import StockPlan
 
 # A head is listed to watch when its chance of finishing the build is below this.
 WATCH_BELOW: Final = 0.90
@@ -153,11 +154,19 @@ def stock_sentence(answer: StockAnswer) -> str:
     need = f"{answer.demand.mean:.1f} needed on average in {answer.horizon_weeks:g} weeks"
     if answer.shelf_heads:
         need += f", after {counted(answer.shelf_heads, 'part-used head', 'part-used heads')}"
-    served = f"enough with a chance of {chance(plan.service)} ({need})"
+    served = f"enough with a chance of {chance(plan.service)} ({need}{_for_doubt(plan)})"
     if plan.order_now > 0:
         return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."
     spare = "exactly that" if has == plan.stock_level else f"{has}, more than that"
     return f"Hold {hold}, {served}; {have} make {spare}, so order none now."
+
+
+def _for_doubt(plan: StockPlan) -> str:
+    """Say how many heads are there because the life is not known exactly."""
+    if not plan.added:
+        return ""
+    them = "one of them" if plan.added == 1 else f"{plan.added} of them"
+    return f"; {them} for what is not known of the life"
 
 
 def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:

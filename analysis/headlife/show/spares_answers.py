@@ -6,6 +6,7 @@ of text, numbers and lists that survives JSON. Computes nothing but the wording.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
@@ -74,18 +75,19 @@ def spares_answers(study: SparesStudy) -> dict[str, Any]:
 
 def _stock_answer(answer: StockAnswer) -> dict[str, Any]:
     plan, demand = answer.plan, answer.demand
-    low, high = demand.interval(0.80)
     return {
         **stock_values(answer),
         "least_cost_level": answer.balanced_level,
         "service_asked": plan.service_level,
         "service": plan.service,
+        "service_sure": None if math.isnan(plan.sure) else plan.sure,
+        "heads_for_doubt": plan.added,
         "fill_rate": plan.fill_rate,
         "idle_hours": answer.idle_hours,
         "shelf_heads": answer.shelf_heads,
         "positions": answer.positions,
         "demand_mean": demand.mean,
-        "demand_80_percent": [low, high],
+        "demand_80_percent": list(demand.interval(0.80)),
         "sentence": sentences.stock_sentence(answer),
         "order_sentence": order_sentence(answer),
         "note": answer.note,

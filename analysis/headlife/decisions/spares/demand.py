@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import reduce
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, not_negative, not_negative_array
+from headlife.decisions.spares.doubt import Doubt, Futures, Heads
 from headlife.decisions.spares.drawn import Floats32, ModeDraws
 from headlife.decisions.spares.paths import Policy, SwapCounts, simulate_swaps
 from headlife.errors import DecisionError
@@ -71,6 +72,15 @@ class Demand:
     """Mean number of heads that fail in each week [heads]."""
     planned_by_week: Floats
     """Mean number of heads swapped by plan in each week [heads]."""
+    futures: tuple[Futures, ...] = field(default=(), repr=False, compare=False)
+    """The futures behind it, by independent group of positions; empty where they are not kept."""
+
+    @property
+    def doubt(self) -> Doubt | None:
+        """What of the spread is doubt about the life; None where the futures are not kept."""
+        if not self.futures:
+            return None
+        return reduce(lambda a, b: a + b, (own.doubt for own in self.futures))
 
     @property
     def mean(self) -> float:
@@ -150,6 +160,7 @@ class Demand:
                 f"Demands over different horizons do not add: {self.weeks:g} weeks and "
                 f"{other.weeks:g} weeks; forecast both over the same weeks."
             )
+        kept = all(own.futures or own.pmf.size == 1 for own in (self, other))
         return Demand(
             pmf=np.convolve(self.pmf, other.pmf),
             weeks=self.weeks,
@@ -157,6 +168,7 @@ class Demand:
             planned_mean=self.planned_mean + other.planned_mean,
             failures_by_week=self.failures_by_week + other.failures_by_week,
             planned_by_week=self.planned_by_week + other.planned_by_week,
+            futures=self.futures + other.futures if kept else (),
         )
 
     @classmethod
@@ -166,8 +178,10 @@ class Demand:
         return cls(np.ones(1), weeks, 0.0, 0.0, nothing, nothing)
 
     @classmethod
-    def from_counts(cls, counts: SwapCounts, weeks: float) -> Demand:
-        """Turn counts of simulated swaps into a distribution."""
+    def from_counts(
+        cls, counts: SwapCounts, weeks: float, in_place: Sequence[Heads] = ()
+    ) -> Demand:
+        """Turn counts of simulated swaps into a distribution, with the heads they come from."""
         draws = counts.heads.size
         failures = counts.failures_by_week / draws
         planned = counts.planned_by_week / draws
@@ -178,6 +192,7 @@ class Demand:
             planned_mean=float(planned.sum()),
             failures_by_week=failures,
             planned_by_week=planned,
+            futures=(Futures(counts.heads, in_place),) if in_place else (),
         )
 
 
@@ -247,7 +262,8 @@ def forecast_demand(
             _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
         )
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    return Demand.from_counts(_added(done), weeks)
+    swap_age = policy.swap_at_hours if policy and policy.swap_at_hours else math.inf
+    return Demand.from_counts(_added(done), weeks, [Heads(modes, ages, mean * weeks, swap_age)])
 
 
 @dataclass(frozen=True)

@@ -18,8 +18,10 @@ from headlife.decisions.checks import not_negative
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.coming import ComingHead, coming_heads, with_coming
 from headlife.decisions.spares.demand import Demand, DrawnLife, week_lengths
+from headlife.decisions.spares.doubt import Heads
 from headlife.decisions.spares.drawn import ModeDraws
-from headlife.decisions.spares.fleet import Fleet
+from headlife.decisions.spares.fleet import Fleet, shop_policy
+from headlife.decisions.spares.held import NO_SITE
 from headlife.decisions.spares.paths import Counts, Policy
 from headlife.decisions.spares.printers import (
     alike,
@@ -141,6 +143,46 @@ def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
         failures_by_week=by_week[0],
         planned_by_week=by_week[1],
     )
+
+
+def heads_in_place(
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None = None,
+    weeks: float | None = None,
+) -> list[Heads]:
+    """Give the heads now in place, by stratum, with the lives drawn for the futures.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        The positions that were forecast.
+    forecast : FleetForecast
+        The futures.
+    shop : Shop
+        Its policy.
+    head_type : str
+        Head type.
+    site : str, optional
+        Only this site's.
+    weeks : float, optional
+        Stretch ahead [weeks]; default the horizon of the forecast.
+    """
+    here = fleet.positions[fleet.positions["head_type"] == head_type]
+    if site is not None:
+        here = here[here["site"].fillna(NO_SITE) == site]
+    swap_age = shop_policy(shop, head_type).swap_at_hours or np.inf
+    found = []
+    for role, own in here.groupby("role", sort=True):
+        modes = forecast.drawn.get((head_type, str(role)))
+        if modes:
+            ages = own["age_hours"].to_numpy(dtype=np.float64)
+            weekly = own["weekly_hours"].to_numpy(dtype=np.float64)
+            ahead = forecast.weeks if weeks is None else weeks
+            found.append(Heads(modes, ages, weekly * ahead, float(swap_age)))
+    return found
 
 
 def forecast_fleet(

@@ -18,12 +18,18 @@ from headlife.decisions.checks import Floats
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.coming import coming_note
 from headlife.decisions.spares.demand import Demand
+from headlife.decisions.spares.doubt import Futures
 from headlife.decisions.spares.fleet import Fleet
-from headlife.decisions.spares.forecast import FleetForecast, demand_of, forecast_fleet
+from headlife.decisions.spares.forecast import (
+    FleetForecast,
+    demand_of,
+    forecast_fleet,
+    heads_in_place,
+)
 from headlife.decisions.spares.held import arrivals, on_hand_at, orders_note
 from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.shelf import NewHeads, new_heads
-from headlife.decisions.spares.stock import StockPlan, plan_stock
+from headlife.decisions.spares.stock import SURE_ENOUGH, StockPlan, doubled_risk, plan_stock
 from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -176,8 +182,8 @@ def stock_answer(
     spares = shop.spares
     needed = new_heads(fleet, forecast, shop, head_type, site)
     lead = _lead_times(shop, forecast, head_type, site)
-    demand = _within(needed, lead + spares.review_weeks, forecast, protection_weeks(shop), site)
-    in_lead_time = _within(needed, lead, forecast, spares.lead_time_weeks, site)
+    demand = _protected(fleet, forecast, shop, head_type, site, needed, lead)
+    _, in_lead_time = _within(needed, lead, forecast, spares.lead_time_weeks, site)
     sites = _sites_of(forecast, head_type)
     on_hand = on_hand_at(shop, head_type, site, sites)
     due = arrivals(shop, head_type, forecast.start, site, sites)
@@ -209,7 +215,9 @@ def stock_answer(
         balanced_level=balanced,
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
-        note=" ".join(part for part in (ahead, _note(head_type, fleet, forecast, shop)) if part),
+        note=" ".join(
+            part for part in (ahead, _note(head_type, fleet, forecast, shop), _doubt(plan)) if part
+        ),
         ahead=ahead,
     )
 
@@ -235,9 +243,9 @@ def pooling(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Pooling,
         levels: dict[str | None, int] = {}
         for site in [None, *sites]:
             needed = new_heads(fleet, forecast, shop, head_type, site)
-            ahead = _lead_times(shop, forecast, head_type, site) + shop.spares.review_weeks
-            demand = _within(needed, ahead, forecast, protection_weeks(shop), site)
-            levels[site] = int(demand.quantile(shop.spares.service_level))
+            lead = _lead_times(shop, forecast, head_type, site)
+            demand = _protected(fleet, forecast, shop, head_type, site, needed, lead)
+            levels[site] = plan_stock(demand, shop.spares.service_level).stock_level
         separate = {site: levels[site] for site in sites}
         compared.append(Pooling(head_type, levels[None], separate))
     return tuple(compared)
@@ -264,10 +272,26 @@ def _lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str |
     return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
 
 
+def _protected(
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None,
+    needed: NewHeads,
+    lead: Floats,
+) -> Demand:
+    """Count new heads needed over lead time and review period, with the lives they rest on."""
+    weeks = protection_weeks(shop)
+    totals, demand = _within(needed, lead + shop.spares.review_weeks, forecast, weeks, site)
+    in_place = heads_in_place(fleet, forecast, shop, head_type, site, weeks)
+    return replace(demand, futures=(Futures(totals, in_place),))
+
+
 def _within(
     needed: NewHeads, ahead: Floats, forecast: FleetForecast, weeks: float, site: str | None
-) -> Demand:
-    """Count new heads needed within each draw's own stretch of weeks.
+) -> tuple[Counts, Demand]:
+    """Count new heads needed within each draw's own stretch of weeks: draw by draw, and together.
 
     A week that ends inside the stretch counts whole; of a week that is cut, each head counts
     with the chance that its day is inside.
@@ -283,7 +307,7 @@ def _within(
     if cut.any():
         failures[cut] = rng.binomial(needed.failures[cut], share[cut])
         other[cut] = rng.binomial((needed.total - needed.failures)[cut], share[cut])
-    return demand_of(failures, other, weeks)
+    return (failures + other).sum(axis=1), demand_of(failures, other, weeks)
 
 
 def _hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:
@@ -344,6 +368,17 @@ def _with_costs(
         carrying_cost=carrying, waiting_cost=waiting, total_cost=carrying + waiting
     )
     return table, int(table["total_cost"].to_numpy().argmin())
+
+
+def _doubt(plan: StockPlan) -> str:
+    """Say how sure the service is, where the record leaves it in doubt."""
+    if not plan.sure < SURE_ENOUGH:
+        return ""
+    least = 100 * doubled_risk(plan.service_level)
+    return (
+        "So little is on record that the true chance may be lower than that: it is at least "
+        f"{least:.0f} % in about {100 * plan.sure:.0f} of 100 cases like this."
+    )
 
 
 def _ahead(head_type: str, forecast: FleetForecast, shop: Shop, site: str | None) -> str:

@@ -7,7 +7,7 @@ requests served from stock) are different numbers, and both are named. Never for
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -22,12 +22,16 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.demand import Demand
 
 
+# Own choice, no source: how sure a plan is that its true risk is no more than twice the one asked.
+SURE_ENOUGH: Final = 0.90
+
+
 @dataclass(frozen=True)
 class StockPlan:
     """A base stock level, the order it asks for now and the risk at every other level."""
 
     stock_level: int
-    """Smallest stock, on hand and on order, that meets the service level [heads]."""
+    """Smallest stock, on hand and on order, that meets the service level, and `added` [heads]."""
     order_now: int
     """Heads to order now, a whole number of order multiples [heads]."""
     on_hand: int
@@ -40,9 +44,20 @@ class StockPlan:
     """Cycle service level reached: probability that no request goes unserved [-]."""
     fill_rate: float
     """Expected share of the heads needed that come from stock [-]."""
+    sure: float
+    """Chance that the true risk, whatever the life is, is at most twice the one asked for; NaN
+    where the futures behind the demand are not known [-]."""
+    added: int
+    """Heads of the stock level that make this sure enough; without them the service level is
+    met on average over the lives that the records allow [heads]."""
     table: pd.DataFrame
     """By stock level: stock_level [heads], service [-], ready_rate [-], fill_rate [-],
     expected_shortfall [heads]."""
+
+
+def doubled_risk(service_level: float) -> float:
+    """Service at twice the risk of a service level; not below 0 [-]."""
+    return max(1.0 - 2.0 * (1.0 - service_level), 0.0)
 
 
 def plan_stock(
@@ -81,7 +96,8 @@ def plan_stock(
     multiple = whole_heads(
         "The order multiple", positive("The order multiple", order_multiple, "[heads]")
     )
-    level = int(demand.quantile(service_level))
+    enough = int(demand.quantile(service_level))
+    level, sure = _sure_enough(demand, enough, service_level)
     # The table shows what one head less risks and how little a few more add.
     last = max(level + 3, int(demand.quantile(0.9999)), on_hand + on_order)
     table = stock_table(demand, last)
@@ -94,8 +110,26 @@ def plan_stock(
         service_level=service_level,
         service=float(chosen["service"]),
         fill_rate=float(chosen["fill_rate"]),
+        sure=sure,
+        added=level - enough,
         table=table,
     )
+
+
+def _sure_enough(demand: Demand, level: int, service_level: float) -> tuple[int, float]:
+    """Raise a level until nine chances in ten say that the risk is at most twice the one asked.
+
+    Only where the record can pay for it: where what is not known about the life weighs more than
+    luck, every further head buys little, and the level stays.
+    """
+    doubt = demand.doubt
+    if doubt is None:
+        return level, float("nan")
+    sure = doubt.sure(demand.pmf.size, doubled_risk(service_level))
+    if doubt.settled:
+        while sure[level] < SURE_ENOUGH and level < demand.pmf.size:
+            level += 1
+    return level, float(sure[level])
 
 
 def stock_table(demand: Demand, last: int) -> pd.DataFrame:

@@ -57,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Pool the evidence."""
     from headlife.decisions.sites.pooling import pool_sites
-    from headlife.life.site import read_site
+    from headlife.life.site import read_sites
     from headlife.show.terminal import print_json, progress_bar
 
     if args.seed < 0:
@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     ratings = dict(_rating(text) for text in args.rated_hours)
     with progress_bar("reading evidence") as report:
         found = pool_sites(
-            [read_site(path) for path in evidence_files(args.evidence)],
+            read_sites(evidence_files(args.evidence)),
             share=args.share,
             confidence=args.confidence,
             rated_hours=ratings,
