@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import gammaln
 from shared.cases import Case
 
-from headlife.decisions.spares.demand import Demand, known_demand
+from headlife.decisions.spares.distribution import Demand, known_demand
 from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
 
 

@@ -12,7 +12,8 @@ from headlife.decisions.spares.convolution import (
     renewal_function,
     swap_distribution,
 )
-from headlife.decisions.spares.demand import KnownLife, Policy, forecast_demand
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
+from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
 
 

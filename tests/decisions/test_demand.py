@@ -9,14 +9,9 @@ from hypothesis import strategies as st
 from scipy import stats
 from shared.cases import load
 
-from headlife.decisions.spares.demand import (
-    POSITIONS_TOGETHER,
-    Demand,
-    KnownLife,
-    Policy,
-    forecast_demand,
-    known_demand,
-)
+from headlife.decisions.spares.demand import POSITIONS_TOGETHER, KnownLife, forecast_demand
+from headlife.decisions.spares.distribution import Demand, known_demand
+from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
 
 IMMORTAL = KnownLife(2.0, 1e9)

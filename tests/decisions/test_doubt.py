@@ -7,15 +7,11 @@ import pytest
 from scipy import stats
 
 from headlife.decisions.spares.convolution import exact_demand
-from headlife.decisions.spares.demand import (
-    Demand,
-    KnownLife,
-    Policy,
-    forecast_demand,
-    known_demand,
-)
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
+from headlife.decisions.spares.distribution import Demand, known_demand
 from headlife.decisions.spares.doubt import Doubt, Futures, Heads, _at_most
 from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.paths import Policy
 from headlife.decisions.spares.stock import SURE_ENOUGH, plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life

@@ -159,7 +159,7 @@ carrying_cost_per_head_year = {}
 def test_shortfall_is_the_loss_function_of_an_inventory_library(shop):
     from stockpyl.loss_functions import poisson_loss
 
-    from headlife.decisions.spares.demand import known_demand
+    from headlife.decisions.spares.distribution import known_demand
     from headlife.decisions.spares.stock import expected_shortfall
 
     demand = known_demand(stats.poisson(7.6).pmf(np.arange(80)))

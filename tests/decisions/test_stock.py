@@ -5,13 +5,8 @@ import pytest
 from scipy import stats
 from shared.cases import load
 
-from headlife.decisions.spares.demand import (
-    ROUNDING,
-    Demand,
-    KnownLife,
-    forecast_demand,
-    known_demand,
-)
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
+from headlife.decisions.spares.distribution import ROUNDING, Demand, known_demand
 from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
 from headlife.errors import DecisionError
 

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from headlife.decisions.spares.convolution import exact_demand
-from headlife.decisions.spares.demand import KnownLife, Policy
+from headlife.decisions.spares.demand import KnownLife
 from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.paths import Policy
 from headlife.decisions.spares.visits import (
     FAILED,
     JOINED,

@@ -18,7 +18,8 @@ from headlife.decisions.rating import judge_rating
 from headlife.decisions.reduce import stratum_evidence
 from headlife.decisions.seeds import generator
 from headlife.decisions.sites.cluster import review_files
-from headlife.decisions.spares.demand import Demand, forecast_demand
+from headlife.decisions.spares.demand import forecast_demand
+from headlife.decisions.spares.distribution import Demand
 from headlife.decisions.spares.fleet import shop_policy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import HeadlifeError, RecordsError

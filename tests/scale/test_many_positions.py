@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from headlife.decisions.spares.convolution import exact_demand
-from headlife.decisions.spares.demand import KnownLife, Policy, forecast_demand
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
 from headlife.decisions.spares.many_positions import DRAWS_TOGETHER, forecast_many
+from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
 
 MODES = [KnownLife(2.2, 1900.0), KnownLife(1.1, 6000.0)]

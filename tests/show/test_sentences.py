@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.stats import poisson
 
 from headlife.decisions.rating import judge_rating
-from headlife.decisions.spares.demand import known_demand
+from headlife.decisions.spares.distribution import known_demand
 from headlife.decisions.spares.stock import plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from headlife.decisions.spares.demand import Demand
+    from headlife.decisions.spares.distribution import Demand
     from headlife.decisions.spares.fleet import Fleet
     from headlife.records.kept import Records
     from headlife.shop import Shop

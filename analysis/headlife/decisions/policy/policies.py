@@ -26,7 +26,8 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.decisions.policy.swap_policies import AT_RATING, SwapPolicy
-from headlife.decisions.spares.demand import Demand, forecast_demand
+from headlife.decisions.spares.demand import forecast_demand
+from headlife.decisions.spares.distribution import Demand
 from headlife.decisions.spares.paths import Policy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import DecisionError

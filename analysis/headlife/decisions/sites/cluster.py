@@ -21,7 +21,8 @@ import headlife
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.seeds import generator
 from headlife.decisions.sites.parts import Part, Whole, make_part, put_together
-from headlife.decisions.spares.demand import Demand, forecast_demand
+from headlife.decisions.spares.demand import forecast_demand
+from headlife.decisions.spares.distribution import Demand
 from headlife.decisions.spares.fleet import shop_policy
 from headlife.decisions.spares.many_positions import forecast_many
 from headlife.decisions.spares.stock import StockPlan, plan_stock

@@ -24,7 +24,8 @@ import numpy.typing as npt
 from headlife.decisions.checks import Floats
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.convolution import exact_demand
-from headlife.decisions.spares.demand import Demand, KnownLife, forecast_demand
+from headlife.decisions.spares.demand import KnownLife, forecast_demand
+from headlife.decisions.spares.distribution import Demand
 from headlife.decisions.spares.stock import plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life

@@ -21,7 +21,8 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, not_negative, not_negative_array
-from headlife.decisions.spares.demand import Demand, KnownLife, week_lengths
+from headlife.decisions.spares.demand import KnownLife
+from headlife.decisions.spares.distribution import Demand, week_lengths
 from headlife.decisions.spares.paths import MOST_SWAPS, Policy
 from headlife.errors import DecisionError
 

@@ -17,7 +17,8 @@ import numpy as np
 from headlife.decisions.checks import not_negative
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.coming import ComingHead, coming_heads, with_coming
-from headlife.decisions.spares.demand import Demand, DrawnLife, week_lengths
+from headlife.decisions.spares.demand import DrawnLife
+from headlife.decisions.spares.distribution import Demand, week_lengths
 from headlife.decisions.spares.doubt import Heads
 from headlife.decisions.spares.drawn import ModeDraws
 from headlife.decisions.spares.fleet import Fleet, shop_policy

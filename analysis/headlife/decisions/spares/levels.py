@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headlife.decisions.checks import Floats
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.coming import coming_note
-from headlife.decisions.spares.demand import Demand
+from headlife.decisions.spares.distribution import Demand
 from headlife.decisions.spares.doubt import Futures
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.forecast import (
@@ -30,20 +30,19 @@ from headlife.decisions.spares.held import arrivals, on_hand_at, orders_note
 from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.decisions.spares.stock import SURE_ENOUGH, StockPlan, doubled_risk, plan_stock
-from headlife.units import WEEKS_PER_YEAR
+from headlife.decisions.spares.waiting import (
+    LONGEST_LEAD_SD,
+    hours_per_position,
+    idle_hours,
+    lead_times,
+    with_costs,
+)
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from headlife.decisions.spares.demand import DrawnLife
-    from headlife.shop import Costs, Shop
+    from headlife.shop import Shop
 
 Progress = Callable[[str, int, int], None]
-
-# Lead times that spread are followed this far [standard deviations].
-LONGEST_LEAD_SD: Final = 4.0
-# Futures behind the hours that printers wait; enough for an hour or two.
-WAITING_DRAWS: Final = 4_000
 
 
 @dataclass(frozen=True)
@@ -181,23 +180,23 @@ def stock_answer(
     """
     spares = shop.spares
     needed = new_heads(fleet, forecast, shop, head_type, site)
-    lead = _lead_times(shop, forecast, head_type, site)
+    lead = lead_times(shop, forecast, head_type, site)
     demand = _protected(fleet, forecast, shop, head_type, site, needed, lead)
     _, in_lead_time = _within(needed, lead, forecast, spares.lead_time_weeks, site)
     sites = _sites_of(forecast, head_type)
     on_hand = on_hand_at(shop, head_type, site, sites)
     due = arrivals(shop, head_type, forecast.start, site, sites)
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
-    hours = _hours_per_position(forecast, head_type, site)
+    hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
         idle_hours=[
-            _idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
+            idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
             for level in plan.table["stock_level"]
         ]
         if shop.costs.waiting_hours_per_stockout is None
         else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
     )
-    table, balanced = _with_costs(table, demand, shop.costs)
+    table, balanced = with_costs(table, demand, shop.costs)
     positions = sum(
         count
         for group, count in forecast.positions.items()
@@ -243,7 +242,7 @@ def pooling(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Pooling,
         levels: dict[str | None, int] = {}
         for site in [None, *sites]:
             needed = new_heads(fleet, forecast, shop, head_type, site)
-            lead = _lead_times(shop, forecast, head_type, site)
+            lead = lead_times(shop, forecast, head_type, site)
             demand = _protected(fleet, forecast, shop, head_type, site, needed, lead)
             levels[site] = plan_stock(demand, shop.spares.service_level).stock_level
         separate = {site: levels[site] for site in sites}
@@ -259,17 +258,6 @@ def _stocks(forecast: FleetForecast, shop: Shop, head_type: str) -> list[str | N
 
 def _sites_of(forecast: FleetForecast, head_type: str) -> list[str]:
     return sorted({group[2] for group in forecast.positions if group[0] == head_type})
-
-
-def _lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str | None) -> Floats:
-    """Lead time in every draw [weeks]: fixed, or gamma with the mean and spread stated."""
-    mean, sd = shop.spares.lead_time_weeks, shop.spares.lead_time_sd_weeks
-    if sd <= 0:
-        return np.full(forecast.draws, mean)
-    rng = generator(forecast.seed, "lead time", head_type, str(site))
-    gamma_shape = (mean / sd) ** 2
-    drawn = rng.standard_gamma(gamma_shape, forecast.draws) * mean / gamma_shape
-    return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
 
 
 def _protected(
@@ -308,66 +296,6 @@ def _within(
         failures[cut] = rng.binomial(needed.failures[cut], share[cut])
         other[cut] = rng.binomial((needed.total - needed.failures)[cut], share[cut])
     return (failures + other).sum(axis=1), demand_of(failures, other, weeks)
-
-
-def _hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:
-    """Mean print hours a week of the positions of a head type [h]."""
-    counts = {
-        group: count
-        for group, count in forecast.positions.items()
-        if group[0] == head_type and site in (None, group[2])
-    }
-    total = sum(counts.values())
-    hours = sum(forecast.hours_per_week[group[:2]] * count for group, count in counts.items())
-    return hours / total if total else 0.0
-
-
-def _idle_hours(
-    needed: Counts,
-    lead: Floats,
-    shop: Shop,
-    due: Floats,
-    plan: StockPlan,
-    level: int,
-    hours_per_week: float,
-) -> float:
-    """Hours that printers wait for a head until the stretch ends, at a stock level [h].
-
-    What is on hand serves at once, what is on order from the week it is due, and what the level
-    asks for beyond both after the lead time.
-    """
-    used = slice(0, WAITING_DRAWS)
-    asked = np.cumsum(needed[used], axis=1)
-    weeks = np.arange(1, asked.shape[1] + 1)
-    lead = lead[used, None]
-    there = min(level, plan.on_hand)
-    coming = min(level - there, plan.on_order)
-    arrived = np.searchsorted(due[:coming], weeks)
-    stock = there + arrived + (level - there - coming) * (weeks > lead)
-    inside = weeks <= np.ceil(lead + shop.spares.review_weeks)
-    missing = np.maximum(asked - stock, 0) * inside
-    return float(missing.sum(axis=1).mean()) * hours_per_week
-
-
-def _with_costs(
-    table: pd.DataFrame, demand: Demand, costs: Costs
-) -> tuple[pd.DataFrame, int | None]:
-    """Add carrying and waiting cost over the horizon, and find where their sum is least.
-
-    With a fixed waiting time per request unserved this is the newsvendor: the level is the
-    smallest S with P(D <= S) >= waiting / (waiting + carrying) (Silver, Pyke & Thomas, Inventory
-    and Production Management in Supply Chains, 4th ed., section 9.2).
-    """
-    if costs.carrying_cost_per_head_year is None or costs.machine_hour_rate is None:
-        return table, None
-    # E(S - D)+ = S - E(D) + E(D - S)+.
-    left = table["stock_level"] - demand.mean + table["expected_shortfall"]
-    carrying = left * costs.carrying_cost_per_head_year * demand.weeks / WEEKS_PER_YEAR
-    waiting = table["idle_hours"] * costs.machine_hour_rate
-    table = table.assign(
-        carrying_cost=carrying, waiting_cost=waiting, total_cost=carrying + waiting
-    )
-    return table, int(table["total_cost"].to_numpy().argmin())
 
 
 def _doubt(plan: StockPlan) -> str:

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.checks import Floats, not_negative, not_negative_array
-from headlife.decisions.spares.demand import Demand, DrawnLife, week_lengths
+from headlife.decisions.spares.demand import DrawnLife
+from headlife.decisions.spares.distribution import Demand, week_lengths
 from headlife.decisions.spares.paths import MOST_SWAPS, Policy
 from headlife.errors import DecisionError
 

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.decisions.checks import fraction, not_negative, positive
-from headlife.decisions.spares.demand import ROUNDING
+from headlife.decisions.spares.distribution import ROUNDING
 from headlife.errors import DecisionError
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.checks import Floats
-    from headlife.decisions.spares.demand import Demand
+    from headlife.decisions.spares.distribution import Demand
 
 
 # Own choice, no source: how sure a plan is that its true risk is no more than twice the one asked.
