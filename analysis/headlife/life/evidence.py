@@ -224,7 +224,8 @@ class Evidence:
         try:
             curve = np.array(data["log_curve"], float)
             # Null, where there is no exposure at all; JSON knows no other missing number.
-            curve[np.isnan(curve)] = -np.inf
+            if None in data["log_curve"]:
+                curve[np.isnan(curve)] = -np.inf
             rows = data["intervals"]
             evidence = cls(
                 reference_hours=_positive(data["reference_hours"], "reference hours"),

@@ -170,18 +170,18 @@ def read_site(path: str | Path) -> SiteEvidence:
         The file is missing, too large, not text or not evidence as `SiteEvidence.from_json`
         reads it.
     """
-    path = Path(path)
+    name = os.path.basename(path)
     try:
-        with open(path, "rb") as stream:
+        with open(path, "rb", buffering=0) as stream:
             if os.fstat(stream.fileno()).st_size > _LARGEST_FILE:
                 raise EvidenceError(
-                    f"{path.name}: the file is larger than any evidence ({_LARGEST_FILE:,} "
+                    f"{name}: the file is larger than any evidence ({_LARGEST_FILE:,} "
                     "bytes); it must be something else."
                 )
             text = stream.read().decode("utf-8-sig")
     except UnicodeDecodeError:
         raise EvidenceError(
-            f"{path.name}: This is not evidence: it is not text. Ask the site for the file again."
+            f"{name}: This is not evidence: it is not text. Ask the site for the file again."
         ) from None
     except FileNotFoundError:
         raise EvidenceError(
@@ -189,7 +189,7 @@ def read_site(path: str | Path) -> SiteEvidence:
         ) from None
     except OSError as problem:
         raise EvidenceError(f"The evidence file '{path}' cannot be opened: {problem}.") from None
-    return SiteEvidence.from_json(text, path.name)
+    return SiteEvidence.from_json(text, name)
 
 
 def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:

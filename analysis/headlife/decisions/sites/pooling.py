@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from headlife.decisions.checks import positive
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.seeds import generator
@@ -139,7 +141,11 @@ def pool_sites(
     _refuse_repeats(sites)
     mode = _one_mode(sites)
     ratings = _one_rating_each(sites, dict(rated_hours or {}))
-    keys = list(dict.fromkeys(s.key for site in sites for s in site.strata if mode in s.modes))
+    have: dict[Key, dict[str, StratumEvidence]] = {}
+    for site in sites:
+        for stratum in site.strata:
+            have.setdefault(stratum.key, {})[site.site] = stratum
+    keys = [key for key, by_site in have.items() if any(mode in s.modes for s in by_site.values())]
     if not keys:
         raise EvidenceError(
             f"None of the {len(sites)} sites shows a stratum with running hours for the mode "
@@ -148,7 +154,7 @@ def pool_sites(
     strata = []
     for key in keys:
         given = _Given(key, mode, ratings[key[0]], share, confidence, shared_shape, each_site)
-        strata.append(_pooled(given, sites, seed, progress))
+        strata.append(_pooled(given, sites, have[key], seed, progress))
     days = [site.as_of for site in sites]
     return Pooling(
         sites=tuple(site.site for site in sites),
@@ -180,7 +186,7 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
     if not sites:
         raise EvidenceError("There is no evidence to pool: give at least one site's file.")
     names: dict[str, str] = {}
-    contents: dict[tuple[object, ...], str] = {}
+    contents: dict[tuple[object, ...], tuple[str, StratumEvidence]] = {}
     for site in sites:
         plain = " ".join(site.site.split()).casefold()
         if plain in names:
@@ -190,26 +196,24 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
             )
         names[plain] = site.site
         for stratum in site.strata:
-            content = _content(stratum)
-            if content and content in contents:
+            # Strata without a failure are so plain that chance could make two alike.
+            if not any(evidence.failures for evidence in stratum.modes.values()):
+                continue
+            sums = (stratum.key, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
+            other = contents.setdefault(sums, (site.site, stratum))
+            if other[1] is not stratum and _same_curves(other[1], stratum):
                 raise EvidenceError(
-                    f"The sites '{contents[content]}' and '{site.site}' sent the same evidence "
+                    f"The sites '{other[0]}' and '{site.site}' sent the same evidence "
                     f"for {stratum.head_type}, {stratum.role}; one of the two files is a copy "
                     "under another name, leave it out."
                 )
-            contents[content] = site.site
 
 
-def _content(stratum: StratumEvidence) -> tuple[object, ...]:
-    """Give the numbers; empty for strata so plain that chance could make two alike."""
-    if not any(evidence.failures for evidence in stratum.modes.values()):
-        return ()
-    return (
-        stratum.key,
-        *(
-            (mode, e.failures, e.log_sum, e.heads, e.log_curve.tobytes())
-            for mode, e in stratum.modes.items()
-        ),
+def _same_curves(one: StratumEvidence, other: StratumEvidence) -> bool:
+    return all(
+        e.heads == other.modes[mode].heads
+        and np.array_equal(e.log_curve, other.modes[mode].log_curve)
+        for mode, e in one.modes.items()
     )
 
 
@@ -247,11 +251,15 @@ def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) ->
 
 
 def _pooled(
-    given: _Given, sites: Sequence[SiteEvidence], seed: int, progress: Progress | None
+    given: _Given,
+    sites: Sequence[SiteEvidence],
+    have: dict[str, StratumEvidence],
+    seed: int,
+    progress: Progress | None,
 ) -> PooledStratum:
     shown = [
-        (site.site, stratum, stratum.modes[given.mode])
-        for site, stratum in _with_stratum(sites, given.key)
+        (site, stratum, stratum.modes[given.mode])
+        for site, stratum in have.items()
         if given.mode in stratum.modes
     ]
     # Stated at the rating that is judged, whatever reference a site used.
@@ -269,20 +277,11 @@ def _pooled(
         verdict=given.judge(life),
         difference=compare_sites(parts, generator(seed, "sites", *given.key)),
         sites=tuple(_each(given, shown, parts, progress)) if given.each_site else (),
-        notes=tuple(_stratum_notes(given, sites, shown)),
+        notes=tuple(_stratum_notes(given, sites, have, shown)),
     )
 
 
 _Shown = tuple[str, "StratumEvidence", Evidence]
-
-
-def _with_stratum(
-    sites: Sequence[SiteEvidence], key: Key
-) -> Iterator[tuple[SiteEvidence, StratumEvidence]]:
-    for site in sites:
-        for stratum in site.strata:
-            if stratum.key == key:
-                yield site, stratum
 
 
 def _each(
@@ -299,9 +298,11 @@ def _each(
 
 
 def _stratum_notes(
-    given: _Given, sites: Sequence[SiteEvidence], shown: list[_Shown]
+    given: _Given,
+    sites: Sequence[SiteEvidence],
+    have: dict[str, StratumEvidence],
+    shown: list[_Shown],
 ) -> Iterator[str]:
-    have = {site.site: stratum for site, stratum in _with_stratum(sites, given.key)}
     missing = [site.site for site in sites if site.site not in have]
     if missing:
         yield f"No such heads at {_named(missing)}."
