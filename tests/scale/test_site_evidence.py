@@ -98,7 +98,7 @@ def signed(**changes):
     data.pop("sha256")
     data |= changes
     body = json.dumps(data)[:-1] + ", "
-    return body + module._CHECKSUM + module._digest(body) + '"}'
+    return body + module._CHECKSUM + module._digest(body.encode()) + '"}'
 
 
 @pytest.mark.parametrize(

@@ -252,7 +252,7 @@ class Evidence:
         return cls.from_data(loads(text))
 
 
-def loads(text: str) -> Any:
+def loads(text: str | bytes) -> Any:
     """Read JSON; NaN and infinities, which JSON does not have, are refused."""
     import orjson
 

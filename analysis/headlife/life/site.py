@@ -9,8 +9,8 @@ others, so that a digit lost on the way is noticed. Never pools and never judges
 
 from __future__ import annotations
 
+import codecs
 import datetime
-import gc
 import hashlib
 import json
 import os
@@ -21,6 +21,7 @@ from typing import Any, Final
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
+from headlife.memory import nothing_to_collect
 
 SITE_FORMAT: Final = "headlife site evidence 1"
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
@@ -118,7 +119,7 @@ class SiteEvidence:
         lines = [f"{_text(name)}: {_text(value)}" for name, value in head.items()]
         strata = ",\n".join(_stratum_json(stratum) for stratum in self.strata)
         body = "{" + ",\n".join(lines) + ',\n"strata": [\n' + strata + "\n],\n"
-        return body + _CHECKSUM + _digest(body) + '"}\n'
+        return body + _CHECKSUM + _digest(body.encode("utf-8", "surrogatepass")) + '"}\n'
 
     @classmethod
     def from_json(cls, text: str, file: str = "the evidence") -> SiteEvidence:
@@ -141,15 +142,19 @@ class SiteEvidence:
             Not an evidence file, of another version or unit, changed or damaged since it was
             written, or with a stratum twice; the file is named.
         """
-        try:
-            return _site(loads(_sound(text)))
-        except EvidenceError as mistake:
-            raise EvidenceError(f"{file}: {mistake}") from None
-        except (KeyError, TypeError, ValueError, AttributeError) as fault:
-            raise EvidenceError(
-                f"{file}: This evidence is damaged ({fault!r} does not fit). "
-                "Ask the site for the file again."
-            ) from fault
+        return _read(text.encode("utf-8", "surrogatepass"), file)
+
+
+def _read(data: bytes, file: str) -> SiteEvidence:
+    try:
+        return _site(loads(_sound(data)))
+    except EvidenceError as mistake:
+        raise EvidenceError(f"{file}: {mistake}") from None
+    except (KeyError, TypeError, ValueError, AttributeError) as fault:
+        raise EvidenceError(
+            f"{file}: This evidence is damaged ({fault!r} does not fit). "
+            "Ask the site for the file again."
+        ) from fault
 
 
 def read_site(path: str | Path) -> SiteEvidence:
@@ -178,31 +183,35 @@ def read_site(path: str | Path) -> SiteEvidence:
                     f"{name}: the file is larger than any evidence ({_LARGEST_FILE:,} "
                     "bytes); it must be something else."
                 )
-            text = stream.read().decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise EvidenceError(
-            f"{name}: This is not evidence: it is not text. Ask the site for the file again."
-        ) from None
+            data = stream.read()
     except FileNotFoundError:
         raise EvidenceError(
             f"There is no evidence file '{path}'; check the name and the folder."
         ) from None
     except OSError as problem:
         raise EvidenceError(f"The evidence file '{path}' cannot be opened: {problem}.") from None
-    return SiteEvidence.from_json(text, name)
+    try:
+        return _read(data, name)
+    except EvidenceError:
+        if not _is_text(data):
+            raise EvidenceError(
+                f"{name}: This is not evidence: it is not text. Ask the site for the file again."
+            ) from None
+        raise
 
 
+def _is_text(data: bytes) -> bool:
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+@nothing_to_collect()
 def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:
     """Read the evidence files of many sites, in the order given; errors as for `read_site`."""
-    # Everything read here stays, so that searching it for garbage, again and again as it grows,
-    # would only take time.
-    collecting = gc.isenabled()
-    gc.disable()
-    try:
-        return [read_site(path) for path in paths]
-    finally:
-        if collecting:
-            gc.enable()
+    return [read_site(path) for path in paths]
 
 
 def _shown(stratum: StratumEvidence, fewest: int, interval_rows: bool) -> StratumEvidence:
@@ -234,26 +243,26 @@ def _stratum_json(stratum: StratumEvidence) -> str:
     return _text(head)[:-1] + ', "modes": {' + (f"\n{modes}" if modes else "") + "}}"
 
 
-def _digest(body: str) -> str:
-    return hashlib.sha256(body.encode("utf-8", "surrogatepass")).hexdigest()
+def _digest(body: bytes) -> str:
+    return hashlib.sha256(body).hexdigest()
 
 
-def _sound(text: str) -> str:
+def _sound(data: bytes) -> bytes:
     """Return the text when its checksum is right; line ends may have changed on the way."""
-    text = text.replace("\r\n", "\n").strip()
-    body, found, end = text.rpartition(_CHECKSUM)
+    data = data.removeprefix(codecs.BOM_UTF8).replace(b"\r\n", b"\n").strip()
+    body, found, end = data.rpartition(_CHECKSUM.encode())
     if not found:
-        loads(text)  # no JSON at all is the clearer message
+        loads(data)  # no JSON at all is the clearer message
         raise EvidenceError(
             f'This is not a site\'s evidence: it has no checksum. It needs format "{SITE_FORMAT}", '
             "as `headlife evidence` writes it."
         )
-    if end != _digest(body) + '"}':
+    if end != f'{_digest(body)}"}}'.encode():
         raise EvidenceError(
             "This evidence was changed or damaged since it was written: its checksum does not "
             "fit. Ask the site for the file again."
         )
-    return text
+    return data
 
 
 def _site(data: Any) -> SiteEvidence:

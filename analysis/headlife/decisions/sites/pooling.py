@@ -21,6 +21,7 @@ from headlife.decisions.sites.differences import Difference, compare_sites, shap
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import Life, fit_life
+from headlife.memory import nothing_to_collect
 
 if TYPE_CHECKING:
     from headlife.life.site import SiteEvidence, StratumEvidence
@@ -98,6 +99,7 @@ class Pooling:
     """What a reader must know about all answers, one sentence each."""
 
 
+@nothing_to_collect()
 def pool_sites(
     sites: Sequence[SiteEvidence],
     share: float = 0.90,
