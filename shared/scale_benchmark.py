@@ -11,6 +11,7 @@ From the measured rates a plan on paper for sizes that were not run.
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import os
 import subprocess
@@ -249,7 +250,8 @@ def measure_other(library: str, rows: int) -> dict[str, Any]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         fit = _fitter(library)
-        fit(hours[:50], failed[:50])  # libraries loaded before the clock starts, as on the workers
+        few = np.linspace(100.0, 900.0, 50)
+        fit(few, few > 200.0)  # libraries loaded before the clock starts, as on the workers
         load, start, cpu = os.getloadavg()[0], time.perf_counter(), time.process_time()
         fit(hours, failed)
         seconds, cpu_seconds = time.perf_counter() - start, time.process_time() - cpu
@@ -334,12 +336,18 @@ def _in_turns(contenders: list[str], rows: float, turns: int) -> list[dict[str, 
     """Measure contenders in turns, since a machine has its good and bad minutes; the medians."""
     found: dict[str, list[dict[str, Any]]] = {what: [] for what in contenders}
     for _ in range(turns):
-        for what in contenders:
-            found[what].append(_in_fresh_process(what, str(rows)))
+        for what in list(found):
+            try:
+                found[what].append(_in_fresh_process(what, str(rows)))
+            except subprocess.CalledProcessError as stopped:
+                if what.isdigit():
+                    raise
+                del found[what]
+                print(f"{what} stops at {rows:g} rows: {stopped.stderr.splitlines()[-1]}")
+                continue
             print(found[what][-1], flush=True)
     medians = [sorted(runs, key=lambda run: run["seconds"])[turns // 2] for runs in found.values()]
-    first = medians[0]
-    for other in medians[1:]:
+    for first, other in itertools.pairwise(medians):
         print(f"{other['what']}: {first['seconds'] / other['seconds']:.2f} times {first['what']}")
     return medians
 
