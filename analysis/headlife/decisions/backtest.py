@@ -7,7 +7,6 @@ forecast and compared with what the records then show. It uses today's settings 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -24,6 +23,7 @@ from headlife.decisions.spares.forecast import (
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
+from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -35,8 +35,6 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.fleet import Fleet
     from headlife.records.kept import Records
     from headlife.shop import Shop
-
-Progress = Callable[[str, int, int], None]
 
 BACKTEST_DRAWS: Final = 5_000
 INTERVALS: Final = (0.80, 0.95)

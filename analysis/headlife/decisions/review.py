@@ -18,12 +18,12 @@ from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.fleet import Fleet
 from headlife.decisions.spares.forecast import forecast_fleet
 from headlife.decisions.spares.levels import (
-    Progress,
     StockAnswer,
     forecast_horizon,
     stock_answers,
 )
 from headlife.decisions.watch import watch_list
+from headlife.progress import Progress
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor

@@ -8,13 +8,14 @@ or stands twice is named, with the columns found.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from headlife.errors import RecordsError
+from headlife.progress import Progress
 from headlife.records.cells import quoted
 from headlife.records.intake import TextTable
 from headlife.settings_errors import nearest
@@ -26,8 +27,6 @@ HOURS: Final = ("hours_in", "hours_out", "last_good_hours")
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
-
-Progress = Callable[[str, int, int], None]
 
 
 def column_key(name: str) -> str:

@@ -18,6 +18,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
+from headlife.progress import Progress
 from headlife.records.aside import Aside
 from headlife.records.audit import cross_rows
 from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note
@@ -27,7 +28,6 @@ from headlife.records.columns import (
     HOURS,
     REQUIRED_COLUMNS,
     Coded,
-    Progress,
     code,
     match_columns,
     recognised,

@@ -5,13 +5,12 @@ Light on purpose: it runs in every kernel, so it imports nothing that reads or w
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any, Final
 
-PROGRESS_MIME: Final = "application/vnd.headlife.progress+json"
+from headlife.progress import Progress
 
-Progress = Callable[[str, int, int], None]
+PROGRESS_MIME: Final = "application/vnd.headlife.progress+json"
 
 
 def parameters(**values: Any) -> SimpleNamespace:

@@ -50,6 +50,6 @@ def _stock(stock: LargeStock) -> str:
         f"{stock.head_type}, all sites together: hold {counted(plan.stock_level, 'head', 'heads')} "
         f"for {weeks:g} weeks ({stock.demand.mean:,.1f} needed on average), enough with a chance "
         f"of {chance(plan.service)}; {plan.on_hand:,} on the shelf and {plan.on_order:,} on order, "
-        f"so order {plan.order_now:,} now. Joint visits, part-used heads on the shelf and planned "
-        f"changes are not counted; {stock.draws:,} futures."
+        f"so order {plan.order_now:,} now. Joint visits, part-used heads on the shelf, planned "
+        f"changes and new printers are not counted; {stock.draws:,} futures."
     )

@@ -20,7 +20,8 @@ from typing import Any, Final
 
 import headlife.errors
 from headlife.errors import HeadlifeError
-from headlife.show.cells import PROGRESS_MIME, Progress
+from headlife.progress import Progress
+from headlife.show.cells import PROGRESS_MIME
 
 
 @contextmanager

@@ -126,9 +126,9 @@ def review_files(
 
     Every answer equals that of one table in one process, whatever the partitions: evidence to
     about 1e-15, counts and present ages to the last digit. Positions are simulated one by one at
-    their usual hours; joint visits, planned changes and the shelf, which the review of one shop
-    takes in, are not. Checks that compare different heads (two heads in one position, two
-    spellings) are left out.
+    their usual hours; joint visits, planned changes, new printers and the shelf, which the
+    review of one shop takes in, are not. Checks that compare different heads (two heads in one
+    position, two spellings) are left out.
 
     Parameters
     ----------

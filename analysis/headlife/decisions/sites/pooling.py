@@ -8,7 +8,7 @@ verdict, and can let small sites borrow the shape of the life from all others. S
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -22,11 +22,11 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import Life, fit_life
 from headlife.memory import nothing_to_collect
+from headlife.progress import Progress
 
 if TYPE_CHECKING:
     from headlife.life.site import SiteEvidence, StratumEvidence
 
-Progress = Callable[[str, int, int], None]
 Key = tuple[str, str]
 
 _NAMED: Final = 5  # sites named in one sentence before "and more"

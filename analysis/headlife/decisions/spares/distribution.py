@@ -10,14 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import reduce
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.checks import Floats, fraction, not_negative, not_negative_array
-from headlife.decisions.spares.doubt import Doubt, Futures, Heads
+from headlife.decisions.spares.doubt import Doubt, Futures, Heads, together
 from headlife.decisions.spares.paths import SwapCounts
 from headlife.errors import DecisionError
 
@@ -47,9 +46,7 @@ class Demand:
     @property
     def doubt(self) -> Doubt | None:
         """What of the spread is doubt about the life; None where the futures are not kept."""
-        if not self.futures:
-            return None
-        return reduce(lambda a, b: a + b, (own.doubt for own in self.futures))
+        return together([own.doubt for own in self.futures]) if self.futures else None
 
     @property
     def mean(self) -> float:

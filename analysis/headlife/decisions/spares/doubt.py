@@ -54,13 +54,6 @@ class Doubt:
         most[most >= _FAR * (np.arange(last + 1.0) + 1.0)] = np.inf  # any mean is served so well
         return np.asarray(np.searchsorted(lives, most, side="right") / lives.size)
 
-    def __add__(self, other: Doubt) -> Doubt:
-        """Two independent groups of positions, their lives drawn apart."""
-        size = min(self.expected.size, other.expected.size)
-        # Draws of both may come from one seed: paired at random, not in their order.
-        paired = np.random.default_rng(size).permutation(other.expected)[:size]
-        return Doubt(self.expected[:size] + paired, self.variance + other.variance)
-
 
 @dataclass(frozen=True)
 class Heads:
@@ -131,6 +124,18 @@ class Futures:
         fitted = design @ np.linalg.lstsq(design, heads, rcond=None)[0]
         variance = float(np.square(heads - fitted).sum() / max(heads.size - len(terms), 1))
         return Doubt(np.maximum(fitted, 0.0), variance)
+
+
+def together(doubts: Sequence[Doubt]) -> Doubt:
+    """Add the doubts of independent groups of positions."""
+    draws = min(one.expected.size for one in doubts)
+    # Draws of several groups may come from one seed: each is shifted against the others, so that
+    # the same numbers do not meet.
+    expected = sum(
+        np.roll(one.expected[:draws], place * draws // len(doubts))
+        for place, one in enumerate(doubts)
+    )
+    return Doubt(np.asarray(expected), sum(one.variance for one in doubts))
 
 
 def _most_served(heads: Floats, service: float, ratio: float) -> Floats:

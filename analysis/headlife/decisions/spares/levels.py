@@ -8,7 +8,7 @@ stock for all sites saves. The quarterly review and the spares report read the s
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -37,12 +37,11 @@ from headlife.decisions.spares.waiting import (
     lead_times,
     with_costs,
 )
+from headlife.progress import Progress
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.demand import DrawnLife
     from headlife.shop import Shop
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True)

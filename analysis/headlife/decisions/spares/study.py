@@ -6,7 +6,6 @@ figure and no sentence.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -27,6 +26,7 @@ from headlife.decisions.spares.levels import (
 )
 from headlife.decisions.spares.usage import planned_hours
 from headlife.decisions.spares.visits import FAILED, JOINED, PLANNED
+from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 
     from headlife.records.kept import Records
     from headlife.shop import Shop
-
-Progress = Callable[[str, int, int], None]
 
 BAND: Final = 0.80
 
