@@ -23,7 +23,7 @@ from headlife.decisions.spares.drawn import LEAST_AGE, MOST_HAZARD, Floats32, Mo
 _MOST_POSITIONS: Final = 64
 _LEAST_MEAN: Final = 1e-9  # heads; a life that foretells none
 _FAR: Final = 16.0  # times a stock, a mean demand that it never serves
-_HALVINGS: Final = 60
+_HALVINGS: Final = 40
 _POISSON: Final = 1e-3  # ratios of variance to mean this near to 1 are taken for 1
 
 
