@@ -222,16 +222,16 @@ class Evidence:
                 '"h". Write it again with the same version of headlife.'
             )
         try:
-            curve = np.array(data["log_curve"], float)
-            # Null, where there is no exposure at all; JSON knows no other missing number.
-            if None in data["log_curve"]:
-                curve[np.isnan(curve)] = -np.inf
+            # Null, where there is no exposure at all.
+            written = [-math.inf if v is None else v for v in data["log_curve"]]
+            # A sum is finite only where every term is; texts do not add.
+            finite = math.isfinite(sum(written))
             rows = data["intervals"]
             evidence = cls(
                 reference_hours=_positive(data["reference_hours"], "reference hours"),
                 failures=float(data["failures"]),
                 log_sum=float(data["log_sum"]),
-                log_curve=curve,
+                log_curve=np.array(written, float),
                 heads=float(data["heads"]),
                 intervals=np.array(rows, float).reshape(-1, 3) if rows else _NO_ROWS,
             )
@@ -239,7 +239,7 @@ class Evidence:
             raise EvidenceError(
                 f"This evidence is damaged: {error}. Ask for the file again."
             ) from error
-        _check_consistent(evidence)
+        _check_consistent(evidence, finite)
         return evidence
 
     def to_json(self) -> str:
@@ -301,14 +301,14 @@ def _positive(value: float, name: str) -> float:
     return number
 
 
-def _check_consistent(evidence: Evidence) -> None:
+def _check_consistent(evidence: Evidence, finite_curve: bool) -> None:
     curve = evidence.log_curve
     sound = (
         math.isfinite(evidence.failures + evidence.log_sum + evidence.heads)
         and 0 <= evidence.failures <= evidence.heads * (1 + 1e-9)
         and curve.shape == (NODES,)
-        # A sum is finite only where every term is; minus infinity: nothing run at all.
-        and (math.isfinite(curve.sum()) or bool(np.isneginf(curve).all()))
+        # Minus infinity throughout: nothing run at all.
+        and (finite_curve or bool(np.isneginf(curve).all()))
         and (not len(evidence.intervals) or math.isfinite(evidence.intervals.sum()))
     )
     if not sound:
