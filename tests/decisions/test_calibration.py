@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from headlife.decisions.spares.calibration import CASES, calibrate, report, simulate_shop
+from headlife.decisions.spares.demand import KnownLife
 
 SHOPS = 40
 
@@ -38,3 +39,11 @@ def test_records_hold_the_failures_that_each_case_is_about():
 def test_the_report_names_every_case():
     text = report(calibrate(case, shops=2, draws=200) for case in CASES)
     assert [line[0] for line in text.splitlines()[1:6]] == list("ABCDE")
+
+
+def test_other_lives_and_sizes_can_be_studied():
+    small = calibrate(CASES[0], shops=6, draws=400, positions=5)
+    assert small.stock_level < calibrate(CASES[0], shops=6, draws=400).stock_level
+    flat = calibrate(CASES[0], shops=6, draws=400, life=KnownLife(1.0, 1800.0))
+    # A head of flat hazard fails earlier: 28 x 720 h / 1800 h and its replacements.
+    assert flat.failures == pytest.approx(28 * 720 / 1800, abs=4 * np.sqrt(11.2 / 6))

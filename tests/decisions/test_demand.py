@@ -223,6 +223,25 @@ def test_intervals_miss_their_probability_by_half_a_head_and_hold_each_other():
             assert abs(demand.chance_of(low, high) - said) <= max(smallest, 0.5 * demand.pmf.max())
 
 
+def test_demand_is_forecast_under_the_prior_of_forecasts(record):
+    life = record(12, 2.0, 900.0, 800.0, seed=1)
+    ahead = life.to_forecast
+    assert life.prior == "calibrated" and ahead.prior == "forecast"
+
+    class AsItIs:
+        """Draws that no prior is chosen for."""
+
+        def __init__(self, life):
+            self.draw = life.draw
+
+    told, same, other = (
+        forecast_demand(each, [300.0] * 12, 40.0, 13.0, seed=5)
+        for each in (life, AsItIs(ahead), AsItIs(life))
+    )
+    assert told.pmf.tolist() == same.pmf.tolist()
+    assert told.pmf.tolist() != other.pmf.tolist()
+
+
 def test_no_position_no_demand(record):
     demand = forecast_demand(record(5, 2.0, 900.0, 800.0, seed=1), [], 40.0, 13.0)
     assert demand.pmf.tolist() == [1.0]

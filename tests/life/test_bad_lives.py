@@ -66,7 +66,7 @@ def test_confidence_in_per_cent_is_refused():
 
 
 def test_an_unknown_prior_is_refused():
-    with pytest.raises(EvidenceError, match='"calibrated" or "exact conditional"'):
+    with pytest.raises(EvidenceError, match='"forecast" or "exact conditional"'):
         fit_life(lives(), prior="flat")
 
 

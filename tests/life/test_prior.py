@@ -53,7 +53,28 @@ def test_the_prior_fades_with_the_failures():
     assert powers[0, 1] == 0.0 and abs(powers[-1, 1]) < 0.01
 
 
-def test_both_priors_agree_on_a_large_record(simulate):
+def test_all_priors_agree_on_a_large_record(simulate):
     evidence = simulate(3000).evidence()
-    ours, exact = fit_life(evidence), fit_life(evidence, prior="exact conditional")
-    assert ours.life_bounds(0.1) == pytest.approx(exact.life_bounds(0.1), rel=1e-3)
+    exact = fit_life(evidence, prior="exact conditional")
+    for prior in ("calibrated", "forecast"):
+        ours = fit_life(evidence, prior=prior)
+        assert ours.life_bounds(0.1) == pytest.approx(exact.life_bounds(0.1), rel=1e-3)
+
+
+def test_a_forecast_starts_with_the_failure_of_a_success_run_and_lets_go_of_it_sooner():
+    forecast = np.array([prior_powers(r, "forecast") for r in range(40)])
+    calibrated = np.array([prior_powers(r, "calibrated") for r in range(40)])
+    assert forecast[0, 0] == 1.0 and (np.diff(forecast[:, 0]) < 0).all()
+    more = forecast[:, 0] > calibrated[:, 0]
+    assert more[:3].all() and not more[3:].any()
+
+
+def test_a_forecast_has_its_own_prior_and_a_verdict_keeps_the_calibrated_one(simulate):
+    evidence = simulate(12).evidence()
+    life = fit_life(evidence, (2.0, 1.5))
+    ahead = life.to_forecast
+    assert ahead.prior == "forecast" and ahead.to_forecast is ahead
+    assert ahead.evidence is evidence and ahead.shape_prior == life.shape_prior
+    assert life.prior == "calibrated"
+    exact = fit_life(evidence, prior="exact conditional")
+    assert exact.to_forecast is exact

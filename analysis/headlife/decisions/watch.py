@@ -17,7 +17,7 @@ from headlife.decisions.seeds import generator
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.spares.demand import DrawnLife
+    from headlife.decisions.spares.drawn import DrawnLife
 
 WATCH_DRAWS: Final = 20_000
 

@@ -6,7 +6,7 @@ the rating and on B10 hold the truth. All records count, those without a failure
 holds the truth exactly where the posterior probability of the truth lies on its side of the
 confidence, so no bound is searched for. Run it with
 
-    python -m headlife.life.coverage [--records 2000] [--seed 1] [--held-out]
+    python -m headlife.life.coverage [--records 2000] [--seed 1] [--held-out] [--prior forecast]
 
 ``DESIGNS`` were looked at when the prior was chosen, ``HELD_OUT`` were not.
 """
@@ -235,9 +235,15 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--records", type=int, default=2000, help="simulated records per design")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--held-out", action="store_true", help="designs not used for choosing")
+    parser.add_argument(
+        "--prior",
+        choices=("calibrated", "forecast"),
+        default="calibrated",
+        help="that of verdicts and bounds (default), or that of forecasts",
+    )
     options = parser.parse_args(arguments)
     designs = HELD_OUT if options.held_out else DESIGNS
-    table = study(designs, options.records, options.seed)
+    table = study(designs, options.records, options.seed, options.prior)
     shown = (100 * table).round(1)
     shown["failures"] = table["failures"].round(1)
     print(f"{options.records} records a design; per cent, but mean failures a record")

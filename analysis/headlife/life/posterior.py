@@ -13,7 +13,7 @@ Source of the model: Gamma hazard given the shape, as in Soland, IEEE Trans. Rel
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -49,8 +49,9 @@ def fit_life(
         between 0.2 and 20 being about equally likely beforehand.
     prior
         "calibrated" answers for any number of failures and holds its stated confidence in
-        simulation; "exact conditional" reproduces the exact limits of complete and
-        failure-censored records and needs two failures. See `headlife.life.prior`.
+        simulation; "forecast" is for demand, see `Life.to_forecast`; "exact conditional"
+        reproduces the exact limits of complete and failure-censored records and needs two
+        failures. See `headlife.life.prior`.
     companions
         Evidence of other strata whose heads have the same shape, but their own scale.
 
@@ -99,6 +100,11 @@ class Life:
     def posterior(self) -> Posterior:
         """What prior and records say together; its mixture gives the exact answers."""
         return learn(self.evidence, self.shape_prior, self.prior, self.companions)
+
+    @cached_property
+    def to_forecast(self) -> Life:
+        """The same evidence under the prior of forecasts; itself where a prior was asked for."""
+        return replace(self, prior="forecast") if self.prior == "calibrated" else self
 
     @property
     def mixture(self) -> Mixture:

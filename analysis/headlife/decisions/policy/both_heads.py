@@ -186,7 +186,7 @@ def _spares(
     rng = generator(seed, "spares of pairs")  # the same lives for every way
     drawn = {
         (kind.head_type, kind.role): [
-            ModeDraws.from_parameters(*life.draw(STOCK_DRAWS, rng)) for life in kind.lives
+            ModeDraws.of_life(life, STOCK_DRAWS, rng) for life in kind.lives
         ]
         for kind in both
     }

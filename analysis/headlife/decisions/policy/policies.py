@@ -28,6 +28,7 @@ from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.decisions.policy.swap_policies import AT_RATING, SwapPolicy
 from headlife.decisions.spares.demand import forecast_demand
 from headlife.decisions.spares.distribution import Demand
+from headlife.decisions.spares.drawn import draw_to_forecast
 from headlife.decisions.spares.paths import Policy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import DecisionError
@@ -134,7 +135,7 @@ class PolicyDesk:
         object.__setattr__(self, "survival", as_survival(self.life, self.seed))
         lives = list(self.life) if isinstance(self.life, Sequence) else [self.life]
         rng = np.random.default_rng(self.seed)
-        drawn = tuple(_DrawnOnce(*each.draw(STOCK_DRAWS, rng)) for each in lives)
+        drawn = tuple(_DrawnOnce(*draw_to_forecast(each, STOCK_DRAWS, rng)) for each in lives)
         object.__setattr__(self, "_drawn", drawn)
         # What a slider asks again and again is worked out once.
         object.__setattr__(self, "_demand", lru_cache(maxsize=256)(self._forecast))

@@ -14,7 +14,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -229,6 +229,8 @@ def calibrate(
     draws: int = DRAWS,
     seed: int = 1,
     executor: Executor | None = None,
+    life: KnownLife = TRUE_LIFE,
+    positions: int = POSITIONS,
 ) -> Calibration:
     """Simulate shops of one kind and average what their plans really serve.
 
@@ -244,12 +246,16 @@ def calibrate(
         Same seed, same shops.
     executor : concurrent.futures.Executor, optional
         Works on the shops; the answer is the same with any, or without.
+    life : KnownLife
+        The true life.
+    positions : int
+        Positions of each shop [-].
 
     Returns
     -------
     Calibration
     """
-    one_shop = partial(_outcome, case, draws, seed)
+    one_shop = partial(_outcome, case, draws, seed, life, positions)
     outcomes = list((map if executor is None else executor.map)(one_shop, range(shops)))
     service = np.array([outcome.service for outcome in outcomes])
     levels = np.array([outcome.stock_level for outcome in outcomes])
@@ -276,10 +282,12 @@ def calibrate(
     )
 
 
-def _outcome(case: Case, draws: int, seed: int, number: int) -> Outcome:
+def _outcome(
+    case: Case, draws: int, seed: int, life: KnownLife, positions: int, number: int
+) -> Outcome:
     """Simulate and stock one shop; each has random numbers of its own."""
     rng = generator(seed, "calibration", case.name, str(number))
-    return stock_shop(case, simulate_shop(case, rng), rng, draws)
+    return stock_shop(case, simulate_shop(case, rng, life, positions), rng, draws, life)
 
 
 def report(results: Iterable[Calibration]) -> str:
@@ -318,13 +326,23 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--cases", default="ABCDE", help="kinds of shop, default ABCDE")
     parser.add_argument("--draws", type=int, default=DRAWS, help="draws from each posterior")
     parser.add_argument("--seed", type=int, default=1, help="seed of the random numbers")
+    parser.add_argument("--shape", type=float, default=TRUE_LIFE.shape, help="true shape [-]")
+    parser.add_argument("--positions", type=int, default=POSITIONS, help="positions of a shop")
     chosen = parser.parse_args(arguments)
+    life = replace(TRUE_LIFE, shape=chosen.shape)
     for case in CASES:
         if case.name in chosen.cases:
             print(f"{case.name}: {case.record}", file=sys.stderr)
     print(
         report(
-            calibrate(case, chosen.shops, chosen.draws, chosen.seed)
+            calibrate(
+                case,
+                chosen.shops,
+                chosen.draws,
+                chosen.seed,
+                life=life,
+                positions=chosen.positions,
+            )
             for case in CASES
             if case.name in chosen.cases
         )

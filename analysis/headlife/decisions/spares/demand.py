@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +19,7 @@ import numpy.typing as npt
 from headlife.decisions.checks import Floats, not_negative, not_negative_array
 from headlife.decisions.spares.distribution import Demand, week_lengths
 from headlife.decisions.spares.doubt import Heads
-from headlife.decisions.spares.drawn import Floats32, ModeDraws
+from headlife.decisions.spares.drawn import DrawnLife, Floats32, ModeDraws
 from headlife.decisions.spares.paths import Policy, SwapCounts, simulate_swaps
 from headlife.errors import DecisionError
 
@@ -30,13 +30,6 @@ MOST_DRAWS: Final = 1_000_000
 # Positions simulated as one piece of work; pieces have streams of random numbers of their own,
 # so the answer does not depend on who works on them.
 POSITIONS_TOGETHER: Final = 512
-
-
-class DrawnLife(Protocol):
-    """A life that gives draws of its Weibull parameters; `Life` is one."""
-
-    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return `n` shapes [-] and scales [h]."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +61,8 @@ def forecast_demand(
     Parameters
     ----------
     life : Life or sequence of Life
-        Posterior of the life; several compete, their hazards add.
+        Posterior of the life, taken under the prior of forecasts (`Life.to_forecast`); several
+        compete, their hazards add.
     ages : array of float
         Present age of the head in every position [h].
     hours_per_week : float, array of float, or (mean, sd)
@@ -109,7 +103,7 @@ def forecast_demand(
     order = np.lexsort((sd, mean, ages))
     ages, mean, sd = ages[order], mean[order], sd[order]
     rng = np.random.default_rng(seed)
-    modes = [ModeDraws.from_parameters(*each.draw(draws, rng)) for each in lives]
+    modes = [ModeDraws.of_life(each, draws, rng) for each in lives]
     starts = range(0, ages.size, POSITIONS_TOGETHER)
     streams = [rng, *rng.spawn(len(starts) - 1)]
     pieces = []

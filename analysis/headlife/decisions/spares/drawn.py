@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +23,18 @@ Index = npt.NDArray[np.intp]
 LEAST_AGE: Final = np.float32(1e-30)
 # Logarithm of the cumulative hazard that single precision still holds.
 MOST_HAZARD: Final = np.float32(80.0)
+
+
+class DrawnLife(Protocol):
+    """A life that gives draws of its Weibull parameters; `Life` is one."""
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return `n` shapes [-] and scales [h]."""
+
+
+def draw_to_forecast(life: DrawnLife, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Draw `n` shapes [-] and scales [h], under the prior of forecasts where a life has one."""
+    return getattr(life, "to_forecast", life).draw(n, rng)
 
 
 @dataclass(frozen=True)
@@ -41,6 +53,11 @@ class ModeDraws:
     """Largest shape of all draws [-]."""
     shortest: float
     """Natural logarithm of the smallest scale in hours."""
+
+    @classmethod
+    def of_life(cls, life: DrawnLife, draws: int, rng: np.random.Generator) -> ModeDraws:
+        """Draw the parameters of a life to forecast with."""
+        return cls.from_parameters(*draw_to_forecast(life, draws, rng))
 
     @classmethod
     def from_parameters(cls, shape: Floats, scale: Floats) -> ModeDraws:

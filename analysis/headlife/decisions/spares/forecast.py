@@ -17,10 +17,9 @@ import numpy as np
 from headlife.decisions.checks import not_negative
 from headlife.decisions.seeds import generator
 from headlife.decisions.spares.coming import ComingHead, coming_heads, with_coming
-from headlife.decisions.spares.demand import DrawnLife
 from headlife.decisions.spares.distribution import Demand, week_lengths
 from headlife.decisions.spares.doubt import Heads
-from headlife.decisions.spares.drawn import ModeDraws
+from headlife.decisions.spares.drawn import DrawnLife, ModeDraws
 from headlife.decisions.spares.fleet import Fleet, shop_policy
 from headlife.decisions.spares.held import NO_SITE
 from headlife.decisions.spares.paths import Counts, Policy
@@ -241,7 +240,7 @@ def forecast_fleet(
     known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
     drawn = {
         stratum: [
-            ModeDraws.from_parameters(*life.draw(draws, generator(seed, "life", *stratum, str(i))))
+            ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
             for i, life in enumerate(modes)
         ]
         for stratum, modes in known.items()

@@ -40,7 +40,7 @@ from headlife.decisions.spares.waiting import (
 from headlife.progress import Progress
 
 if TYPE_CHECKING:
-    from headlife.decisions.spares.demand import DrawnLife
+    from headlife.decisions.spares.drawn import DrawnLife
     from headlife.shop import Shop
 
 

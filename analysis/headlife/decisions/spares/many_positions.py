@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.checks import Floats, not_negative, not_negative_array
-from headlife.decisions.spares.demand import DrawnLife
 from headlife.decisions.spares.distribution import Demand, week_lengths
+from headlife.decisions.spares.drawn import DrawnLife, draw_to_forecast
 from headlife.decisions.spares.paths import MOST_SWAPS, Policy
 from headlife.errors import DecisionError
 
@@ -85,7 +85,7 @@ def forecast_many(
             "give a higher age."
         )
     rng = np.random.default_rng(seed)
-    drawn = [life.draw(draws, rng) for life in lives]
+    drawn = [draw_to_forecast(life, draws, rng) for life in lives]
     starts = range(0, draws, DRAWS_TOGETHER)
     fleet = _Fleet(ages[order], usage[order], weeks, swap_age)
     pieces = [
