@@ -53,7 +53,7 @@ def dask():
     distributed = pytest.importorskip("distributed")
     with (
         distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, dashboard_address=None, host="127.0.0.1"
+            n_workers=2, threads_per_worker=1, dashboard_address=":0", host="127.0.0.1"
         ) as cluster,
         distributed.Client(cluster) as client,
     ):

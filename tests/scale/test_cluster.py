@@ -143,7 +143,7 @@ def test_a_killed_worker_loses_nothing_and_changes_no_digit(bureau):
         LocalCluster(
             n_workers=2,
             threads_per_worker=1,
-            dashboard_address=None,
+            dashboard_address=":0",
             host="127.0.0.1",
             memory_limit="2GB",
         ) as cluster,

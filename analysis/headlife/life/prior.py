@@ -50,8 +50,8 @@ moving the reference age changes no answer at all.
     positions, true shapes 1 to 3.5, 2 to 37 failures) the 95 % quantile of the demand is reached
     92.3 to 98.4 % of the time, on average 1.2 points from 95 % (calibrated: 92.3 to 97.8 %, 1.0).
     `python -m headlife.decisions.spares.calibration` runs such quarters (`--shape`,
-    `--positions`); `python -m headlife.life.coverage --prior forecast`
-    shows why verdicts and bounds have another prior.
+    `--positions`); `python -m headlife.life.coverage --prior forecast` shows why verdicts and
+    bounds have another prior.
 
 ``exact conditional``
     ``started = 0`` and ``power = -1``, which is the right invariant prior of location and scale

@@ -60,7 +60,8 @@ def local_workers(
             n_workers=workers,
             threads_per_worker=1,
             memory_limit=memory,
-            dashboard_address=dashboard_address,
+            # Dask opens a port even for no dashboard; any free one, so that clusters never meet.
+            dashboard_address=dashboard_address or "127.0.0.1:0",
             host="127.0.0.1",
         ) as cluster,
         distributed.Client(cluster) as client,
