@@ -205,8 +205,8 @@ def test_quantiles_are_the_smallest_number_that_suffices():
     # 0 to 2 heads: 95 %; 1 to 2: 75 %, which is nearer to 80 %.
     assert demand.interval(0.80) == (1, 2)
     assert demand.interval(0.90) == (0, 2)
-    # 0 to 1 head: 79 %, 0 to 2: 82 %; about equally near, so the wider.
-    assert known_demand([0.3, 0.49, 0.03, 0.18]).interval(0.80) == (0, 2)
+    # 1 to 3 heads: 79.5 %, 0 to 2: 82 %; about equally near, so the wider.
+    assert known_demand([0.115, 0.345, 0.36, 0.09, 0.09]).interval(0.80) == (0, 2)
     assert demand.chance_of(1, 2) == pytest.approx(0.75)
     assert known_demand([1.0]).interval(0.80) == (0, 0)
     with pytest.raises(DecisionError, match="from 0 to 1"):
