@@ -27,7 +27,7 @@ import pandas as pd
 
 MEASURED = Path(__file__).with_name("scale_measured.json")
 OURS = "headlife"
-_AXES = {"seconds": "seconds, wall clock", "peak_gb": "peak memory of a worker [GB]"}
+_AXES = {"seconds": "Wall-clock time [s]", "peak_gb": "Peak memory of a worker [GB]"}
 _MEMORY = "2GB"  # for each worker
 
 
@@ -67,7 +67,7 @@ def draw_benchmark(table: pd.DataFrame, ax: Any, value: str = "seconds") -> Any:
     for axis in (ax.xaxis, ax.yaxis):
         axis.set_major_formatter("{x:,.12g}")
         axis.set_minor_formatter("")
-    ax.set_xlabel("installation rows")
+    ax.set_xlabel("Installation rows [rows]")
     ax.set_ylabel(_AXES[value])
     ax.legend()
     return ax

@@ -162,6 +162,26 @@ def forecasts_html(table: pd.DataFrame, shops: int) -> markup.Html:
     )
 
 
+def past_forecasts_html(running: pd.DataFrame) -> markup.Html:
+    """Show the running coverage of a back-test, columns as `Backtest.coverage` has them."""
+    lines = [
+        (
+            f"{row['interval']:.0%}",
+            row["quarter"],
+            f"{row['inside']} of {row['forecasts']}",
+            *(f"{100 * row[name]:.0f}" for name in ("share", "said")),
+            f"{100 * row['low']:.0f} to {100 * row['high']:.0f}",
+        )
+        for _, row in running.iterrows()
+    ]
+    return markup.table(
+        ["interval", "up to", "inside", "inside [%]", "said [%]", "chance leaves [%]"],
+        lines,
+        caption="Past forecasts of the demo shop, counted from the first quarter on",
+        numbers=(0, 2, 3, 4, 5),
+    )
+
+
 def benchmarks(rounds: int = 5) -> pd.DataFrame:
     """Time the whole posterior beside one maximum-likelihood fit of other libraries, in turns.
 

@@ -10,6 +10,7 @@ import pytest
 from shared.large_fleet import SETTINGS
 
 from headlife.cli import main
+from headlife.decisions.sites.workers import local_workers
 from headlife.life.site import SiteEvidence, read_site
 
 DEMO = Path(__file__).parents[2] / "data_demo"
@@ -111,6 +112,12 @@ def test_workers_of_this_machine_give_the_same_evidence_and_the_answers(bureau, 
     assert "files: " in shown and " accepted (" in shown
     assert "of heads reach 1,200 h" in shown
     assert "all sites together: hold" in shown
+
+
+def test_two_clusters_on_one_machine_do_not_meet():
+    # A port that is taken is a warning, and warnings are errors here.
+    with local_workers(1) as one, local_workers(1) as other:
+        assert one.submit(sum, [1, 2]).result() + other.submit(sum, [3]).result() == 6
 
 
 @pytest.mark.parametrize(

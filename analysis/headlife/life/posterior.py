@@ -103,7 +103,7 @@ class Life:
 
     @cached_property
     def to_forecast(self) -> Life:
-        """The same evidence under the prior of forecasts; itself where a prior was asked for."""
+        """The same evidence under the prior of forecasts; itself under any but the calibrated."""
         return replace(self, prior="forecast") if self.prior == "calibrated" else self
 
     @property
