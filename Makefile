@@ -24,7 +24,7 @@ lab: $(READY)  ## open the notebooks
 	$(BIN)/jupyter lab --notebook-dir=.
 
 picture: $(READY)  ## the README's picture of the report's first screen (needs chromium)
-	$(BIN)/python shared/picture.py
+	$(BIN)/python shared/docs/picture.py
 
 demo: $(READY)  ## write the demo shop's records again
 	$(BIN)/python data_demo/generate.py

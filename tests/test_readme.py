@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from shared.picture import BEGIN, END, review_lines
+from shared.docs.picture import BEGIN, END, review_lines
 
 import headlife as hl
 from headlife.cli import COMMANDS

@@ -9,7 +9,17 @@ import pytest
 
 # Slow to import, or belonging to the notebook side (show).
 HEAVY = {"lifelines", "reliability", "scipy.stats", "matplotlib", "IPython"}
-LEFT_TO_RIGHT = ["records", "life", "decisions", "show"]
+LEFT_TO_RIGHT = [
+    "shop",
+    "records",
+    "life",
+    "fleet",
+    "futures",
+    "decisions",
+    "scale",
+    "show",
+    "commands",
+]
 
 
 def loaded_by(code: str) -> set[str]:
@@ -36,7 +46,7 @@ for module in pkgutil.walk_packages(room.__path__, room.__name__ + "."):
 """
 
 
-@pytest.mark.parametrize("room", ["life", "decisions"])
+@pytest.mark.parametrize("room", ["life", "fleet", "futures", "decisions"])
 def test_a_room_of_numbers_loads_no_heavy_library(room):
     assert not loaded_by(EVERY_MODULE.format(room=room)) & HEAVY
 

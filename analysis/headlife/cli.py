@@ -1,6 +1,6 @@
 """The command line: which command was asked for, with what.
 
-Each command lives in a module of its own under `headlife.show.commands`, imported only when it is
+Each command lives in a module of its own under `headlife.commands`, imported only when it is
 the one asked for, so that `headlife --help` is quick. A mistake the user can mend ends with its
 sentence and exit code 2.
 """
@@ -48,7 +48,7 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
             name, help=answers, description=answers[0].upper() + answers[1:]
         )
         if name == chosen:
-            module = import_module(f"headlife.show.commands.{name.replace('-', '_')}")
+            module = import_module(f"headlife.commands.{name.replace('-', '_')}")
             module.add_arguments(added)
             added.set_defaults(run=module.run)
     return parser

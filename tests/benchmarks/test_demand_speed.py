@@ -13,10 +13,10 @@ import time
 import numpy as np
 import pytest
 import simpy
-from shared.timing import medians
 from tests.benchmarks.side_by_side import report
 
-from headlife.decisions.spares.demand import forecast_demand
+from headlife.futures.demand import forecast_demand
+from studies.timing import medians
 
 pytestmark = pytest.mark.xdist_group("benchmarks")
 

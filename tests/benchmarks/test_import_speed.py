@@ -6,8 +6,9 @@ import subprocess
 import sys
 
 import pytest
-from shared.timing import medians
 from tests.benchmarks.side_by_side import report
+
+from studies.timing import medians
 
 pytestmark = pytest.mark.xdist_group("benchmarks")
 

@@ -10,12 +10,12 @@ import warnings
 
 import numpy as np
 import pytest
-from shared.timing import medians
 from tests.benchmarks.side_by_side import report
 
 from headlife.decisions.policy.replacement import replacement_curve
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
+from studies.timing import medians
 
 pytestmark = pytest.mark.xdist_group("benchmarks")
 

@@ -2,7 +2,7 @@
 
 ``python -m pytest tests/benchmarks/test_scale_speed.py -rP`` prints the table. Processor time is
 compared, not wall time, so that others at work on the machine do not decide; the wall times of an
-idle machine are in ``shared/scale_measured.json``, written by ``python -m shared.scale_benchmark``.
+idle machine are in ``studies/scale_measured.json``, written by ``python -m studies.scale``.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ from __future__ import annotations
 import time
 
 import pytest
-from shared.large_fleet import SETTINGS, large_fleet, write_fleet
-from shared.scale_benchmark import measure_pooling
 from tests.benchmarks.side_by_side import report
 
-from headlife.decisions.sites.cluster import review_files
+from headlife.scale.cluster import review_files
 from headlife.shop import read_shop
+from studies.large_fleet import SETTINGS, large_fleet, write_fleet
+from studies.scale import measure_pooling
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("benchmarks")]
 

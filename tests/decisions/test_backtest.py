@@ -8,7 +8,7 @@ import pytest
 
 import headlife as hl
 from headlife.decisions.backtest import backtest, new_heads_between, swaps_between
-from headlife.decisions.spares.calibration import Case, simulate_shop
+from studies.calibration import Case, simulate_shop
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 SETTINGS = """

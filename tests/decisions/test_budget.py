@@ -6,9 +6,9 @@ import pytest
 
 import headlife as hl
 from headlife.decisions.spares.budget import make_budget
-from headlife.decisions.spares.demand import KnownLife
-from headlife.decisions.spares.fleet import Fleet
-from headlife.decisions.spares.forecast import forecast_fleet
+from headlife.fleet.state import Fleet
+from headlife.futures.demand import KnownLife
+from headlife.futures.forecast import forecast_fleet
 
 START = pd.Timestamp("2026-01-05")
 COSTS = """

@@ -11,10 +11,10 @@ import warnings
 import numpy as np
 import pytest
 
-from headlife.decisions.spares.convolution import cumulative_hazard, swap_distribution
-from headlife.decisions.spares.demand import KnownLife
-from headlife.decisions.spares.drawn import ModeDraws
-from headlife.decisions.spares.visits import FAILED, HeadKind, Printer, Slot, simulate_visits
+from headlife.futures.convolution import cumulative_hazard, swap_distribution
+from headlife.futures.demand import KnownLife
+from headlife.futures.draws import ModeDraws
+from headlife.futures.visits import FAILED, HeadKind, Printer, Slot, simulate_visits
 
 SYSTEMS, WEEKS, HOURS = 400, 104, 40.0
 LIFE = KnownLife(2.2, 1200.0)

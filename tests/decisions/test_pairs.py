@@ -5,12 +5,13 @@ import pytest
 
 from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import SwapCosts
-from headlife.decisions.policy.pair_walk import walk
 from headlife.decisions.policy.pairs import best_limit, visit_rates
 from headlife.decisions.policy.replacement import rates_at
-from headlife.decisions.spares.demand import KnownLife
-from headlife.decisions.spares.drawn import ModeDraws
-from headlife.decisions.spares.visits import (
+from headlife.errors import DecisionError
+from headlife.futures.demand import KnownLife
+from headlife.futures.draws import ModeDraws
+from headlife.futures.pair_walk import walk
+from headlife.futures.visits import (
     FAILED,
     JOINED,
     PLANNED,
@@ -19,7 +20,6 @@ from headlife.decisions.spares.visits import (
     Slot,
     simulate_visits,
 )
-from headlife.errors import DecisionError
 
 MODEL, SUPPORT = KnownLife(2.6, 1250.0), KnownLife(2.2, 2600.0)
 COSTS = (SwapCosts(head=300.0, visit=200.0, scrapped=800.0),) * 2

@@ -19,8 +19,8 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.run_table import run_table
 from headlife.decisions.policy.survival import KnownSurvival
-from headlife.decisions.spares.demand import KnownLife
 from headlife.errors import DecisionError
+from headlife.futures.demand import KnownLife
 
 
 def closed_form_age(shape, scale, planned, failure):

@@ -3,7 +3,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.futures import Futures
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
     ShortestWay,
@@ -11,11 +10,12 @@ from headlife.decisions.settle import (
     shortest_way,
     what_would_settle,
 )
-from headlife.decisions.spares.demand import KnownLife, forecast_demand
-from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
+from headlife.futures.demand import KnownLife, forecast_demand
+from headlife.futures.evidence_ahead import Futures
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
+from headlife.shop.policy import Policy
 
 RATED = 1000.0
 AGES = np.linspace(0.0, 900.0, 8)

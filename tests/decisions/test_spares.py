@@ -8,9 +8,6 @@ import pytest
 from scipy import stats
 
 import headlife as hl
-from headlife.decisions.spares.demand import KnownLife
-from headlife.decisions.spares.fleet import Fleet, fleet_state
-from headlife.decisions.spares.forecast import forecast_fleet
 from headlife.decisions.spares.levels import (
     forecast_horizon,
     pooling,
@@ -19,8 +16,11 @@ from headlife.decisions.spares.levels import (
     stock_answers,
 )
 from headlife.decisions.spares.shelf import new_heads, usable_shelf
-from headlife.decisions.spares.usage import planned_hours, usage_variation
 from headlife.errors import DecisionError, SettingsError
+from headlife.fleet.state import Fleet, fleet_state
+from headlife.fleet.usage import planned_hours, usage_variation
+from headlife.futures.demand import KnownLife
+from headlife.futures.forecast import forecast_fleet
 
 START = pd.Timestamp("2026-01-05")
 SETTINGS = """
@@ -159,8 +159,8 @@ carrying_cost_per_head_year = {}
 def test_shortfall_is_the_loss_function_of_an_inventory_library(shop):
     from stockpyl.loss_functions import poisson_loss
 
-    from headlife.decisions.spares.distribution import known_demand
     from headlife.decisions.spares.stock import expected_shortfall
+    from headlife.futures.distribution import known_demand
 
     demand = known_demand(stats.poisson(7.6).pmf(np.arange(80)))
     ours = expected_shortfall(demand, 15)

@@ -3,12 +3,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
-from shared.cases import load
 
-from headlife.decisions.spares.demand import KnownLife, forecast_demand
-from headlife.decisions.spares.distribution import ROUNDING, Demand, known_demand
 from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
 from headlife.errors import DecisionError
+from headlife.futures.demand import KnownLife, forecast_demand
+from headlife.futures.distribution import ROUNDING, Demand, known_demand
+from validation.cases import load
 
 
 def poisson(mean):

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.decisions.spares.demand import KnownLife
 from headlife.decisions.watch import watch_list
 from headlife.errors import DecisionError
+from headlife.futures.demand import KnownLife
 
 
 def heads(*ages, head_type="A", role="model"):

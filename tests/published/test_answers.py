@@ -8,7 +8,8 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from shared import answers, cases
+
+from validation import answers, cases
 
 VALUES = [
     (name, value)

@@ -13,11 +13,11 @@ import pandas as pd
 import pytest
 import reliability.Reliability_testing as testing
 from reliability.Fitters import Fit_Weibull_2P
-from shared import cases
-from shared.answers import fits
-from shared.answers.records import cumulative_incidence, failure_steps
 
 from headlife.life import demonstration
+from validation import cases
+from validation.answers import fits
+from validation.answers.records import cumulative_incidence, failure_steps
 
 
 def lives(name):

@@ -6,9 +6,9 @@ import json
 
 import pandas as pd
 import pytest
-from shared import cases
 
 from headlife import cli
+from validation import cases
 
 
 @pytest.fixture

@@ -7,10 +7,11 @@ from pathlib import Path
 import nbformat
 import pytest
 from scipy import stats
-from shared import answers, cases, validation
 
 from headlife.show.markup import escape
 from headlife.show.notebook import execute
+from validation import answers, cases
+from validation import tables as validation
 
 NOTEBOOK = Path(__file__).parents[2] / "notebooks" / "validation.ipynb"
 

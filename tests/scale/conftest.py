@@ -2,13 +2,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import pytest
-from shared.large_fleet import SETTINGS, large_fleet, write_fleet
 
-from headlife.life.evidence import Evidence
-from headlife.life.posterior import fit_life
 from headlife.shop import read_shop
+from studies.large_fleet import SETTINGS, large_fleet, write_fleet
 
 
 @pytest.fixture(scope="session")
@@ -29,16 +26,3 @@ def bureau(tmp_path_factory):
 class Bureau:
     def __init__(self, shop, parts: Path, whole: Path, table):
         self.shop, self.parts, self.whole, self.table = shop, parts, whole, table
-
-
-@pytest.fixture
-def record():
-    """Fit a simulated record: heads of a known Weibull life, watched to an age."""
-
-    def simulate(heads, shape, scale, until, seed):
-        age = scale * np.random.default_rng(seed).weibull(shape, heads)
-        return fit_life(
-            Evidence.from_lives(0.0, np.minimum(age, until), age <= until, reference_hours=until)
-        )
-
-    return simulate

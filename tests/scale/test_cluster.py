@@ -12,20 +12,20 @@ import time
 import numpy as np
 import pandas as pd
 import pytest
-from shared.large_fleet import write_fleet
 
 from headlife.decisions.rating import judge_rating
-from headlife.decisions.reduce import stratum_evidence
-from headlife.decisions.seeds import generator
-from headlife.decisions.sites.cluster import review_files
-from headlife.decisions.spares.demand import forecast_demand
-from headlife.decisions.spares.distribution import Demand
-from headlife.decisions.spares.fleet import shop_policy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import HeadlifeError, RecordsError
+from headlife.futures.demand import forecast_demand
+from headlife.futures.distribution import Demand
 from headlife.life.posterior import fit_life
+from headlife.life.reduction import stratum_evidence
 from headlife.records.lives import in_service, lives
 from headlife.records.table import read_records
+from headlife.scale.cluster import review_files
+from headlife.seeds import generator
+from headlife.shop.policy import shop_policy
+from studies.large_fleet import write_fleet
 
 
 def assert_same_evidence(found, wanted, relative):

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from shared.large_fleet import SETTINGS
 
 from headlife.cli import main
-from headlife.decisions.sites.workers import local_workers
-from headlife.life.site import SiteEvidence, read_site
+from headlife.life.site_evidence import SiteEvidence, read_site
+from headlife.scale.workers import local_workers
+from studies.large_fleet import SETTINGS
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 RECORDS = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]

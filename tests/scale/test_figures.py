@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 from matplotlib.figure import Figure
-from shared.scale_benchmark import draw_benchmark
 
 from headlife.show.figures.sites import draw_sites
+from studies.scale import draw_benchmark
 
 
 @pytest.fixture

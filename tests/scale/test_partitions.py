@@ -9,7 +9,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from headlife.errors import RecordsError
-from headlife.records.partitions import list_pieces, number_rows, partition_records, read_piece
+from headlife.scale.partitions import list_pieces, number_rows, partition_records, read_piece
 
 
 def dealt(bureau, partitions):

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from headlife.decisions.rating import judge_rating
-from headlife.decisions.sites.differences import compare_sites, shape_from_others
-from headlife.decisions.sites.pooling import pool_sites
 from headlife.errors import DecisionError, EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import fit_life
-from headlife.life.site import SiteEvidence, StratumEvidence
+from headlife.life.site_evidence import SiteEvidence, StratumEvidence
+from headlife.scale.differences import compare_sites, shape_from_others
+from headlife.scale.pooling import pool_sites
 
 
 def lives(heads, seed, shape=2.0, scale=1500.0, until=1200.0):

@@ -12,7 +12,7 @@ import pytest
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence
-from headlife.life.site import (
+from headlife.life.site_evidence import (
     FEW_HEADS,
     INTERVAL_ROWS,
     SiteEvidence,
@@ -92,7 +92,7 @@ def test_one_changed_digit_is_noticed(tmp_path, place):
 
 def signed(**changes):
     """Change a file as someone would who also knows the checksum."""
-    from headlife.life import site as module
+    from headlife.life import site_evidence as module
 
     data = json.loads(site().to_json())
     data.pop("sha256")

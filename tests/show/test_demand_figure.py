@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.stats import poisson
-from shared import cases
 
 from headlife.show.figures import demand
+from validation import cases
 
 
 def test_service_of_a_published_base_stock():

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from shared import cases
 from tests.show.conftest import line_named
 
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 from headlife.show.figures import probability
+from validation import cases
 
 
 def lives_of(entry, leave):

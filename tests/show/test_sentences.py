@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from scipy.stats import poisson
 
 from headlife.decisions.rating import judge_rating
-from headlife.decisions.spares.distribution import known_demand
 from headlife.decisions.spares.stock import plan_stock
+from headlife.futures.distribution import known_demand
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 from headlife.show import sentences

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from shared import cases
 from tests.show.conftest import line_named
 
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 from headlife.show.figures import survival
 from headlife.show.figures.band import reliability_band
+from validation import cases
 
 
 def lives_of(entry, leave):

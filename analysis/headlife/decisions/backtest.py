@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
-from headlife.decisions.spares.doubt import Futures
-from headlife.decisions.spares.forecast import (
+from headlife.decisions.spares.shelf import new_heads
+from headlife.decisions.spares.stock import plan_stock
+from headlife.errors import RecordsError
+from headlife.fleet.basis import fleet_on, modes_by_stratum, review_day
+from headlife.futures.forecast import (
     FleetForecast,
     demand_of,
     forecast_fleet,
     heads_in_place,
 )
-from headlife.decisions.spares.shelf import new_heads
-from headlife.decisions.spares.stock import plan_stock
-from headlife.errors import RecordsError
+from headlife.futures.life_uncertainty import Futures
 from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK
 
@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from headlife.decisions.spares.distribution import Demand
-    from headlife.decisions.spares.fleet import Fleet
-    from headlife.records.kept import Records
+    from headlife.fleet.state import Fleet
+    from headlife.futures.distribution import Demand
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 BACKTEST_DRAWS: Final = 5_000

@@ -13,7 +13,7 @@ import headlife
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from headlife.decisions.checks import fraction, positive
 from headlife.errors import DecisionError
+from headlife.numbers import fraction, positive
 
 if TYPE_CHECKING:
     from headlife.life.posterior import Life

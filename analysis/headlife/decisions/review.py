@@ -12,17 +12,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.backtest import backtest
-from headlife.decisions.basis import fit_modes, fleet_on, review_day
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.fleet import Fleet
-from headlife.decisions.spares.forecast import forecast_fleet
 from headlife.decisions.spares.levels import (
     StockAnswer,
     forecast_horizon,
     stock_answers,
 )
 from headlife.decisions.watch import watch_list
+from headlife.fleet.basis import fit_modes, fleet_on, review_day
+from headlife.fleet.state import Fleet
+from headlife.futures.forecast import forecast_fleet
 from headlife.progress import Progress
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.life.posterior import Life
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 __all__ = ["Review", "StockAnswer", "Stratum", "quarterly_review"]

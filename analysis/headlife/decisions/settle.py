@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.checks import Floats, fraction, not_negative_array, positive
-from headlife.decisions.futures import Futures
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
-from headlife.decisions.spares.paths import Policy
 from headlife.errors import DecisionError
+from headlife.futures.evidence_ahead import Futures
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life
+from headlife.numbers import Floats, fraction, not_negative_array, positive
+from headlife.shop.policy import Policy
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:

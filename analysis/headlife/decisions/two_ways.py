@@ -16,7 +16,7 @@ from headlife.decisions.review import Review, answers_from
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 

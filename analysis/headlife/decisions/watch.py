@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats, fraction, not_negative_array, positive
-from headlife.decisions.seeds import generator
+from headlife.numbers import Floats, fraction, not_negative_array, positive
+from headlife.seeds import generator
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.spares.drawn import DrawnLife
+    from headlife.futures.draws import DrawnLife
 
 WATCH_DRAWS: Final = 20_000
 

@@ -1,7 +1,7 @@
 """Given the shape, how is the cumulative hazard distributed? One Gamma per shape.
 
 The hazard at the reference age is ``Gamma(count, rate S(shape))`` whenever every failure age is
-known; `headlife.life.between` holds the other case. Both answer the same four questions for a
+known; `headlife.life.intervals` holds the other case. Both answer the same four questions for a
 row of shapes at once: distribution function, moments, points for averaging, draws.
 """
 

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from headlife.life import between
+from headlife.life import intervals as between
 from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis
 from headlife.life.hazard import GammaHazard
 from headlife.life.mixture import Hazard, Mixture

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtri, lambertw
 
-from headlife.life import between
+from headlife.life import intervals as between
 from headlife.life.evidence import (
     SHAPE_RANGE,
     Evidence,

@@ -21,7 +21,7 @@ moving the reference age changes no answer at all.
     The four numbers were chosen by simulated coverage over 36 designs: 6 to 300 heads, shapes 0.8
     to 4, 2 % to 97 % failing, common and staggered censoring, delayed entry, fleets swapped at
     their rating. One-sided 95 % bounds on the reliability at the rating and on B10, every record
-    counted (`python -m headlife.life.coverage`; last column: how often the verdict on a claim
+    counted (`python -m studies.coverage`; last column: how often the verdict on a claim
     exactly at its edge is wrong):
 
     ============================================  ==============  =========  =======
@@ -49,8 +49,8 @@ moving the reference age changes no answer at all.
     calibrated prior: 10.8 % with 2.9; 6,000 and 2,500 shops). Over 22 kinds of shop (10 to 60
     positions, true shapes 1 to 3.5, 2 to 37 failures) the 95 % quantile of the demand is reached
     92.3 to 98.4 % of the time, on average 1.2 points from 95 % (calibrated: 92.3 to 97.8 %, 1.0).
-    `python -m headlife.decisions.spares.calibration` runs such quarters (`--shape`,
-    `--positions`); `python -m headlife.life.coverage --prior forecast` shows why verdicts and
+    `python -m studies.calibration` runs such quarters (`--shape`,
+    `--positions`); `python -m studies.coverage --prior forecast` shows why verdicts and
     bounds have another prior.
 
 ``exact conditional``

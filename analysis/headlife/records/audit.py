@@ -32,9 +32,9 @@ from headlife.records.checks import (
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
-from headlife.records.kept import Records
 from headlife.records.lives import TwoReadings, two_readings
 from headlife.records.places import left_open, positions, stale
+from headlife.records.record_set import Records
 from headlife.shop import Shop
 
 

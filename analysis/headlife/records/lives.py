@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
+from headlife.records.as_of import Day, day_of, days_between, known_on, whole_days
 from headlife.records.chains import order_of
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
-from headlife.records.kept import Records
-from headlife.records.known import Day, day_of, days_between, known_on, whole_days
 from headlife.records.places import superseded
+from headlife.records.record_set import Records
 from headlife.records.usage import weekly_hours
 from headlife.units import DAYS_PER_WEEK
 

@@ -19,7 +19,6 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.progress import Progress
-from headlife.records.aside import Aside
 from headlife.records.audit import cross_rows
 from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note
 from headlife.records.cells import read_role as read_role_text
@@ -33,9 +32,10 @@ from headlife.records.columns import (
     recognised,
 )
 from headlife.records.intake import open_table
-from headlife.records.kept import Records
 from headlife.records.meanings import add_meanings, unknown_sentences, unknown_texts, what_to_add
+from headlife.records.record_set import Records
 from headlife.records.schema import contradictions
+from headlife.records.set_aside import Aside
 from headlife.shop import STANDARD_COLUMNS, Shop
 
 _MAY_BE_BLANK: Final = frozenset(STANDARD_COLUMNS) - frozenset(REQUIRED_COLUMNS) | {"reason"}

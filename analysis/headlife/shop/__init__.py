@@ -5,7 +5,6 @@ written, `work` what it owns, orders, pays and plans, `values` which values are 
 import from here. Never looks at records.
 """
 
-from headlife.shop.intake import STANDARD_COLUMNS, Intake, Reasons, reason_key
 from headlife.shop.settings import Shop, read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
@@ -21,6 +20,7 @@ from headlife.shop.work import (
     ReviewSettings,
     Spares,
 )
+from headlife.shop.writing import STANDARD_COLUMNS, Intake, Reasons, reason_key
 
 __all__ = [
     "CALIBRATION_HOURS",

@@ -17,7 +17,6 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from headlife.errors import SettingsError
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.intake import STANDARD_COLUMNS, Intake, Reasons
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
     Claim,
@@ -30,6 +29,7 @@ from headlife.shop.work import (
     ReviewSettings,
     Spares,
 )
+from headlife.shop.writing import STANDARD_COLUMNS, Intake, Reasons
 
 
 class Shop(Part):

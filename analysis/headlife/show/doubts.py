@@ -14,7 +14,7 @@ from headlife.show.markup import Html, badge, table
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
 
 _SHOWN: Final = 40  # findings on the page; `headlife check` lists all of them
 _NO_VERDICT: Final = "no hours yet"

@@ -16,7 +16,7 @@ from headlife.show.markup import Html, escape, panels, typeset
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
     from headlife.life.diagnostics.stratum import Diagnosis
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
 
 Checks = Mapping[str, "Diagnosis"]
 

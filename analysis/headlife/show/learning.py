@@ -15,7 +15,7 @@ import numpy as np
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
-from headlife.decisions.spares.paths import Policy
+from headlife.shop.policy import Policy
 from headlife.show.proposal import age_words, money
 from headlife.show.sentences import chance, counted, hours, lines
 from headlife.units import QUARTERS_PER_YEAR

@@ -12,7 +12,7 @@ from headlife.show.sentences import chance, counted, rating_sentence
 from headlife.show.terminal import console, safe, verdict_text
 
 if TYPE_CHECKING:
-    from headlife.decisions.sites.cluster import LargeReview, LargeStock
+    from headlife.scale.cluster import LargeReview, LargeStock
 
 
 def print_answers(found: LargeReview) -> None:

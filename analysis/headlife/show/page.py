@@ -14,7 +14,7 @@ from headlife.show.markup import Html, badge, panels, table
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, StockAnswer, Stratum
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 _ROW_HEIGHT: Final = 0.235  # [in] of one printer position on the timeline

@@ -12,11 +12,11 @@ from typing import Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats, positive
 from headlife.decisions.policy.costs import SwapCosts, as_costs
 from headlife.decisions.policy.replacement import ROUNDING, rates_at, weighted_quantile
 from headlife.decisions.policy.run_table import run_table
 from headlife.decisions.policy.survival import Survival, as_survival
+from headlife.numbers import Floats, positive
 
 _SEARCH: Final = np.geomspace(0.01, 8.0, 300)  # ages looked at, in typical mean lives [-]
 _AGE_TOLERANCE: Final = 1e-9  # of the best age, relative [-]

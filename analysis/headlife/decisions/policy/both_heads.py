@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headlife.decisions.checks import Floats
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.pairs import (
     PairPolicy,
@@ -25,9 +24,10 @@ from headlife.decisions.policy.pairs import (
 )
 from headlife.decisions.policy.policies import STOCK_DRAWS
 from headlife.decisions.policy.replacement import build_end, compare
-from headlife.decisions.seeds import generator
-from headlife.decisions.spares.drawn import ModeDraws
-from headlife.decisions.spares.visits import KINDS, HeadKind, Printer, Slot, simulate_visits
+from headlife.futures.draws import ModeDraws
+from headlife.futures.visits import KINDS, HeadKind, Printer, Slot, simulate_visits
+from headlife.numbers import Floats
+from headlife.seeds import generator
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:

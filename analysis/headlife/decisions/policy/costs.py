@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.checks import fraction, not_negative
 from headlife.errors import DecisionError, SettingsError
+from headlife.numbers import fraction, not_negative
 
 if TYPE_CHECKING:
     from headlife.shop import Shop

@@ -15,13 +15,13 @@ from typing import Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats, positive
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.decisions.spares.stock import whole_heads
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
+from headlife.numbers import Floats, positive
 
 RECORDS: Final = 80  # simulated outcomes for each number of heads
 _SCENARIOS: Final = 192  # of each life that a policy is priced on

@@ -15,12 +15,12 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.checks import Floats, not_negative_array, positive
 from headlife.decisions.policy.costs import SwapCosts
-from headlife.decisions.policy.pair_walk import HEADS, walk
 from headlife.decisions.policy.replacement import Comparison, build_end, compare, rates_at
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
+from headlife.futures.pair_walk import HEADS, walk
+from headlife.numbers import Floats, not_negative_array, positive
 
 _SCENARIOS: Final = 512
 _VISITS: Final = 160  # counted for each scenario

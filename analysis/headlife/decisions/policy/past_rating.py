@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import fraction, not_negative, positive
 from headlife.decisions.policy.best_age import AgeSearch, Optimum
 from headlife.decisions.policy.costs import SwapCosts, shop_costs
 from headlife.decisions.policy.policies import (
@@ -28,8 +27,9 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.swap_policies import AT_RATING, standard_policies
-from headlife.decisions.spares.fleet import shop_policy
 from headlife.errors import DecisionError
+from headlife.numbers import fraction, not_negative, positive
+from headlife.shop.policy import shop_policy
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:

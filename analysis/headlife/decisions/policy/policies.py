@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats, fraction, positive
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.replacement import (
     Comparison,
@@ -26,12 +25,13 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.decisions.policy.swap_policies import AT_RATING, SwapPolicy
-from headlife.decisions.spares.demand import forecast_demand
-from headlife.decisions.spares.distribution import Demand
-from headlife.decisions.spares.drawn import draw_to_forecast
-from headlife.decisions.spares.paths import Policy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import DecisionError
+from headlife.futures.demand import forecast_demand
+from headlife.futures.distribution import Demand
+from headlife.futures.draws import draw_to_forecast
+from headlife.numbers import Floats, fraction, positive
+from headlife.shop.policy import Policy
 from headlife.units import QUARTERS_PER_YEAR, WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:

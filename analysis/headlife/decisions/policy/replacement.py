@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.checks import Floats, fraction, positive
 from headlife.decisions.policy.costs import SwapCosts, as_costs
 from headlife.decisions.policy.run_table import RunTable, checked_ages, run_table
 from headlife.decisions.policy.survival import as_survival
 from headlife.errors import DecisionError
+from headlife.numbers import Floats, fraction, positive
 
 if TYPE_CHECKING:
     import pandas as pd

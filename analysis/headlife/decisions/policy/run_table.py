@@ -13,9 +13,9 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.checks import Floats
 from headlife.decisions.policy.survival import as_survival
 from headlife.errors import DecisionError
+from headlife.numbers import Floats
 
 _PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 _PANELS: Final = 200  # pieces of the age axis, so that few ages asked for lose no accuracy

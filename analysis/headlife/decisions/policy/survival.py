@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammainc, gammaln
 
-from headlife.decisions.checks import Floats, positive
 from headlife.errors import DecisionError
+from headlife.numbers import Floats, positive
 
 # The stretch from 0 on holds every early failure; lives of minutes and of years are in it.
 _FIRST_PLACES, _FIRST_WEIGHTS = np.polynomial.legendre.leggauss(64)

@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats
-from headlife.decisions.spares.visits import FAILED, JOINED, PLANNED
+from headlife.futures.visits import FAILED, JOINED, PLANNED
+from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, QUARTERS_PER_YEAR, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.spares.forecast import FleetForecast
+    from headlife.futures.forecast import FleetForecast
     from headlife.shop import Shop
 
 ALL: Final = "all"

@@ -14,20 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headlife.decisions.checks import Floats
-from headlife.decisions.seeds import generator
-from headlife.decisions.spares.coming import coming_note
-from headlife.decisions.spares.distribution import Demand
-from headlife.decisions.spares.doubt import Futures
-from headlife.decisions.spares.fleet import Fleet
-from headlife.decisions.spares.forecast import (
-    FleetForecast,
-    demand_of,
-    forecast_fleet,
-    heads_in_place,
-)
-from headlife.decisions.spares.held import arrivals, on_hand_at, orders_note
-from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.decisions.spares.stock import SURE_ENOUGH, StockPlan, doubled_risk, plan_stock
 from headlife.decisions.spares.waiting import (
@@ -37,10 +23,24 @@ from headlife.decisions.spares.waiting import (
     lead_times,
     with_costs,
 )
+from headlife.fleet.coming import coming_note
+from headlife.fleet.on_hand import arrivals, on_hand_at, orders_note
+from headlife.fleet.state import Fleet
+from headlife.futures.distribution import Demand
+from headlife.futures.forecast import (
+    FleetForecast,
+    demand_of,
+    forecast_fleet,
+    heads_in_place,
+)
+from headlife.futures.life_uncertainty import Futures
+from headlife.futures.paths import Counts
+from headlife.numbers import Floats
 from headlife.progress import Progress
+from headlife.seeds import generator
 
 if TYPE_CHECKING:
-    from headlife.decisions.spares.drawn import DrawnLife
+    from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
 
 

@@ -14,19 +14,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.decisions.seeds import generator
-from headlife.decisions.spares.changes import MaterialChanges
-from headlife.decisions.spares.drawn import ModeDraws, remaining_hours
-from headlife.decisions.spares.fleet import Fleet, shop_policy
-from headlife.decisions.spares.forecast import FleetForecast
-from headlife.decisions.spares.held import NO_SITE
-from headlife.decisions.spares.paths import Counts
-from headlife.decisions.spares.visits import CHANGED, FAILED
+from headlife.fleet.habits import MaterialChanges
+from headlife.fleet.on_hand import NO_SITE
+from headlife.fleet.state import Fleet
+from headlife.futures.draws import ModeDraws, remaining_hours
+from headlife.futures.forecast import FleetForecast
+from headlife.futures.paths import Counts
+from headlife.futures.visits import CHANGED, FAILED
+from headlife.seeds import generator
+from headlife.shop.policy import shop_policy
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.checks import Floats
+    from headlife.numbers import Floats
     from headlife.shop import Shop
 
 

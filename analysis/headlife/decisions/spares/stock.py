@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.checks import fraction, not_negative, positive
-from headlife.decisions.spares.distribution import ROUNDING
 from headlife.errors import DecisionError
+from headlife.futures.distribution import ROUNDING
+from headlife.numbers import fraction, not_negative, positive
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.checks import Floats
-    from headlife.decisions.spares.distribution import Demand
+    from headlife.futures.distribution import Demand
+    from headlife.numbers import Floats
 
 
 # Own choice, no source: how sure a plan is that its true risk is no more than twice the one asked.

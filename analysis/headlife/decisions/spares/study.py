@@ -11,12 +11,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.basis import fleet_on, modes_by_stratum, review_day
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.spares.budget import Budget, make_budget
-from headlife.decisions.spares.coming import ComingHead, with_coming
-from headlife.decisions.spares.fleet import Fleet, shop_policy
-from headlife.decisions.spares.forecast import FleetForecast, forecast_fleet
 from headlife.decisions.spares.levels import (
     Pooling,
     StockAnswer,
@@ -24,9 +20,14 @@ from headlife.decisions.spares.levels import (
     pooling,
     stock_answers,
 )
-from headlife.decisions.spares.usage import planned_hours
-from headlife.decisions.spares.visits import FAILED, JOINED, PLANNED
+from headlife.fleet.basis import fleet_on, modes_by_stratum, review_day
+from headlife.fleet.coming import ComingHead, with_coming
+from headlife.fleet.state import Fleet
+from headlife.fleet.usage import planned_hours
+from headlife.futures.forecast import FleetForecast, forecast_fleet
+from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.progress import Progress
+from headlife.shop.policy import shop_policy
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from headlife.records.kept import Records
+    from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 BAND: Final = 0.80

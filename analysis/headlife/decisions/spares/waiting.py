@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.checks import Floats
-from headlife.decisions.seeds import generator
-from headlife.decisions.spares.distribution import Demand
-from headlife.decisions.spares.forecast import FleetForecast
-from headlife.decisions.spares.paths import Counts
 from headlife.decisions.spares.stock import StockPlan
+from headlife.futures.distribution import Demand
+from headlife.futures.forecast import FleetForecast
+from headlife.futures.paths import Counts
+from headlife.numbers import Floats
+from headlife.seeds import generator
 from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:

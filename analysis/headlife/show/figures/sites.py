@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from headlife.decisions.sites.pooling import PooledStratum
+    from headlife.scale.pooling import PooledStratum
 
 ALL_SITES = "all sites"
 _COLOURS = {"holds": (BLUE, "o"), "falls short": (VERMILLION, "s"), "not settled": (GREY, "D")}

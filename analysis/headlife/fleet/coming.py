@@ -1,0 +1,220 @@
+"""Which printers will come, when, and with which heads? From the settings, beside the fleet.
+
+A printer that is not in the records yet comes with a new head in each role, which is not taken
+from the stock; from its first day on it runs the hours stated and is swapped like the others.
+Never forecasts.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from headlife.errors import SettingsError
+from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.fleet.state import Fleet
+    from headlife.shop import Shop
+
+ROLES: Final = ("model", "support")
+_COLUMNS: Final = ("head_type", "role", "site", "printer", "age_hours", "weekly_hours")
+
+
+@dataclass(frozen=True)
+class ComingHead:
+    """A head of a printer that will come."""
+
+    printer: str
+    """Name of the printer."""
+    role: str
+    """model or support."""
+    head_type: str
+    """Head type."""
+    site: str | None
+    """Where the printer will stand; None where the settings name no site."""
+    begins: datetime.date
+    """First day of printing."""
+    weekly_hours: float
+    """Print hours a week from then on [h]."""
+    weeks: float
+    """Weeks of the horizon in which it prints; 0 where it comes later [weeks]."""
+    known: bool
+    """Whether a head of this type has run in this role, so that its life can be forecast."""
+
+
+def refuse_printers_on_record(shop: Shop, on_record: Collection[str], source: str) -> None:
+    """Make sure that no printer is counted twice.
+
+    Parameters
+    ----------
+    shop : Shop
+        The shop's settings.
+    on_record : collection of str
+        Printers with a row in the records.
+    source : str
+        Name of the records file.
+
+    Raises
+    ------
+    SettingsError
+        A new printer is on record, capitals and spaces aside.
+    """
+    there = {_key(name): name for name in on_record}
+    for name in shop.new_printers:
+        if _key(name) in there:
+            raise SettingsError(
+                f'[new_printers."{name}"] is on record already: {source} has rows of the printer '
+                f"'{there[_key(name)]}', so it would be counted twice. Delete that table; hours "
+                'that change go into [plans."NAME"].'
+            )
+
+
+def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
+    """Add the positions of printers that will come to those in service.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        What is in service.
+    shop : Shop
+        Its `new_printers`.
+    start : pandas.Timestamp
+        First day of the forecast.
+
+    Returns
+    -------
+    pandas.DataFrame
+        `head_type, role, site, printer, age_hours` [h], `weekly_hours` [h] of the positions in
+        service, then of those that will come, and their first day `begins`, empty for the others.
+
+    Raises
+    ------
+    SettingsError
+        A new printer was to begin before the start, is in service, or lacks the site that
+        separate stocks need.
+    """
+    import pandas as pd
+
+    here = fleet.positions
+    refuse_printers_on_record(shop, set(here["printer"].astype(str)), "the fleet in service")
+    rows = [
+        (getattr(printer, role), role, printer.site, name, 0.0, printer.weekly_hours)
+        for name, printer in shop.new_printers.items()
+        for role in ROLES
+    ]
+    for name in shop.new_printers:
+        _check(name, shop, start)
+    days = [printer.begins for printer in shop.new_printers.values() for _ in ROLES]
+    table = {
+        column: [*here[column], *(row[place] for row in rows)]
+        for place, column in enumerate(_COLUMNS)
+    }
+    begins = pd.Series([pd.NaT] * len(here) + [pd.Timestamp(day) for day in days])
+    return pd.DataFrame(table).assign(begins=begins.astype("datetime64[ns]"))
+
+
+def coming_heads(
+    shop: Shop, known: Collection[tuple[str, str]], start: pd.Timestamp, weeks: float
+) -> tuple[ComingHead, ...]:
+    """Give the heads of printers that will come, for notes.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its `new_printers`.
+    known : collection of (head type, role)
+        Strata with a life to forecast with.
+    start : pandas.Timestamp
+        First day of the forecast.
+    weeks : float
+        Horizon [weeks].
+    """
+    return tuple(
+        ComingHead(
+            printer=name,
+            role=role,
+            head_type=getattr(printer, role),
+            site=printer.site,
+            begins=printer.begins,
+            weekly_hours=printer.weekly_hours,
+            weeks=weeks_ahead(printer.begins, start, weeks),
+            known=(getattr(printer, role), role) in known,
+        )
+        for name, printer in shop.new_printers.items()
+        for role in ROLES
+    )
+
+
+def weeks_ahead(begins: datetime.date, start: pd.Timestamp, weeks: float) -> float:
+    """Weeks from a printer's first day to the end of the horizon [weeks]."""
+    wait = (np.datetime64(begins, "D") - start.to_datetime64()) / np.timedelta64(1, "D")
+    return float(np.clip(weeks - wait / DAYS_PER_WEEK, 0.0, weeks))
+
+
+def coming_note(
+    coming: Sequence[ComingHead], head_type: str, site: str | None, weeks: float
+) -> str:
+    """Say which printers that will come are in an answer about a head type, and which are not.
+
+    Parameters
+    ----------
+    coming : sequence of ComingHead
+        From `coming_heads`.
+    head_type : str
+        Head type of the answer.
+    site : str or None
+        Its site; None where all share one stock.
+    weeks : float
+        The weeks the answer is about [weeks].
+    """
+    mine = [
+        head for head in coming if head.head_type == head_type and site in (None, head.site or "")
+    ]
+    said = []
+    for name in dict.fromkeys(head.printer for head in mine):
+        heads = [head for head in mine if head.printer == name]
+        roles = " and ".join(head.role for head in heads)
+        first = heads[0]
+        if first.weeks <= 0:
+            said.append(
+                f"The new printer {name} comes on {first.begins.isoformat()}, after these "
+                f"{weeks:g} weeks, and adds nothing yet."
+            )
+            continue
+        said.append(
+            f"The new printer {name} ({roles}, {first.weekly_hours:g} h a week) is counted from "
+            f"{first.begins.isoformat()} on; the heads it comes with are not taken from the stock."
+        )
+        unknown = [head.role for head in heads if not head.known]
+        if unknown:
+            said[-1] += (
+                f" Its {' and '.join(unknown)} head is left out: no {head_type} head has run in "
+                "that role yet."
+            )
+    return " ".join(said)
+
+
+def _check(name: str, shop: Shop, start: pd.Timestamp) -> None:
+    printer = shop.new_printers[name]
+    if np.datetime64(printer.begins, "D") < start.to_datetime64().astype("datetime64[D]"):
+        raise SettingsError(
+            f'[new_printers."{name}"] begins on {printer.begins.isoformat()}, before the day '
+            f"looked at ({start.date().isoformat()}), and is not on record: enter its heads in "
+            "the records and delete that table, or write the day on which it will really begin."
+        )
+    if shop.spares.sites == "separate" and printer.site is None:
+        raise SettingsError(
+            f"[spares] sites is 'separate', so [new_printers.\"{name}\"] must say where it will "
+            "stand; add its site."
+        )
+
+
+def _key(name: str) -> str:
+    return " ".join(name.split()).casefold()

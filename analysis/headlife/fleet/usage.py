@@ -1,0 +1,134 @@
+"""How many hours will printers print in the weeks ahead, and how far do these hours vary?
+
+From installations (how much a printer's hours went up and down), the usage of every position and
+the changes that the shop plans by date. Never forecasts a swap.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.errors import DecisionError
+from headlife.numbers import Floats
+from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.shop import Plan, Shop
+
+# An installation shorter than this says little: its dates are whole days [weeks].
+SHORTEST_STINT_WEEKS: Final = 2.0
+_DAY: Final = np.timedelta64(1, "D")
+
+
+def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, weeks: int) -> Floats:
+    """Print hours of every position in every week ahead, planned changes included.
+
+    Parameters
+    ----------
+    positions : pandas.DataFrame
+        One row per position with `printer, site` and `weekly_hours` [h]; before its day in
+        `begins`, if there is one, a position prints nothing.
+    shop : Shop
+        Its `plans` change the hours of a printer, a site or all, between two days.
+    start : pandas.Timestamp
+        First day of the first week.
+    weeks : int
+        Number of weeks.
+
+    Returns
+    -------
+    array of float
+        Positions x weeks [h].
+
+    Raises
+    ------
+    DecisionError
+        A plan names a printer or a site where no head is in service.
+    """
+    usual = positions["weekly_hours"].to_numpy(dtype=np.float64)
+    hours = np.repeat(usual[:, None], weeks, axis=1)
+    first = np.arange(weeks, dtype=np.float64) * DAYS_PER_WEEK
+    if "begins" in positions:
+        hours = hours * _share_begun(positions["begins"], start, first)
+    for name, plan in shop.plans.items():
+        concerned = _concerned(positions, name, plan)
+        begins = _days(start, plan.begins)
+        ends = np.inf if plan.ends is None else _days(start, plan.ends) + 1.0
+        days = np.minimum(first + DAYS_PER_WEEK, ends) - np.maximum(first, begins)
+        share = np.clip(days, 0.0, DAYS_PER_WEEK) / DAYS_PER_WEEK
+        hours[concerned] *= 1.0 + share * (plan.factor - 1.0)
+    return hours
+
+
+def usage_variation(stints: pd.DataFrame) -> tuple[float, dict[str, float]]:
+    """Spread of print hours from week to week, and the weeks each printer was learned from.
+
+    Parameters
+    ----------
+    stints : pandas.DataFrame
+        Installations with `printer, date_in, date_out, hours_in` and `hours_out` [h].
+
+    Returns
+    -------
+    float
+        Standard deviation of one week's hours as a share of their mean, all printers together,
+        weeks taken as independent [-]; 0 where no printer has two installations to compare.
+    dict of str to float
+        Weeks on record of each printer [weeks].
+    """
+    weeks = _lengths(stints)
+    long = weeks >= SHORTEST_STINT_WEEKS
+    run = (stints["hours_out"] - stints["hours_in"]).to_numpy(dtype=np.float64)
+    printers = stints["printer"].to_numpy()
+    squares, freedom = 0.0, 0
+    learned: dict[str, float] = {}
+    for name in sorted(set(printers)):
+        own = printers == name
+        first, last = stints["date_in"][own].min(), stints["date_out"][own].max()
+        learned[str(name)] = float((last - first) / _DAY) / DAYS_PER_WEEK
+        own &= long
+        if own.sum() > 1 and run[own].sum() > 0:
+            mean = run[own].sum() / weeks[own].sum()
+            # The average of d weeks that vary independently has a d-th of their variance.
+            squares += float(weeks[own] @ np.square(run[own] / weeks[own] / mean - 1.0))
+            freedom += int(own.sum()) - 1
+    return (float(np.sqrt(squares / freedom)) if freedom else 0.0), learned
+
+
+def _lengths(stints: pd.DataFrame) -> Floats:
+    out, into = stints["date_out"].to_numpy(), stints["date_in"].to_numpy()
+    return np.asarray((out - into) / _DAY / DAYS_PER_WEEK, dtype=np.float64)
+
+
+def _share_begun(begins: pd.Series, start: pd.Timestamp, first: Floats) -> Floats:
+    """Share of each week, by its first day, that lies after a position's own first day."""
+    wait = ((begins - start) / _DAY).fillna(-np.inf).to_numpy(dtype=np.float64)[:, None]
+    left = np.clip(first + DAYS_PER_WEEK - wait, 0.0, DAYS_PER_WEEK)
+    return np.asarray(left / DAYS_PER_WEEK)
+
+
+def _days(start: pd.Timestamp, day: Any) -> float:
+    """Days from the start to a day."""
+    return float((np.datetime64(day, "D") - start.to_datetime64()) / _DAY)
+
+
+def _concerned(positions: pd.DataFrame, name: str, plan: Plan) -> Any:
+    """Which positions a plan is about."""
+    mine = np.ones(len(positions), dtype=bool)
+    for column in ("printer", "site"):
+        wanted = getattr(plan, column)
+        if wanted is None:
+            continue
+        there = (positions[column] == wanted).to_numpy(dtype=bool)
+        if not there.any():
+            known = ", ".join(sorted(set(positions[column].dropna().astype(str)))) or "none"
+            raise DecisionError(
+                f"The plan '{name}' is about the {column} '{wanted}', where no head is in "
+                f"service; correct it (in service: {known})."
+            )
+        mine &= there
+    return mine

@@ -1,0 +1,1 @@
+"""What may come: draws of lives, printers run over the calendar, distributions of a demand."""

@@ -1,0 +1,316 @@
+"""What will the fleet need, week by week, by head type, role and site?
+
+From the fleet as it is on a day, the posteriors of every stratum, the shop's policy and plans:
+seeded paths of all printers, the heads of one printer together, each stratum's unknown life
+shared by all its positions. Sums and distributions are read from the paths. Never stocks, never
+prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.fleet.coming import ComingHead, coming_heads, with_coming
+from headlife.fleet.on_hand import NO_SITE
+from headlife.fleet.state import Fleet
+from headlife.fleet.usage import planned_hours
+from headlife.futures.distribution import Demand, week_lengths
+from headlife.futures.draws import DrawnLife, ModeDraws
+from headlife.futures.life_uncertainty import Heads
+from headlife.futures.paths import Counts
+from headlife.futures.printers import (
+    alike,
+    head_kind,
+    mean_hours,
+    place_printers,
+    positions_by_group,
+)
+from headlife.futures.visits import (
+    FAILED,
+    JOINED,
+    KINDS,
+    PLANNED,
+    Group,
+    Printer,
+    Stratum,
+    Tally,
+    VisitPaths,
+    simulate_visits,
+)
+from headlife.numbers import not_negative
+from headlife.seeds import generator
+from headlife.shop.policy import Policy, shop_policy
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    import pandas as pd
+
+    from headlife.shop import Shop
+
+# Printers simulated as one piece of work; pieces have streams of random numbers of their own, so
+# the answer does not depend on who works on them.
+PRINTERS_TOGETHER: Final = 64
+
+
+@dataclass(frozen=True)
+class FleetForecast:
+    """Simulated futures of a fleet."""
+
+    start: pd.Timestamp
+    """First day of the first week."""
+    weeks: float
+    """Horizon; the last week may be a part of one [weeks]."""
+    draws: int
+    """Futures simulated [-]."""
+    seed: int
+    """Seed of the random numbers."""
+    swaps: dict[Group, dict[str, Tally]]
+    """By head type, role and site, then by kind (failed, planned, joined): heads swapped, draws
+    x weeks."""
+    positions: dict[Group, int]
+    """Positions the swaps come from, by group [heads]."""
+    left_out: dict[str, int] = field(default_factory=dict)
+    """Positions whose stratum has no life to forecast with, by head type [heads]."""
+    drawn: dict[Stratum, list[ModeDraws]] = field(default_factory=dict)
+    """Drawn parameters of every stratum, one per future."""
+    hours_per_week: dict[Stratum, float] = field(default_factory=dict)
+    """Mean print hours of a position a week over the horizon, by stratum; of printers that will
+    come, from their first day on [h]."""
+    coming: tuple[ComingHead, ...] = ()
+    """Heads of printers that will come; their positions and swaps are among the others."""
+
+    def swaps_of(
+        self,
+        head_type: str | None = None,
+        role: str | None = None,
+        site: str | None = None,
+        kinds: Sequence[str] = KINDS,
+    ) -> Counts:
+        """Heads swapped in every draw and week, of one type, role or site or of all.
+
+        Parameters
+        ----------
+        head_type, role, site : str, optional
+            Left out: all.
+        kinds : sequence of {"failed", "planned", "joined", "changed"}
+            Kinds of swap; without "changed" these are heads that are used up.
+
+        Returns
+        -------
+        array of int
+            Draws x weeks [heads].
+        """
+        total: Counts = np.zeros((self.draws, len(week_lengths(self.weeks))), dtype=np.int32)
+        wanted = (head_type, role, site)
+        for group, tallies in self.swaps.items():
+            if all(want is None or want == own for want, own in zip(wanted, group, strict=True)):
+                for kind in kinds:
+                    total += tallies[kind]
+        return total
+
+    def demand(
+        self, head_type: str | None = None, role: str | None = None, site: str | None = None
+    ) -> Demand:
+        """Distribution of the heads swapped over the whole horizon."""
+        failures = self.swaps_of(head_type, role, site, [FAILED])
+        planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
+        return demand_of(failures, planned, self.weeks)
+
+    @property
+    def head_types(self) -> list[str]:
+        """Head types with a position."""
+        return list(dict.fromkeys(group[0] for group in self.positions))
+
+    @property
+    def sites(self) -> list[str]:
+        """Sites with a position."""
+        return sorted({group[2] for group in self.positions})
+
+
+def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
+    """Count paths of failures and of other swaps, draws x weeks [heads]."""
+    totals = (failures + planned).sum(axis=1)
+    by_week = failures.mean(axis=0), planned.mean(axis=0)
+    return Demand(
+        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
+        weeks=weeks,
+        failure_mean=float(by_week[0].sum()),
+        planned_mean=float(by_week[1].sum()),
+        failures_by_week=by_week[0],
+        planned_by_week=by_week[1],
+    )
+
+
+def heads_in_place(
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None = None,
+    weeks: float | None = None,
+) -> list[Heads]:
+    """Give the heads now in place, by stratum, with the lives drawn for the futures.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        The positions that were forecast.
+    forecast : FleetForecast
+        The futures.
+    shop : Shop
+        Its policy.
+    head_type : str
+        Head type.
+    site : str, optional
+        Only this site's.
+    weeks : float, optional
+        Stretch ahead [weeks]; default the horizon of the forecast.
+    """
+    here = fleet.positions[fleet.positions["head_type"] == head_type]
+    if site is not None:
+        here = here[here["site"].fillna(NO_SITE) == site]
+    swap_age = shop_policy(shop, head_type).swap_at_hours or np.inf
+    found = []
+    for role, own in here.groupby("role", sort=True):
+        modes = forecast.drawn.get((head_type, str(role)))
+        if modes:
+            ages = own["age_hours"].to_numpy(dtype=np.float64)
+            weekly = own["weekly_hours"].to_numpy(dtype=np.float64)
+            ahead = forecast.weeks if weeks is None else weeks
+            found.append(Heads(modes, ages, weekly * ahead, float(swap_age)))
+    return found
+
+
+def forecast_fleet(
+    fleet: Fleet,
+    lives: Mapping[Stratum, Sequence[DrawnLife]],
+    shop: Shop,
+    weeks: float,
+    start: Any,
+    draws: int | None = None,
+    seed: int | None = None,
+    policies: Mapping[str, Policy] | None = None,
+    executor: Executor | None = None,
+) -> FleetForecast:
+    """Simulate the fleet over a horizon, with the printers that will come.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Positions with present ages, print hours and their spread.
+    lives : mapping of (head type, role) to a sequence of Life
+        The competing modes of each stratum; positions of a stratum without any are left out.
+    shop : Shop
+        Its policy, plans, draws and seed.
+    weeks : float
+        Horizon [weeks].
+    start : date
+        First day of the horizon.
+    draws, seed : int, optional
+        Instead of the settings'.
+    policies : mapping of head type to Policy, optional
+        Instead of the settings'.
+    executor : concurrent.futures.Executor, optional
+        Works on groups of printers; the answer is the same with any, or without.
+
+    Returns
+    -------
+    FleetForecast
+        The same whatever printers are called and in whatever order they stand; a further head
+        type, or a printer that will come, leaves the others' futures as they were.
+
+    Raises
+    ------
+    HeadlifeError
+        The horizon is negative, or a plan, a policy or a new printer cannot be used.
+    """
+    import pandas as pd
+
+    weeks = not_negative("The horizon", weeks, "[weeks]")
+    draws = shop.review.draws if draws is None else draws
+    seed = shop.review.seed if seed is None else seed
+    day = pd.Timestamp(start)
+    places = with_coming(fleet, shop, day)
+    lengths = week_lengths(weeks)
+    hours = planned_hours(places, shop, day, lengths.size) * lengths
+    known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
+    drawn = {
+        stratum: [
+            ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
+            for i, life in enumerate(modes)
+        ]
+        for stratum, modes in known.items()
+    }
+    kinds = {stratum: head_kind(*stratum, fleet, shop, policies or {}) for stratum in sorted(known)}
+    placed, left_out = place_printers(places, hours, weeks, day, fleet, kinds)
+    pieces = _pieces([one.printer for one in placed if not one.coming], drawn, seed, "visits")
+    # Printers that will come have random numbers of their own, so that they only add.
+    pieces += _pieces([one.printer for one in placed if one.coming], drawn, seed, "coming")
+    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
+    return FleetForecast(
+        start=day,
+        weeks=weeks,
+        draws=draws,
+        seed=seed,
+        swaps=_added(done),
+        positions=positions_by_group(placed),
+        left_out=left_out,
+        drawn=drawn,
+        hours_per_week=mean_hours(placed, weeks),
+        coming=coming_heads(shop, known, day, weeks),
+    )
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """Some printers of a fleet with the same kinds of head, ready to be simulated anywhere."""
+
+    printers: Sequence[Printer]
+    drawn: Mapping[Stratum, Sequence[ModeDraws]]
+    rng: np.random.Generator
+
+    def simulate(self) -> VisitPaths:
+        return simulate_visits(self.printers, self.drawn, self.rng)
+
+
+def _pieces(
+    printers: Sequence[Printer],
+    drawn: Mapping[Stratum, Sequence[ModeDraws]],
+    seed: int,
+    stream: str,
+) -> list[_Piece]:
+    """Divide printers into pieces of work, each with random numbers of its own."""
+    pieces = []
+    for kind, same in sorted(alike(printers).items()):
+        rng = generator(seed, stream, *kind)
+        starts = range(0, len(same), PRINTERS_TOGETHER)
+        streams = [rng, *rng.spawn(len(starts) - 1)]
+        for start, own in zip(starts, streams, strict=True):
+            some = same[start : start + PRINTERS_TOGETHER]
+            needed = {
+                (held.head_type, slot.role)
+                for printer in some
+                for slot in printer.slots
+                for held in slot.kinds
+            }
+            pieces.append(_Piece(some, {one: drawn[one] for one in sorted(needed)}, own))
+    return pieces
+
+
+def _added(parts: Iterable[VisitPaths]) -> dict[Group, dict[str, Tally]]:
+    """Add the swaps of all pieces; every count is whole, so the order does not matter."""
+    swaps: dict[Group, dict[str, Tally]] = {}
+    for part in parts:
+        for group, tallies in part.swaps.items():
+            before = swaps.get(group)
+            swaps[group] = (
+                tallies
+                if before is None
+                else {name: before[name] + tally for name, tally in tallies.items()}
+            )
+    return swaps

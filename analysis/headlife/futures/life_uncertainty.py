@@ -1,0 +1,161 @@
+"""How much of the spread of a demand is doubt about the life, and how sure is a service level?
+
+The service that a stock gives on average over all lives that the records allow may hide lives
+for which it serves badly. From futures, each with the life drawn for it: the demand to be
+expected under that life, by regression of the futures on the failures it foretells, and with it
+the chance that the true service of a stock is good enough. Never chooses a stock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from scipy.special import betainc, gammaincc
+
+from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Floats32, ModeDraws
+from headlife.numbers import Floats
+
+# Positions behind the failures a life foretells; more of them tell no more.
+_MOST_POSITIONS: Final = 64
+_LEAST_MEAN: Final = 1e-9  # heads; a life that foretells none
+_FAR: Final = 16.0  # times a stock, a mean demand that it never serves
+_HALVINGS: Final = 40
+_POISSON: Final = 1e-3  # ratios of variance to mean this near to 1 are taken for 1
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """The demand to be expected under every life drawn, and the luck that comes on top."""
+
+    expected: Floats
+    """Demand to be expected under each life drawn [heads]."""
+    variance: float
+    """Mean variance of the demand under one life [heads squared]."""
+
+    @property
+    def settled(self) -> bool:
+        """Whether what is not known about the life weighs no more than luck does."""
+        return float(np.var(self.expected)) <= self.variance
+
+    def sure(self, last: int, service: float) -> Floats:
+        """Chance that the true service of a stock is at least so good, stocks 0 to `last` [-].
+
+        Given the life the demand is taken as binomial, Poisson or negative binomial, whichever
+        has its mean and variance.
+        """
+        mean = float(self.expected.mean())
+        ratio = self.variance / mean if mean > 0 else 1.0
+        most = _most_served(np.arange(last + 1.0), service, ratio)
+        lives = np.sort(self.expected)
+        most[most >= _FAR * (np.arange(last + 1.0) + 1.0)] = np.inf  # any mean is served so well
+        return np.asarray(np.searchsorted(lives, most, side="right") / lives.size)
+
+
+@dataclass(frozen=True)
+class Heads:
+    """The heads of one stratum that are in place, and the lives drawn for them."""
+
+    modes: Sequence[ModeDraws]
+    """The competing modes, draw by draw."""
+    ages: Floats
+    """Present ages [h]."""
+    hours: Floats
+    """Print hours ahead of each [h]."""
+    swap_age: float
+    """Age at which they are swapped [h]; infinite where they run to failure."""
+
+    def foretold(self) -> tuple[Floats, Floats]:
+        """Failures to be expected under the life of every draw [heads].
+
+        Returns
+        -------
+        first, again : array of float
+            Heads in place that fail, and heads put in for them, on average half way through,
+            that fail too; one per draw.
+        """
+        every = max(1, -(-self.ages.size // _MOST_POSITIONS))
+        order = np.lexsort((self.hours, self.ages))[::every]
+        start = self.ages[order, None].astype(np.float32)
+        ahead = self.hours[order, None].astype(np.float32)
+        first = self._fail(start, ahead)
+        again = first * self._fail(np.zeros_like(start), 0.5 * ahead)
+        return every * first.sum(axis=0), every * again.sum(axis=0)
+
+    def _fail(self, start: Floats32, ahead: Floats32) -> Floats:
+        """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
+        end = np.maximum(np.minimum(start + ahead, np.float32(self.swap_age)), start)
+        hazard = np.zeros((start.size, self.modes[0].shape.size), dtype=np.float32)
+        for mode in self.modes:
+            for age, sign in ((end, 1), (start, -1)):
+                power = np.log(np.maximum(age, LEAST_AGE)) * mode.shape - mode.offset
+                hazard += sign * np.exp(np.minimum(power, MOST_HAZARD))
+        return -np.expm1(-hazard.astype(np.float64))
+
+
+@dataclass(frozen=True)
+class Futures:
+    """Futures of some positions, each with the lives drawn for it."""
+
+    needed: Any
+    """Heads needed in every future [heads]."""
+    in_place: Sequence[Heads]
+    """The heads now in place, by stratum, with as many draws as there are futures."""
+
+    @cached_property
+    def doubt(self) -> Doubt:
+        """Regress the futures on what their lives foretell.
+
+        The mean of a demand given the life is the regression on that life (least squares on a
+        few smooth terms, as Longstaff & Schwartz, Review of Financial Studies 14, 2001, take the
+        value of going on).
+        """
+        heads = np.asarray(self.needed, dtype=np.float64)
+        terms = [np.ones(heads.size)]
+        for foretold in (part for own in self.in_place for part in own.foretold()):
+            spread = float(foretold.std())
+            if spread > _LEAST_MEAN:
+                standard = (foretold - foretold.mean()) / spread
+                terms += [standard, standard**2]
+        design = np.column_stack(terms)
+        fitted = design @ np.linalg.lstsq(design, heads, rcond=None)[0]
+        variance = float(np.square(heads - fitted).sum() / max(heads.size - len(terms), 1))
+        return Doubt(np.maximum(fitted, 0.0), variance)
+
+
+def together(doubts: Sequence[Doubt]) -> Doubt:
+    """Add the doubts of independent groups of positions."""
+    draws = min(one.expected.size for one in doubts)
+    # Draws of several groups may come from one seed: each is shifted against the others, so that
+    # the same numbers do not meet.
+    expected = sum(
+        np.roll(one.expected[:draws], place * draws // len(doubts))
+        for place, one in enumerate(doubts)
+    )
+    return Doubt(np.asarray(expected), sum(one.variance for one in doubts))
+
+
+def _most_served(heads: Floats, service: float, ratio: float) -> Floats:
+    """Largest mean demand that a stock serves so well, for every stock; by bisection."""
+    low, high = np.zeros_like(heads), _FAR * (heads + 1.0)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        good = _at_most(heads, middle, ratio) >= service
+        low, high = np.where(good, middle, low), np.where(good, high, middle)
+    return high
+
+
+def _at_most(heads: Any, mean: Floats, ratio: float) -> Floats:
+    """Probability of at most so many heads, by the mean and the ratio of variance to mean."""
+    mean = np.maximum(mean, _LEAST_MEAN)
+    if ratio < 1.0 - _POISSON:
+        size = mean / (1.0 - ratio)
+        left = np.maximum(size - heads, 0.0)
+        inside = betainc(np.where(left > 0, left, 1.0), heads + 1.0, ratio)
+        return np.asarray(np.where(left > 0, inside, 1.0))
+    if ratio <= 1.0 + _POISSON:
+        return np.asarray(gammaincc(heads + 1.0, mean))
+    return np.asarray(betainc(mean / (ratio - 1.0), heads + 1.0, 1.0 / ratio))

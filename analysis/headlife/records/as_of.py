@@ -1,0 +1,67 @@
+"""Give the records as they were known at the end of a past day.
+
+Answers from accepted records and a day: later installations are not there yet, and a head that
+was removed later is still in service, its hours interpolated on the calendar between the two
+readings of that installation. It never uses anything written down after that day but these
+second readings.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from headlife.errors import RecordsError
+from headlife.records.cells import quoted
+from headlife.records.record_set import Records
+
+Day = str | date | pd.Timestamp | np.datetime64
+
+
+def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
+    """Return accepted rows as they were known at the end of a day; default all of them."""
+    rows = records.accepted
+    if as_of is None:
+        return rows
+    day = day_of(as_of)
+    start, end = whole_days(rows["date_in"]), whole_days(rows["date_out"])
+    begun = start <= day
+    if not begun.any():
+        raise RecordsError(
+            f"{records.source}: nothing was on record on {np.datetime_as_string(day, 'D')}; the "
+            f"first installation is of {np.datetime_as_string(start.min(), 'D')}, choose a later "
+            "day."
+        )
+    rows, start, end = rows[begun].copy(), start[begun], end[begun]
+    still_in = end > day
+    passed = days_between(start[still_in], day) / days_between(start[still_in], end[still_in])
+    run = (rows["hours_out"] - rows["hours_in"]).to_numpy()[still_in]
+    rows.loc[still_in, "hours_out"] = rows["hours_in"].to_numpy()[still_in] + run * passed
+    rows.loc[still_in, "date_out"] = day
+    rows.loc[still_in, ["reason", "mode", "suspension"]] = None
+    rows.loc[still_in, "last_good_hours"] = np.nan
+    rows.loc[still_in, "looked_bad"] = False
+    return rows
+
+
+def days_between(start: np.ndarray, end: np.ndarray | np.datetime64) -> np.ndarray:
+    """Count the days from one array of days to another, or to one day."""
+    return np.asarray((end - start).astype(float))
+
+
+def whole_days(dates: pd.Series) -> np.ndarray:
+    """Give dates as calendar days."""
+    return dates.to_numpy().astype("datetime64[D]")
+
+
+def day_of(as_of: Day) -> np.datetime64:
+    """Read an as-of date."""
+    try:
+        return np.datetime64(pd.Timestamp(as_of).date(), "D")
+    except (ValueError, TypeError):
+        raise RecordsError(
+            f"The as-of date {quoted(str(as_of))} is not a date; write it as year-month-day, for "
+            "example 2026-03-31."
+        ) from None

@@ -1,0 +1,376 @@
+"""Read a record spread over many files, a part at a time, and keep each head's rows together.
+
+Answers which pieces a set of Parquet or CSV files falls into, what stands in each piece, which
+partition every row belongs to (all rows of one head to the same one, by a hash of its serial)
+and what the records of one partition are. Cells are read, rows checked and heads followed by the
+very functions that read one table; only checks that need rows of several heads are left out.
+Knows nothing of who runs it: each function works on its own, on any machine.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import pandas as pd
+
+from headlife.errors import RecordsError
+from headlife.records.cells import as_typed, clean
+from headlife.records.columns import Coded, code, match_columns, recognised
+from headlife.records.intake import TextTable, open_table
+from headlife.records.record_set import Records
+from headlife.records.table import records_of
+from headlife.shop import Shop
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+PARQUET: Final = (".parquet", ".pq")
+CSV: Final = (".csv", ".tsv", ".txt")
+_NOT_NEEDED: Final = ("note",)
+_ROW: Final = "row"
+_FILE: Final = "file"
+_MISFIT: Final = "misfit"
+_CSV_ROW_BYTES: Final = 100  # about; only the number of partitions rests on it
+_MANY_TEXTS: Final = 1_000  # distinct texts from which a dictionary is not worth sending along
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A part of a file that is read at one go: a row group of a Parquet file, or a CSV file."""
+
+    path: str
+    """The file."""
+    file: int
+    """Place of the file among all [-]."""
+    group: int | None
+    """Row group of a Parquet file; None for a CSV file, which is read whole."""
+    rows_before: int
+    """Rows of the file that stand before this piece [rows]."""
+    rows: int
+    """Rows, for a CSV file an estimate from its size [rows]."""
+
+
+@dataclass(frozen=True)
+class PieceFacts:
+    """What is known of a piece after reading it, without its rows."""
+
+    file: int
+    """Place of the file among all [-]."""
+    rows: int
+    """Rows read [rows]."""
+    last_row: int
+    """Row number of the last row, as a spreadsheet shows it."""
+    sha256: str
+    """SHA-256 of the file's bytes; empty but for the first piece of a file."""
+
+
+def list_pieces(paths: Sequence[str | Path]) -> list[Piece]:
+    """List the pieces of files and folders.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        Parquet and CSV files, and folders of them; files of a folder are taken by name.
+
+    Returns
+    -------
+    list of Piece
+
+    Raises
+    ------
+    RecordsError
+        A file is missing or of another kind, a folder holds none, or a file is named twice.
+    """
+    files = [file for path in paths for file in _files(Path(path))]
+    if not files:
+        raise RecordsError("There are no records to read: name at least one file or folder.")
+    real = [file.resolve() for file in files]
+    for place, file in enumerate(real):
+        if file in real[:place]:
+            raise RecordsError(f"The file {files[place]} is named twice; its rows count once only.")
+    return [piece for place, file in enumerate(files) for piece in _pieces_of(file, place)]
+
+
+def _files(path: Path) -> list[Path]:
+    if path.is_dir():
+        inside = sorted(p for p in path.iterdir() if p.suffix.lower() in PARQUET + CSV)
+        if not inside:
+            raise RecordsError(f"The folder {path} holds no Parquet or CSV file.")
+        return inside
+    if not path.exists():
+        raise RecordsError(f"There is no file '{path}'; check the name and the folder.")
+    if path.suffix.lower() not in PARQUET + CSV:
+        raise RecordsError(
+            f"{path.name}: many files are read as Parquet or CSV only; save this one as either."
+        )
+    return [path]
+
+
+def _pieces_of(path: Path, file: int) -> list[Piece]:
+    if path.suffix.lower() in CSV:
+        return [Piece(str(path), file, None, 0, path.stat().st_size // _CSV_ROW_BYTES)]
+    meta = _parquet(path).metadata
+    sizes = [meta.row_group(group).num_rows for group in range(meta.num_row_groups)]
+    before = np.cumsum([0, *sizes])
+    return [
+        Piece(str(path), file, group, int(before[group]), size) for group, size in enumerate(sizes)
+    ]
+
+
+def _parquet(path: Path) -> Any:
+    import pyarrow.parquet as pq
+    from pyarrow import ArrowException
+
+    try:
+        return pq.ParquetFile(path)
+    except (ArrowException, OSError) as problem:
+        raise RecordsError(
+            f"{path.name}: this is not a sound Parquet file ({problem}); write it again."
+        ) from None
+
+
+def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table], PieceFacts]:
+    """Read one piece and deal its rows out to partitions by the serial of the head.
+
+    Parameters
+    ----------
+    piece : Piece
+        From `list_pieces`.
+    shop : Shop
+        The settings; they name columns, delimiter and encoding.
+    partitions : int
+        Number of partitions [-].
+
+    Returns
+    -------
+    list of pyarrow.Table
+        Rows for each partition, columns under their standard names, cells as written.
+    PieceFacts
+
+    Raises
+    ------
+    RecordsError
+        The piece cannot be read, or a column is missing.
+    """
+    table = _read_csv(piece, shop) if piece.group is None else _read_group(piece, shop)
+    rows = table.column(_ROW).to_numpy()
+    facts = PieceFacts(
+        file=piece.file,
+        rows=len(rows),
+        last_row=int(rows[-1]) if len(rows) else 1,
+        sha256=_sha256(piece.path) if piece.rows_before == 0 else "",
+    )
+    home = _home(table.column("head"), partitions)
+    order = np.argsort(home, kind="stable")
+    bounds = np.searchsorted(home[order], np.arange(partitions + 1))
+    # Taken one by one, each is a copy of its own rows; a slice would send all of them along.
+    return [table.take(order[bounds[i] : bounds[i + 1]]) for i in range(partitions)], facts
+
+
+def _home(heads: pa.ChunkedArray, partitions: int) -> np.ndarray:
+    """Partition of every row: the same for the same head, on any machine, in any run."""
+    codes, texts = _codes(heads, ".")
+    # Serials are compared as they are read: trimmed, with single spaces.
+    names = np.array([clean(text) for text in texts], dtype=object)
+    hashes = pd.util.hash_array(names, categorize=False)
+    return np.asarray((hashes % np.uint64(partitions)).astype(np.int64)[codes])
+
+
+def _sha256(path: str) -> str:
+    with open(path, "rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _read_csv(piece: Piece, shop: Shop) -> pa.Table:
+    import pyarrow as pa
+
+    table = open_table(piece.path, shop.intake, partial(recognised, columns=shop.columns))
+    places, _ = match_columns(table, shop)
+    coded = code(table, {n: p for n, p in places.items() if n not in _NOT_NEEDED}, None)
+    misfit = np.full(coded.rows_read, None, dtype=object)
+    for index, sentence in coded.misfits:
+        misfit[index] = sentence
+    columns: dict[str, Any] = {
+        name: pa.DictionaryArray.from_arrays(codes.astype(np.int32), pa.array(coded.texts[name]))
+        for name, codes in coded.codes.items()
+    }
+    columns["head"] = columns["head"].cast(pa.string())
+    columns |= {
+        _ROW: coded.rows,
+        _FILE: np.full(coded.rows_read, piece.file, dtype=np.int32),
+        _MISFIT: pa.array(misfit, pa.string()),
+    }
+    return pa.table(columns)
+
+
+def _read_group(piece: Piece, shop: Shop) -> pa.Table:
+    import pyarrow as pa
+
+    path = Path(piece.path)
+    source = _parquet(path)
+    header = tuple(source.schema_arrow.names)
+    places, _ = match_columns(TextTable(path.name, "", header, iter(())), shop)
+    wanted = {name: header[place] for name, place in places.items() if name not in _NOT_NEEDED}
+    try:
+        group = source.read_row_group(piece.group, columns=list(wanted.values()))
+    except (pa.ArrowException, OSError) as problem:
+        raise RecordsError(
+            f"{path.name}: row group {piece.group} cannot be read ({problem}); write it again."
+        ) from None
+    columns: dict[str, Any] = {
+        name: _plain(group.column(own), path.name, own) for name, own in wanted.items()
+    }
+    # A spreadsheet would show the header as row 1.
+    columns[_ROW] = np.arange(group.num_rows, dtype=np.int64) + piece.rows_before + 2
+    columns[_FILE] = np.full(group.num_rows, piece.file, dtype=np.int32)
+    columns[_MISFIT] = pa.nulls(group.num_rows, pa.string())
+    return pa.table(columns)
+
+
+def _plain(column: pa.ChunkedArray, file: str, name: str) -> pa.ChunkedArray:
+    """Give a column as text, numbers or times; anything else is no cell of a table."""
+    import pyarrow as pa
+
+    kind = column.type
+    if pa.types.is_dictionary(kind):
+        few = max((len(chunk.dictionary) for chunk in column.chunks), default=0) < _MANY_TEXTS
+        return column if few else column.cast(kind.value_type)
+    if pa.types.is_string(kind) or pa.types.is_timestamp(kind) or pa.types.is_boolean(kind):
+        return column
+    if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_date(kind):
+        return column
+    if pa.types.is_large_string(kind) or pa.types.is_null(kind) or pa.types.is_decimal(kind):
+        return column.cast(pa.string())
+    raise RecordsError(
+        f"{file}: the column '{name}' holds {kind} values; write text, numbers or dates."
+    )
+
+
+def _codes(column: pa.ChunkedArray, decimal: str) -> tuple[np.ndarray, list[str]]:
+    """Codes into the distinct cells of a column, and these as they would be written."""
+    import pyarrow as pa
+
+    if pa.types.is_dictionary(column.type):
+        column = column.cast(column.type.value_type)
+    encoded = column.combine_chunks().dictionary_encode(null_encoding="encode")
+    values = encoded.dictionary.to_pylist()
+    if pa.types.is_string(encoded.dictionary.type):
+        texts = ["" if value is None else value for value in values]
+    else:
+        texts = [as_typed(value, decimal) for value in values]
+    codes = np.asarray(encoded.indices.to_numpy(zero_copy_only=False), dtype=np.int64)
+    return codes, texts
+
+
+def number_rows(facts: Sequence[PieceFacts]) -> np.ndarray:
+    """Rows of all files that stand before each file, so that rows can be numbered through."""
+    last: np.ndarray = np.ones(max(fact.file for fact in facts) + 1, dtype=np.int64)
+    for fact in facts:
+        last[fact.file] = max(last[fact.file], fact.last_row)
+    return np.concatenate([[0], np.cumsum(last)])
+
+
+def partition_records(
+    tables: Sequence[pa.Table],
+    rows_before: np.ndarray,
+    shop: Shop,
+    source: str,
+    unknown: str = "stop",
+) -> Records | None:
+    """Make the records of one partition from its rows of every piece.
+
+    Parameters
+    ----------
+    tables : sequence of pyarrow.Table
+        From `read_piece`, one for each piece, in the order of the pieces.
+    rows_before : array of int
+        From `number_rows`; row numbers then run through all files.
+    shop : Shop
+        The settings.
+    source : str
+        What to call the whole record in messages.
+    unknown : {"stop", "set aside"}
+        As for `read_records`.
+
+    Returns
+    -------
+    Records or None
+        None when no row falls into this partition.
+
+    Raises
+    ------
+    RecordsError
+        As for `read_records`.
+    """
+    coded = _joined(tables, rows_before, shop.intake.decimal)
+    if coded is None:
+        return None
+    return records_of(coded, shop, source, "", (), unknown, within_heads=True)
+
+
+def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray, decimal: str) -> Coded | None:
+    """Put the rows of all pieces under one another, blank rows left out."""
+    filled = [table for table in tables if table.num_rows]
+    if not filled:
+        return None
+    names = list(dict.fromkeys(name for table in filled for name in table.column_names))
+    stacked = {
+        name: _stacked([_column(table, name) for table in filled], decimal) for name in names
+    }
+    rows = stacked.pop(_ROW).to_numpy() + rows_before[stacked.pop(_FILE).to_numpy()]
+    misfit = stacked.pop(_MISFIT)
+    pairs = {name: _codes(column, decimal) for name, column in stacked.items()}
+    written = np.zeros(len(rows), dtype=bool)
+    for codes, texts in pairs.values():
+        if written.all():
+            break
+        written |= np.array([bool(text.strip()) for text in texts])[codes]
+    new_place = np.cumsum(written) - 1
+    if not written.any():
+        return None
+    return Coded(
+        rows[written],
+        {name: codes[written] for name, (codes, _) in pairs.items()},
+        {name: texts for name, (_, texts) in pairs.items()},
+        [
+            (int(new_place[i]), str(sentence))
+            for i, sentence in enumerate(
+                misfit.to_pylist() if misfit.null_count < len(rows) else ()
+            )
+            if sentence is not None
+        ],
+    )
+
+
+def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
+    """Give a column of a piece; one that this file lacks is blank."""
+    import pyarrow as pa
+
+    if name in table.column_names:
+        return table.column(name)
+    return pa.chunked_array([pa.nulls(table.num_rows, pa.string())])
+
+
+def _stacked(parts: Sequence[pa.ChunkedArray], decimal: str) -> pa.ChunkedArray:
+    """Put columns under one another; where the files' types differ, as text."""
+    import pyarrow as pa
+
+    plain = [p.cast(p.type.value_type) if pa.types.is_dictionary(p.type) else p for p in parts]
+    if len({part.type for part in plain}) > 1:
+        plain = [_as_text(part, decimal) for part in plain]
+    return pa.chunked_array([chunk for part in plain for chunk in part.chunks], plain[0].type)
+
+
+def _as_text(column: pa.ChunkedArray, decimal: str) -> pa.ChunkedArray:
+    import pyarrow as pa
+
+    codes, texts = _codes(column, decimal)
+    return pa.chunked_array(
+        [pa.DictionaryArray.from_arrays(codes, pa.array(texts, pa.string())).cast(pa.string())]
+    )

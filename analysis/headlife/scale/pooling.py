@@ -1,0 +1,342 @@
+"""Does the rating hold at each site, and at all of them together? From their evidence files.
+
+Adds what may be added and names what may not: a site sent twice, ratings that differ, a stratum
+that some sites lack or withhold. Says how different the sites are before anyone reads the pooled
+verdict, and can let small sites borrow the shape of the life from all others. Sees no record.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.errors import EvidenceError
+from headlife.life.evidence import Evidence, pool
+from headlife.life.posterior import Life, fit_life
+from headlife.memory import nothing_to_collect
+from headlife.numbers import positive
+from headlife.progress import Progress
+from headlife.scale.differences import Difference, compare_sites, shape_from_others
+from headlife.seeds import generator
+
+if TYPE_CHECKING:
+    from headlife.life.site_evidence import SiteEvidence, StratumEvidence
+
+Key = tuple[str, str]
+
+_NAMED: Final = 5  # sites named in one sentence before "and more"
+
+
+@dataclass(frozen=True)
+class SiteAnswer:
+    """One site's answer for one stratum."""
+
+    site: str
+    """Name of the site."""
+    heads: int
+    """Number of lives [heads]."""
+    failures: int
+    """Failures by the mode judged [heads]."""
+    life: Life
+    """Posterior of the life at this site."""
+    verdict: RatingVerdict
+    """Verdict on the rating from this site's heads."""
+
+
+@dataclass(frozen=True)
+class PooledStratum:
+    """One head type in one role, over all sites that show it."""
+
+    head_type: str
+    """Head type."""
+    role: str
+    """model or support."""
+    mode: str
+    """Failure mode judged."""
+    rated_hours: float
+    """The rated life judged [h]."""
+    heads: int
+    """Number of lives of all sites [heads]."""
+    failures: int
+    """Failures by the mode at all sites [heads]."""
+    life: Life
+    """Posterior of the life, all sites as one."""
+    verdict: RatingVerdict
+    """Verdict on the rating, all sites as one."""
+    difference: Difference
+    """How different the sites are."""
+    sites: tuple[SiteAnswer, ...]
+    """Each site on its own, in the order given; empty when not asked for."""
+    notes: tuple[str, ...]
+    """What a reader must know about this answer, one sentence each."""
+
+    @property
+    def name(self) -> str:
+        """Head type and role, as people write them."""
+        return f"{self.head_type}, {self.role}"
+
+
+@dataclass(frozen=True)
+class Pooling:
+    """Every answer from the evidence of several sites."""
+
+    sites: tuple[str, ...]
+    """Names of the sites."""
+    first_as_of: datetime.date
+    """Earliest day on which a site looked at its records."""
+    last_as_of: datetime.date
+    """Latest such day."""
+    strata: tuple[PooledStratum, ...]
+    """Answers by head type and role."""
+    shared_shape: bool
+    """Whether each site's verdict borrows the shape of the life from the other sites."""
+    notes: tuple[str, ...]
+    """What a reader must know about all answers, one sentence each."""
+
+
+@nothing_to_collect()
+def pool_sites(
+    sites: Sequence[SiteEvidence],
+    share: float = 0.90,
+    confidence: float = 0.95,
+    rated_hours: Mapping[str, float] | None = None,
+    shared_shape: bool = False,
+    each_site: bool = True,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Pooling:
+    """Judge the rating over all sites and at each.
+
+    Parameters
+    ----------
+    sites : sequence of SiteEvidence
+        One for each site.
+    share, confidence : float
+        The claim, as for `judge_rating` [-].
+    rated_hours : mapping of str to float, optional
+        Rating to judge by head type [h], where sites state different ones.
+    shared_shape : bool
+        Let each site's verdict take the shape of the life from the other sites (partial
+        pooling): the hazard stays the site's own.
+    each_site : bool
+        Judge each site too; without it only all sites as one.
+    seed : int
+        For the test of equal risk.
+    progress : callable, optional
+        Called with (step, done, total).
+
+    Returns
+    -------
+    Pooling
+
+    Raises
+    ------
+    EvidenceError
+        No evidence, a site given twice, the same evidence under two names, sites whose ratings
+        or primary modes differ, or nothing in common to judge.
+    """
+    _refuse_repeats(sites)
+    mode = _one_mode(sites)
+    ratings = _one_rating_each(sites, dict(rated_hours or {}))
+    have: dict[Key, dict[str, StratumEvidence]] = {}
+    for site in sites:
+        for stratum in site.strata:
+            have.setdefault(stratum.key, {})[site.site] = stratum
+    keys = [key for key, by_site in have.items() if any(mode in s.modes for s in by_site.values())]
+    if not keys:
+        raise EvidenceError(
+            f"None of the {len(sites)} sites shows a stratum with running hours for the mode "
+            f"'{mode}'; there is nothing to pool."
+        )
+    strata = []
+    for key in keys:
+        given = _Given(key, mode, ratings[key[0]], share, confidence, shared_shape, each_site)
+        strata.append(_pooled(given, sites, have[key], seed, progress))
+    days = [site.as_of for site in sites]
+    return Pooling(
+        sites=tuple(site.site for site in sites),
+        first_as_of=min(days),
+        last_as_of=max(days),
+        strata=tuple(strata),
+        shared_shape=shared_shape,
+        notes=tuple(_notes(sites, mode)),
+    )
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What is asked about one stratum."""
+
+    key: Key
+    mode: str
+    rated_hours: float
+    share: float
+    confidence: float
+    shared_shape: bool
+    each_site: bool
+
+    def judge(self, life: Life) -> RatingVerdict:
+        return judge_rating(life, self.rated_hours, self.share, self.confidence)
+
+
+def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
+    if not sites:
+        raise EvidenceError("There is no evidence to pool: give at least one site's file.")
+    names: dict[str, str] = {}
+    contents: dict[tuple[object, ...], tuple[str, StratumEvidence]] = {}
+    for site in sites:
+        plain = " ".join(site.site.split()).casefold()
+        if plain in names:
+            raise EvidenceError(
+                f"The site '{site.site}' was sent twice; keep the newer of its files, since heads "
+                "must not be counted two times."
+            )
+        names[plain] = site.site
+        for stratum in site.strata:
+            # Strata without a failure are so plain that chance could make two alike.
+            if not any(evidence.failures for evidence in stratum.modes.values()):
+                continue
+            sums = (stratum.key, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
+            other = contents.setdefault(sums, (site.site, stratum))
+            if other[1] is not stratum and _same_curves(other[1], stratum):
+                raise EvidenceError(
+                    f"The sites '{other[0]}' and '{site.site}' sent the same evidence "
+                    f"for {stratum.head_type}, {stratum.role}; one of the two files is a copy "
+                    "under another name, leave it out."
+                )
+
+
+def _same_curves(one: StratumEvidence, other: StratumEvidence) -> bool:
+    return all(
+        e.heads == other.modes[mode].heads
+        and np.array_equal(e.log_curve, other.modes[mode].log_curve)
+        for mode, e in one.modes.items()
+    )
+
+
+def _one_mode(sites: Sequence[SiteEvidence]) -> str:
+    first = sites[0]
+    for site in sites:
+        if site.primary_mode != first.primary_mode:
+            raise EvidenceError(
+                f"The site '{first.site}' judges its ratings by the mode '{first.primary_mode}', "
+                f"the site '{site.site}' by '{site.primary_mode}'; agree on one name and write "
+                "the evidence again."
+            )
+    return first.primary_mode
+
+
+def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) -> dict[str, float]:
+    """Rating of every head type; sites that disagree are named unless one is stated."""
+    ratings: dict[str, tuple[float, str]] = {}
+    for site in sites:
+        for stratum in site.strata:
+            rated, where = ratings.setdefault(stratum.head_type, (stratum.rated_hours, site.site))
+            if stratum.rated_hours != rated and stratum.head_type not in stated:
+                raise EvidenceError(
+                    f"The rating of '{stratum.head_type}' is {rated:g} h at the site '{where}' "
+                    f"and {stratum.rated_hours:g} h at the site '{site.site}'; state the one to "
+                    f'judge, --rated-hours "{stratum.head_type}={rated:g}".'
+                )
+    for head_type, hours in stated.items():
+        if head_type not in ratings:
+            raise EvidenceError(
+                f"No site has heads of the type '{head_type}'; the types are {', '.join(ratings)}."
+            )
+        positive(f"The rating of '{head_type}'", hours, "[h]")
+    return {head_type: stated.get(head_type, rated) for head_type, (rated, _) in ratings.items()}
+
+
+def _pooled(
+    given: _Given,
+    sites: Sequence[SiteEvidence],
+    have: dict[str, StratumEvidence],
+    seed: int,
+    progress: Progress | None,
+) -> PooledStratum:
+    shown = [
+        (site, stratum, stratum.modes[given.mode])
+        for site, stratum in have.items()
+        if given.mode in stratum.modes
+    ]
+    # Stated at the rating that is judged, whatever reference a site used.
+    parts = [evidence.rereference(given.rated_hours) for _, _, evidence in shown]
+    everything = pool(parts)
+    life = fit_life(everything)
+    return PooledStratum(
+        head_type=given.key[0],
+        role=given.key[1],
+        mode=given.mode,
+        rated_hours=given.rated_hours,
+        heads=sum(stratum.heads for _, stratum, _ in shown),
+        failures=round(everything.all_failures),
+        life=life,
+        verdict=given.judge(life),
+        difference=compare_sites(parts, generator(seed, "sites", *given.key)),
+        sites=tuple(_each(given, shown, parts, progress)) if given.each_site else (),
+        notes=tuple(_stratum_notes(given, sites, have, shown)),
+    )
+
+
+_Shown = tuple[str, "StratumEvidence", Evidence]
+
+
+def _each(
+    given: _Given, shown: list[_Shown], parts: list[Evidence], progress: Progress | None
+) -> Iterator[SiteAnswer]:
+    priors = shape_from_others(parts) if given.shared_shape else [None] * len(parts)
+    for done, ((site, stratum, _), part, prior) in enumerate(
+        zip(shown, parts, priors, strict=True)
+    ):
+        if progress is not None:
+            progress(f"judging sites: {given.key[0]}, {given.key[1]}", done, len(parts))
+        life = fit_life(part, prior)
+        yield SiteAnswer(site, stratum.heads, round(part.all_failures), life, given.judge(life))
+
+
+def _stratum_notes(
+    given: _Given,
+    sites: Sequence[SiteEvidence],
+    have: dict[str, StratumEvidence],
+    shown: list[_Shown],
+) -> Iterator[str]:
+    missing = [site.site for site in sites if site.site not in have]
+    if missing:
+        yield f"No such heads at {_named(missing)}."
+    withheld = [site for site, stratum in have.items() if stratum.withheld]
+    if withheld:
+        yield f"Withheld by {_named(withheld)}: not in any number here."
+    names = {site for site, _, _ in shown}
+    silent = [site for site, s in have.items() if not s.withheld and site not in names]
+    if silent:
+        yield f"No running hours for the mode '{given.mode}' at {_named(silent)}."
+    moved = [site for site, _, e in shown if e.reference_hours != given.rated_hours]
+    if moved:
+        yield (
+            f"Evidence of {_named(moved)} was stated at another age than {given.rated_hours:g} h "
+            "and moved to it, which changes no likelihood."
+        )
+
+
+def _named(sites: list[str]) -> str:
+    text = ", ".join(sites[:_NAMED])
+    more = len(sites) - _NAMED
+    return f"{text} and {more} more" if more > 0 else text
+
+
+def _notes(sites: Sequence[SiteEvidence], mode: str) -> Iterator[str]:
+    days = [site.as_of for site in sites]
+    if min(days) != max(days):
+        oldest = min(sites, key=lambda site: site.as_of)
+        yield (
+            f"The sites looked at their records on different days, the earliest "
+            f"{oldest.as_of.isoformat()} ('{oldest.site}'), the latest {max(days).isoformat()}."
+        )
+    empty = [s.site for s in sites if not any(mode in t.modes for t in s.strata)]
+    if empty:
+        yield f"Nothing to add from {_named(empty)}: every stratum is withheld or has no hours."
