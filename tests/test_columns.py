@@ -1,4 +1,4 @@
-"""The one table of columns: complete, without a word for two columns, and written out for people."""
+"""The one table of columns: complete, no word for two columns, and written out for people."""
 
 from __future__ import annotations
 

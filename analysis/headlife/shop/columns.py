@@ -437,9 +437,9 @@ def page() -> str:
     lines = [
         "# The columns of a table of removals",
         "",
-        "Written by `page()` of `headlife.shop.columns`; change it there. A table may use names of its",
-        "own: the settings' `[columns]` say which is which, and `[own_columns]` name further columns to",
-        "be carried along, so that ratings can be grouped by them.",
+        "Written by `page()` of `headlife.shop.columns`; change it there. A table may use names of",
+        "its own: the settings' `[columns]` say which is which, and `[own_columns]` name further",
+        "columns to be carried along, so that ratings can be grouped by them.",
         "",
         "| column | cells hold | needed | meaning |",
         "|---|---|---|---|",
