@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from typing import Any, Final
 
+from headlife.plain_text import plain
+from headlife.records.cells import Problem, quoted
 from headlife.records.dates import (
     ORDERS,
     DateReadings,
@@ -19,7 +21,6 @@ from headlife.records.dates import (
     date_readings,
     year_in_range,
 )
-from headlife.records.texts import Problem, plain, quoted
 from headlife.records.written import Columns, Written, and_more, blank_words
 from headlife.shop import Intake
 
@@ -58,7 +59,8 @@ def read_dates(
     values: dict[str, list[Any]] = {}
     hands: dict[tuple[str, str], dict[int, DateReadings]] = {}
     for column, texts in columns.items():
-        values[column] = found = []
+        found: list[Any] = []
+        values[column] = found
         for i, text in enumerate(texts):
             reading = stated.read(text) or date_readings(text, tuple(intake.languages))
             if isinstance(reading, DateReadings) and not stated.is_about(reading):
@@ -219,15 +221,14 @@ def _proof(columns: Columns, hands: Hands, hand: tuple[str, str], order: Order) 
     return fewest[2]
 
 
-def _questions(
-    columns: Columns, hands: Hands, values: Mapping[str, list[Any]]
-) -> Iterable[str]:
+def _questions(columns: Columns, hands: Hands, values: Mapping[str, list[Any]]) -> Iterable[str]:
     for (column, _), cells in hands.items():
         unclear = [
-            i for i, reading in cells.items()
+            i
+            for i, reading in cells.items()
             if reading.differ and isinstance(values[column][i], Problem)
         ]
         if unclear:
             first = unclear[0]
-            sentence = values[column][first].sentence
-            yield f"{column} {quoted(columns[column][first])} {sentence}{and_more(len(unclear) - 1)}"
+            text, more = quoted(columns[column][first]), and_more(len(unclear) - 1)
+            yield f"{column} {text} {values[column][first].sentence}{more}"

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal
 
-from headlife.records.texts import Problem, plain, spreadsheet_error
+from headlife.plain_text import plain
+from headlife.records.cells import SPREADSHEET_ERROR, Problem, spreadsheet_error
 
 Order = Literal["year first", "day first", "month first"]
 ORDERS: Final[tuple[Order, ...]] = ("year first", "day first", "month first")
@@ -28,14 +29,43 @@ _MOST_WORDS: Final = 8
 _ERAS: Final = {"平成": 1988, "令和": 2018, "h": 1988, "r": 2018}
 # Words and endings between the parts of a date in nine languages; common practice, no source.
 _BETWEEN: Final = frozenset(
-    "de del di do da den der van of the le il el la en am r roku st nd rd th er ro º ª o a e".split()
-)
+    [
+        "de",
+        "del",
+        "di",
+        "do",
+        "da",
+        "den",
+        "der",
+        "van",
+        "of",
+        "the",
+        "le",
+        "il",
+        "el",
+        "la",
+        "en",
+        "am",
+        "r",
+        "roku",
+        "st",
+        "nd",
+        "rd",
+        "th",
+        "er",
+        "ro",
+        "o",
+        "a",
+        "e",
+    ]
+) | {"º", "ª"}
 
 _ISO: Final = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})\Z")
 _NUMERIC: Final = re.compile(r"([0-9]{1,4}) ?([./-]| ) ?([0-9]{1,2}) ?\2 ?([0-9]{1,4})\.?\Z")
 _COMPACT: Final = re.compile(r"[0-9]{8}\Z")
 _JAPANESE: Final = re.compile(
-    r"(?:(平成|令和|[hr])([0-9]{1,2}|元)|([0-9]{2,4}))[年.]([0-9]{1,2})[月.]([0-9]{1,2})日?\Z"
+    r"(?:(平成|令和|[hr])([0-9]{1,2}|元)|([0-9]{2,4}))[年.]([0-9]{1,2})[月.]([0-9]{1,2})日?"
+    r"(?: ?\(?[月火水木金土日](?:曜日?)?\)?)?\Z"
 )
 _CLOCK: Final = re.compile(
     r"(?P<day>.*?[^ t,])[ t,]+(?P<hour>[0-9]{1,2})(?:[:.]|h ?)(?P<minute>[0-9]{2})"
@@ -94,7 +124,7 @@ def date_readings(text: str, languages: tuple[str, ...] = ()) -> DateReadings | 
     if not written:
         return None
     if spreadsheet_error(written):
-        return Problem("is an error of the spreadsheet, not a value; mend the cell's formula")
+        return SPREADSHEET_ERROR
     if len(written) > _LONGEST:
         return _no_date()
     day, clock = _split_clock(written)

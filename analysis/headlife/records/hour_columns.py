@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
+from headlife.plain_text import plain
+from headlife.records.cells import Problem, quoted
 from headlife.records.hours import Decimal, HourReadings, hour_readings, hours_in_range
-from headlife.records.texts import Problem, plain, quoted
 from headlife.records.written import Columns, Written, and_more, blank_words
 from headlife.shop import Intake
 
@@ -47,7 +48,8 @@ def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Writte
     unclear: dict[str, list[tuple[int, HourReadings]]] = {}
     proofs: dict[str, dict[Decimal, str]] = {}
     for column, texts in columns.items():
-        values[column] = found = []
+        found: list[Any] = []
+        values[column] = found
         unclear[column], proofs[column] = [], {}
         for i, text in enumerate(texts):
             reading = hour_readings(text)

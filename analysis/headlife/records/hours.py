@@ -12,7 +12,8 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from headlife.records.texts import Problem, plain, spreadsheet_error
+from headlife.plain_text import plain
+from headlife.records.cells import SPREADSHEET_ERROR, Problem, spreadsheet_error
 
 Decimal = Literal[".", ","]
 
@@ -21,12 +22,67 @@ _MINUTES_PER_HOUR: Final = 60.0
 _LONGEST: Final = 60  # characters; the longest number with its unit is far shorter
 # The word for hours in nine languages, as people abbreviate it; common practice, no source.
 _UNITS: Final = frozenset(
-    "h hr hrs hour hours std stunde stunden heure heures hora horas ora ore u uur uren "
-    "g godz godzin godziny 時間".split()
+    [
+        "h",
+        "hr",
+        "hrs",
+        "hour",
+        "hours",
+        "std",
+        "stunde",
+        "stunden",
+        "heure",
+        "heures",
+        "hora",
+        "horas",
+        "ora",
+        "ore",
+        "u",
+        "uur",
+        "uren",
+        "g",
+        "godz",
+        "godzin",
+        "godziny",
+        "時間",
+    ]
 )
 _OTHER_UNITS: Final = frozenset(
-    "d day days tag tage jour jours día dias días giorni giorno dag dagen dni min mins minute "
-    "minutes minuten minuti minutos minut m s sec 分 日 秒 km kg mm pcs".split()
+    [
+        "d",
+        "day",
+        "days",
+        "tag",
+        "tage",
+        "jour",
+        "jours",
+        "día",
+        "dias",
+        "días",
+        "giorni",
+        "giorno",
+        "dag",
+        "dagen",
+        "dni",
+        "min",
+        "mins",
+        "minute",
+        "minutes",
+        "minuten",
+        "minuti",
+        "minutos",
+        "minut",
+        "m",
+        "s",
+        "sec",
+        "分",
+        "日",
+        "秒",
+        "km",
+        "kg",
+        "mm",
+        "pcs",
+    ]
 )
 
 # Nearly every cell is one of these, and a large table has millions: one reading, whatever the mark
@@ -37,9 +93,7 @@ _CLOCK: Final = re.compile(r"([0-9]{1,6}) ?[:h] ?([0-5][0-9])(:[0-5][0-9])?( ?mi
 
 def _pattern(decimal: str, thousands: str) -> re.Pattern[str]:
     grouped = "|".join(rf"[1-9][0-9]{{0,2}}(?:{mark}[0-9]{{3}})+" for mark in (thousands, " ", "'"))
-    return re.compile(
-        rf"([+-]?(?:{grouped}|[0-9]+))(?:{decimal}([0-9]*))?(e[+-]?[0-9]{{1,3}})?\Z"
-    )
+    return re.compile(rf"([+-]?(?:{grouped}|[0-9]+))(?:{decimal}([0-9]*))?(e[+-]?[0-9]{{1,3}})?\Z")
 
 
 _NUMBER: Final[dict[Decimal, re.Pattern[str]]] = {
@@ -96,7 +150,7 @@ def hour_readings(text: str) -> HourReadings | Problem | None:
     if not written:
         return None
     if spreadsheet_error(written):
-        return Problem("is an error of the spreadsheet, not a value; mend the cell's formula")
+        return SPREADSHEET_ERROR
     if len(written) > _LONGEST:
         return _no_number()
     clock = _CLOCK.match(written)

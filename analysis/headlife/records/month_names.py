@@ -12,26 +12,19 @@ from collections.abc import Iterable
 from functools import cache
 from typing import Final
 
-LANGUAGES: Final = ("en", "de", "fr", "es", "it", "nl", "pl", "pt", "ja")
+from headlife.shop.columns import LANGUAGES
 
 # What people write besides the locale data: common practice, no source.
 _ALSO: Final = {"sept": 9, "sep": 9, "mrz": 3, "maerz": 3, "jun": 6, "jul": 7, "juill": 7}
 _ROMAN: Final = dict(
-    zip("i ii iii iv v vi vii viii ix x xi xii".split(), range(1, 13), strict=True)
+    zip(
+        ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"],
+        range(1, 13),
+        strict=True,
+    )
 )
 _WIDTHS: Final = ("wide", "abbreviated")
 _CONTEXTS: Final = ("format", "stand-alone")
-
-
-def known_language(code: str) -> bool:
-    """Tell whether there is locale data for a language code such as "cs"."""
-    from babel import Locale, UnknownLocaleError
-
-    try:
-        Locale.parse(code, sep="-" if "-" in code else "_")
-    except (UnknownLocaleError, ValueError):
-        return False
-    return True
 
 
 def month_of(word: str, languages: tuple[str, ...] = ()) -> int | None:
@@ -59,14 +52,15 @@ def _months(languages: tuple[str, ...]) -> dict[str, int]:
 
 @cache
 def _weekdays(languages: tuple[str, ...]) -> frozenset[str]:
-    return frozenset(name for name, _ in _names("days", (*LANGUAGES, *languages)))
+    names = (name for name, _ in _names("days", (*LANGUAGES, *languages)))
+    return frozenset(part for name in names for part in name.split("-"))
 
 
 def _names(what: str, languages: Iterable[str]) -> Iterable[tuple[str, int]]:
     from babel import Locale
 
     for language in languages:
-        locale = Locale.parse(language, sep="-" if "-" in language else "_")
+        locale = Locale.parse(language)
         for context in _CONTEXTS:
             for width in _WIDTHS:
                 for number, name in getattr(locale, what)[context][width].items():

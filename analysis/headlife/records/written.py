@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from headlife.records.texts import plain
+from headlife.plain_text import plain
 from headlife.shop import Intake
 
 Columns = Mapping[str, Sequence[str]]
@@ -23,7 +23,7 @@ _DASHES: Final = frozenset({"-", "--", "---"})
 class Written:
     """What the cells of some columns say, and how that was settled."""
 
-    values: Mapping[str, list[Any]]
+    cells: Mapping[str, list[Any]]
     """Column -> for each of its texts the value, None when blank, or a `Problem`."""
     proved: tuple[str, ...] = ()
     """Decimal marks, or orders of dates, that cells prove; one when one hand wrote them all."""
