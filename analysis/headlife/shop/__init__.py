@@ -5,6 +5,7 @@ written, `work` what it owns, orders, pays and plans, `values` which values are 
 import from here. Never looks at records.
 """
 
+from headlife.shop.policy_book import PolicySettings
 from headlife.shop.settings import Shop, read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
@@ -15,7 +16,6 @@ from headlife.shop.work import (
     NewPrinter,
     Order,
     Plan,
-    PolicySettings,
     PrinterSettings,
     ReviewSettings,
     Spares,
