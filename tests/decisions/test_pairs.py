@@ -121,9 +121,8 @@ def test_quality_critical_heads_never_pass_their_age_between_builds(limit):
 
 def test_long_run_agrees_with_the_calendar_engine():
     ages, limit, draws, weeks = (1000.0, 1500.0), 600.0, 400, 400
-    found = visit_rates((MODEL, SUPPORT), [pair(*ages, limit)], scenarios=400, counted=400, seed=7)[
-        0
-    ]
+    policies = [pair(*ages, limit)]
+    found = visit_rates((MODEL, SUPPORT), policies, scenarios=400, counted=400, seed=7)[0]
     rng = np.random.default_rng(8)
     heads = tuple(
         Slot(role, "here", start, (HeadKind("Any", swap_age=age, join_age=limit),))
@@ -159,9 +158,8 @@ def test_the_best_limit_beats_both_extremes_and_pays_for_the_shared_visit():
     assert answer.alone.cost == pytest.approx(float(alone))
     # Where a visit costs nothing there is nothing to share.
     free = tuple(cost.with_(visit=0.0) for cost in COSTS)
-    assert (
-        best_limit((MODEL, SUPPORT), pair(1000.0, 1500.0), free).best.policies[0].join_from >= 900.0
-    )
+    best = best_limit((MODEL, SUPPORT), pair(1000.0, 1500.0), free).best
+    assert best.policies[0].join_from >= 900.0
 
 
 def test_same_seed_same_answer():

@@ -15,7 +15,7 @@ import numpy as np
 from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import swap_lag
 from headlife.fleet.state import Fleet, fleet_state
-from headlife.shop.policy_book import PolicyBook, policies_on
+from headlife.shop.policy_book import PolicyBook, policies_after
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -104,7 +104,7 @@ def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) 
     on_record = [str(name) for name in records.accepted["printer"].unique()]
     refuse_printers_on_record(shop, on_record, records.source)
     day = review_day(records, as_of)
-    policies = policies_on(shop, day)
+    policies = policies_after(shop, day)
     policies.refuse_unknown_printers({*on_record, *shop.new_printers})
     stints = records.accepted
     if as_of is not None:

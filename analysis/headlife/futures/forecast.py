@@ -42,7 +42,7 @@ from headlife.futures.visits import (
 )
 from headlife.numbers import not_negative
 from headlife.seeds import generator
-from headlife.shop.policy_book import PolicyBook, policies_on
+from headlife.shop.policy_book import PolicyBook, policies_after
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -248,7 +248,7 @@ def forecast_fleet(
         ]
         for stratum, modes in known.items()
     }
-    policies = policies_on(shop, day) if policies is None else policies
+    policies = policies_after(shop, day) if policies is None else policies
     placed, left_out = place_printers(places, hours, weeks, day, fleet, sorted(known), policies)
     pieces = _pieces([one.printer for one in placed if not one.coming], drawn, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.

@@ -26,7 +26,7 @@ from headlife.futures.distribution import Demand
 from headlife.futures.many_positions import forecast_many
 from headlife.scale.parts import Part, Whole, make_part, put_together
 from headlife.seeds import generator
-from headlife.shop.policy_book import policies_on
+from headlife.shop.policy_book import policies_after
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -309,7 +309,7 @@ def _stocked(
     strata: Sequence[LargeStratum], whole: Whole, shop: Shop, executor: Executor | None
 ) -> Iterator[LargeStock]:
     weeks = shop.spares.lead_time_weeks + shop.spares.review_weeks
-    policies = policies_on(shop, whole.day)
+    policies = policies_after(shop, whole.day)
     here = whole.positions
     for head_type, settings in shop.head_types.items():
         own = [each for each in strata if each.evidence.head_type == head_type and each.modes]

@@ -231,7 +231,8 @@ def policies_on(shop: Shop, day: Any) -> PolicyBook:
     """Give the policies that were in force on a day.
 
     Whoever asks about a past day (a back-test, a review as of a day) asks with that day, and gets
-    what was the shop's policy then, not what it is now.
+    what was the shop's policy then, not what it is now. Fleet, lags and forecasts do so by
+    themselves: they are told the day (`fleet_on`, `forecast_fleet`).
 
     Parameters
     ----------
@@ -252,6 +253,23 @@ def policies_on(shop: Shop, day: Any) -> PolicyBook:
         frozenset(critical),
         tuple(first for first, _ in shop.policy.rules if first > on),
     )
+
+
+def policies_after(shop: Shop, day: Any) -> PolicyBook:
+    """Give the policies for what comes after a day, such as the last one of the records.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its `[policy]` table and head types.
+    day : date or pandas.Timestamp
+        The day before the first that is asked about; a change on the next day holds already.
+
+    Returns
+    -------
+    PolicyBook
+    """
+    return policies_on(shop, day + datetime.timedelta(days=1))
 
 
 def _refuse_unknown(what: str, named: Iterable[str], known: list[str]) -> None:

@@ -29,7 +29,7 @@ from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, not_negative, positive
 from headlife.shop.policy import AT_RATING, Policy, compared_policies
-from headlife.shop.policy_book import policies_on
+from headlife.shop.policy_book import policies_after
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ class Kind:
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical
         )
-        self._policy = policies_on(shop, review.as_of).of(self.head_type, self.role)
+        self._policy = policies_after(shop, review.as_of).of(self.head_type, self.role)
         _refuse_contradiction(self, self._policy)
         # While only the age moves, costs stay, and so do the curve and the best age.
         self._curve = lru_cache(maxsize=32)(self._curve_for)
