@@ -41,7 +41,7 @@ _ENOUGH_NAMES: Final = 2
 _DAMAGED: Final = (
     zipfile.BadZipFile,
     zlib.error,
-    SyntaxError,  # the ParseErrors of the standard library and of lxml, where that is installed
+    SyntaxError,  # the XML parsers' errors are of this kind, with lxml installed or without
     DefusedXmlException,
     KeyError,
     ValueError,
@@ -103,8 +103,7 @@ def _reason(problem: BaseException) -> str:
     cause: BaseException | None = problem
     while cause is not None and not isinstance(cause, DefusedXmlException):
         cause = cause.__cause__ or cause.__context__  # openpyxl wraps what it meets
-    # Where lxml is installed openpyxl reads with it, and it names the entity in its own words.
-    if cause is not None or (isinstance(problem, SyntaxError) and "entit" in str(problem).lower()):
+    if cause is not None or "entity" in str(problem):
         return "it defines XML entities, which no spreadsheet program writes"
     text = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
     return quoted(text)

@@ -39,7 +39,7 @@ def shop_in_force(path: str, *, seed: int | None = None, set_aside: str | None =
     shop = read_shop(path)
     chosen = {"seed": seed, "set_aside": set_aside}
     asked = {name: value for name, value in chosen.items() if value is not None}
-    return shop.model_copy(update={"review": shop.review.model_copy(update=asked)})
+    return shop.with_(review=asked)
 
 
 def rating_table(review: Review) -> Html:
