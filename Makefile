@@ -16,7 +16,7 @@ lint: $(READY)  ## style, types, contracts between the rooms
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports --no-cache
+	$(BIN)/lint-imports --no-cache --no-logo
 
 bench: $(READY)  ## every ratio of speeds beside its goal (BENCH=--short: a few minutes less)
 	@$(BIN)/python -m studies.bench $(BENCH)
