@@ -84,8 +84,7 @@ def with_build(shop: Shop, build_hours: float | None) -> Shop:
     """Take another length of builds into the settings, for the build check as well [h]."""
     if build_hours is None:
         return shop
-    review = shop.review.model_copy(update={"build_hours": build_hours})
-    return shop.model_copy(update={"review": review})
+    return shop.with_(review={"build_hours": build_hours})
 
 
 def _choices(kind: Kind, asked: dict[str, Any]) -> Choices:
