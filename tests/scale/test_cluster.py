@@ -24,7 +24,7 @@ from headlife.records.lives import in_service, lives
 from headlife.records.table import read_records
 from headlife.scale.cluster import review_files
 from headlife.seeds import generator
-from headlife.shop.policy import shop_policy
+from headlife.shop.policy_book import policies_on
 from studies.large_fleet import write_fleet
 
 
@@ -67,7 +67,7 @@ def test_any_partitioning_gives_the_answer_of_one_process(bureau, partitions, as
             mine["age_hours"].to_numpy(),
             mine["weekly_hours"].to_numpy(),
             19.0,
-            shop_policy(bureau.shop, "Standard"),
+            policies_on(bureau.shop, found.whole.day).of("Standard"),
             draws=500,
             seed=generator(1, "demand", "Standard", wanted.role),
         )
@@ -150,10 +150,14 @@ def test_a_killed_worker_loses_nothing_and_changes_no_digit(bureau):
         Client(cluster) as client,
     ):
         killed: list[int] = []
-        killer = threading.Thread(target=_kill_one_that_holds_results, args=(client, killed))
+        done = threading.Event()
+        killer = threading.Thread(target=_kill_one_that_holds_results, args=(client, killed, done))
         killer.start()
-        disturbed = review_files([bureau.parts], bureau.shop, partitions=8, client=client)
-        killer.join(60)
+        try:
+            disturbed = review_files([bureau.parts], bureau.shop, partitions=8, client=client)
+        finally:
+            done.set()
+            killer.join()
     assert killed, "no worker was killed while it held results"
     for one, other in zip(disturbed.whole.strata, quiet.whole.strata, strict=True):
         for mode, evidence in one.modes.items():
@@ -166,11 +170,10 @@ def test_a_killed_worker_loses_nothing_and_changes_no_digit(bureau):
     assert disturbed.stock[0].demand.pmf.tobytes() == quiet.stock[0].demand.pmf.tobytes()
 
 
-def _kill_one_that_holds_results(client, killed):
+def _kill_one_that_holds_results(client, killed, done):
     """Kill, as the kernel would, a worker that holds results others still need."""
     pids = client.run(os.getpid)
-    until = time.monotonic() + 60
-    while time.monotonic() < until:
+    while not done.is_set():
         for worker, keys in client.has_what().items():
             if any("read_piece" in str(key) or "_partition" in str(key) for key in keys):
                 os.kill(pids[worker], signal.SIGKILL)

@@ -19,6 +19,7 @@ from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
 from headlife.shop.columns import RESERVED, STANDARD_COLUMNS
+from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
     Claim,
@@ -26,7 +27,6 @@ from headlife.shop.work import (
     HeadType,
     NewPrinter,
     Plan,
-    PolicySettings,
     PrinterSettings,
     ReviewSettings,
     Spares,
@@ -204,6 +204,11 @@ class Shop(Part):
                         f"[head_types]{nearest(head_type, known)}; write one of "
                         f"{', '.join(known)}"
                     )
+        return self
+
+    @model_validator(mode="after")
+    def _heads_of_the_policy(self) -> Shop:
+        check_policies(self)
         return self
 
 

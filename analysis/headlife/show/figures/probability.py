@@ -1,8 +1,8 @@
 """Is a Weibull life a fair description of these heads?
 
 From lives and a fitted life: the failures on Weibull paper (a straight line is a Weibull life),
-the fitted line with its band and the rating. Computes in one function, draws in another; never
-fits and never judges.
+the fitted line with its band and the rating. Draws what `life.nonparametric` and `life.curves`
+compute; never fits and never judges.
 """
 
 from __future__ import annotations
@@ -15,74 +15,38 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from headlife.show.figures import style
-from headlife.show.figures.band import reliability_band
-from headlife.show.figures.survival import kaplan_meier
 
 SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
-_CURVE_POINTS: Final = 120
 
 
 def weibull_scale(share_failed: Any) -> np.ndarray:
-    """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life."""
+    """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life.
+
+    Parameters
+    ----------
+    share_failed : float or array of float
+        Share failed F [-], strictly between 0 and 1.
+
+    Returns
+    -------
+    array of float
+        Heights [-].
+    """
     return np.asarray(np.log(-np.log1p(-np.asarray(share_failed, float))))
 
 
-def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
-    """Hours of each failure and the share failed to plot it at.
+def mark_failures(ax: Axes, points: pd.DataFrame, failures: int | str) -> None:
+    """Mark failures on Weibull paper, and name how many they are.
 
-    Median ranks adjusted for censored heads, by the `reliability` library. It knows no delayed
-    entry; where heads entered late, the middle of each Kaplan-Meier step is plotted instead
-    (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, section 6.4).
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h], `share_failed` [-], one row per failure (per step with delayed entry).
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    points : DataFrame
+        From `life.nonparametric.plotting_positions`.
+    failures : int or str
+        How many heads failed; where some have no place, such as "2 of 3".
     """
-    failed = np.asarray(failed, bool)
-    if not failed.any():
-        return pd.DataFrame({"hours": np.empty(0), "share_failed": np.empty(0)})
-    if (lives["entry_hours"].to_numpy(float) > 0).any():
-        return _step_middles(kaplan_meier(lives, failed))
-    from reliability.Probability_plotting import plotting_positions as median_ranks
-
-    hours = lives["exit_hours"].to_numpy(float)
-    # A head taken out at the hour of a failure was still running then: it ranks after it.
-    taken_out = np.nextafter(hours[~failed], np.inf)
-    at, share = median_ranks(failures=hours[failed], right_censored=taken_out, sort=True)
-    return pd.DataFrame({"hours": np.asarray(at, float), "share_failed": np.asarray(share, float)})
-
-
-def _step_middles(steps: pd.DataFrame) -> pd.DataFrame:
-    failed_by = 1.0 - steps["survival"].to_numpy()
-    before = np.concatenate([[0.0], failed_by[:-1]])
-    middle = (before + failed_by) / 2
-    at = (steps["failures"].to_numpy() > 0) & (middle < 1)
-    return pd.DataFrame({"hours": steps["hours"].to_numpy()[at], "share_failed": middle[at]})
-
-
-def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFrame:
-    """Compute the fitted share failed with its 90 % band between two hours, even in log hours.
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h], `share_failed`, `low`, `high` [-].
-    """
-    hours = np.geomspace(first_hours, last_hours, _CURVE_POINTS)
-    low, high = reliability_band(life, hours)
-    return pd.DataFrame(
-        {
-            "hours": hours,
-            "share_failed": 1.0 - np.asarray(life.reliability(hours)),
-            "low": 1.0 - np.asarray(high),
-            "high": 1.0 - np.asarray(low),
-        }
-    )
-
-
-def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
-    """Mark failures on Weibull paper, and name how many they are."""
     ax.plot(
         points["hours"],
         weibull_scale(points["share_failed"]),
@@ -97,7 +61,15 @@ def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
 
 
 def share_ticks(ax: Axes, bottom: float, top: float) -> None:
-    """Name round shares between two on the upright axis of Weibull paper."""
+    """Name round shares between two on the upright axis of Weibull paper.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    bottom, top : float
+        Lowest and highest share [-] on the paper.
+    """
     shares = [share for share in SHARES if bottom <= share <= top]
     ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))
     ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * shares[at]:g} %"))
@@ -113,13 +85,19 @@ def draw_probability(
     ax : Axes
         Drawn on and returned; x is ln(hours), y is `weibull_scale`.
     points, line : DataFrame
-        From `plotting_positions` and `fitted_line`.
+        From `life.nonparametric.plotting_positions` and `life.curves.fitted_line`.
     rated_hours : float
         The rating, marked [h].
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
-    bottom, top = _limits(points, line, rated_hours)
+    placed = points[points["share_failed"].notna()]
+    bottom, top = _limits(placed, line, rated_hours)
     floor, ceiling = 1e-9, 1 - 1e-9
     hours = line["hours"].to_numpy()
     heights = {
@@ -137,12 +115,15 @@ def draw_probability(
         label="its 90 % band",
     )
     ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
-    mark_failures(ax, points, len(points))
-    if len(points) == 0:
+    all_placed = len(placed) == len(points)
+    mark_failures(ax, placed, len(points) if all_placed else f"{len(placed)} of {len(points)}")
+    if len(placed) == 0:
         ax.text(
             0.5,
             0.5,
-            "no failure yet: nothing to plot",
+            "no failure yet: nothing to plot"
+            if all_placed
+            else "no share can be told: heads failed\nwhen no other was at risk at their age",
             ha="center",
             transform=ax.transAxes,
             bbox={"facecolor": "white", "edgecolor": style.GREY, "boxstyle": "round,pad=0.5"},
@@ -174,7 +155,18 @@ def _limits(points: pd.DataFrame, line: pd.DataFrame, rated_hours: float) -> tup
 
 
 def log_ticks(first: float, last: float) -> list[float]:
-    """Round hours to label on a logarithmic axis between two hours."""
+    """Round hours to label on a logarithmic axis between two hours.
+
+    Parameters
+    ----------
+    first, last : float
+        Ends of the axis [h].
+
+    Returns
+    -------
+    list of float
+        Hours [h] to label, ascending.
+    """
     decades = np.arange(np.floor(np.log10(first)), np.ceil(np.log10(last)) + 1)
     ticks = (np.array([1, 2, 5])[None, :] * 10.0 ** decades[:, None]).ravel()
     inside = [float(tick) for tick in ticks if first <= tick <= last]
