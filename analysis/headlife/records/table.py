@@ -36,7 +36,7 @@ def read_records(
     path: str | Path,
     shop: Shop,
     progress: Progress | None = None,
-    unknown: str = "stop",
+    unknown: str | None = None,
 ) -> Records:
     """Read removal records, one row per installation of one head in one printer position.
 
@@ -49,8 +49,9 @@ def read_records(
         From `read_shop`.
     progress : callable, optional
         Called with (step, done, total); total is 0 while it is not known.
-    unknown : {"stop", "set aside"}
-        What to do about reasons and head types that the settings do not know.
+    unknown : {"stop", "set aside"}, optional
+        What to do about reasons and head types that the settings do not know; default: set aside
+        where the settings' review goes on without rows that cannot be used, else stop.
 
     Returns
     -------
@@ -71,7 +72,7 @@ def read_records(
             f"{table.file}: the table has a header and no rows; add at least one installation."
         )
     records = records_of(coded, shop, table.file, table.sha256, tuple(unused), unknown, progress)
-    if records.accepted.empty and unknown == "stop":
+    if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
     return records
 
@@ -82,7 +83,7 @@ def records_of(
     source: str,
     sha256: str,
     unused_columns: tuple[str, ...] = (),
-    unknown: str = "stop",
+    unknown: str | None = None,
     progress: Progress | None = None,
     within_heads: bool = False,
 ) -> Records:
@@ -110,9 +111,10 @@ def records_of(
     """
     aside = Aside(coded)
     typed, notes, questions = typed_rows(coded, shop, aside, _MANY_NAMES if within_heads else ())
-    if unknown == "stop" and questions:
-        raise RecordsError("\n".join(f"{source}: {question}." for question in questions))
-    _know_texts(typed, shop, aside, stop=unknown == "stop", file=source)
+    stop = _stops(unknown, shop)
+    if questions and (stop or within_heads):
+        raise RecordsError("\n".join(f"{source}: {one}." for one in questions))
+    _know_texts(typed, shop, aside, stop, file=source)
     add_meanings(typed, shop)
     for case in contradictions(_sound(typed, aside)):
         aside.add(case.column, [case.index], case.sentence)
@@ -133,6 +135,10 @@ def records_of(
         notes=notes,
         questions=questions,
     )
+
+
+def _stops(unknown: str | None, shop: Shop) -> bool:
+    return (unknown or shop.review.set_aside) == "stop"
 
 
 def _sound(typed: pd.DataFrame, aside: Aside) -> pd.DataFrame:

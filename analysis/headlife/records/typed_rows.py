@@ -65,9 +65,7 @@ def typed_rows(
                 columns[name] = blank_cells(name, coded.rows_read)
             continue
         codes = coded.codes[name]
-        values = (
-            hours.cells.get(name) or dates.cells.get(name) or _read(name, column.kind, coded, shop)
-        )
+        values = read.get(name) or _read(name, column.kind, coded, shop)
         _cell_problems(name, values, codes, aside)
         good = [None if isinstance(value, Problem) else value for value in values]
         columns[name] = (
