@@ -10,7 +10,7 @@ picks a kind for the report.
 References
 ----------
 [1] J. A. Hoeting, D. Madigan, A. E. Raftery and C. T. Volinsky, "Bayesian model averaging: a
-    tutorial", Statistical Science 14 (1999) 382-401, eq. (1) and (2).
+tutorial", Statistical Science 14 (1999) 382-401, eq. (1) and (2).
 [2] W. Q. Meeker and L. A. Escobar, Statistical Methods for Reliability Data (1998), section 4.
 """
 
