@@ -1,286 +1,108 @@
-"""The sections of the review below its first screen: figures with their tables.
+"""How does an executed notebook become one page that opens anywhere?
 
-From a `Review` and the records it was made from; each function gives one piece of `Html` for a
-cell of the notebook. Draws with `headlife.show.figures`; computes no answer.
+From an executed notebook; writes one HTML file with no code, no script and no link to outside.
+The file appears whole or not at all: written beside, then renamed.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+import os
+from pathlib import Path
+from typing import Any, Final
 
-from headlife.show import sentences
-from headlife.show.figures import demand, probability, style, survival, timeline
-from headlife.show.markup import Html, badge, panels, table
+from headlife.errors import HeadlifeError
+from headlife.show.files import put_in_place
+from headlife.show.markup import escape, stylesheet
 
-if TYPE_CHECKING:
-    from headlife.decisions.review import Review, StockAnswer, Stratum
-    from headlife.records.record_set import Records
-    from headlife.shop import Shop
+OFF_PAGE: Final = "off-page"  # tag of a notebook cell that is not part of the page
 
-_ROW_HEIGHT: Final = 0.235  # [in] of one printer position on the timeline
-_NEAR_LEVEL: Final = 3  # stock levels shown below and above the planned one
+# Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
+_POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
-def shop_in_force(path: str, *, seed: int | None = None, set_aside: str | None = None) -> Shop:
-    """Read the shop's settings, with the choices made for this run in place of its own.
+def page_html(notebook: Any, title: str) -> str:
+    """Turn an executed notebook into one page.
 
     Parameters
     ----------
-    path : str
-        The settings file.
-    seed : int, optional
-        Seed of the random numbers.
-    set_aside : {"stop", "continue"}, optional
-        What to do when rows cannot be used.
+    notebook : NotebookNode
+        With outputs. Cells tagged `off-page` are left out.
+    title : str
+        Shown in the browser's tab; escaped here.
     """
-    from headlife.shop import read_shop
+    from nbconvert.exporters.html import HTMLExporter
 
-    shop = read_shop(path)
-    chosen = {"seed": seed, "set_aside": set_aside}
-    asked = {name: value for name, value in chosen.items() if value is not None}
-    return shop.model_copy(update={"review": shop.review.model_copy(update=asked)})
-
-
-def rating_table(review: Review) -> Html:
-    """Tabulate what the records say about each rating."""
-    headings = [
-        "Head type, role",
-        "Verdict",
-        "Chance the claim is true",
-        "Rated [h]",
-        "Reach the rating [%]",
-        "Hours the claimed share reaches [h]",
-        "Heads",
-        "Print hours [h]",
-        "Failures",
-        "Weibull shape [-]",
-        "Weibull scale [h]",
-    ]
-    return table(
-        headings,
-        [_rating_row(stratum) for stratum in review.strata],
-        caption="Rating by head type and role",
-        numbers=(2, 3, 4, 5, 6, 7, 9, 10),
+    exporter = HTMLExporter(  # type: ignore[no-untyped-call]
+        template_name="basic",
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+        preprocessors=[],
+    )
+    kept = notebook.copy()
+    # What sliders held is for a notebook; on a page it would be data that nothing reads.
+    kept.metadata = {name: one for name, one in notebook.metadata.items() if name != "widgets"}
+    kept.cells = [_without_warnings(cell) for cell in notebook.cells if _on_page(cell)]
+    body, _ = exporter.from_notebook_node(kept)
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
+        f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
     )
 
 
-def _rating_row(stratum: Stratum) -> list[object]:
-    failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
-    record = [stratum.heads, f"{sentences.hours_run(stratum.lives):,.0f}", failed or "none"]
-    rated = f"{stratum.rated_hours:,.0f}"
-    verdict, life = stratum.verdict, stratum.life
-    if verdict is None or life is None:
-        unknown = ["unknown", "unknown"]
-        return [stratum.name, "no hours yet", "unknown", rated, *unknown, *record, "–", "–"]
-    learned = life.has_ml and life.shape_learned
-    return [
-        stratum.name,
-        Html(badge(verdict.verdict)),
-        sentences.chance(verdict.probability),
-        rated,
-        f"{sentences.percent(verdict.share_reaching)} ({sentences.span(*verdict.bounds)})",
-        sentences.hours_at_share(verdict),
-        *record,
-        f"{life.shape:.2f}" if learned else "assumed",
-        f"{life.scale:,.0f}" if learned else "–",
-    ]
+def _on_page(cell: Any) -> bool:
+    return OFF_PAGE not in cell.metadata.get("tags", ())
 
 
-def survival_figures(review: Review) -> Html:
-    """Draw heads still running against print hours, one panel per head type and role."""
-    return panels([_survival(stratum) for stratum in review.strata if stratum.life is not None])
+def _without_warnings(cell: Any) -> Any:
+    """Drop what a library wrote to the error stream: it names paths and is not for this reader."""
+    if cell.cell_type != "code":
+        return cell
+    kept = cell.copy()
+    kept.outputs = [one for one in cell.outputs if one.get("name") != "stderr"]
+    return kept
 
 
-def _survival(stratum: Stratum) -> str:
-    lives, life, verdict = stratum.lives, stratum.life, stratum.verdict
-    last = _last_hours(stratum)
-    steps = survival.kaplan_meier(lives, _failed(stratum))
-    fitted = survival.fitted_survival(life, last)
-    shown = None if verdict is None else (verdict.share_reaching, *verdict.bounds)
-    picture = style.as_svg(
-        lambda ax: survival.draw_survival(
-            ax,
-            steps,
-            fitted,
-            lives,
-            stratum.rated_hours,
-            claim_share=verdict.share if verdict else None,
-            share_bounds=shown,
-            title=stratum.name,
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that it appears whole or not at all.
+
+    Raises
+    ------
+    HeadlifeError
+        The file cannot be written there.
+    """
+    check_writable(path)
+    try:
+        put_in_place(path, text.encode("utf-8"), 0o666 & ~_umask())
+    except OSError as problem:
+        raise HeadlifeError(
+            f"The page cannot be written to {path}: {problem.strerror}."
+        ) from problem
+
+
+def check_writable(path: Path) -> None:
+    """Refuse a place where no page can be written, before any work is done.
+
+    Raises
+    ------
+    HeadlifeError
+        The folder is missing, or the path is a folder.
+    """
+    if path.is_dir():
+        raise HeadlifeError(
+            f"{path} is a folder; give the page a file name, for example page.html."
         )
-    )
-    said = sentences.rating_sentence(verdict)
-    return style.figure_html(
-        picture,
-        f"Share of {stratum.name} heads still running against print hours, observed and fitted, "
-        f"rated {sentences.hours(stratum.rated_hours)}. {said}",
-        sentences.evidence_sentence(stratum),
-    )
+    if not path.parent.is_dir():
+        raise HeadlifeError(f"The folder {path.parent} does not exist; make it, or choose another.")
+    if not os.access(path.parent, os.W_OK):
+        raise HeadlifeError(f"The folder {path.parent} cannot be written to; choose another.")
 
 
-def probability_figures(review: Review) -> Html:
-    """Draw the failures on Weibull paper, one panel per head type and role."""
-    return panels([_probability(stratum) for stratum in review.strata if stratum.life is not None])
-
-
-def _probability(stratum: Stratum) -> str:
-    points = probability.plotting_positions(stratum.lives, _failed(stratum))
-    last = _last_hours(stratum)
-    first = min([last / 12, *(0.7 * points["hours"]).tolist()])
-    line = probability.fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
-    picture = style.as_svg(
-        lambda ax: probability.draw_probability(
-            ax, points, line, stratum.rated_hours, title=stratum.name
-        )
-    )
-    late = int((stratum.lives["entry_hours"] > 0).sum())
-    how = (
-        f"Points at the middle of each Kaplan–Meier step, because "
-        f"{sentences.counted(late, 'head', 'heads')} came with hours already on the counter."
-        if late
-        else "Points at median ranks, adjusted for heads taken out before they failed."
-    )
-    return style.figure_html(
-        picture,
-        f"Failures of {stratum.name} heads on Weibull paper with the fitted line and its band, "
-        f"rated {sentences.hours(stratum.rated_hours)}.",
-        how,
-    )
-
-
-def demand_figures(review: Review) -> Html:
-    """Draw the demand of each head type against its stock level."""
-    return panels([_demand(answer) for answer in review.stock])
-
-
-def _demand(answer: StockAnswer) -> str:
-    plan = answer.plan
-    bars = demand.demand_bars(answer.demand.pmf, plan.stock_level)
-    picture = style.as_svg(
-        lambda ax: demand.draw_demand(
-            ax,
-            bars,
-            plan.stock_level,
-            plan.service_level,
-            horizon_weeks=answer.horizon_weeks,
-            title=sentences.stock_name(answer),
-        )
-    )
-    said = sentences.stock_sentence(answer)
-    return style.figure_html(
-        picture,
-        f"Probability of each number of {sentences.stock_name(answer)} heads needed. {said}",
-        f"{said} {answer.note}".strip(),
-    )
-
-
-def stock_table(review: Review) -> Html:
-    """Tabulate stock level against risk, a few levels around the planned one."""
-    rows = []
-    for answer in review.stock:
-        level = answer.plan.stock_level
-        near = answer.plan.table[
-            answer.plan.table["stock_level"].between(level - _NEAR_LEVEL, level + _NEAR_LEVEL)
-        ]
-        for line in sentences.lines(near):
-            planned = " ← planned" if line.stock_level == level else ""
-            rows.append(
-                [
-                    sentences.stock_name(answer),
-                    f"{line.stock_level}{planned}",
-                    sentences.percent(line.service),
-                    sentences.percent(line.fill_rate),
-                    f"{line.expected_shortfall:.2f}",
-                ]
-            )
-    return table(
-        [
-            "Head type",
-            "Stock level [heads]",
-            "Nobody waits (cycle service) [%]",
-            "Requests filled from stock (fill rate) [%]",
-            "Heads short on average [heads]",
-        ],
-        rows,
-        caption="Stock level against risk, over lead time and review period",
-        numbers=(1, 2, 3, 4),
-    )
-
-
-def watch_table(review: Review) -> Html:
-    """List every head in service, the least likely to finish the next long build first."""
-    build = f"{review.build_hours:g} h"
-    rows = [
-        [
-            line.head,
-            f"{sentences.chance(line.probability)} ({sentences.span(line.low, line.high)})",
-            f"{line.printer} {line.position}",
-            f"{line.age_hours:,.0f}",
-            f"{100 * line.age_hours / line.rated_hours:.0f} %",
-            f"{line.head_type}, {line.role}",
-        ]
-        for line in sentences.lines(review.watch)
-    ]
-    return table(
-        [
-            "Head",
-            f"Chance to finish a build of {build}",
-            "Place",
-            "Hours now [h]",
-            "Of its rating [%]",
-            "Head type, role",
-        ],
-        rows,
-        caption="Heads in service, the least likely to finish first",
-        numbers=(1, 3, 4),
-    )
-
-
-def timeline_figure(records: Records, review: Review) -> Html:
-    """Draw the fleet over the calendar: positions, removals by reason, heads in service."""
-    bars = timeline.installations(records.accepted, review.as_of)
-    counts = timeline.heads_in_service(bars)
-    rows = int(bars["line"].max()) + 1 if len(bars) else 1
-    height = 1.2 + _ROW_HEIGHT * rows
-
-    def drawn(width: float, columns: int) -> bytes:
-        return style.as_svg(
-            lambda ax: timeline.draw_timeline(ax, bars, legend_columns=columns),
-            lambda ax: timeline.draw_in_service(ax, counts),
-            size=(width, height + 1.6),
-            heights=(height, 1.4),
-        )
-
-    picture = style.figure_html(
-        drawn(10.8, 8),
-        f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
-        "each removal by its reason, and the number of heads in service below.",
-        "One line per printer position. A mark ends an installation: solid for a failure, hollow "
-        "for a head taken out while it still worked.",
-        narrow=drawn(5.2, 3),
-        css="whole",
-    )
-    return Html(picture, "figure: the fleet over the calendar")
-
-
-def set_aside_table(review: Review) -> Html:
-    """List every row that was not used and why."""
-    rows = review.set_aside[["row", "column", "value", "problem"]].to_numpy(object).tolist()
-    return table(
-        ["Row", "Column", "Value", "What is wrong"],
-        rows,
-        caption="Rows set aside",
-        numbers=(0,),
-    )
-
-
-def _failed(stratum: Stratum) -> Any:
-    """Mark the lives that ended in the mode the rating is about."""
-    primary = sentences.primary_mode(stratum)
-    return (stratum.lives["mode"] == primary).fillna(False).to_numpy(bool)
-
-
-def _last_hours(stratum: Stratum) -> float:
-    """End of the hours axis: past the oldest head and past the rating [h]."""
-    oldest = float(stratum.lives["exit_hours"].max()) if len(stratum.lives) else 0.0
-    return 1.12 * max(oldest, stratum.rated_hours)
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -9,18 +9,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.sentences import chance, counted, hours
+from headlife.show.words.numbers import chance, counted, decimals, hourly_cost, hours, money
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
     from headlife.decisions.policy.past_rating import Kind, PastRating
 
 _EVEN: Final = 0.01  # of the cost; differences below are not worth a change
-
-
-def money(amount: float, currency: str) -> str:
-    """Write an amount: cents below ten, whole units above."""
-    return f"{amount:,.2f} {currency}" if abs(amount) < 10 else f"{amount:,.0f} {currency}"
 
 
 def age_words(age: float | None) -> str:
@@ -45,7 +40,7 @@ def advice_sentence(kind: Kind, answer: PastRating) -> str:
     """Say which age the records and costs speak for, and what stands against it."""
     advice = answer.advice
     # The policies beside it count the spares held; the curve and its best age do not.
-    cost = money(advice.cost_per_hour, answer.costs.currency)
+    cost = hourly_cost(advice.cost_per_hour, answer.costs.currency)
     per_hour = f"{cost} per print hour, spares on the shelf left out"
     if advice.capped:
         return (
@@ -92,8 +87,8 @@ def _now(kind: Kind, answer: PastRating) -> str:
     cost = one.cost_per_hour
     return (
         f"Swapping {kind.name} heads {age_words(answer.choices.age_hours)} costs about "
-        f"{money(cost.expected, currency)} per print hour "
-        f"({cost.low:,.2f} to {cost.high:,.2f})."
+        f"{hourly_cost(cost.expected, currency)} per print hour "
+        f"({hourly_cost(cost.low)} to {hourly_cost(cost.high)}), spares held included."
     )
 
 
@@ -116,7 +111,7 @@ def _against(answer: PastRating) -> str:
 def _failures(answer: PastRating) -> str:
     before = answer.at_rating.failed_builds_per_quarter.expected
     after = answer.proposed.failed_builds_per_quarter.expected
-    return f"Failed builds per quarter: {after:.1f} instead of {before:.1f}."
+    return f"Failed builds per quarter: {decimals(after, 1)} instead of {decimals(before, 1)}."
 
 
 def _limits(kind: Kind, answer: PastRating) -> str:
