@@ -1,13 +1,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+import headlife as hl
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
+
+DEMO = Path(__file__).parents[1] / "data_demo"
+
+
+@pytest.fixture(scope="session")
+def demo() -> Any:
+    """The demo shop's records and review."""
+    shop = hl.read_shop(DEMO / "shop.toml")
+    records = hl.read_records(DEMO / "removals.csv", shop)
+    return records, hl.quarterly_review(records, shop)
 
 
 @pytest.fixture

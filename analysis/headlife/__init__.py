@@ -12,6 +12,8 @@ from typing import Any
 __version__ = "0.1.0"
 
 _ROOMS = {
+    "Case": "case",
+    "read_case": "case",
     "read_shop": "shop",
     "read_records": "records.table",
     "lives": "records.lives",

@@ -3,7 +3,7 @@
 Each shop has a Weibull life and a price of failures of its own, keeps records until a given
 number of heads has failed, asks for the cheapest swap age, and is charged the true cost of that
 age. Compared with the best age under full knowledge, and with always swapping at the rating.
-Run `python shared/policy_study.py --shops 500`; the tests run a small version.
+Run `python -m studies.policy --shops 500`; the tests run a small version.
 """
 
 from __future__ import annotations

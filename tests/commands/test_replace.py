@@ -9,8 +9,8 @@ import re
 import numpy as np
 import pytest
 from PIL import Image
+from tests.commands.test_cli import headlife
 from tests.show.conftest import DEMO
-from tests.show.test_cli import headlife
 
 import headlife as hl
 from headlife.decisions.policy.past_rating import kinds

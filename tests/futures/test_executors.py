@@ -174,10 +174,11 @@ def test_a_large_fleet_is_divided_and_the_answer_is_not(demo):
 
 def test_a_quarter_is_a_piece_that_can_be_sent(demo):
     records, shop = demo
-    piece = _Quarter(records, shop, pd.Timestamp("2026-03-31"), pd.Timestamp("2026-06-30"), 200)
+    case = hl.Case(records, shop, "2026-03-31")
+    piece = _Quarter(case, pd.Timestamp("2026-06-30"), 200)
     sent = pickle.loads(pickle.dumps(piece))
     assert sent.compare() == piece.compare()
-    assert sent.shop.sha256 == shop.sha256
+    assert sent.case.shop.sha256 == shop.sha256
 
 
 def test_simulated_shops_are_the_same_with_any_executor():

@@ -36,14 +36,6 @@ def axes() -> Any:
         yield Figure(layout="constrained").add_subplot()
 
 
-@pytest.fixture(scope="session")
-def demo() -> Any:
-    """The demo shop's records and review."""
-    shop = hl.read_shop(DEMO / "shop.toml")
-    records = hl.read_records(DEMO / "removals.csv", shop)
-    return records, hl.quarterly_review(records, shop)
-
-
 @pytest.fixture
 def small(tmp_path: Path) -> Callable[[list[str], str], tuple[Any, Any]]:
     """Review a few rows written by hand."""

@@ -1,4 +1,4 @@
-"""A small version of `shared/policy_study.py`, whose full run has 500 shops per design."""
+"""A small version of `python -m studies.policy`, whose full run has 500 shops per design."""
 
 from __future__ import annotations
 

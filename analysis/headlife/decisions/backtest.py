@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
-from headlife.fleet.basis import fleet_on, modes_by_stratum, review_day
 from headlife.futures.forecast import (
     FleetForecast,
     demand_of,
@@ -77,8 +77,8 @@ class Backtest:
 
 
 def backtest(
-    records: Records,
-    shop: Shop,
+    case: Case | Records,
+    shop: Shop | None = None,
     as_of: Any = None,
     progress: Progress | None = None,
     last_only: bool = False,
@@ -89,12 +89,12 @@ def backtest(
 
     Parameters
     ----------
-    records : Records
-        What `read_records` returned.
-    shop : Shop
-        The shop's settings.
+    case : Case or Records
+        What `read_case` returned; or records from `read_records` with `shop` and `as_of`.
+    shop : Shop, optional
+        The settings, where records are given: those they were read with.
     as_of : date, optional
-        Use nothing after this day; default all records.
+        Where records are given: use nothing after this day; default all of them.
     progress : callable, optional
         Called with (step, done, total).
     last_only : bool
@@ -112,12 +112,12 @@ def backtest(
     import pandas as pd
 
     tell = progress or (lambda step, done, total: None)
-    last_day = review_day(records, as_of)
-    ends = _quarter_ends(records, last_day)
+    case = as_case(case, shop, as_of)
+    ends = _quarter_ends(case.records, case.day)
     pairs = list(zip(ends, ends[1:], strict=False))[-1 if last_only else 0 :]
     # Printers that were not there yet took no head, whatever is planned for them now.
-    then = shop.model_copy(update={"new_printers": {}})
-    pieces = [_Quarter(records, then, begins, until, draws) for begins, until in pairs]
+    before = case.with_(new_printers={})
+    pieces = [_Quarter(before.with_(as_of=begins), until, draws) for begins, until in pairs]
     rows: list[dict[str, Any]] = []
     tell("forecasting past quarters", 0, len(pairs))
     found = (map if executor is None else executor.map)(_Quarter.compare, pieces)
@@ -125,7 +125,7 @@ def backtest(
         rows += quarter
         tell("forecasting past quarters", done, len(pairs))
     quarters = pd.DataFrame(rows, columns=list(_COLUMNS))
-    return Backtest(quarters, _coverage(quarters), last_day)
+    return Backtest(quarters, _coverage(quarters), case.day)
 
 
 def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
@@ -194,33 +194,28 @@ def _quarter_ends(records: Records, last_day: pd.Timestamp) -> list[pd.Timestamp
 class _Quarter:
     """One past quarter with all that its forecast needs, ready to be worked on anywhere."""
 
-    records: Records
-    shop: Shop
-    begins: pd.Timestamp
+    case: Case
+    """As it was known on the day the quarter begins."""
     until: pd.Timestamp
     draws: int
 
     def compare(self) -> list[dict[str, Any]]:
-        return _quarter(self.records, self.shop, self.begins, self.until, self.draws)
+        return _quarter(self.case, self.until, self.draws)
 
 
-def _quarter(
-    records: Records, shop: Shop, begins: pd.Timestamp, until: pd.Timestamp, draws: int
-) -> list[dict[str, Any]]:
+def _quarter(case: Case, until: pd.Timestamp, draws: int) -> list[dict[str, Any]]:
     """Forecast one quarter from its first day and compare, one row per head type."""
-    from headlife.records.lives import lives
-
     try:
-        then = lives(records, as_of=begins)
+        then = case.lives
     except RecordsError:
         # Nothing was on record on that day.
         return []
+    fleet, shop, begins = case.fleet, case.shop, case.day
     failures = then[then["mode"].notna()]["head_type"].value_counts()
-    fleet = fleet_on(records, shop, begins, then)
     weeks = (until - begins).days / DAYS_PER_WEEK
-    forecast = forecast_fleet(fleet, modes_by_stratum(then, shop), shop, weeks, begins, draws=draws)
-    happened = swaps_between(records, begins, until)["head_type"].value_counts()
-    taken = new_heads_between(records, begins, until)["head_type"].value_counts()
+    forecast = forecast_fleet(fleet, case.modes, shop, weeks, begins, draws=draws)
+    happened = swaps_between(case.records, begins, until)["head_type"].value_counts()
+    taken = new_heads_between(case.records, begins, until)["head_type"].value_counts()
     positions = fleet.positions["head_type"].value_counts()
     return [
         {

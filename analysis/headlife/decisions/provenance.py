@@ -1,6 +1,6 @@
 """What was an answer made from? The shop, the day, both files, seed and version.
 
-From records and settings; enough to make the same answer again. Looks at no life.
+From a case; enough to make the same answer again. Looks at no life.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ import headlife
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.records.record_set import Records
-    from headlife.shop import Shop
+    from headlife.case import Case
 
 
 @dataclass(frozen=True)
@@ -41,15 +40,16 @@ class Provenance:
     """Rows used [-]."""
 
 
-def provenance(records: Records, shop: Shop, day: pd.Timestamp) -> Provenance:
-    """Say what an answer from these records, settings and day is made from."""
+def provenance(case: Case) -> Provenance:
+    """Say what an answer from this case is made from."""
+    records = case.records
     return Provenance(
-        shop_name=shop.name,
-        as_of=day,
+        shop_name=case.shop.name,
+        as_of=case.day,
         source=records.source,
         records_sha256=records.sha256,
-        shop_sha256=shop.sha256,
-        seed=shop.review.seed,
+        shop_sha256=case.shop.sha256,
+        seed=case.seed,
         version=headlife.__version__,
         rows_read=records.rows_read,
         rows_accepted=len(records.accepted),

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.case import Case, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
@@ -20,7 +21,7 @@ from headlife.decisions.spares.levels import (
     stock_answers,
 )
 from headlife.decisions.watch import watch_list
-from headlife.fleet.basis import fit_modes, fleet_on, review_day
+from headlife.fleet.basis import fit_modes
 from headlife.fleet.state import Fleet
 from headlife.futures.forecast import forecast_fleet
 from headlife.progress import Progress
@@ -99,8 +100,8 @@ class Review(Provenance):
 
 
 def quarterly_review(
-    records: Records,
-    shop: Shop,
+    case: Case | Records,
+    shop: Shop | None = None,
     as_of: Any = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
@@ -109,12 +110,12 @@ def quarterly_review(
 
     Parameters
     ----------
-    records : Records
-        What `read_records` returned.
-    shop : Shop
-        The shop's settings.
+    case : Case or Records
+        What `read_case` returned; or records from `read_records` with `shop` and `as_of`.
+    shop : Shop, optional
+        The settings, where records are given: those they were read with.
     as_of : date, optional
-        Look at the records as they were known on this day; default all of them.
+        Where records are given: look at them as they were known on this day; default all of them.
     progress : callable, optional
         Called with (step, done, total) before each step.
     executor : concurrent.futures.Executor, optional
@@ -129,30 +130,29 @@ def quarterly_review(
     ------
     HeadlifeError
         Rows were set aside and the settings say to stop then, or a number is out of range.
-    """
-    from headlife.records.lives import lives
 
-    if shop.review.set_aside == "stop":
-        records.raise_if_set_aside()
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> [(answer.head_type, answer.plan.stock_level) for answer in hl.quarterly_review(case).stock]
+    [('Standard', 8), ('Fibre', 4)]
+    """
+    case = as_case(case, shop, as_of)
     tell = progress or (lambda step, done, total: None)
     tell("joining installations into lives", 0, 1)
-    all_lives = lives(records, as_of=as_of)
-    day = review_day(records, as_of)
-    fleet = fleet_on(records, shop, as_of, all_lives)
-    strata, stock, watch = answers_from(all_lives, fleet, shop, day, tell, executor)
+    strata, stock, watch = answers_from(case.lives, case.fleet, case.shop, case.day, tell, executor)
     return Review(
-        **vars(provenance(records, shop, day)),
-        set_aside=records.set_aside,
-        lives=all_lives,
-        in_service=fleet.positions,
-        fleet=fleet,
+        **vars(provenance(case)),
+        set_aside=case.records.set_aside,
+        lives=case.lives,
+        in_service=case.fleet.positions,
+        fleet=case.fleet,
         strata=strata,
         stock=stock,
         watch=watch,
-        build_hours=shop.review.build_hours,
-        last_quarter=backtest(
-            records, shop, as_of, tell, last_only=True, executor=executor
-        ).quarters,
+        build_hours=case.shop.review.build_hours,
+        last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
     )
 
 

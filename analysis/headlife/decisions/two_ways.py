@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from headlife.case import Case, as_case
 from headlife.decisions.review import Review, answers_from
 
 if TYPE_CHECKING:
@@ -32,18 +33,16 @@ class TwoWays:
     """The same review with all of them as suspensions."""
 
 
-def read_both_ways(review: Review, records: Records, shop: Shop, as_of: Any = None) -> TwoWays:
+def read_both_ways(
+    review: Review, case: Case | Records, shop: Shop | None = None, as_of: Any = None
+) -> TwoWays:
     """Give every answer of a review again, with the removals in doubt as suspensions.
 
     Parameters
     ----------
     review : Review
-        From `quarterly_review` on the same records, settings and day.
-    records : Records
-        What `read_records` returned.
-    shop : Shop
-        The shop's settings.
-    as_of : date, optional
+        From `quarterly_review` on the same case.
+    case, shop, as_of
         As for `quarterly_review`.
 
     Returns
@@ -52,13 +51,14 @@ def read_both_ways(review: Review, records: Records, shop: Shop, as_of: Any = No
     """
     from headlife.records.lives import two_readings
 
-    readings = two_readings(records, as_of)
+    case = as_case(case, shop, as_of)
+    readings = two_readings(case.records, case.as_of)
     if readings.doubtful.empty:
         return TwoWays(readings.doubtful, review, review)
 
     # What stands in the printers and on the shelf is the same, whatever took a head out.
     strata, stock, watch = answers_from(
-        readings.as_suspensions, review.fleet, shop, review.as_of, lambda *_: None
+        readings.as_suspensions, review.fleet, case.shop, review.as_of, lambda *_: None
     )
     other = replace(review, lives=readings.as_suspensions, strata=strata, stock=stock, watch=watch)
     return TwoWays(readings.doubtful, review, other)

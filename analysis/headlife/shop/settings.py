@@ -65,6 +65,7 @@ class Shop(Part):
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
+    _as_read: Shop | None = PrivateAttr(None)
 
     @property
     def path(self) -> str:
@@ -75,6 +76,65 @@ class Shop(Part):
     def sha256(self) -> str:
         """SHA-256 of the settings file's bytes."""
         return self._sha256
+
+    @property
+    def as_read(self) -> Shop:
+        """The settings as they were written, before any change by `with_`."""
+        return self._as_read or self
+
+    def with_(self, **changes: Any) -> Shop:
+        """Return these settings with some values changed: the one way to ask "what if".
+
+        Parameters
+        ----------
+        **changes
+            Tables of the settings by their name. A mapping given for a table with keys of its
+            own (`review`, `spares`, `costs` and the like) changes those keys and keeps the
+            others; a table of the shop's own names (`plans`, `head_types` and the like), or a
+            whole table such as `Costs()`, replaces what was there.
+
+        Returns
+        -------
+        Shop
+            Checked as a file is; it keeps the path and SHA-256 of the file.
+
+        Raises
+        ------
+        SettingsError
+            One sentence for each value that cannot be used, as for `read_shop`.
+
+        Examples
+        --------
+        >>> from headlife.shop import read_shop
+        >>> shop = read_shop("data_demo/shop.toml")
+        >>> shop.with_(review={"build_hours": 140}).review.build_hours
+        140.0
+        """
+        for name in changes:
+            if name not in type(self).model_fields:
+                known = list(type(self).model_fields)
+                raise SettingsError(
+                    f"The settings do not know '{name}'{nearest(name, known)}; they know "
+                    f"{', '.join(known)}."
+                )
+        raw = self.model_dump(exclude_unset=True)
+        for name, change in changes.items():
+            if isinstance(change, Part):
+                raw[name] = change.model_dump(exclude_unset=True)
+            elif isinstance(getattr(self, name, None), Part) and isinstance(change, Mapping):
+                raw[name] = raw.get(name, {}) | dict(change)
+            else:
+                raw[name] = _plain(change)
+        changed = _shop(raw, "The settings asked for")
+        changed._path, changed._sha256 = self._path, self._sha256
+        changed._as_read = self.as_read
+        return changed
+
+    def tables_unlike(self, other: Shop) -> tuple[str, ...]:
+        """Name the tables in which these settings differ from others."""
+        return tuple(
+            name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
+        )
 
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
@@ -182,6 +242,15 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise SettingsError(f"{file}: the settings are nested too deeply to be a shop.") from None
+
+
+def _plain(value: Any) -> Any:
+    """Turn tables given as objects into mappings, to be checked like those of a file."""
+    if isinstance(value, Part):
+        return value.model_dump(exclude_unset=True)
+    if isinstance(value, Mapping):
+        return {name: _plain(one) for name, one in value.items()}
+    return value
 
 
 def _shop(raw: Mapping[str, Any], file: str) -> Shop:

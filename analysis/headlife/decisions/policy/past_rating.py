@@ -184,15 +184,11 @@ class Kind:
 
     def costs(self, choices: Choices) -> SwapCosts:
         """Add up what swaps and failures cost under these choices [currency]."""
-        stated = self._shop.costs.model_copy(
-            update={
-                "scrapped_build_cost": choices.scrapped_build_cost,
-                "manual_checks": choices.manual_checks,
-            }
-        )
-        return shop_costs(
-            self._shop.model_copy(update={"costs": stated}), self.head_type, choices.service_level
-        )
+        asked = {
+            "scrapped_build_cost": choices.scrapped_build_cost,
+            "manual_checks": choices.manual_checks,
+        }
+        return shop_costs(self._shop.with_(costs=asked), self.head_type, choices.service_level)
 
     def positions(self, choices: Choices) -> Positions:
         """Heads at work today, and what their spares must cover."""

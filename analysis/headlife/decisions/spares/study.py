@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.case import Case, as_case
 from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import (
@@ -20,7 +21,6 @@ from headlife.decisions.spares.levels import (
     pooling,
     stock_answers,
 )
-from headlife.fleet.basis import fleet_on, modes_by_stratum, review_day
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
@@ -65,8 +65,8 @@ class SparesStudy(Provenance):
 
 
 def spares_study(
-    records: Records,
-    shop: Shop,
+    case: Case | Records,
+    shop: Shop | None = None,
     as_of: Any = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
@@ -75,12 +75,12 @@ def spares_study(
 
     Parameters
     ----------
-    records : Records
-        What `read_records` returned.
-    shop : Shop
-        The shop's settings.
+    case : Case or Records
+        What `read_case` returned; or records from `read_records` with `shop` and `as_of`.
+    shop : Shop, optional
+        The settings, where records are given: those they were read with.
     as_of : date, optional
-        Look at the records as they were known on this day; default all of them.
+        Where records are given: look at them as they were known on this day; default all of them.
     progress : callable, optional
         Called with (step, done, total).
     executor : concurrent.futures.Executor, optional
@@ -97,16 +97,9 @@ def spares_study(
         Rows were set aside and the settings say to stop then, or settings that are needed are
         missing.
     """
-    from headlife.records.lives import lives
-
-    if shop.review.set_aside == "stop":
-        records.raise_if_set_aside()
+    case = as_case(case, shop, as_of)
+    shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
     tell = progress or (lambda step, done, total: None)
-    tell("joining installations into lives", 0, 1)
-    day = review_day(records, as_of)
-    all_lives = lives(records, as_of=as_of)
-    fleet = fleet_on(records, shop, as_of, all_lives)
-    modes = modes_by_stratum(all_lives, shop)
     tell("simulating demand", 0, 1)
     near = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day, executor=executor)
     stock = stock_answers(fleet, modes, shop, day, tell, near)
@@ -117,14 +110,14 @@ def spares_study(
     budget = make_budget(year, shop)
     tell("adding up the budget", 1, 1)
     return SparesStudy(
-        **vars(provenance(records, shop, day)),
+        **vars(provenance(case)),
         fleet=fleet,
         stock=stock,
         pooling=pooling(fleet, near, shop),
         budget=budget,
         weekly=weekly_demand(year),
         extrapolated_from={
-            name: _extrapolated_from(name, fleet, all_lives, shop, day, year)
+            name: _extrapolated_from(name, fleet, case.lives, shop, day, year)
             for name in year.head_types
         },
         coming=year.coming,
