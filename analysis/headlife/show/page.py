@@ -1,108 +1,115 @@
-"""How does an executed notebook become one page that opens anywhere?
+"""How do sections become one page that opens anywhere?
 
-From an executed notebook; writes one HTML file with no code, no script and no link to outside.
-The file appears whole or not at all: written beside, then renamed.
+From a first screen, sections of words, figures and tables, and a closing; gives one HTML text with
+no code, no script and no link to outside. A notebook shows the same sections one by one. A figure
+or table that fails costs itself, with a sentence in its place, and never the answers.
 """
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
-from headlife.errors import HeadlifeError
-from headlife.show.files import put_in_place
-from headlife.show.markup import escape, stylesheet
-
-OFF_PAGE: Final = "off-page"  # tag of a notebook cell that is not part of the page
+from headlife.show.markup import Html, escape, stylesheet, typeset
 
 # Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
 _POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+_MISSING: Final = '<p class="missing">'
 
 
-def page_html(notebook: Any, title: str) -> str:
-    """Turn an executed notebook into one page.
+def or_sentence(what: str, make: Callable[[], Html]) -> Html:
+    """Make a piece of a page; where that fails, put a sentence in its place.
 
     Parameters
     ----------
-    notebook : NotebookNode
-        With outputs. Cells tagged `off-page` are left out.
-    title : str
-        Shown in the browser's tab; escaped here.
+    what : str
+        What is missing if it fails, to follow "could not be drawn: ".
+    make : callable
+        Gives the piece.
     """
-    from nbconvert.exporters.html import HTMLExporter
-
-    exporter = HTMLExporter(  # type: ignore[no-untyped-call]
-        template_name="basic",
-        exclude_input=True,
-        exclude_input_prompt=True,
-        exclude_output_prompt=True,
-        exclude_anchor_links=True,
-        preprocessors=[],
-    )
-    kept = notebook.copy()
-    # What sliders held is for a notebook; on a page it would be data that nothing reads.
-    kept.metadata = {name: one for name, one in notebook.metadata.items() if name != "widgets"}
-    kept.cells = [_without_warnings(cell) for cell in notebook.cells if _on_page(cell)]
-    body, _ = exporter.from_notebook_node(kept)
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
-        f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
-    )
-
-
-def _on_page(cell: Any) -> bool:
-    return OFF_PAGE not in cell.metadata.get("tags", ())
-
-
-def _without_warnings(cell: Any) -> Any:
-    """Drop what a library wrote to the error stream: it names paths and is not for this reader."""
-    if cell.cell_type != "code":
-        return cell
-    kept = cell.copy()
-    kept.outputs = [one for one in cell.outputs if one.get("name") != "stderr"]
-    return kept
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a file so that it appears whole or not at all.
-
-    Raises
-    ------
-    HeadlifeError
-        The file cannot be written there.
-    """
-    check_writable(path)
     try:
-        put_in_place(path, text.encode("utf-8"), 0o666 & ~_umask())
-    except OSError as problem:
-        raise HeadlifeError(
-            f"The page cannot be written to {path}: {problem.strerror}."
-        ) from problem
-
-
-def check_writable(path: Path) -> None:
-    """Refuse a place where no page can be written, before any work is done.
-
-    Raises
-    ------
-    HeadlifeError
-        The folder is missing, or the path is a folder.
-    """
-    if path.is_dir():
-        raise HeadlifeError(
-            f"{path} is a folder; give the page a file name, for example page.html."
+        return make()
+    except Exception as fault:  # whatever a drawing trips over, the answers around it stand
+        words = (
+            f"This part of the page could not be made ({type(fault).__name__}): {what}. The "
+            "answers on this page do not depend on it."
         )
-    if not path.parent.is_dir():
-        raise HeadlifeError(f"The folder {path.parent} does not exist; make it, or choose another.")
-    if not os.access(path.parent, os.W_OK):
-        raise HeadlifeError(f"The folder {path.parent} cannot be written to; choose another.")
+        return Html(f"{_MISSING}{escape(words)}</p>", words)
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def missing_parts(page: str) -> int:
+    """Count the parts of a page, or of a notebook's output, that could not be made."""
+    return page.count(_MISSING)
+
+
+def panels(what: str, figures: Iterable[tuple[str, Callable[[], Html]]]) -> Html:
+    """Set figures side by side where there is room; one that fails leaves the others.
+
+    Parameters
+    ----------
+    what : str
+        What the figures show, such as "demand against stock level".
+    figures : iterable of (name, callable)
+        What each is about, and what draws it.
+    """
+    drawn = [or_sentence(f"{what}, {name}", make) for name, make in figures]
+    return Html(
+        f'<div class="panels">{"".join(one.markup for one in drawn)}</div>',
+        "\n".join(one.plain for one in drawn if one.plain) or what,
+    )
+
+
+@dataclass(frozen=True)
+class Section:
+    """One question: words on how to read the answer, then figures and tables."""
+
+    title: str
+    """The question."""
+    words: str
+    """How to read what follows; empty where nothing needs saying."""
+    pieces: tuple[tuple[str, Callable[[], Html]], ...]
+    """What each piece shows, and what makes it."""
+
+    def html(self) -> Html:
+        """Make the section."""
+        made = [or_sentence(what, make) for what, make in self.pieces]
+        words = f"<p>{typeset(self.words)}</p>" if self.words else ""
+        return Html(
+            f"<section><h2>{escape(self.title)}</h2>{words}"
+            f"{''.join(piece.markup for piece in made)}</section>",
+            f"{self.title}\n{self.words}",
+        )
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return self.html()._repr_mimebundle_()
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything one command shows, ready to be written or to be shown section by section."""
+
+    title: str
+    """Shown in the browser's tab."""
+    first: Html
+    """The first screen: every answer."""
+    sections: Mapping[str, Section]
+    """Name of a section -> the section, in the order of the page."""
+    closing: Html
+    """Cautions, and what the page was made from."""
+
+    def __getitem__(self, name: str) -> Section:
+        """Give one section, for a cell of a notebook."""
+        return self.sections[name]
+
+    def html(self) -> str:
+        """Make the whole page as the text of one file."""
+        parts = (self.first, *(section.html() for section in self.sections.values()), self.closing)
+        body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
+        return (
+            '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+            f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+            f"<title>{escape(self.title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
+            f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
+        )

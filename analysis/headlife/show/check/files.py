@@ -1,4 +1,4 @@
-"""Write the audit's findings as CSV and XLSX that a spreadsheet program can open without harm.
+"""The findings of a check as CSV and XLSX that a spreadsheet program can open without harm.
 
 From the table that `records.audit.audit` returns. A cell that a spreadsheet would take for a
 formula is written as text, and characters that no spreadsheet can hold are shown by their code.
@@ -9,95 +9,75 @@ from __future__ import annotations
 import csv
 import io
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-from headlife.errors import HeadlifeError
-from headlife.show.files import put_in_place
+from headlife.show.files import Outputs, write_whole
+from headlife.show.xlsx import FORMULA_STARTS, printable, workbook_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import pandas as pd
 
-# A cell that begins with one of these may be run as a formula when a CSV is opened.
-_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
-_LONGEST: Final = 32_767  # characters in a cell of a workbook
 _WIDTHS: Final = {"check": 24, "sentence": 110}
+_WIDTH: Final = 16
+_SPLITTER: Final = ";"  # where half of Europe's spreadsheets begin the next cell
+_KINDS: Final = ("csv", "xlsx")
 
 
 def harmless(value: object) -> str:
-    """Write a cell so that no spreadsheet runs it: an apostrophe before what looks like a formula.
+    """Write a cell of a CSV so that no spreadsheet runs it, whatever it takes for a separator.
 
-    Control characters, line breaks and direction marks are written as their codes.
+    An apostrophe goes before what looks like a formula, at the beginning and behind a semicolon;
+    control characters, line breaks and direction marks are written as their codes.
     """
-    text = "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in str(value))[:_LONGEST]
-    return f"'{text}" if text.lstrip().startswith(_FORMULA_STARTS) else text
+    parts = printable(str(value)).split(_SPLITTER)
+    return _SPLITTER.join(map(_guarded, parts))
 
 
-def write_findings(findings: pd.DataFrame, beside: Path) -> tuple[Path, Path]:
-    """Write findings as CSV and XLSX beside the table they are about.
+def _guarded(part: str) -> str:
+    bare = part.lstrip(" \"'")
+    return f"'{part}" if bare.startswith(FORMULA_STARTS) and not part.startswith("'") else part
+
+
+def claim_findings(beside: Path) -> tuple[Path, Path]:
+    """Say where the findings about a table will be written: `log.csv` gives `log.check.csv`.
+
+    Raises
+    ------
+    HeadlifeError
+        Nothing may be written there.
+    """
+    outputs = Outputs([beside])
+    csv_name, xlsx_name = (beside.with_name(f"{beside.stem}.check.{kind}") for kind in _KINDS)
+    say = "the findings (use --no-files for none)"
+    return outputs.claim(csv_name, say), outputs.claim(xlsx_name, say)
+
+
+def write_findings(findings: pd.DataFrame, places: tuple[Path, Path]) -> None:
+    """Write findings as CSV and XLSX.
 
     Parameters
     ----------
     findings : DataFrame
         From `audit`.
-    beside : Path
-        The records file; `log.csv` gives `log.check.csv` and `log.check.xlsx`.
-
-    Returns
-    -------
-    tuple of Path
-        The two files.
+    places : tuple of Path
+        From `claim_findings`.
 
     Raises
     ------
     HeadlifeError
-        When the folder cannot be written to.
+        A file cannot be written.
     """
-    lines = [list(findings.columns), *findings.to_numpy(dtype=object).tolist()]
-    cells = [[harmless(value) for value in line] for line in lines]
-    names = (
-        beside.with_name(f"{beside.stem}.check.csv"),
-        beside.with_name(f"{beside.stem}.check.xlsx"),
-    )
-    try:
-        put_in_place(names[0], _as_csv(cells))
-        put_in_place(names[1], _as_xlsx(cells))
-    except OSError as problem:
-        raise HeadlifeError(
-            f"The findings cannot be written to {names[0].parent} ({problem.strerror}); copy the "
-            "table into a folder of your own, or use --no-files."
-        ) from None
-    return names
+    names = [str(name) for name in findings.columns]
+    lines = [names, *([str(cell) for cell in line] for line in findings.to_numpy(dtype=object))]
+    write_whole(places[0], _as_csv(lines))
+    widths = [_WIDTHS.get(name, _WIDTH) for name in names]
+    write_whole(places[1], workbook_bytes({"Findings": lines}, widths, wrap=True))
 
 
-def _as_csv(cells: Sequence[Sequence[str]]) -> bytes:
+def _as_csv(lines: list[list[str]]) -> bytes:
     text = io.StringIO()
-    csv.writer(text, lineterminator="\r\n").writerows(cells)
+    # Every cell in quotes: whoever splits at semicolons still sees where a cell ends.
+    writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_ALL)
+    writer.writerows([harmless(cell) for cell in line] for line in lines)
     # The byte-order mark tells spreadsheet programs that the text is UTF-8.
     return text.getvalue().encode("utf-8-sig", errors="replace")
-
-
-def _as_xlsx(cells: Sequence[Sequence[str]]) -> bytes:
-    from openpyxl import Workbook
-    from openpyxl.styles import Alignment, Font
-    from openpyxl.utils import get_column_letter
-
-    book = Workbook()
-    sheet: Any = book.active
-    sheet.title = "Findings"
-    for number, line in enumerate(cells, start=1):
-        for place, text in enumerate(line, start=1):
-            cell = sheet.cell(row=number, column=place)
-            cell.value = text.removeprefix("'")
-            cell.data_type = "s"  # text, whatever it begins with
-            cell.quotePrefix = text.startswith("'")
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
-            if number == 1:
-                cell.font = Font(bold=True)
-    for place, name in enumerate(cells[0], start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = _WIDTHS.get(name, 16)
-    sheet.freeze_panes = "A2"
-    stream = io.BytesIO()
-    book.save(stream)
-    return stream.getvalue()

@@ -20,9 +20,9 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from headlife.errors import HeadlifeError
-from headlife.show.cautions import CAUTIONS
+from headlife.show.words.cautions import CAUTIONS
 from headlife.show.figures import replacement, style
-from headlife.show.proposal import advice_sentence, proposal_sentence
+from headlife.show.words.policy import advice_sentence, proposal_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Choices, Kind, PastRating

@@ -1,17 +1,19 @@
 """Is the fitted life fair, and what else do the failures say? Every check of every stratum.
 
-Runs `life.diagnostics` on each head type and role of a review; gives one list of sentences per
+Asks `life.diagnostics` about each head type and role of a review; gives one list of sentences per
 stratum, and a figure for each finding that had enough failures. Judges nothing itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from headlife.show import sentences
 from headlife.show.figures import adequacy, positions, style
-from headlife.show.markup import Html, escape, panels, typeset
+from headlife.show.markup import Html, escape, typeset
+from headlife.show.page import panels
+from headlife.show.words.rating import primary_mode
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -47,7 +49,7 @@ def check_strata(review: Review, records: Records) -> Checks:
         found[stratum.name] = diagnose(
             stratum.lives,
             own,
-            mode=sentences.primary_mode(stratum),
+            mode=primary_mode(stratum),
             rated_hours=stratum.rated_hours,
             share=stratum.verdict.share,
             seed=review.seed,
@@ -59,8 +61,8 @@ def findings(checks: Checks) -> Html:
     """List what was found, and in one line what there are too few failures to tell."""
     parts = []
     for name, diagnosis in checks.items():
-        told = [part for _, part in _parts(diagnosis) if _enough(part)]
-        silent = [what for what, part in _parts(diagnosis) if not _enough(part)]
+        told = [part for _, part in _parts(diagnosis) if part.enough]
+        silent = [what for what, part in _parts(diagnosis) if not part.enough]
         lines = [part.sentence for part in told]
         if silent:
             lines.append(f"Too few failures to tell: {', '.join(silent)}.")
@@ -72,12 +74,16 @@ def findings(checks: Checks) -> Html:
 def finding_figures(review: Review, checks: Checks) -> Html:
     """Draw every finding that had enough failures."""
     figures = [
-        style.figure_html(style.as_svg(draw), f"{title}. {sentence}", sentence)
+        (title, partial(_figure, title, draw, sentence))
         for stratum in review.strata
         if stratum.name in checks
         for title, draw, sentence in _drawings(stratum, checks[stratum.name])
     ]
-    return panels(figures)
+    return panels("checks of the fit", figures)
+
+
+def _figure(title: str, draw: Callable[[Any], Any], sentence: str) -> Html:
+    return Html(style.figure_html(style.as_svg(draw), f"{title}. {sentence}", sentence))
 
 
 def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
@@ -92,59 +98,51 @@ def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
     ]
 
 
-def _enough(part: Any) -> bool:
-    return bool(getattr(part, "enough", "not enough to tell" not in part.sentence))
-
-
 def _drawings(
     stratum: Stratum, diagnosis: Diagnosis
-) -> list[tuple[str, Callable[[Any], Any], str]]:
+) -> Iterator[tuple[str, Callable[[Any], Any], str]]:
+    """Title, drawing and sentence of every finding that had enough failures."""
     name, rated = stratum.name, stratum.rated_hours
     told = [effect for effect in diagnosis.effects if effect.enough]
-    drawings: list[tuple[bool, str, Callable[[Any, str], Any], str]] = [
+    drawings: list[tuple[bool, str, Callable[..., Any], str]] = [
         (
             diagnosis.check.enough,
             "Weibull check",
-            lambda ax, title: adequacy.draw_check(ax, diagnosis.check, rated, title=title),
+            partial(adequacy.draw_check, check=diagnosis.check, rated_hours=rated),
             diagnosis.check.sentence,
         ),
         (
             diagnosis.rivals.enough,
             "kinds of life",
-            lambda ax, title: adequacy.draw_rivals(ax, diagnosis.rivals, title=title),
+            partial(adequacy.draw_rivals, rivals=diagnosis.rivals),
             diagnosis.rivals.sentence,
         ),
         (
             bool(told),
             "groups compared",
-            lambda ax, title: adequacy.draw_effects(ax, told, rated, title=title),
+            partial(adequacy.draw_effects, effects=told, rated_hours=rated),
             " ".join(effect.sentence for effect in told),
         ),
         (
             diagnosis.drift.enough,
             "purchase date",
-            lambda ax, title: adequacy.draw_drift(ax, diagnosis.drift, rated, title=title),
+            partial(adequacy.draw_drift, drift=diagnosis.drift, rated_hours=rated),
             diagnosis.drift.sentence,
         ),
         (
             diagnosis.trend.enough,
             "trend of positions",
-            lambda ax, title: positions.draw_trend(ax, diagnosis.trend, title=title),
+            partial(positions.draw_trend, trend=diagnosis.trend),
             diagnosis.trend.sentence,
         ),
         (
-            _enough(diagnosis.positions),
+            diagnosis.positions.enough,
             "positions",
-            lambda ax, title: positions.draw_positions(ax, diagnosis.positions, title=title),
+            partial(positions.draw_positions, positions=diagnosis.positions),
             diagnosis.positions.sentence,
         ),
     ]
-    return [
-        (f"{name}: {what}", _titled(draw, f"{name}: {what}"), sentence)
-        for enough, what, draw, sentence in drawings
-        if enough
-    ]
-
-
-def _titled(draw: Callable[[Any, str], Any], title: str) -> Callable[[Any], Any]:
-    return lambda ax: draw(ax, title)
+    for enough, what, draw, sentence in drawings:
+        if enough:
+            title = f"{name}: {what}"
+            yield title, partial(draw, title=title), sentence

@@ -1,68 +1,32 @@
 """The budget and the stock as a workbook that a buyer opens.
 
-From a `SparesStudy`; writes one XLSX with a sheet for each question, amounts as numbers, names as
-text whatever they begin with. Same study, same bytes. Computes no answer.
+From a `SparesStudy`; one sheet for each question, amounts as numbers, names as text whatever they
+begin with. Same study, same bytes. Computes no answer.
 """
 
 from __future__ import annotations
 
-import io
-import re
-import zipfile
-from collections.abc import Sequence
-from datetime import datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL
-from headlife.errors import HeadlifeError
-from headlife.show.files import put_in_place
-from headlife.show.sentences import stock_name, stock_sentence
-from headlife.show.spares_answers import (
+from headlife.show.words.stock import (
     budget_sentence,
     coming_sentence,
     order_sentence,
     pooling_sentence,
+    stock_name,
+    stock_sentence,
 )
+from headlife.show.xlsx import Row, workbook_bytes
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
-# A fixed day, so that the same study gives the same bytes; a workbook knows no day of its own.
-_WRITTEN: Final = datetime(1980, 1, 1)
-_SAVED: Final = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
-_WIDTHS: Final = (18, 16, 16, 20, 12, 12, 12, 12, 12, 12)
-_AMOUNT: Final = "#,##0.00"
-
-Row = Sequence[Any]
+_WIDTHS: Final = (18, 16, 16, 20, 12)
 
 
-def write_workbook(study: SparesStudy, path: Path) -> None:
-    """Write the workbook so that it appears whole or not at all.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        What to write.
-    path : Path
-        Where.
-
-    Raises
-    ------
-    HeadlifeError
-        The file cannot be written there.
-    """
-    data = workbook_bytes(study)
-    try:
-        put_in_place(path, data)
-    except OSError as problem:
-        raise HeadlifeError(
-            f"The workbook cannot be written to {path}: {problem.strerror}."
-        ) from problem
-
-
-def workbook_bytes(study: SparesStudy) -> bytes:
-    """Make the workbook in memory.
+def budget_workbook(study: SparesStudy) -> bytes:
+    """Make the workbook.
 
     Parameters
     ----------
@@ -74,24 +38,17 @@ def workbook_bytes(study: SparesStudy) -> bytes:
     bytes
         The XLSX file.
     """
-    from openpyxl import Workbook
-
-    book = Workbook()
-    book.remove(book.active)
-    for title, rows in (
-        ("Read me", _about(study)),
-        ("Order now", _orders(study)),
-        ("Budget", _budget(study, detail=False)),
-        ("Budget by type and site", _budget(study, detail=True)),
-        ("Stock levels", _levels(study)),
-        ("Week by week", _weeks(study)),
-    ):
-        _sheet(book.create_sheet(title), rows)
-    book.properties.creator = "headlife"
-    book.properties.created = book.properties.modified = _WRITTEN
-    stream = io.BytesIO()
-    book.save(stream)
-    return _without_clock(stream.getvalue())
+    return workbook_bytes(
+        {
+            "Read me": _about(study),
+            "Order now": _orders(study),
+            "Budget": _budget(study, detail=False),
+            "Budget by type and site": _budget(study, detail=True),
+            "Stock levels": _levels(study),
+            "Week by week": _weeks(study),
+        },
+        _WIDTHS,
+    )
 
 
 def _about(study: SparesStudy) -> list[Row]:
@@ -183,40 +140,3 @@ def _weeks(study: SparesStudy) -> list[Row]:
     return rows
 
 
-def _sheet(sheet: Any, rows: Sequence[Row]) -> None:
-    from openpyxl.styles import Alignment, Font
-    from openpyxl.utils import get_column_letter
-
-    for number, row in enumerate(rows, start=1):
-        for place, value in enumerate(row, start=1):
-            cell = sheet.cell(row=number, column=place)
-            value = value.item() if hasattr(value, "item") else value
-            if isinstance(value, str):
-                cell.value = "".join(sign for sign in value if sign.isprintable())
-                cell.data_type = "s"  # text, whatever it begins with
-                cell.quotePrefix = value[:1] in "=+-@"
-            else:
-                cell.value = value
-                if isinstance(value, float):
-                    cell.number_format = _AMOUNT
-            if number == 1:
-                cell.font = Font(bold=True)
-                cell.alignment = Alignment(wrap_text=True, vertical="top")
-    for place, width in enumerate(_WIDTHS, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = width
-    sheet.freeze_panes = "A2"
-
-
-def _without_clock(data: bytes) -> bytes:
-    """Give every part of the archive the same day."""
-    stream = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(data)) as source,
-        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as target,
-    ):
-        for name in source.namelist():
-            part = zipfile.ZipInfo(name, _WRITTEN.timetuple()[:6])
-            part.compress_type = zipfile.ZIP_DEFLATED
-            # The writer stamps the hour at which it saves, whatever it is told.
-            target.writestr(part, _SAVED.sub(rb"\g<1>1980-01-01T00:00:00Z", source.read(name)))
-    return stream.getvalue()
