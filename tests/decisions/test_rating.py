@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -57,6 +57,48 @@ def test_verdict_is_what_the_one_sided_bound_says(seed, heads, rated, share, con
         assert life_high <= rated * (1 + edge)
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    heads=st.integers(1, 80),
+    shape=st.floats(0.7, 4.0),
+    rated=st.floats(100.0, 3000.0),
+    quantile=st.floats(0.3, 0.7),
+)
+def test_the_estimate_meets_the_claim_where_the_claim_is_as_likely_as_not(
+    seed, heads, shape, rated, quantile
+):
+    age = 1500.0 * np.random.default_rng(seed).weibull(shape, heads)
+    life = fit_life(
+        Evidence.from_lives(0.0, np.minimum(age, 1400.0), age <= 1400.0, reference_hours=1200.0)
+    )
+    # A claim whose chance is near one half, on either side.
+    share = float(np.exp(-life.mixture.cumulative_hazard(rated, quantile)))
+    assume(1e-6 < share < 1 - 1e-6)
+    answer = judge_rating(life, rated, share)
+    if abs(answer.probability - 0.5) > 1e-6:
+        assert (answer.share_reaching >= share) == (answer.probability >= 0.5)
+        assert (answer.life_at_share >= rated) == (answer.probability >= 0.5)
+    assert answer.bounds[0] < answer.share_reaching < answer.bounds[1]
+    assert answer.life_at_share_bounds[0] < answer.life_at_share < answer.life_at_share_bounds[1]
+
+
+def test_of_many_records_the_true_share_lies_above_the_estimate_in_half():
+    # A posterior median is calibrated in the middle as its bounds are at the ends: of records
+    # drawn from one life, half of the estimates lie above the truth and half below, within the
+    # binomial error of 400 records (three standard errors: 7.5 points) and what the prior costs.
+    truth = float(np.exp(-((900.0 / 1500.0) ** 2.0)))
+    rng = np.random.default_rng(11)
+    above = 0
+    for _ in range(400):
+        age = 1500.0 * rng.weibull(2.0, 20)
+        evidence = Evidence.from_lives(
+            0.0, np.minimum(age, 1400.0), age <= 1400.0, reference_hours=900.0
+        )
+        above += judge_rating(fit_life(evidence), 900.0).share_reaching > truth
+    assert abs(above / 400 - 0.5) < 0.075 + 0.02
+
+
 def test_probability_falls_with_the_rating_and_with_the_share(record):
     life = record(25, 2.0, 2000.0, 1500.0, seed=3)
     by_hours = [judge_rating(life, hours).probability for hours in (300, 600, 900, 1200)]
@@ -75,12 +117,13 @@ def test_probability_agrees_with_draws(record):
 
 def test_the_rating_is_a_b_life_of_the_shop(record):
     life = record(40, 2.5, 1800.0, 1500.0, seed=6)
-    rating = float(life.life(0.23))
+    rating = float(life.mixture.life(0.23, 0.5))
     answer = judge_rating(life, rating)
     assert answer.b_life == pytest.approx(23.0, abs=1e-6)
     assert answer.share_reaching == pytest.approx(0.77, abs=1e-8)
     assert answer.b_life_bounds[0] < 23.0 < answer.b_life_bounds[1]
-    assert float(life.reliability(answer.life_at_share)) == pytest.approx(0.90, abs=1e-9)
+    hazard = float(life.mixture.cumulative_hazard(answer.life_at_share, 0.5))
+    assert np.exp(-hazard) == pytest.approx(0.90, abs=1e-9)
 
 
 def test_units_do_not_matter():

@@ -1,14 +1,17 @@
 """Does the vendor's rated life hold for our heads? From the posterior of a life and a claim.
 
 The claim is explicit: at least a share of heads reach the rated hours, or the mean life does.
-The answer is one of three verdicts with the probability that the claim is true. Never turns
-"not settled" into a yes or a no, and never looks at records.
+The answer is one of three verdicts with the probability that the claim is true. Estimates are the
+posterior's medians, so that an estimate meets the claim exactly where the claim is at least as
+likely as not. Never turns "not settled" into a yes or a no, and never looks at records.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
 
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
@@ -44,7 +47,7 @@ class RatingVerdict:
     claim: Claim
     """share: at least `share` of heads reach the rating; mean: the mean life does."""
     share_reaching: float
-    """Share of heads that reach the rated hours, point estimate [-]."""
+    """Share of heads that reach the rated hours, posterior median [-]: as likely above as below."""
     bounds: tuple[float, float]
     """Lower and upper bound on the share that reaches the rated hours [-]."""
     b_life: float
@@ -52,7 +55,7 @@ class RatingVerdict:
     b_life_bounds: tuple[float, float]
     """Lower and upper bound on `b_life` [%]."""
     life_at_share: float
-    """Hours that `share` of heads reach, point estimate [h]."""
+    """Hours that `share` of heads reach, posterior median [h]."""
     life_at_share_bounds: tuple[float, float]
     """Lower and upper bound on `life_at_share` [h]."""
 
@@ -100,7 +103,8 @@ def judge_rating(
     else:
         probability = float(life.probability_reliability_above(share, rated))
     two_sided = 2.0 * confidence - 1.0
-    reaching = float(life.reliability(rated))
+    # The share falls as the hazard grows, so the median of one is that of the other.
+    reaching = float(np.exp(-life.mixture.cumulative_hazard(rated, 0.5)))
     low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
     life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
     return RatingVerdict(
@@ -114,7 +118,7 @@ def judge_rating(
         bounds=(low, high),
         b_life=100.0 * (1.0 - reaching),
         b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
-        life_at_share=float(life.life(1.0 - share)),
+        life_at_share=float(life.mixture.life(1.0 - share, 0.5)),
         life_at_share_bounds=(life_low, life_high),
     )
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-import headlife
+from headlife import __version__
 from headlife.life.evidence import Evidence, pool
 from headlife.life.site_evidence import SiteEvidence, StratumEvidence
 
@@ -167,6 +167,6 @@ def site_evidence(lives: pd.DataFrame, shop: Shop, site: str, as_of: Any) -> Sit
         as_of=pd.Timestamp(as_of).date(),
         settings_sha256=shop.sha256,
         primary_mode=shop.review.primary_mode,
-        version=headlife.__version__,
+        version=__version__,
         strata=stratum_evidence(lives, shop),
     )

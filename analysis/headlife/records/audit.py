@@ -17,7 +17,6 @@ import pandas as pd
 from headlife.records.cells import quoted
 from headlife.records.chains import Conflict, Doubt, follow_heads
 from headlife.records.checks import (
-    FINDING_COLUMNS,
     KEPT,
     SET_ASIDE,
     Finding,
@@ -32,6 +31,7 @@ from headlife.records.checks import (
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
+from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
 from headlife.records.places import left_open, positions, stale
 from headlife.records.record_set import Records
@@ -93,8 +93,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `check, severity ("error", "doubt" or "note"), treatment ("set aside" or "kept and
-        flagged"), rows, head, sentence`; errors first, then doubts, then notes.
+        As `frames` describes findings; errors first, then doubts, then notes.
     """
     aside = [
         Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)
@@ -117,9 +116,9 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
 
 
 def _frame(findings: list[Finding]) -> pd.DataFrame:
-    return pd.DataFrame([astuple(f) for f in findings], columns=list(FINDING_COLUMNS)).astype(
-        object
-    )
+    return pd.DataFrame(
+        [astuple(f) for f in findings], columns=list(columns_of("findings"))
+    ).astype(object)
 
 
 def _pile_ups(readings: TwoReadings) -> Iterator[Finding]:

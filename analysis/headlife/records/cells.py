@@ -29,6 +29,15 @@ _EXACT_WHOLE: Final = 1e15  # above this a float no longer shows single units
 _EARLIEST_YEAR: Final = 1980
 _LATEST_YEAR: Final = 2200
 
+# Yes and no in the languages of `shop.columns`; common practice, no source.
+_YES: Final = frozenset(
+    {"yes", "y", "x", "1", "true", "ja", "j", "oui", "o", "sí", "si", "s", "sì", "tak", "t"}
+    | {"sim", "はい", "有", "○", "✓", "✔"}
+)
+_NO: Final = frozenset(
+    {"no", "n", "0", "false", "nein", "non", "nee", "nie", "não", "nao", "いいえ", "無", "×", "-"}
+)
+
 _NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?([eE][+-]?[0-9]{1,3})?\Z")
 _ISO = re.compile(
     r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})([T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,9})?)?)?\Z"
@@ -94,6 +103,16 @@ def read_role(text: str, words: Mapping[str, str] | None = None) -> str | Proble
     return Problem(
         "is not a role; write model or support, or add a line to [roles] in the settings"
     )
+
+
+def read_yes(text: str) -> bool | Problem | None:
+    """Read a yes or a no; None when the cell is blank."""
+    word = clean(text).casefold().rstrip(".")
+    if not word:
+        return None
+    if word in _YES or word in _NO:
+        return word in _YES
+    return Problem("is neither yes nor no; write yes or no, or leave it blank for no")
 
 
 def read_hours(text: str, decimal: str = ".") -> float | Problem | None:

@@ -18,7 +18,6 @@ from headlife.records.cells import quoted
 from headlife.records.chains import Conflict
 from headlife.units import HOURS_PER_DAY
 
-FINDING_COLUMNS: Final = ("check", "severity", "treatment", "rows", "head", "sentence")
 KEPT: Final = "kept and flagged"
 SET_ASIDE: Final = "set aside"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.

@@ -19,11 +19,8 @@ from headlife.progress import Progress
 from headlife.records.cells import quoted
 from headlife.records.intake import TextTable
 from headlife.settings_errors import nearest
-from headlife.shop import STANDARD_COLUMNS, Shop
+from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
 
-REQUIRED_COLUMNS: Final = STANDARD_COLUMNS[: STANDARD_COLUMNS.index("reason") + 1]
-DATES: Final = ("date_in", "date_out")
-HOURS: Final = ("hours_in", "hours_out", "last_good_hours")
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
@@ -34,20 +31,21 @@ def column_key(name: str) -> str:
     return "_".join(name.replace("_", " ").split()).casefold()
 
 
-def recognised(cells: Sequence[str], columns: dict[str, str]) -> int:
+def recognised(cells: Sequence[str], shop: Shop) -> int:
     """Count how many cells of a row are names of standard columns or of the shop's own."""
-    known = {column_key(name) for name in STANDARD_COLUMNS}
-    known |= {column_key(name) for name in columns.values()}
+    names = (*STANDARD_COLUMNS, *shop.columns.values(), *shop.own_columns.values())
+    known = {column_key(name) for name in names}
     return len(known & {column_key(cell) for cell in cells})
 
 
 def match_columns(table: TextTable, shop: Shop) -> tuple[dict[str, int], list[str]]:
-    """Find the place of every standard column; (standard name -> place, names not used)."""
+    """Find the place of every column to read; (name -> place, names not used)."""
     keys = [column_key(name) for name in table.header]
     places: dict[str, int] = {}
     missing: list[str] = []
-    for name in STANDARD_COLUMNS:
-        wanted = shop.columns.get(name, name)
+    mapped = shop.columns | shop.own_columns
+    for name in (*STANDARD_COLUMNS, *shop.own_columns):
+        wanted = mapped.get(name, name)
         hits = [i for i, key in enumerate(keys) if key == column_key(wanted)]
         if len(hits) > 1:
             raise RecordsError(
@@ -56,8 +54,8 @@ def match_columns(table: TextTable, shop: Shop) -> tuple[dict[str, int], list[st
             )
         if hits:
             places[name] = hits[0]
-        elif name in REQUIRED_COLUMNS or name in shop.columns:
-            missing.append(_missing(name, wanted, table.header, mapped=name in shop.columns))
+        elif name in REQUIRED_COLUMNS or name in mapped:
+            missing.append(_missing(name, wanted, table.header, shop))
     if missing:
         found = ", ".join(quoted(name) for name in table.header if name) or "none"
         raise RecordsError(f"{table.file}: {'; '.join(missing)}. The columns found are {found}.")
@@ -65,12 +63,13 @@ def match_columns(table: TextTable, shop: Shop) -> tuple[dict[str, int], list[st
     return places, [name for i, name in enumerate(table.header) if name and i not in used]
 
 
-def _missing(name: str, wanted: str, header: Sequence[str], mapped: bool) -> str:
+def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop) -> str:
     guess = nearest(wanted, list(header))
-    if mapped:
+    if name in shop.columns or name in shop.own_columns:
+        table = "[columns]" if name in shop.columns else "[own_columns]"
         return (
             f"the column '{wanted}'{guess}, which the settings name for {name}, is missing; "
-            f"correct [columns] {name}"
+            f"correct {table} {name}"
         )
     return (
         f"the column '{wanted}'{guess} is missing; add it, or name the shop's own column in the "

@@ -18,28 +18,11 @@ from typing import Final
 
 from headlife.errors import RecordsError
 from headlife.records.cells import Problem, clean, read_date
-from headlife.records.columns import REQUIRED_COLUMNS, column_key
+from headlife.records.columns import column_key
 from headlife.records.intake import open_table
 from headlife.settings_errors import closest
-from headlife.shop import STANDARD_COLUMNS, Intake
+from headlife.shop import COLUMNS, REQUIRED_COLUMNS, STANDARD_COLUMNS, Intake
 
-# Words shops write over their columns; common practice, no source.
-_WORDS: Final[dict[str, tuple[str, ...]]] = {
-    "head": ("serial", "serial_no", "serial_number", "head_no", "head_id", "head_serial", "sn"),
-    "head_type": ("type", "kind", "head_kind", "type_of_head", "model_of_head", "part_no"),
-    "role": ("use", "used_for", "function", "side_use", "model_or_support"),
-    "printer": ("machine", "printer_name", "printer_no", "printer_id", "unit"),
-    "position": ("slot", "side", "bay", "place", "pos", "left_right"),
-    "date_in": ("in_date", "installed", "installed_on", "fitted", "fitted_on", "start", "day_in"),
-    "hours_in": ("in_hours", "hours_at_start", "h_in", "start_hours", "counter_in", "in_h"),
-    "date_out": ("out_date", "removed", "removed_on", "taken_out", "end", "day_out", "last_read"),
-    "hours_out": ("out_hours", "hours_at_end", "h_out", "end_hours", "counter_out", "out_h"),
-    "reason": ("why", "cause", "removal_reason", "reason_out", "why_out", "reason_for_removal"),
-    "material": ("filament", "loaded_with", "mat"),
-    "last_good_hours": ("last_good", "good_until", "last_ok_hours", "checked_ok_at"),
-    "site": ("location", "building", "plant", "room"),
-    "note": ("notes", "remark", "remarks", "comment", "comments"),
-}
 _FORMATS: Final = (
     "%d.%m.%Y",
     "%d/%m/%Y",
@@ -132,14 +115,14 @@ def draft_settings(path: str | Path, sheet: str | None = None) -> str:
 
 def guess_columns(header: Sequence[str]) -> dict[str, int]:
     """Guess which column is which: standard name -> place; only what is quite alike."""
-    keys = [re.sub(r"[^\w]+", "_", column_key(name)).strip("_") for name in header]
+    keys = [_key(name) for name in header]
     guessed: dict[str, int] = {}
     taken: set[int] = set()
     for exact in (True, False):
         for name in STANDARD_COLUMNS:
             if name in guessed:
                 continue
-            words = (name, *_WORDS[name])
+            words = (name, *map(_key, COLUMNS[name].synonyms))
             for place, key in enumerate(keys):
                 close = key in words if exact else key and closest(key, words, _ALIKE) is not None
                 if close and place not in taken:
@@ -147,6 +130,10 @@ def guess_columns(header: Sequence[str]) -> dict[str, int]:
                     taken.add(place)
                     break
     return guessed
+
+
+def _key(name: str) -> str:
+    return re.sub(r"[^\w]+", "_", column_key(name)).strip("_")
 
 
 class _Seen:

@@ -18,9 +18,11 @@ from headlife.records.as_of import Day, day_of, days_between, known_on, whole_da
 from headlife.records.chains import order_of
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
+from headlife.records.frames import OF_THE_HEAD, blank_cells
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
 from headlife.records.usage import weekly_hours
+from headlife.shop import Shop
 from headlife.units import DAYS_PER_WEEK
 
 Reading = Literal["failure", "suspension"]
@@ -58,11 +60,8 @@ def lives(
     Returns
     -------
     DataFrame
-        `head, head_type, role, site, material, printer, position` (the last four as of the last
-        installation), `entry_hours, exit_hours` [h], `mode` (failure mode, None = censored),
-        `suspension` (kind of the last removal when it was no failure), `in_service`,
-        `on_shelf` (part-used and waiting), `last_good_hours` [h] (NaN when not known),
-        `date_first, date_last`, `installations` [-]; sorted by head.
+        One row per head, sorted by head, as `headlife.records.frames` describes lives; the
+        shop's own columns at the end.
 
     Raises
     ------
@@ -147,7 +146,7 @@ def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFram
 
 def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, order, first, last = _by_head(records, as_of)
-    start, end = rows.iloc[order[first]], rows.iloc[order[last]]
+    start, end = rows.iloc[order[first]], _ends(rows, order, first, last, records.shop)
     entry = np.minimum.reduceat(rows["hours_in"].to_numpy()[order], first)
     most = np.maximum.reduceat(rows["hours_out"].to_numpy()[order], first)
     failed = end["mode"].notna().to_numpy()
@@ -173,6 +172,7 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "date_first": start["date_in"].to_numpy(),
             "date_last": end["date_out"].to_numpy(),
             "installations": last - first + 1,
+            **_of_the_head(end, records.shop),
             "row": end["row"].to_numpy(),
             "looked_bad": end["looked_bad"].to_numpy(),
         }
@@ -195,10 +195,9 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row per occupied position: `head, head_type, role, site, printer, position,
-        age_hours` [h] on that day, `reading_date, reading_hours` [h] of the last reading,
-        `projected` (true when the age was carried forward), `weekly_hours` [h/week] of the
-        printer (the settings' `[usage]`, else learned); sorted by printer and position.
+        One row per occupied position, sorted by printer and position, as
+        `headlife.records.frames` describes heads in service; print hours a week are the
+        settings' `[usage]`, else learned.
 
     Raises
     ------
@@ -207,7 +206,7 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     """
     here, day = open_installations(records, as_of)
     here = here[~here["superseded"].to_numpy()]
-    return carried_forward(here, day, weekly_hours(records, as_of))
+    return carried_forward(here, day, weekly_hours(records, as_of), records.shop)
 
 
 def open_installations(
@@ -229,14 +228,14 @@ def open_installations(
     numpy.datetime64
         The day: the one asked for, or the last on record.
     """
-    rows, order, _, last = _by_head(records, as_of)
+    rows, order, first, last = _by_head(records, as_of)
     day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
-    here = rows.iloc[order[last]]
+    here = _ends(rows, order, first, last, records.shop)
     return here[here["reason"].isna().to_numpy()], day
 
 
 def carried_forward(
-    here: pd.DataFrame, day: np.datetime64, weekly: dict[str, float]
+    here: pd.DataFrame, day: np.datetime64, weekly: dict[str, float], shop: Shop
 ) -> pd.DataFrame:
     """Give open installations their present ages; the table that `in_service` describes."""
     here = here.sort_values(["printer", "position", "head"], kind="stable")
@@ -253,8 +252,32 @@ def carried_forward(
             "reading_hours": here["hours_out"].to_numpy(),
             "projected": weeks > 0,
             "weekly_hours": hours_a_week,
+            "material": here["material"].to_numpy(),
+            **_of_the_head(here, shop),
         }
     )
+
+
+def _ends(
+    rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, last: np.ndarray, shop: Shop
+) -> pd.DataFrame:
+    """Give every head's last row; what belongs to the head is its last statement of it."""
+    end: pd.DataFrame = rows.iloc[order[last]]
+    stated = [name for name in (*OF_THE_HEAD, *shop.own_columns) if name in rows]
+    for name in stated:
+        column = rows[name].to_numpy()[order]
+        there = ~pd.isna(column)
+        place = np.maximum.accumulate(np.where(there, np.arange(len(column)), -1))[last]
+        end = end.assign(**{name: np.where(place >= first, column[place], column[last])})
+    return end
+
+
+def _of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
+    """Give what belongs to each head, blank where the table has no such column."""
+    return {
+        name: end[name].to_numpy() if name in end else blank_cells(name, len(end))
+        for name in (*OF_THE_HEAD, *shop.own_columns)
+    }
 
 
 def _by_head(

@@ -15,15 +15,15 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.records.cells import quoted
-from headlife.records.checks import FINDING_COLUMNS
-from headlife.records.columns import DATES, HOURS
-from headlife.shop import STANDARD_COLUMNS, Shop
+from headlife.records.frames import columns_of
+from headlife.shop import Shop
+from headlife.shop.columns import STANDARD_COLUMNS, of_kind
 
 _SENTENCES_SHOWN: Final = 20
 
 
 def _no_findings() -> pd.DataFrame:
-    return pd.DataFrame(columns=list(FINDING_COLUMNS))
+    return pd.DataFrame(columns=list(columns_of("findings")))
 
 
 @dataclass(frozen=True)
@@ -31,11 +31,10 @@ class Records:
     """A shop's removal records, read: every row accepted or set aside."""
 
     accepted: pd.DataFrame
-    """Rows that can be used: `row`, the standard columns, `mode` (failure mode), `suspension`
-    (kind of removal without failure) and `looked_bad`; None where there is none."""
+    """Rows that can be used, as `frames` describes them under "accepted": the columns of the
+    table, `mode` (failure mode), `suspension` (kind of removal without failure), `looked_bad`."""
     set_aside: pd.DataFrame
-    """Rows that cannot be used, one line each: `row, column, value, problem`, and `head` where
-    its serial can be read."""
+    """Rows that cannot be used, one line each, as `frames` describes them."""
     rows_read: int
     """Rows in the table that are not blank."""
     source: str
@@ -89,9 +88,13 @@ class Records:
 
     def write_accepted(self, path: str | Path) -> None:
         """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
-        rows = self.accepted[list(STANDARD_COLUMNS)].copy()
-        for name in DATES:
-            rows[name] = np.datetime_as_string(rows[name].to_numpy(), unit="auto")
-        for name in HOURS:
+        names = (*STANDARD_COLUMNS, *self.shop.own_columns)
+        rows = self.accepted[[name for name in names if name in self.accepted]].copy()
+        for name in rows.columns.intersection(list(of_kind("date"))):
+            days = np.datetime_as_string(rows[name].to_numpy(), unit="auto")
+            rows[name] = np.where(rows[name].isna(), "", days)
+        for name in rows.columns.intersection(list(of_kind("hours"))):
             rows[name] = ["" if np.isnan(hours) else repr(hours) for hours in rows[name].tolist()]
+        for name in rows.columns.intersection(list(of_kind("yes or no"))):
+            rows[name] = np.where(rows[name], "yes", "")
         rows.to_csv(path, index=False, lineterminator="\n")

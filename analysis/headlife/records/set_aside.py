@@ -13,8 +13,7 @@ import pandas as pd
 
 from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import Coded
-
-ASIDE_COLUMNS = ("row", "column", "value", "problem", "head")
+from headlife.records.frames import columns_of
 
 
 class Aside:
@@ -63,4 +62,4 @@ class Aside:
             )
             for place, (column, sentences) in sorted(self._found.items())
         ]
-        return pd.DataFrame(lines, columns=list(ASIDE_COLUMNS)).astype({"row": np.int64})
+        return pd.DataFrame(lines, columns=list(columns_of("set_aside"))).astype({"row": np.int64})

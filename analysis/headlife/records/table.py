@@ -20,42 +20,22 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import cross_rows
-from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note
+from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note, read_yes
 from headlife.records.cells import read_role as read_role_text
-from headlife.records.columns import (
-    DATES,
-    HOURS,
-    REQUIRED_COLUMNS,
-    Coded,
-    code,
-    match_columns,
-    recognised,
-)
+from headlife.records.columns import Coded, code, match_columns, recognised
+from headlife.records.contradictions import contradictions
+from headlife.records.frames import blank_cells
 from headlife.records.intake import open_table
 from headlife.records.meanings import add_meanings, unknown_sentences, unknown_texts, what_to_add
 from headlife.records.record_set import Records
-from headlife.records.schema import contradictions
 from headlife.records.set_aside import Aside
-from headlife.shop import STANDARD_COLUMNS, Shop
+from headlife.shop import COLUMNS, STANDARD_COLUMNS, Shop
+from headlife.shop.columns import Column
 
-_MAY_BE_BLANK: Final = frozenset(STANDARD_COLUMNS) - frozenset(REQUIRED_COLUMNS) | {"reason"}
 # Columns that a part of a large record keeps as categories.
 _MANY_NAMES: Final = ("head", "printer")
-
-_WHAT_TO_WRITE: Final = {
-    "head": "write the head's serial",
-    "head_type": "write the head's type as in the settings",
-    "role": "write model or support",
-    "printer": "write the printer's name",
-    "position": "write the head's position in the printer",
-    "date_in": "write the day on which the head went in",
-    "hours_in": "write the head's hour reading when it went in",
-    "date_out": (
-        "write the day on which the head came out or, if it is still in, the day of its last "
-        "hour reading"
-    ),
-    "hours_out": "write the head's hour reading at date_out",
-}
+# What the shop's own columns are read as.
+_OWN: Final = Column("", "name", "a column of the shop's own")
 
 
 def read_records(
@@ -89,7 +69,7 @@ def read_records(
         Missing file or column, empty table, a reason or head type the settings do not know, or
         no row that can be used.
     """
-    table = open_table(path, shop.intake, partial(recognised, columns=shop.columns))
+    table = open_table(path, shop.intake, partial(recognised, shop=shop))
     places, unused = match_columns(table, shop)
     coded = code(table, places, progress)
     if coded.rows_read == 0:
@@ -167,17 +147,19 @@ def _typed(
     coded: Coded, shop: Shop, aside: Aside, categorical: Collection[str] = ()
 ) -> pd.DataFrame:
     columns: dict[str, Any] = {"row": coded.rows}
-    for name in STANDARD_COLUMNS:
+    for name in (*STANDARD_COLUMNS, *shop.own_columns):
+        column = COLUMNS.get(name, _OWN)
         if name not in coded.codes:
-            columns[name] = _blank(name, coded.rows_read)
+            if column.always:
+                columns[name] = blank_cells(name, coded.rows_read)
             continue
-        reader = _reader(name, shop)
+        reader = _reader(column, shop)
         codes = coded.codes[name]
         values = [reader(text) for text in coded.texts[name]]
         _cell_problems(name, values, codes, aside)
         good = [None if isinstance(value, Problem) else value for value in values]
         columns[name] = (
-            _categories(good, codes) if name in categorical else _array(name, good)[codes]
+            _categories(good, codes) if name in categorical else _array(column, good)[codes]
         )
     return pd.DataFrame(columns, copy=False)
 
@@ -190,24 +172,23 @@ def _categories(values: list[str | None], codes: np.ndarray) -> pd.Categorical:
     return pd.Categorical.from_codes(own[codes], categories=pd.Index(names, dtype=object))
 
 
-def _blank(name: str, rows: int) -> np.ndarray:
-    return np.full(rows, np.nan) if name in HOURS else np.full(rows, None, dtype=object)
-
-
-def _reader(name: str, shop: Shop) -> Callable[[str], Any]:
-    if name in DATES:
-        return partial(read_date, date_format=shop.intake.date_format)
-    if name in HOURS:
-        return partial(read_hours, decimal=shop.intake.decimal)
-    if name == "role":
-        return partial(read_role_text, words=shop.roles)
-    return read_note if name == "note" else read_name
+def _reader(column: Column, shop: Shop) -> Callable[[str], Any]:
+    readers: dict[str, Callable[[str], Any]] = {
+        "name": read_name,
+        "role": partial(read_role_text, words=shop.roles),
+        "date": partial(read_date, date_format=shop.intake.date_format),
+        "hours": partial(read_hours, decimal=shop.intake.decimal),
+        "yes or no": read_yes,
+        "remark": read_note,
+    }
+    return readers[column.kind]
 
 
 def _cell_problems(name: str, values: list[Any], codes: np.ndarray, aside: Aside) -> None:
-    blank = f"is blank; {_WHAT_TO_WRITE.get(name, 'fill it in')}"
+    column = COLUMNS.get(name, _OWN)
     bad = {i: value.sentence for i, value in enumerate(values) if isinstance(value, Problem)}
-    if name not in _MAY_BE_BLANK:
+    if not column.may_be_blank:
+        blank = f"is blank; {column.write}"
         bad |= {i: blank for i, value in enumerate(values) if value is None}
     if not bad:
         return
@@ -216,11 +197,13 @@ def _cell_problems(name: str, values: list[Any], codes: np.ndarray, aside: Aside
         aside.add(name, [place], bad[i])
 
 
-def _array(name: str, values: list[Any]) -> np.ndarray:
-    if name in DATES:
+def _array(column: Column, values: list[Any]) -> np.ndarray:
+    if column.kind == "date":
         return np.array(values, dtype="datetime64[us]").astype("datetime64[ns]")
-    if name in HOURS:
+    if column.kind == "hours":
         return np.array([np.nan if value is None else value for value in values], dtype=float)
+    if column.kind == "yes or no":
+        return np.array([value is True for value in values], dtype=bool)
     array = np.empty(len(values), dtype=object)
     array[:] = values
     return array

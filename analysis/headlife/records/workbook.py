@@ -15,7 +15,6 @@ from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final
-from xml.etree.ElementTree import ParseError
 
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import iterparse
@@ -42,7 +41,7 @@ _ENOUGH_NAMES: Final = 2
 _DAMAGED: Final = (
     zipfile.BadZipFile,
     zlib.error,
-    ParseError,
+    SyntaxError,  # the XML parsers' errors are of this kind, with lxml installed or without
     DefusedXmlException,
     KeyError,
     ValueError,
@@ -104,7 +103,7 @@ def _reason(problem: BaseException) -> str:
     cause: BaseException | None = problem
     while cause is not None and not isinstance(cause, DefusedXmlException):
         cause = cause.__cause__ or cause.__context__  # openpyxl wraps what it meets
-    if cause is not None:
+    if cause is not None or "entity" in str(problem):
         return "it defines XML entities, which no spreadsheet program writes"
     text = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
     return quoted(text)

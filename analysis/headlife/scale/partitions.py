@@ -190,7 +190,7 @@ def _sha256(path: str) -> str:
 def _read_csv(piece: Piece, shop: Shop) -> pa.Table:
     import pyarrow as pa
 
-    table = open_table(piece.path, shop.intake, partial(recognised, columns=shop.columns))
+    table = open_table(piece.path, shop.intake, partial(recognised, shop=shop))
     places, _ = match_columns(table, shop)
     coded = code(table, {n: p for n, p in places.items() if n not in _NOT_NEEDED}, None)
     misfit = np.full(coded.rows_read, None, dtype=object)

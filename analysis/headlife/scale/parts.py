@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 _OPEN_COLUMNS: Final = (
     *("head", "head_type", "role", "site", "printer", "position"),
-    *("date_in", "date_out", "hours_out", "reason"),
+    *("date_in", "date_out", "hours_out", "reason", "material"),
 )
 
 
@@ -129,13 +129,19 @@ def make_part(records: Records | None, as_of: Any = None) -> tuple[Part | None, 
         on_shelf=int(known["on_shelf"].sum()),
         strata=stratum_evidence(known, records.shop),
         # Names as plain texts: categories of other partitions are other ones.
-        open_rows=here[list(_OPEN_COLUMNS)]
+        open_rows=here[[name for name in _open_columns(records.shop) if name in here]]
         .astype({"head": object, "printer": object})
         .reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),
         last_day=np.datetime64(int(last), "D"),
     )
     return part, used, int(last)
+
+
+def _open_columns(shop: Shop) -> tuple[str, ...]:
+    from headlife.records.frames import OF_THE_HEAD
+
+    return (*_OPEN_COLUMNS, *OF_THE_HEAD, *shop.own_columns)
 
 
 def _no_stints() -> pd.DataFrame:
@@ -215,7 +221,7 @@ def put_together(
         heads=sum(part.heads for part in full),
         on_shelf=sum(part.on_shelf for part in full),
         strata=add_strata([part.strata for part in full], shop),
-        positions=carried_forward(_still_in(full), last, _weekly(sums, shop, source)),
+        positions=carried_forward(_still_in(full), last, _weekly(sums, shop, source), shop),
         day=last,
     )
 

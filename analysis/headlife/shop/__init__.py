@@ -1,10 +1,11 @@
 """The shop's settings: which heads, reasons, lead times and claims this shop works with.
 
-`settings` reads the one file a person in the shop wrote, `intake` says how its records are
-written, `work` what it owns, orders, pays and plans, `values` which values are allowed. Others
-import from here. Never looks at records.
+`settings` reads the one file a person in the shop wrote, `columns` is the one table of columns,
+`writing` says how its records are written, `work` what it owns, orders, pays and plans, `values`
+which values are allowed. Others import from here. Never looks at records.
 """
 
+from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS, STANDARD_COLUMNS, Column
 from headlife.shop.settings import Shop, read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
@@ -20,13 +21,16 @@ from headlife.shop.work import (
     ReviewSettings,
     Spares,
 )
-from headlife.shop.writing import STANDARD_COLUMNS, Intake, Reasons, reason_key
+from headlife.shop.writing import Intake, Reasons, reason_key
 
 __all__ = [
     "CALIBRATION_HOURS",
+    "COLUMNS",
     "MANUAL_CHECKS",
+    "REQUIRED_COLUMNS",
     "STANDARD_COLUMNS",
     "Claim",
+    "Column",
     "Costs",
     "HeadType",
     "Intake",

@@ -17,6 +17,7 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from headlife.errors import SettingsError
 from headlife.settings_errors import nearest, sentences
+from headlife.shop.columns import RESERVED, STANDARD_COLUMNS
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
     Claim,
@@ -29,7 +30,7 @@ from headlife.shop.work import (
     ReviewSettings,
     Spares,
 )
-from headlife.shop.writing import STANDARD_COLUMNS, Intake, Reasons
+from headlife.shop.writing import Intake, Reasons
 
 
 class Shop(Part):
@@ -40,6 +41,8 @@ class Shop(Part):
     intake: Intake = Intake()
     columns: Text = Field(default_factory=dict)
     """Standard column name -> the shop's own column name."""
+    own_columns: Text = Field(default_factory=dict)
+    """Name -> column of the shop's table that lives carry along, to group ratings by."""
     roles: dict[
         str,
         Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
@@ -143,6 +146,13 @@ class Shop(Part):
                 raise ValueError(
                     f"[columns] '{name}' is not a standard column{nearest(name, STANDARD_COLUMNS)}"
                     f"; the standard columns are {', '.join(STANDARD_COLUMNS)}"
+                )
+        for name in self.own_columns:
+            if name in STANDARD_COLUMNS or name in RESERVED:
+                where = "[columns]" if name in STANDARD_COLUMNS else "headlife's own tables"
+                raise ValueError(
+                    f"[own_columns] '{name}' is a name that {where} already have; choose another "
+                    "name for it"
                 )
         if self.reasons.failures and self.review.primary_mode not in self.reasons.modes:
             raise ValueError(

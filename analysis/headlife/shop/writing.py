@@ -1,7 +1,7 @@
 """How does this shop write its records, and what do its reasons mean?
 
-The tables of the settings that reading records rests on: standard columns, dates and numbers as
-they are written, and the failure mode or kind of suspension behind each reason. Never looks at a
+The tables of the settings that reading records rests on: dates and numbers as they are written,
+and the failure mode or kind of suspension behind each reason. Never looks at a
 record.
 """
 
@@ -14,22 +14,6 @@ from pydantic import Field, field_validator, model_validator
 from headlife.settings_errors import nearest
 from headlife.shop.values import Name, Part, Text
 
-STANDARD_COLUMNS: Final = (
-    "head",
-    "head_type",
-    "role",
-    "printer",
-    "position",
-    "date_in",
-    "hours_in",
-    "date_out",
-    "hours_out",
-    "reason",
-    "material",
-    "last_good_hours",
-    "site",
-    "note",
-)
 _REASON_TABLES: Final = ("failures", "suspensions", "looked_bad")
 
 
