@@ -6,12 +6,12 @@ import re
 from pathlib import Path
 
 import pytest
+from headlife.show.answers import review_answers
 from shared.docs.picture import BEGIN, END, review_lines
 
 import headlife as hl
 from headlife.cli import COMMANDS
 from headlife.decisions.two_ways import read_both_ways
-from headlife.show.answers import review_answers
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

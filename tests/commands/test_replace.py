@@ -8,15 +8,15 @@ import re
 
 import numpy as np
 import pytest
+from headlife.show.cautions import CAUTIONS
+from headlife.show.whatif import Picture, WhatIf
 from PIL import Image
 from tests.commands.test_cli import headlife
 from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife.decisions.policy.past_rating import kinds
-from headlife.show.cautions import CAUTIONS
 from headlife.show.figures import replacement, style
-from headlife.show.whatif import Picture, WhatIf
 
 FILES = (DEMO / "removals.csv", "--shop", DEMO / "shop.toml")
 

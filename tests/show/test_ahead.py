@@ -8,13 +8,13 @@ import json
 import os
 
 import pytest
+from headlife.show.workbook import workbook_bytes
 from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife import cli
 from headlife.errors import HeadlifeError
 from headlife.show import headline, spares, spares_answers, workers
-from headlife.show.workbook import workbook_bytes
 
 RECORDS = str(DEMO / "removals.csv")
 SEPARATE = {

@@ -6,13 +6,13 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from headlife.show.workbook import workbook_bytes, write_workbook
 from matplotlib.figure import Figure
 
 import headlife as hl
 from headlife import cli
 from headlife.show import past_forecasts, sentences, spares, spares_answers
 from headlife.show.figures import spares as figures
-from headlife.show.workbook import workbook_bytes, write_workbook
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 RECORDS, SHOP = str(DEMO / "removals.csv"), str(DEMO / "shop.toml")

@@ -109,9 +109,7 @@ def _resolved(path: Path, where: str) -> Path:
                 f"{where}: the folder {whole.parent} does not exist; make it, or choose another."
             )
         if whole.exists() and not whole.is_file():
-            raise HeadlifeError(
-                f"{where} is a device or a pipe, no file; give the name of a file."
-            )
+            raise HeadlifeError(f"{where} is a device or a pipe, no file; give the name of a file.")
         if not os.access(whole.parent, os.W_OK):
             raise HeadlifeError(
                 f"{where}: the folder {whole.parent} cannot be written to; choose another."

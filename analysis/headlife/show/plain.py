@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -47,6 +48,11 @@ def stamp(made: Provenance) -> dict[str, Any]:
 def rows(table: pd.DataFrame) -> list[dict[str, Any]]:
     """Give a table as one dictionary a row."""
     return [dict(plain(row)) for row in table.to_dict(orient="records")]
+
+
+def lines(table: pd.DataFrame) -> Iterator[Any]:
+    """Go through the rows of a table by name."""
+    yield from table.itertuples(index=False)
 
 
 def plain(value: Any) -> Any:

@@ -128,10 +128,7 @@ class Screen:
             )
         for row in rows:
             made.add_row(
-                *(
-                    cell.text() if isinstance(cell, Verdict) else Text(cleaned(cell))
-                    for cell in row
-                )
+                *(cell.text() if isinstance(cell, Verdict) else Text(cleaned(cell)) for cell in row)
             )
         self._print(made)
 

@@ -107,8 +107,8 @@ class Positions:
         """The finding in one sentence."""
         if not self.enough:
             return (
-                f"{count(self.failures, 'failure')} in all positions: not enough to tell whether one "
-                "of them eats heads."
+                f"{count(self.failures, 'failure')} in all positions: not enough to tell whether "
+                "one of them eats heads."
             )
         worst = self.table[self.table["eats_heads"]]
         if worst.empty:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.numbers import day, span_of_heads
 from headlife.show.words.past_forecasts import coverage_sentence, last_quarter_sentence, outcome
@@ -28,7 +29,7 @@ def print_backtest(screen: Screen, shop: str, past: Backtest) -> None:
                 row.happened,
                 outcome(row),
             ]
-            for row in past.quarters.itertuples(index=False)
+            for row in lines(past.quarters)
         ],
         right=(2, 3, 4, 5),
     )

@@ -13,6 +13,7 @@ from headlife.show.figures import spares as figures
 from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
+from headlife.show.plain import lines
 from headlife.show.words.numbers import decimals, span_of_heads
 from headlife.show.words.past_forecasts import coverage_sentence, outcome
 
@@ -72,7 +73,7 @@ def backtest_table(past: Backtest) -> Html:
             outcome(row),
             f"{row.taken} of {row.level}",
         ]
-        for row in past.quarters.itertuples(index=False)
+        for row in lines(past.quarters)
     ]
     return table(
         [

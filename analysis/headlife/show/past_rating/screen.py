@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.decisions.policy.swap_policies import AT_RATING
 from headlife.show.past_rating.tables import cost_range, versus_rating
+from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
@@ -28,9 +29,7 @@ _VERSUS = ("Beats rating", "Saves", "Saves if wrong")
 def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
     """Print advice, policies, both heads, what is learned, the build check and the cautions."""
     review = made.review
-    screen.head(
-        f"{review.shop_name}: running heads past their rating, as of {day(review.as_of)}"
-    )
+    screen.head(f"{review.shop_name}: running heads past their rating, as of {day(review.as_of)}")
     for kind, answer in made.each():
         screen.gap()
         screen.head(f"{kind.name}, rated {hours(kind.rated_hours)}")
@@ -69,7 +68,7 @@ def _policies(screen: Screen, answer: PastRating, currency: str) -> None:
                 line.spares,
                 *_versus(line, line.policy == AT_RATING),
             ]
-            for line in answer.table.itertuples(index=False)
+            for line in lines(answer.table)
         ],
         right=tuple(range(1, 9)),
     )
@@ -91,7 +90,7 @@ def _both_heads(screen: Screen, pair: BothHeads, currency: str) -> None:
                 line.spares,
                 *_versus(line, place == 0),
             ]
-            for place, line in enumerate(pair.table.itertuples(index=False))
+            for place, line in enumerate(lines(pair.table))
         ],
         right=tuple(range(1, 10)),
     )
@@ -115,7 +114,7 @@ def _build_check(screen: Screen, review: Review) -> None:
                 if math.isnan(line.probability)
                 else f"{chance(line.probability)} ({span(line.low, line.high)})",
             ]
-            for line in review.watch.itertuples(index=False)
+            for line in lines(review.watch)
         ],
         right=(3, 4),
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.policy.swap_policies import AT_RATING
 from headlife.show.markup import Html, table, typeset
+from headlife.show.plain import lines
 from headlife.show.words.learning import HEADINGS as LEARNING_HEADINGS
 from headlife.show.words.learning import learning_rows, worth_sentence
 from headlife.show.words.numbers import chance, decimals, hourly_cost, listed, whole
@@ -80,7 +81,7 @@ def policy_rows(answer: PastRating) -> list[list[str]]:
             f"{line.spares}",
             *versus_rating(line, line.policy == AT_RATING),
         ]
-        for line in answer.table.itertuples(index=False)
+        for line in lines(answer.table)
     ]
 
 
@@ -116,7 +117,7 @@ def both_heads_rows(pair: BothHeads) -> list[list[str]]:
             f"{line.spares}",
             *versus_rating(line, place == 0),
         ]
-        for place, line in enumerate(pair.table.itertuples(index=False))
+        for place, line in enumerate(lines(pair.table))
     ]
 
 

@@ -20,8 +20,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from headlife.errors import HeadlifeError
-from headlife.show.words.cautions import CAUTIONS
 from headlife.show.figures import replacement, style
+from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.markup import Html, badge, table
+from headlife.show.plain import lines
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.words.numbers import counted
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
@@ -60,7 +61,7 @@ def findings_table(found: pd.DataFrame) -> Html:
         return Html("<p>The audit of the records found nothing to flag.</p>", "nothing flagged")
     rows = [
         [line.severity, line.rows, line.treatment, line.sentence]
-        for line in found.head(_SHOWN).itertuples(index=False)
+        for line in lines(found.head(_SHOWN))
     ]
     more = f", the first {_SHOWN} of {len(found):,}" if len(found) > _SHOWN else ""
     return table(

@@ -8,6 +8,8 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from headlife.life.curves import fitted_line, fitted_survival
+from headlife.life.nonparametric import kaplan_meier, plotting_positions
 from headlife.show.figures import probability, style, survival
 from headlife.show.markup import Html, badge, table
 from headlife.show.page import panels
@@ -70,8 +72,8 @@ def survival_figures(review: Review) -> Html:
 
 def _survival(stratum: Stratum) -> Html:
     lives, life, verdict = stratum.lives, stratum.life, stratum.verdict
-    steps = survival.kaplan_meier(lives, _failed(stratum))
-    fitted = survival.fitted_survival(life, _last_hours(stratum))
+    steps = kaplan_meier(lives, _failed(stratum))
+    fitted = fitted_survival(life, _last_hours(stratum))
     shown = None if verdict is None else (verdict.share_reaching, *verdict.bounds)
     picture = style.as_svg(
         lambda ax: survival.draw_survival(
@@ -102,10 +104,10 @@ def probability_figures(review: Review) -> Html:
 
 
 def _probability(stratum: Stratum) -> Html:
-    points = probability.plotting_positions(stratum.lives, _failed(stratum))
+    points = plotting_positions(stratum.lives, _failed(stratum))
     last = _last_hours(stratum)
     first = min([last / 12, *(0.7 * points["hours"]).tolist()])
-    line = probability.fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
+    line = fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
     picture = style.as_svg(
         lambda ax: probability.draw_probability(
             ax, points, line, stratum.rated_hours, title=stratum.name

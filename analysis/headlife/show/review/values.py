@@ -96,7 +96,5 @@ def _stock(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[st
     return {
         **stock_values(answer),
         "doubt_sentence": stock.doubt_sentence(answer, other_stock(answer, both)),
-        "last_quarter_sentence": stock.last_quarter_sentence(
-            review.last_quarter, answer.head_type
-        ),
+        "last_quarter_sentence": stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     }

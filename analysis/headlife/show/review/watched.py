@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from headlife.show.markup import Html, table
+from headlife.show.plain import lines
 from headlife.show.words.numbers import chance, span, whole
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def watch_table(review: Review) -> Html:
             f"{whole(100 * line.age_hours / line.rated_hours)} %",
             f"{line.head_type}, {line.role}",
         ]
-        for line in review.watch.itertuples(index=False)
+        for line in lines(review.watch)
     ]
     return table(
         [

@@ -13,6 +13,7 @@ from headlife.show.figures import demand, style
 from headlife.show.figures import spares as figures
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
+from headlife.show.plain import lines
 from headlife.show.words.numbers import decimals, money, percent
 from headlife.show.words.stock import order_sentence, stock_name, stock_sentence
 
@@ -98,7 +99,7 @@ def level_table(stock: Sequence[StockAnswer], currency: str) -> Html:
 def _level_rows(answer: StockAnswer, priced: bool) -> Iterator[list[object]]:
     level, levels = answer.plan.stock_level, answer.plan.table
     near: Any = levels[levels["stock_level"].between(level - _NEAR_LEVEL, level + _NEAR_LEVEL)]
-    for line in near.itertuples(index=False):
+    for line in lines(near):
         row: list[object] = [
             stock_name(answer),
             f"{line.stock_level}{' ← planned' if line.stock_level == level else ''}",

@@ -138,5 +138,3 @@ def _weeks(study: SparesStudy) -> list[Row]:
     ]
     rows += weekly.itertuples(index=False, name=None)
     return rows
-
-

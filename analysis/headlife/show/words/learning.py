@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from headlife.show.plain import lines
 from headlife.show.words.numbers import chance, counted, hours, money, whole
 from headlife.show.words.policy import age_words
 
@@ -40,13 +41,13 @@ def _rows(one: Learned) -> list[list[str]]:
     return [
         [
             kind.name,
-            _policy_words(float(line.swap_at_hours), kind),  # type: ignore[arg-type]
-            chance(float(line.settled)),  # type: ignore[arg-type]
-            chance(float(line.holds)),  # type: ignore[arg-type]
-            chance(float(line.falls_short)),  # type: ignore[arg-type]
-            whole(float(line.past_rating)),  # type: ignore[arg-type]
+            _policy_words(line.swap_at_hours, kind),
+            chance(line.settled),
+            chance(line.holds),
+            chance(line.falls_short),
+            whole(line.past_rating),
         ]
-        for line in one.chances.itertuples(index=False)
+        for line in lines(one.chances)
     ]
 
 

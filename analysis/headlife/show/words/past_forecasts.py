@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from headlife.show.plain import lines
 from headlife.show.words.numbers import percent, span_of_heads
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ def last_quarter_sentence(last: pd.DataFrame) -> str:
     """Say how the forecast of the last full quarter came out; empty without one."""
     parts = [
         f"{span_of_heads(row.low_80, row.high_80)} {row.head_type} heads, it was {row.happened}"
-        for row in last.itertuples(index=False)
+        for row in lines(last)
     ]
     if not parts:
         return ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
+from headlife.show.plain import lines
 from headlife.show.words.numbers import (
     chance,
     counted,
@@ -101,7 +102,7 @@ def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
     own = last_quarter[last_quarter["head_type"] == head_type]
     if len(own) == 0:
         return ""
-    row = next(own.itertuples(index=False))
+    row = next(lines(own))
     said = span_of_heads(row.low_80, row.high_80)
     missed = "" if row.inside_80 else ", outside the range"
     return f"For the last quarter we would have said {said} used up; it was {row.happened}{missed}."
@@ -173,5 +174,3 @@ def banded(line: object) -> str:
     low, median, high = (getattr(line, name) for name in ("low", "median", "high"))
     written = whole if getattr(line, "unit", "") in ("heads", "visits", "builds") else money
     return f"{written(median)} ({written(low)}–{written(high)})"
-
-

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.show.plain import lines
 from headlife.show.words.numbers import chance, hours, percent
 
 if TYPE_CHECKING:
@@ -27,9 +28,9 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
         return "Their chances are unknown: no print hours on record yet."
     few = known[known["probability"].round(2) < WATCH_BELOW]  # as it is written
     if len(few) == 0:
-        lowest = _placed(next(known.itertuples(index=False)))
+        lowest = _placed(next(lines(known)))
         return f"None below {percent(WATCH_BELOW)} for a {build}; the lowest is {lowest}."
-    named = [_placed(row) for row in few.head(_NAMED).itertuples(index=False)]
+    named = [_placed(row) for row in lines(few.head(_NAMED))]
     more = len(few) - len(named)
     rest = f" and {more} more" if more else ""
     return f"{', '.join(named)}{rest}: below {percent(WATCH_BELOW)} to finish a {build}."

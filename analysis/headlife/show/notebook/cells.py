@@ -6,11 +6,9 @@ Light on purpose: it runs in every kernel, so it imports nothing that reads or w
 from __future__ import annotations
 
 from types import SimpleNamespace
-from typing import Any, Final
+from typing import Any
 
 from headlife.progress import Progress
-
-PROGRESS_MIME: Final = "application/vnd.headlife.progress+json"
 
 
 def parameters(**values: Any) -> SimpleNamespace:
@@ -31,10 +29,7 @@ def progress_to_reader() -> Progress:
 
     def report(step: str, done: int, total: int) -> None:
         nonlocal handle
-        bundle = {
-            "text/plain": f"{step} ({done} of {total})",
-            PROGRESS_MIME: {"step": step, "done": done, "total": total},
-        }
+        bundle = {"text/plain": f"{step} ({done} of {total})" if total else step}
         if handle is None:
             handle = display(bundle, raw=True, display_id=True)  # type: ignore[no-untyped-call]
         else:

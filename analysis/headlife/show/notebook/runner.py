@@ -2,8 +2,8 @@
 
 From a notebook file and values for its parameter cell; gives back the executed notebook. An
 unknown parameter is refused, a user's mistake inside the notebook comes out as the one sentence
-it is, and nothing is written. Also a command: `python -m headlife.show.notebook FROM TO` executes
-every notebook of a folder.
+it is, and nothing is written. The kernel works in an empty folder of its own and imports nothing
+from the folder it was called from, so that no file lying there is taken for a module.
 """
 
 from __future__ import annotations
@@ -20,8 +20,6 @@ from typing import Any, Final
 
 import headlife.errors
 from headlife.errors import HeadlifeError
-from headlife.progress import Progress
-from headlife.show.cells import PROGRESS_MIME
 
 
 @contextmanager
@@ -56,17 +54,6 @@ class NotebookFailure(RuntimeError):
     """A notebook stopped for a reason that is headlife's fault or the machine's, not the user's."""
 
 
-def shipped_notebook(name: str) -> Path:
-    """Find a notebook that comes with headlife: beside the package or in the source tree."""
-    here = Path(__file__).resolve()
-    for folder in (here.parent / "notebooks", here.parents[3] / "notebooks"):
-        if (folder / name).is_file():
-            return folder / name
-    raise NotebookFailure(
-        f"The notebook {name} is missing from this installation; install headlife again."
-    )
-
-
 def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
     """Put values into the parameter cell: the one that calls `parameters(name=value, ...)`.
 
@@ -84,18 +71,35 @@ def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
     """
     if not given:
         return notebook
+    for cell, tree, call in _parameter_calls(notebook):
+        _replace_arguments(call, given)
+        cell.source = ast.unparse(tree)
+        return notebook
+    raise HeadlifeError(
+        f"This notebook takes no parameters; got {', '.join(sorted(given))}. Leave them out."
+    )
+
+
+def _parameter_calls(notebook: Any) -> Iterator[tuple[Any, ast.Module, ast.Call]]:
+    """Find the cell that calls `parameters`, its code, and the call in it."""
     for cell in notebook.cells:
         if cell.cell_type != "code" or f"{PARAMETER_CALL}(" not in cell.source:
             continue
         tree = ast.parse(cell.source)
         for call in ast.walk(tree):
             if isinstance(call, ast.Call) and getattr(call.func, "id", "") == PARAMETER_CALL:
-                _replace_arguments(call, given)
-                cell.source = ast.unparse(tree)
-                return notebook
-    raise HeadlifeError(
-        f"This notebook takes no parameters; got {', '.join(sorted(given))}. Leave them out."
-    )
+                yield cell, tree, call
+
+
+def _whole_paths(notebook: Any, folder: Path) -> dict[str, str]:
+    """Parameters that name a file, seen from the notebook's folder, as whole paths."""
+    found = {}
+    for _, _, call in _parameter_calls(notebook):
+        for argument in call.keywords:
+            value = getattr(argument.value, "value", None)
+            if argument.arg and isinstance(value, str) and (folder / value).is_file():
+                found[argument.arg] = str((folder / value).resolve())
+    return found
 
 
 def _replace_arguments(call: ast.Call, given: Mapping[str, Any]) -> None:
@@ -115,33 +119,24 @@ class _OwnPython(KernelSpecManager):
 
     def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
         return KernelSpec(
-            argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+            argv=[
+                sys.executable,
+                "-P",
+                "-m",
+                "ipykernel_launcher",
+                "-f",
+                "{connection_file}",
+                "--IPKernelApp.ignore_cwd=True",
+            ],
             display_name=kernel_name,
             language="python",
         )
-
-
-class _Client(NotebookClient):
-    """Tells the caller how far it is, and keeps those messages out of the notebook."""
-
-    tell: Progress | None = None
-
-    def process_message(self, msg: Any, cell: Any, cell_index: int) -> Any:
-        data = msg["content"].get("data") if isinstance(msg["content"], dict) else None
-        if data and PROGRESS_MIME in data:
-            if self.tell is not None:
-                step = data[PROGRESS_MIME]
-                self.tell(step["step"], step["done"], step["total"])
-            return None
-        return super().process_message(msg, cell, cell_index)
 
 
 def execute(
     path: Path,
     given: Mapping[str, Any] | None = None,
     *,
-    folder: Path | None = None,
-    progress: Progress | None = None,
     timeout: int = TIMEOUT_SECONDS,
 ) -> Any:
     """Execute a notebook and return it with its outputs.
@@ -151,11 +146,8 @@ def execute(
     path : Path
         The notebook; read, never written.
     given : mapping, optional
-        Values for its parameter cell.
-    folder : Path, optional
-        Where it runs; by default the notebook's own folder.
-    progress : callable, optional
-        Called with (step, done, total) as the notebook reports.
+        Values for its parameter cell. A value that stands there and names a file, seen from the
+        notebook's folder, goes on naming it.
     timeout : int
         Longest a cell may take [s].
 
@@ -166,7 +158,8 @@ def execute(
     NotebookFailure
         Anything else that stopped it.
     """
-    notebook = with_parameters(nbformat.read(path, as_version=4), given or {})  # type: ignore[no-untyped-call]
+    notebook = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+    with_parameters(notebook, _whole_paths(notebook, path.resolve().parent) | dict(given or {}))
     with tempfile.TemporaryDirectory(prefix="headlife-") as scratch:
         settings = Config()
         if sys.platform != "win32":
@@ -177,15 +170,16 @@ def execute(
             kernel_spec_manager=_OwnPython(),
             connection_file=str(Path(scratch) / "kernel.json"),
         )
-        client = _Client(
+        work = Path(scratch) / "work"
+        work.mkdir()
+        client = NotebookClient(
             notebook,
             km=manager,
             timeout=timeout,
             record_timing=False,
-            resources={"metadata": {"path": str(folder or path.resolve().parent)}},
+            resources={"metadata": {"path": str(work)}},
         )
         client.owns_km = True  # so that it ends the kernel it starts, after an error too
-        client.tell = progress
         try:
             client.execute(env=_kernel_environment(scratch))
         except CellExecutionError as stopped:
@@ -220,20 +214,3 @@ def _as_sentence(stopped: CellExecutionError, name: str) -> Exception:
         return kind(stopped.evalue)
     plain = _TERMINAL_COLOUR.sub("", str(stopped))
     return NotebookFailure(f"{name} stopped with an error:\n{plain}")
-
-
-def main(arguments: list[str]) -> int:
-    """Execute every notebook of one folder; copies with outputs go to another."""
-    if len(arguments) != 2:
-        print("usage: python -m headlife.show.notebook FROM TO", file=sys.stderr)
-        return 2
-    source, target = Path(arguments[0]), Path(arguments[1])
-    target.mkdir(parents=True, exist_ok=True)
-    for path in sorted(source.glob("*.ipynb")):
-        nbformat.write(execute(path), target / path.name)  # type: ignore[no-untyped-call]
-        print(f"{path} ran to its end; with outputs: {target / path.name}")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
