@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from data_demo import generate
-from headlife.show.findings import harmless
 from openpyxl import load_workbook
 
 from headlife.cli import main
+from headlife.show.check.files import harmless
 
 DEMO = Path(generate.__file__).parent
 

@@ -8,8 +8,6 @@ import re
 
 import numpy as np
 import pytest
-from headlife.show.cautions import CAUTIONS
-from headlife.show.whatif import Picture, WhatIf
 from PIL import Image
 from tests.commands.test_cli import headlife
 from tests.show.conftest import DEMO
@@ -17,6 +15,8 @@ from tests.show.conftest import DEMO
 import headlife as hl
 from headlife.decisions.policy.past_rating import kinds
 from headlife.show.figures import replacement, style
+from headlife.show.past_rating.what_if import Picture, WhatIf
+from headlife.show.words.cautions import CAUTIONS
 
 FILES = (DEMO / "removals.csv", "--shop", DEMO / "shop.toml")
 

@@ -45,6 +45,16 @@ class GroupVerdict:
         return 2.0 * self.verdict.confidence - 1.0
 
     @property
+    def b_life(self) -> float:
+        """Hours that the claimed share reaches, the familiar estimate of the fit [h]."""
+        return float(self.life.life(1.0 - self.verdict.share))
+
+    @property
+    def reliability(self) -> float:
+        """Share that reaches the rated hours, the familiar estimate of the fit [-]."""
+        return float(self.life.reliability(self.verdict.rated_hours))
+
+    @property
     def shape_bounds(self) -> Bounds:
         """Bounds on the Weibull shape from the posterior [-]."""
         return self.life.shape_bounds(self.range_confidence)

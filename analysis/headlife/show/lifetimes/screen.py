@@ -40,21 +40,21 @@ def _table(screen: Screen, one: GroupVerdict) -> None:
     shape, scale = (life.shape, life.scale) if life.has_ml else (None, None)
     screen.table(
         "",
-        ["", "Estimate", "Likelihood ratio", "Posterior"],
+        ["", "Fit", "Likelihood-ratio range", "Posterior median (range)"],
         [
             ["Weibull shape [-]", _one(shape, 4), "", _range(one.shape_bounds, 2)],
             ["Weibull scale [h]", _one(scale, 0), "", ""],
             [
                 f"B{failed:g}: hours that {100 - failed:g} % reach [h]",
-                _one(verdict.life_at_share, 0),
+                _one(one.b_life, 0),
                 _range(one.b_life_likelihood_ratio, 0),
-                _range(verdict.life_at_share_bounds, 0),
+                f"{_one(verdict.life_at_share, 0)} ({_range(verdict.life_at_share_bounds, 0)})",
             ],
             [
                 "Share reaching the rating [-]",
-                _one(verdict.share_reaching, 4),
+                _one(one.reliability, 4),
                 _range(one.reliability_likelihood_ratio, 4),
-                _range(verdict.bounds, 4),
+                f"{_one(verdict.share_reaching, 4)} ({_range(verdict.bounds, 4)})",
             ],
         ],
         right=(1, 2, 3),

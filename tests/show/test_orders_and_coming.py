@@ -8,13 +8,17 @@ import json
 import os
 
 import pytest
-from headlife.show.workbook import workbook_bytes
 from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife import cli
+from headlife.commands import workers
 from headlife.errors import HeadlifeError
-from headlife.show import headline, spares, spares_answers, workers
+from headlife.show.review.first_screen import first_screen
+from headlife.show.spares import budget
+from headlife.show.spares.page import first_screen as spares_screen
+from headlife.show.spares.workbook import budget_workbook
+from headlife.show.words.stock import coming_sentence
 
 RECORDS = str(DEMO / "removals.csv")
 SEPARATE = {
@@ -67,13 +71,13 @@ def past(study, shop_file):
 
 
 def test_the_page_says_what_is_ordered_and_what_will_come(study, past):
-    shown = spares.headline(study, past).markup.replace("&nbsp;", " ")
+    shown = spares_screen(study, past).markup.replace("&nbsp;", " ")
     assert "2 (=117&lt;i&gt;), due on 2026-10-20" in shown
     assert "1 (later), no day stated, counted one lead time from now" in shown
     assert "The new printer Linnet&lt;b&gt; (support, 40 h a week) is counted" in shown
-    assert "New printers in these numbers: Linnet&lt;b&gt; from 2026-11-02 on" in shown
+    assert "New printers in these numbers: Linnet&lt;b&gt; from 2 November 2026 on" in shown
     assert "Linnet<b>" not in shown
-    assert "Harbour Hall" in spares.budget_parts_table(study).markup
+    assert "Harbour Hall" in budget.budget_parts_table(study.budget).markup
 
 
 def test_stocks_apart_hold_each_order_once(study):
@@ -89,7 +93,7 @@ def test_stocks_apart_hold_each_order_once(study):
 def test_the_review_says_it_on_its_cards(shop_file, study):
     shop = hl.read_shop(shop_file)
     review = hl.quarterly_review(hl.read_records(RECORDS, shop), shop)
-    shown = headline.headline(review).markup.replace("&nbsp;", " ")
+    shown = first_screen(review).markup.replace("&nbsp;", " ")
     assert "2 (=117&lt;i&gt;), due on 2026-10-20" in shown
     assert "The new printer Linnet&lt;b&gt; (model, 40 h a week) is counted" in shown
     assert [a.ahead for a in review.stock] == [a.ahead for a in study.stock]
@@ -114,18 +118,18 @@ def test_a_head_type_that_only_a_new_printer_has_is_told(tmp_path):
     said = "Its model head is left out: no Glass head has run in that role yet."
     (answer,) = [answer for answer in review.stock if answer.head_type == "Glass"]
     assert answer.note.endswith(f"{said} 1 position whose head has not run yet is left out.")
-    assert said in headline.headline(review).markup
+    assert said in first_screen(review).markup
     study = hl.spares_study(records, shop)
     assert said in study.stock[-1].note
-    assert "Glass as model (left out: none has run yet)" in spares_answers.coming_sentence(study)
+    assert "Glass as model (left out: none has run yet)" in coming_sentence(study)
 
 
 def test_the_workbook_says_it_as_text(study):
     from openpyxl import load_workbook
 
-    book = load_workbook(io.BytesIO(workbook_bytes(study)))
+    book = load_workbook(io.BytesIO(budget_workbook(study)))
     about = {row[0].value: row[1] for row in book["Read me"].iter_rows()}
-    assert about["New printers"].value == spares_answers.coming_sentence(study)
+    assert about["New printers"].value == coming_sentence(study)
     words = [row[9].value for row in book["Order now"].iter_rows(min_row=2)]
     assert any("On order: 2 (=117<i>), due on 2026-10-20." in one for one in words)
 
@@ -133,15 +137,15 @@ def test_the_workbook_says_it_as_text(study):
 def test_printers_that_come_after_the_year_are_told_as_not_counted(tmp_path):
     shop = hl.read_shop(written(tmp_path, **{"begins = 2026-11-02": "begins = 2027-12-01"}))
     study = hl.spares_study(hl.read_records(RECORDS, shop), shop)
-    said = spares_answers.coming_sentence(study)
-    assert said == "Linnet<b> comes on 2027-12-01, after this year."
+    said = coming_sentence(study)
+    assert said == "Linnet<b> comes on 1 December 2027, after this year."
     assert "after these 19 weeks, and adds nothing yet" in study.stock[0].note
 
 
 def test_command_spares_prints_what_will_come(shop_file, capsys):
     assert cli.main(["spares", RECORDS, "--shop", shop_file]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    assert "New printers in these numbers: Linnet<b> from 2026-11-02 on (40 h a week" in shown
+    assert "New printers in these numbers: Linnet<b> from 2 November 2026 on (40 h a week" in shown
     assert cli.main(["spares", RECORDS, "--shop", shop_file, "--json"]) == 0
     answers = json.loads(capsys.readouterr().out)["new_printers"]
     assert [(one["role"], one["begins"]) for one in answers["heads"]] == [

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from headlife.show import fairness
+from headlife.show.review import fit
 
 
 def test_every_check_is_told_once_and_drawn_where_it_can_be(demo):
     records, review = demo
-    checks = fairness.check_strata(review, records)
+    checks = fit.check_strata(review, records)
     assert list(checks) == [stratum.name for stratum in review.strata if stratum.verdict]
-    told = str(fairness.findings(checks)).replace("&nbsp;", " ")
-    drawn = str(fairness.finding_figures(review, checks))
+    told = str(fit.findings(checks)).replace("&nbsp;", " ")
+    drawn = str(fit.finding_figures(review, checks))
     enough = 0
     for name, diagnosis in checks.items():
         assert name in told
@@ -25,5 +25,5 @@ def test_small_records_are_checked_too(small):
     records, review = small(
         [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,{300 + n},worn" for n in range(8)]
     )
-    (diagnosis,) = fairness.check_strata(review, records).values()
+    (diagnosis,) = fit.check_strata(review, records).values()
     assert diagnosis.check.failures == 8
