@@ -11,14 +11,12 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
 from headlife.decisions.policy.both_heads import BothHeads, both_heads
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.policy.past_rating import Choices, Kind, PastRating, kinds
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
-from headlife.shop.policy import Policy
+from headlife.shop.policy import compared_policies
 from headlife.units import QUARTERS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -41,7 +39,7 @@ class Learned:
     """The kind of head."""
     chances: pd.DataFrame | None
     """Chance of a verdict on the rating within a year, one row per policy, as
-    `what_would_settle` gives it with `swap_at_hours`; None where the rating is settled already."""
+    `what_would_settle` gives it; None where the rating is settled already."""
     worths: tuple[WorthOfWatching, ...]
     """What it is worth to run heads past the rating and watch, for `WATCHED` numbers of heads;
     empty for quality-critical heads, which are not run on."""
@@ -131,9 +129,11 @@ def _learned(kind: Kind, answer: PastRating, shop: Shop) -> Learned:
 
 def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
     positions = kind.positions(answer.choices)
-    ages: list[float | None] = [kind.notice_hours, kind.rated_hours]
-    if not kind.quality_critical:
-        ages += [answer.choices.age_hours, None]
+    policies = compared_policies(
+        kind.rated_hours, notice_hours=kind.notice_hours, proposed=[answer.choices.age_hours]
+    )
+    if kind.quality_critical:
+        policies = tuple(one for one in policies if one.swap_at <= kind.rated_hours)
     return what_would_settle(
         kind.lives[0],
         positions.ages,
@@ -141,7 +141,7 @@ def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
         kind.rated_hours,
         shop.claim.share,
         shop.claim.confidence,
-        policies={str(age): Policy(age) for age in dict.fromkeys(ages)},
+        policies=policies,
         quarters=(QUARTERS_PER_YEAR,),
         draws=_DRAWS,
         seed=shop.review.seed,
@@ -150,14 +150,16 @@ def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
 
 
 def _worths(kind: Kind, answer: PastRating, seed: int) -> Iterator[WorthOfWatching]:
-    ages = {kind.notice_hours, kind.rated_hours, RUN_TO * kind.rated_hours, np.inf}
-    if answer.choices.age_hours is not None:
-        ages.add(answer.choices.age_hours)
+    listed = compared_policies(
+        kind.rated_hours,
+        notice_hours=kind.notice_hours,
+        proposed=[RUN_TO * kind.rated_hours, answer.choices.age_hours],
+    )
     for heads in WATCHED:
         yield worth_of_watching(
             kind.lives[0],
             answer.costs,
-            sorted(ages),
+            sorted(one.swap_at for one in listed),
             kind.rated_hours,
             heads,
             run_to=RUN_TO * kind.rated_hours,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.policy.swap_policies import AT_RATING
+from headlife.shop.policy import AT_RATING
 from headlife.show.past_rating.tables import cost_range, versus_rating
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen

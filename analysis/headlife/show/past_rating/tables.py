@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.policy.swap_policies import AT_RATING
+from headlife.shop.policy import AT_RATING
 from headlife.show.markup import Html, table, typeset
 from headlife.show.plain import lines
 from headlife.show.words.learning import HEADINGS as LEARNING_HEADINGS

@@ -75,7 +75,7 @@ def _learned(one: Learned) -> dict[str, Any]:
     return {
         "head_type": one.kind.head_type,
         "role": one.kind.role,
-        "chances": None if one.chances is None else rows(one.chances.drop(columns="policy")),
+        "chances": None if one.chances is None else rows(one.chances),
         "run_to": one.run_to,
         "worth_per_year": [
             {"heads": worth.heads, "saving": plain(worth.value_per_hour * one.hours_per_year)}

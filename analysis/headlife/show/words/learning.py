@@ -5,16 +5,13 @@ From what the policy room worked out for each kind of head; computes nothing.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.plain import lines
 from headlife.show.words.numbers import chance, counted, hours, money, whole
-from headlife.show.words.policy import age_words
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import Kind
     from headlife.decisions.policy.proposal import Learned
 
 HEADINGS: Final = (
@@ -41,7 +38,7 @@ def _rows(one: Learned) -> list[list[str]]:
     return [
         [
             kind.name,
-            _policy_words(line.swap_at_hours, kind),
+            line.policy,
             chance(line.settled),
             chance(line.holds),
             chance(line.falls_short),
@@ -49,13 +46,6 @@ def _rows(one: Learned) -> list[list[str]]:
         ]
         for line in lines(one.chances)
     ]
-
-
-def _policy_words(age: float, kind: Kind) -> str:
-    if not math.isfinite(age):
-        return "run to failure"
-    named = {kind.notice_hours: "at the notice", kind.rated_hours: "at the rating"}
-    return named.get(age, age_words(age))
 
 
 def worth_sentence(one: Learned, currency: str) -> str:
