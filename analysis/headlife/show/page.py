@@ -106,10 +106,28 @@ class Page:
         """Make the whole page as the text of one file."""
         parts = (self.first, *(section.html() for section in self.sections.values()), self.closing)
         body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
-        return (
-            '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-            f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-            '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<title>{escape(self.title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
-            f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
-        )
+        return page_text(self.title, body)
+
+
+def page_text(title: str, body: str) -> str:
+    """Frame the body of a page: its look, and a policy under which nothing is fetched or run.
+
+    Parameters
+    ----------
+    title : str
+        Shown in the browser's tab; escaped here.
+    body : str
+        HTML, with everything that came from a user escaped.
+
+    Returns
+    -------
+    str
+        The text of one file.
+    """
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
+        f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
+    )
