@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: review test lint notebooks lab picture demo lock clean
+.PHONY: review test lint bench notebooks lab picture demo lock clean
 
 review: $(READY)  ## the main job on the demo shop: answers in the terminal, page in out/review.html
 	@mkdir -p out
@@ -12,10 +12,14 @@ review: $(READY)  ## the main job on the demo shop: answers in the terminal, pag
 test: $(READY)  ## every test, on both cores
 	$(BIN)/python -m pytest -n 2 --dist loadgroup
 
-lint: $(READY)  ## style, types
+lint: $(READY)  ## style, types, contracts between the rooms
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/lint-imports --no-cache --no-logo
+
+bench: $(READY)  ## every ratio of speeds beside its goal (BENCH=--short: a few minutes less)
+	@$(BIN)/python -m studies.bench $(BENCH)
 
 notebooks: $(READY)  ## execute every notebook; copies with outputs go to out/notebooks
 	$(BIN)/python -m headlife.show.notebook notebooks out/notebooks

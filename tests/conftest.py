@@ -4,12 +4,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import numpy as np
 import pytest
 
 import headlife as hl
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
+
+# No example is judged by the time it takes: other work may keep every core busy.
+hypothesis.settings.register_profile("headlife", deadline=None)
+hypothesis.settings.load_profile("headlife")
 
 DEMO = Path(__file__).parents[1] / "data_demo"
 

@@ -15,9 +15,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import bdtrik
 
-import headlife as hl
 from headlife.show import markup
 from studies import calibration, coverage
+from studies.bench.life import posterior_with_bounds, simulated_lives
 from studies.timing import medians
 from validation import answers, cases
 from validation.answers import fits
@@ -192,16 +192,10 @@ def benchmarks(rounds: int = 5) -> pd.DataFrame:
     """
     rows = []
     for heads in BENCHMARK_HEADS:
-        age = 1000.0 * np.random.default_rng(1).weibull(2.0, heads)
-        lives = {"exit_": np.minimum(age, 900.0), "failed": age <= 900.0}
+        lives = dict(zip(("exit_", "failed"), simulated_lives(heads), strict=True))
 
-        def ours(lives: dict[str, Any] = lives) -> None:
-            evidence = hl.Evidence.from_lives(
-                0.0, lives["exit_"], lives["failed"], reference_hours=900.0
-            )
-            life = hl.fit_life(evidence)
-            life.reliability_bounds(900.0)
-            life.life_bounds(0.10)
+        def ours(lives: dict[str, Any] = lives) -> object:
+            return posterior_with_bounds(**lives)
 
         others = {name: fit for name, fit in _FITTERS.items() if name != "headlife"}
         calls = [lambda fit=fit, lives=lives: fit(**lives) for fit in others.values()]

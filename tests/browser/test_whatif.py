@@ -13,7 +13,7 @@ from tests.browser.lab import ROOT, errors_shown, open_notebook, run_all
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 NAME = "run_past_rating.ipynb"
-PATIENCE = 60_000  # [ms] for an answer; a person's patience is measured below, not asserted
+PATIENCE = 240_000  # [ms] for an answer; a person's patience is measured below, not asserted
 # Resolves when the picture widget shows an image it did not show before.
 NEXT_PICTURE = """async ([before, limit]) => {
   const begun = performance.now();
@@ -94,17 +94,18 @@ def test_every_other_slider_changes_the_picture(page):
 
 
 def test_a_slider_moved_while_a_cell_runs_is_answered_and_leaves_no_stray_figure(
-    page, keep_picture
+    page, keep_picture, tmp_path
 ):
+    moved = tmp_path / "moved"  # the cell runs until this file is there, on any machine
     pictures = page.locator(".jp-OutputArea img").count()
     page.locator(".jp-CodeCell").last.click()
     page.keyboard.press("Escape")
     page.keyboard.press("b")
     page.keyboard.press("Enter")
     page.keyboard.type(
-        "import time, matplotlib.pyplot as plt\n"
+        "import os, time, matplotlib.pyplot as plt\n"
         "figure, axes = plt.subplots()\n"
-        "time.sleep(3)\n"
+        f"while not os.path.exists({str(moved)!r}): time.sleep(0.1)\n"
         "axes.plot([0, 1], [0, 1]); plt.close(figure)\n"
         "print('artists', len(axes.lines), 'figures', len(plt.get_fignums()))"
     )
@@ -115,6 +116,7 @@ def test_a_slider_moved_while_a_cell_runs_is_answered_and_leaves_no_stray_figure
     said = sentence(page)
     handle(page, "Replacement age").press("ArrowRight")
     handle(page, "Replacement age").press("ArrowRight")
+    moved.touch()
     assert page.evaluate(NEXT_PICTURE, [before, PATIENCE])
     page.wait_for_function(
         "said => document.querySelector('.widget-html-content p').innerText !== said",
@@ -146,8 +148,8 @@ def test_from_slider_to_new_picture_is_measured(page, record_property):
         slider.press("ArrowRight" if number < 8 else "ArrowLeft")
         assert page.evaluate(NEXT_PICTURE, [before, PATIENCE])
         page.wait_for_timeout(50)
+    page.wait_for_function("window.took.length >= 16", timeout=PATIENCE)
     took = page.evaluate("window.took")
-    assert len(took) == 16
     median = statistics.median(took)
     record_property("slider_to_picture_ms", round(median))
     # For the note of the run: timings are not judged here, the machine may be busy.

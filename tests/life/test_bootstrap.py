@@ -8,6 +8,7 @@ import pytest
 from headlife.errors import EvidenceError
 from headlife.life import bootstrap
 from headlife.life.posterior import fit_life
+from studies.bench.life import batched_newton, simulated_lives
 
 
 @pytest.mark.parametrize("late", [False, True])
@@ -18,6 +19,13 @@ def test_refits_are_fits_with_weights(simulate, late):
     for k in range(40):
         life = fit_life(lives.evidence(weights=weights[k]))
         assert (shape[k], scale[k]) == pytest.approx((life.shape, life.scale), rel=1e-7)
+
+
+def test_refits_are_those_of_newtons_method():
+    exit_, failed = simulated_lives(200)
+    weights = bootstrap.resample(200, 100, np.random.default_rng(3))
+    shape, _ = bootstrap.refit(0.0, exit_, failed, weights)
+    assert shape == pytest.approx(batched_newton(exit_, failed, weights), rel=1e-6)
 
 
 def test_a_refit_without_a_peak_is_nan():

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import headlife
+from headlife import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -50,7 +50,7 @@ def provenance(case: Case) -> Provenance:
         records_sha256=records.sha256,
         shop_sha256=case.shop.sha256,
         seed=case.seed,
-        version=headlife.__version__,
+        version=__version__,
         rows_read=records.rows_read,
         rows_accepted=len(records.accepted),
     )

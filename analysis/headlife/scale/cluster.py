@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-import headlife
+from headlife import __version__
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.errors import HeadlifeError, RecordsError
@@ -174,7 +174,7 @@ def review_files(
         source=source,
         sha256=_digest(names, facts),
         shop_sha256=shop.sha256,
-        version=headlife.__version__,
+        version=__version__,
         files=tuple(names),
         rows_before=tuple(int(rows) for rows in before[:-1]),
         whole=whole,

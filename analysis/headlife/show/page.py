@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.life import curves, nonparametric
 from headlife.show import sentences
 from headlife.show.figures import demand, probability, style, survival, timeline
 from headlife.show.markup import Html, badge, panels, table
@@ -94,8 +95,8 @@ def survival_figures(review: Review) -> Html:
 def _survival(stratum: Stratum) -> str:
     lives, life, verdict = stratum.lives, stratum.life, stratum.verdict
     last = _last_hours(stratum)
-    steps = survival.kaplan_meier(lives, _failed(stratum))
-    fitted = survival.fitted_survival(life, last)
+    steps = nonparametric.kaplan_meier(lives, _failed(stratum))
+    fitted = curves.fitted_survival(life, last)
     shown = None if verdict is None else (verdict.share_reaching, *verdict.bounds)
     picture = style.as_svg(
         lambda ax: survival.draw_survival(
@@ -124,10 +125,10 @@ def probability_figures(review: Review) -> Html:
 
 
 def _probability(stratum: Stratum) -> str:
-    points = probability.plotting_positions(stratum.lives, _failed(stratum))
+    points = nonparametric.plotting_positions(stratum.lives, _failed(stratum))
     last = _last_hours(stratum)
     first = min([last / 12, *(0.7 * points["hours"]).tolist()])
-    line = probability.fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
+    line = curves.fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
     picture = style.as_svg(
         lambda ax: probability.draw_probability(
             ax, points, line, stratum.rated_hours, title=stratum.name

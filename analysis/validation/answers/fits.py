@@ -52,7 +52,7 @@ def normal_log_limits(life: Any, fraction: float, points: float = POINTS_95) -> 
 
 def nist_weibull(case: Case) -> dict[str, Any]:
     """Twenty units on test: fit, errors and the line through the plotted points."""
-    from headlife.show.figures.probability import plotting_positions
+    from headlife.life.nonparametric import plotting_positions
 
     life = fit(case.array("exit"), case.array("failed"), reference=500.0)
     lives = pd.DataFrame({"entry_hours": 0.0, "exit_hours": case.array("exit").astype(float)})

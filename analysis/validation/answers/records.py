@@ -1,6 +1,6 @@
 """Our answers to published survival curves: ties, errors, late entry, competing events.
 
-The steps are those that the report draws (`show.figures.survival.kaplan_meier`, by lifelines).
+The steps are those that the report draws (`life.nonparametric.kaplan_meier`, by lifelines).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from headlife.show.figures.survival import kaplan_meier
+from headlife.life.nonparametric import kaplan_meier
 from validation.answers.normal import POINTS_95
 from validation.cases import Case
 

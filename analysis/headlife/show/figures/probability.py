@@ -1,8 +1,8 @@
 """Is a Weibull life a fair description of these heads?
 
 From lives and a fitted life: the failures on Weibull paper (a straight line is a Weibull life),
-the fitted line with its band and the rating. Computes in one function, draws in another; never
-fits and never judges.
+the fitted line with its band and the rating. Draws what `life.nonparametric` and `life.curves`
+compute; never fits and never judges.
 """
 
 from __future__ import annotations
@@ -15,70 +15,13 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullLocator
 
 from headlife.show.figures import style
-from headlife.show.figures.band import reliability_band
-from headlife.show.figures.survival import kaplan_meier
 
 SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95, 0.99)
-_CURVE_POINTS: Final = 120
 
 
 def weibull_scale(share_failed: Any) -> np.ndarray:
     """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life."""
     return np.asarray(np.log(-np.log1p(-np.asarray(share_failed, float))))
-
-
-def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
-    """Hours of each failure and the share failed to plot it at.
-
-    Median ranks adjusted for censored heads, by the `reliability` library. It knows no delayed
-    entry; where heads entered late, the middle of each Kaplan-Meier step is plotted instead
-    (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, section 6.4).
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h], `share_failed` [-], one row per failure (per step with delayed entry).
-    """
-    failed = np.asarray(failed, bool)
-    if not failed.any():
-        return pd.DataFrame({"hours": np.empty(0), "share_failed": np.empty(0)})
-    if (lives["entry_hours"].to_numpy(float) > 0).any():
-        return _step_middles(kaplan_meier(lives, failed))
-    from reliability.Probability_plotting import plotting_positions as median_ranks
-
-    hours = lives["exit_hours"].to_numpy(float)
-    # A head taken out at the hour of a failure was still running then: it ranks after it.
-    taken_out = np.nextafter(hours[~failed], np.inf)
-    at, share = median_ranks(failures=hours[failed], right_censored=taken_out, sort=True)
-    return pd.DataFrame({"hours": np.asarray(at, float), "share_failed": np.asarray(share, float)})
-
-
-def _step_middles(steps: pd.DataFrame) -> pd.DataFrame:
-    failed_by = 1.0 - steps["survival"].to_numpy()
-    before = np.concatenate([[0.0], failed_by[:-1]])
-    middle = (before + failed_by) / 2
-    at = (steps["failures"].to_numpy() > 0) & (middle < 1)
-    return pd.DataFrame({"hours": steps["hours"].to_numpy()[at], "share_failed": middle[at]})
-
-
-def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFrame:
-    """Compute the fitted share failed with its 90 % band between two hours, even in log hours.
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h], `share_failed`, `low`, `high` [-].
-    """
-    hours = np.geomspace(first_hours, last_hours, _CURVE_POINTS)
-    low, high = reliability_band(life, hours)
-    return pd.DataFrame(
-        {
-            "hours": hours,
-            "share_failed": 1.0 - np.asarray(life.reliability(hours)),
-            "low": 1.0 - np.asarray(high),
-            "high": 1.0 - np.asarray(low),
-        }
-    )
 
 
 def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
@@ -113,7 +56,7 @@ def draw_probability(
     ax : Axes
         Drawn on and returned; x is ln(hours), y is `weibull_scale`.
     points, line : DataFrame
-        From `plotting_positions` and `fitted_line`.
+        From `life.nonparametric.plotting_positions` and `life.curves.fitted_line`.
     rated_hours : float
         The rating, marked [h].
     title : str

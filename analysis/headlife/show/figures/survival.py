@@ -1,92 +1,22 @@
 """What share of the heads is still running after so many print hours?
 
 From lives (with delayed entry) and a fitted life: the Kaplan-Meier steps, the fitted curve with
-its band, the heads at risk under the axis, the rating and the claim about it. Computes in one
-function, draws in another; never fits and never judges.
+its band, the heads at risk under the axis, the rating and the claim about it. Draws what
+`life.nonparametric` and `life.curves` compute; never fits and never judges.
 """
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
+from headlife.life.nonparametric import heads_at_risk
 from headlife.show.figures import style
-from headlife.show.figures.band import reliability_band
 
 FEWEST_AT_RISK: Final = 5  # a step curve over fewer heads is noise that looks like knowledge
-_CURVE_POINTS: Final = 160
-
-
-def kaplan_meier(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
-    """Kaplan-Meier steps with the heads at risk, from lives that may have entered late.
-
-    Parameters
-    ----------
-    lives : DataFrame
-        Columns `entry_hours`, `exit_hours` [h], one row per head life; at risk on (entry, exit].
-    failed : array of bool
-        True where the life ended in the failure looked at.
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h] of each change, `survival` [-] from there on, `at_risk` [heads] just before,
-        `failures` [heads] and `censored` [heads] there.
-    """
-    from lifelines import KaplanMeierFitter
-
-    columns = ["hours", "survival", "at_risk", "failures", "censored"]
-    if len(lives) == 0:
-        return pd.DataFrame({name: np.empty(0) for name in columns})
-    entry = lives["entry_hours"].to_numpy(float)
-    fitter = KaplanMeierFitter().fit(
-        lives["exit_hours"].to_numpy(float),
-        np.asarray(failed, bool),
-        # lifelines counts a life that enters at 0 as late as well; it is not.
-        entry=entry if np.any(entry > 0) else None,
-    )
-    table = fitter.event_table
-    hours = table.index.to_numpy(float)
-    return pd.DataFrame(
-        {
-            "hours": hours,
-            "survival": fitter.survival_function_.iloc[:, 0].to_numpy(float),
-            "at_risk": heads_at_risk(lives, hours),
-            "failures": table["observed"].to_numpy(int),
-            "censored": table["censored"].to_numpy(int),
-        }
-    )
-
-
-def heads_at_risk(lives: pd.DataFrame, hours: Any) -> np.ndarray:
-    """Count the heads at risk at each hour: entered before it, not yet out before it.
-
-    At hour 0 it is the heads that start there.
-    """
-    entry = lives["entry_hours"].to_numpy(float)
-    leave = lives["exit_hours"].to_numpy(float)
-    at = np.asarray(hours, float)[:, None]
-    return np.asarray(np.where(at > 0, (entry < at) & (at <= leave), entry <= 0).sum(axis=1))
-
-
-def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> pd.DataFrame:
-    """Compute the fitted share still running, with its band, from 0 to `last_hours`.
-
-    Returns
-    -------
-    DataFrame
-        `hours` [h], `survival`, `low`, `high` [-].
-    """
-    hours = np.linspace(last_hours / _CURVE_POINTS, last_hours, _CURVE_POINTS)
-    low, high = reliability_band(life, hours, confidence)
-    start = pd.DataFrame({"hours": [0.0], "survival": [1.0], "low": [1.0], "high": [1.0]})
-    curve = pd.DataFrame(
-        {"hours": hours, "survival": life.reliability(hours), "low": low, "high": high}
-    )
-    return pd.concat([start, curve], ignore_index=True)
 
 
 def draw_survival(
@@ -107,7 +37,7 @@ def draw_survival(
     ax : Axes
         Drawn on and returned.
     steps, fitted : DataFrame
-        From `kaplan_meier` and `fitted_survival`.
+        From `life.nonparametric.kaplan_meier` and `life.curves.fitted_survival`.
     lives : DataFrame
         For the heads at risk under the axis and the oldest head seen.
     rated_hours : float

@@ -1,7 +1,7 @@
 """Coverage-guided fuzz of the reader; not part of the test run.
 
 Needs `pip install atheris` beside the package, then:
-    python tests/benchmarks/fuzz_reader.py CORPUS_FOLDER -max_total_time=600
+    python -m studies.fuzz_reader CORPUS_FOLDER -max_total_time=600
 Every table must come back as records that lose no row, or as a `HeadlifeError`; anything else
 that is raised is a fault and stops the run.
 """

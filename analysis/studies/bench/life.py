@@ -1,0 +1,144 @@
+"""What does a posterior cost beside the libraries a user could pick instead?
+
+Ratios of medians taken in turns in one run, so that a busy machine slows both sides alike. Times
+alone, in microseconds, are told for the machine at hand.
+"""
+
+from __future__ import annotations
+
+import tracemalloc
+import warnings
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+import headlife as hl
+from headlife.life import bootstrap
+from studies.bench.measured import Measured, at_least, at_most
+from studies.timing import medians
+
+HOURS = 900.0  # reference hours of every record
+_SMALL = {30: "n = 30", 300: "n = 300"}
+
+
+def simulated_lives(
+    heads: int, seed: int = 1, until: float = HOURS
+) -> tuple[np.ndarray, np.ndarray]:
+    """Ages [h] at which heads of a Weibull(2, 1000 h) life failed or were last seen, and which."""
+    age = 1000.0 * np.random.default_rng(seed).weibull(2.0, heads)
+    return np.minimum(age, until), age <= until
+
+
+def measure(short: bool) -> Iterator[Measured]:
+    """Measure posteriors, passes over many rows, memory and refits."""
+    for heads, name in _SMALL.items():
+        yield from _beside_libraries(heads, name, rounds=7 if short else 25)
+    yield from _passes(3_000_000, rounds=3 if short else 5)
+    yield from _memory(3_000_000)
+    yield from _refits(rounds=3 if short else 9)
+
+
+def posterior_with_bounds(exit_: np.ndarray, failed: np.ndarray) -> tuple[object, object]:
+    """Evidence, posterior, and its bounds on the share reaching the rating and on B10."""
+    life = hl.fit_life(hl.Evidence.from_lives(0.0, exit_, failed, reference_hours=HOURS))
+    return life.reliability_bounds(HOURS), life.life_bounds(0.1)
+
+
+def _beside_libraries(heads: int, name: str, rounds: int) -> Iterator[Measured]:
+    import lifelines
+    import surpyval
+
+    exit_, failed = simulated_lives(heads)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        own, lifelines_fit, surpyval_fit = medians(
+            lambda: posterior_with_bounds(exit_, failed),
+            lambda: lifelines.WeibullFitter().fit(exit_, failed),
+            lambda: surpyval.Weibull.fit(exit_, c=(~failed).astype(int)),
+            rounds=rounds,
+        )
+    yield Measured(
+        f"a lifelines fit / our posterior with bounds, {name}",
+        lifelines_fit / own,
+        "times",
+        at_least(400),
+    )
+    yield Measured(
+        f"a SurPyval fit / our posterior with bounds, {name}",
+        surpyval_fit / own,
+        "times",
+        at_least(20),
+    )
+    yield Measured(f"our posterior with bounds, {name}", own * 1e6, "µs", at_most(150))
+
+
+def _passes(rows: int, rounds: int) -> Iterator[Measured]:
+    exit_, failed = simulated_lives(rows, until=2000.0)
+    size = f"{rows:,} lives"
+    whole, zeros = np.ceil(exit_), np.zeros_like(exit_)
+    log_age, room = np.log(exit_ / HOURS), np.empty_like(exit_)
+
+    def evidence(entry: object, leave: np.ndarray) -> Callable[[], object]:
+        return lambda: hl.Evidence.from_lives(entry, leave, failed, reference_hours=HOURS)
+
+    whole_hours, whole_zeros, distinct, late, one_pass = medians(
+        evidence(0.0, whole),
+        evidence(zeros, whole),
+        evidence(0.0, exit_),
+        evidence(0.5 * exit_, exit_),
+        lambda: np.exp(1.7 * log_age, out=room),
+        rounds=rounds,
+    )
+    unit = "np.exp"
+    yield Measured(f"evidence of {size} in whole hours", whole_hours / one_pass, unit, at_most(10))
+    yield Measured(
+        "the same with entry ages an array of zeros", whole_zeros / one_pass, unit, at_most(10)
+    )
+    yield Measured(f"evidence of {size}, all ages distinct", distinct / one_pass, unit, at_most(45))
+    yield Measured("the same, every head entering late", late / one_pass, unit, at_most(90))
+
+
+def _memory(rows: int) -> Iterator[Measured]:
+    exit_, failed = simulated_lives(rows, until=2000.0)
+    for name, entry in (("", 0.0), (" entering late", 0.5 * exit_)):
+        tracemalloc.start()
+        hl.Evidence.from_lives(entry, exit_, failed, reference_hours=HOURS)
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        yield Measured(
+            f"extra memory of the evidence of {rows:,} lives{name}", peak / 1e6, "MB", at_most(100)
+        )
+
+
+def batched_newton(exit_: np.ndarray, failed: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """Maximum-likelihood shapes [-] by Newton's method on all rows of the weights at once."""
+    log_age = np.log(exit_)
+    failures = weights @ failed
+    mean_log = (weights @ np.where(failed, log_age, 0.0)) / failures
+    shape = np.ones(len(weights))
+    for _ in range(50):
+        power = weights * np.exp(shape[:, None] * log_age)
+        zero = power.sum(axis=1)
+        power *= log_age
+        first = power.sum(axis=1) / zero
+        power *= log_age
+        second = power.sum(axis=1) / zero
+        climb = 1.0 / shape + mean_log - first
+        step = climb / (1.0 / shape**2 + second - first**2)
+        following = np.maximum(shape + step, 0.2 * shape)
+        done = np.abs(following - shape).max() < 1e-8
+        shape = following
+        if done:
+            break
+    return shape
+
+
+def _refits(rounds: int) -> Iterator[Measured]:
+    exit_, failed = simulated_lives(200)
+    weights = bootstrap.resample(200, 1000, np.random.default_rng(3))
+    own, newton = medians(
+        lambda: bootstrap.refit(0.0, exit_, failed, weights),
+        lambda: batched_newton(exit_ / HOURS, failed, weights),
+        rounds=rounds,
+    )
+    yield Measured("1,000 refits at n = 200 / a batched Newton", own / newton, "times", at_most(2))
