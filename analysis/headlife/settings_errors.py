@@ -36,7 +36,7 @@ def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> lis
         if error["type"] == "extra_forbidden":
             where = [str(part) for part in error["loc"]]
             model, _, _ = _follow(where, root)
-            misspelt.add((*where[:-1], closest(where[-1], list(model.model_fields))))
+            misspelt.add((*where[:-1], closest(where[-1], list(_fields(model)))))
     kept = [
         error
         for error in errors
@@ -54,7 +54,7 @@ def _sentence(error: Mapping[str, Any], root: type[BaseModel], file: str) -> str
     model, field, keys = _follow(where, root)
     table, key = _place(keys[:-1]), keys[-1]
     if error["type"] == "extra_forbidden":
-        known = list(model.model_fields)
+        known = list(_fields(model))
         return (
             f"{file}: {table} does not know '{key}'{nearest(key, known)}; "
             f"it knows {', '.join(known)}."
@@ -75,7 +75,7 @@ def _follow(where: list[str], root: type[BaseModel]) -> tuple[type[BaseModel], A
     steps = iter(where)
     for step in steps:
         keys.append(step)
-        field = model.model_fields.get(step)
+        field = _fields(model).get(step)
         if field is None:
             break
         inner = _part_within(field.annotation)
@@ -90,6 +90,11 @@ def _follow(where: list[str], root: type[BaseModel]) -> tuple[type[BaseModel], A
             keys.append(key)
         model = inner
     return model, field, keys
+
+
+def _fields(model: type[BaseModel]) -> dict[str, Any]:
+    """Give the fields of a table by the key that people write."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def _part_within(annotation: Any) -> type[BaseModel] | None:

@@ -199,7 +199,7 @@ def policies_content(ax: Axes, answer: PastRating) -> Artists:
 
 def _policy_names(answer: PastRating) -> list[str]:
     """Name the policies without the proposed age, which moves: it is marked on the curve."""
-    said = f"{answer.choices.age_hours:,.0f} h" if answer.choices.age_hours else ""
+    said = f"{answer.choices.age_hours:,.0f} h" if math.isfinite(answer.choices.age_hours) else ""
     names = [one.policy.name for one in answer.policies]
     return [name.replace(said, "the proposed age") if said else name for name in names]
 
@@ -261,7 +261,7 @@ def _mark_proposed(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, marker: str
 ) -> Artists:
     age = answer.choices.age_hours
-    if age is None or age > ages[-1]:
+    if age > ages[-1]:
         return []
     at = float(np.interp(age, ages, values))
     drawn: Artists = list(ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5))
