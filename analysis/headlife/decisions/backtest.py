@@ -18,7 +18,6 @@ from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
 from headlife.futures.forecast import (
     FleetForecast,
-    demand_of,
     forecast_fleet,
     heads_in_place,
 )
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
-    from headlife.futures.distribution import Demand
     from headlife.records.record_set import Records
     from headlife.shop import Shop
 

@@ -18,7 +18,7 @@ from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
-from headlife.futures.distribution import Demand, week_lengths
+from headlife.futures.distribution import Demand, demand_of, week_lengths
 from headlife.futures.draws import DrawnLife, ModeDraws
 from headlife.futures.life_uncertainty import Heads
 from headlife.futures.paths import Counts
@@ -131,20 +131,6 @@ class FleetForecast:
     def sites(self) -> list[str]:
         """Sites with a position."""
         return sorted({group[2] for group in self.positions})
-
-
-def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
-    """Count paths of failures and of other swaps, draws x weeks [heads]."""
-    totals = (failures + planned).sum(axis=1)
-    by_week = failures.mean(axis=0), planned.mean(axis=0)
-    return Demand(
-        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
-        weeks=weeks,
-        failure_mean=float(by_week[0].sum()),
-        planned_mean=float(by_week[1].sum()),
-        failures_by_week=by_week[0],
-        planned_by_week=by_week[1],
-    )
 
 
 def heads_in_place(

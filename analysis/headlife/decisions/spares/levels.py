@@ -29,7 +29,6 @@ from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand
 from headlife.futures.forecast import (
     FleetForecast,
-    demand_of,
     forecast_fleet,
     heads_in_place,
 )
@@ -104,6 +103,50 @@ def forecast_horizon(shop: Shop) -> float:
     """Weeks to simulate so that even a late delivery is inside [weeks]."""
     late = LONGEST_LEAD_SD * shop.spares.lead_time_sd_weeks
     return protection_weeks(shop) + math.ceil(late)
+
+
+def fleet_ahead(
+    fleet: Fleet,
+    lives: Mapping[Group, Sequence[DrawnLife]],
+    shop: Shop,
+    start: Any,
+    executor: Executor | None = None,
+) -> tuple[FleetForecast, tuple[str, ...]]:
+    """Simulate the fleet as far ahead as stocks need, in as many futures as time allows.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Positions, usage and shelf on the day.
+    lives : mapping of Group to a sequence of Life
+        The competing modes of each head type and role.
+    shop : Shop
+        Its spares settings, policy and costs.
+    start : date
+        The day.
+    executor : concurrent.futures.Executor, optional
+        Works on the simulation in pieces; the answer is the same with any, or without.
+
+    Returns
+    -------
+    FleetForecast
+        Futures over `forecast_horizon`.
+    tuple of str
+        What was left out, and why, one sentence each.
+    """
+    drawn_from = {(group.head_type, group.role): modes for group, modes in lives.items()}
+    weeks, positions = forecast_horizon(shop), len(fleet.positions)
+    wanted = shop.review.draws
+    if positions * wanted <= MOST_PATHS_TOGETHER:
+        return forecast_fleet(fleet, drawn_from, shop, weeks, start, executor=executor), ()
+    draws = min(wanted, max(MOST_PATHS // positions, FEWEST_DRAWS))
+    alone = Fleet(fleet.positions, fleet.shelf.iloc[:0])
+    left_out = (
+        f"With {positions:,} positions each is simulated for itself in {draws:,} futures: spares "
+        f"are counted without {LEFT_OUT}."
+    )
+    ahead = forecast_large_fleet(alone, drawn_from, shop, weeks, start, draws, executor)
+    return ahead, (left_out,)
 
 
 def stock_answers(
