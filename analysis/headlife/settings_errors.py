@@ -16,20 +16,63 @@ _CLOSE: Final = 0.6  # share of matching characters from which a word is suggest
 
 
 def nearest(word: str, known: Sequence[str]) -> str:
-    """Return " (did you mean '...'?)" when one of the known words is close, else nothing."""
+    """Return " (did you mean '...'?)" when one of the known words is close, else nothing.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    known : sequence of str
+        What could have been meant.
+
+    Returns
+    -------
+    str
+        The question in brackets, after a space, or an empty text.
+    """
     close = closest(word, known)
     return f" (did you mean '{close}'?)" if close else ""
 
 
 def closest(word: str, known: Sequence[str], alike: float = _CLOSE) -> str | None:
-    """Return the known word that is most like a word, capitals aside, when one is close."""
+    """Return the known word that is most like a word, capitals aside, when one is close.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    known : sequence of str
+        What could have been meant.
+    alike : float, optional
+        Smallest likeness [-] that counts as close, from 0 to 1.
+
+    Returns
+    -------
+    str or None
+        The known word; None when none is close.
+    """
     folded = {name.casefold(): name for name in known}
     close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=alike)
     return folded[close[0]] if close else None
 
 
 def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> list[str]:
-    """Give one sentence per problem found; a misspelt key is not also called missing."""
+    """Give one sentence per problem found; a misspelt key is not also called missing.
+
+    Parameters
+    ----------
+    problem : ValidationError
+        What pydantic found.
+    root : type[BaseModel]
+        The model of the whole file.
+    file : str
+        Name of the file.
+
+    Returns
+    -------
+    list of str
+        The sentences, in the order of the file.
+    """
     errors = problem.errors(include_url=False)
     misspelt = set()
     for error in errors:

@@ -37,7 +37,7 @@ def read(tmp_path, rows, settings=SETTINGS):
 
 
 def running_shop(rng, printers=10, years=3, rating_from="2030-01-01"):
-    """Rows of heads of a Weibull(2.2, 1500 h) life at 40 h a week, from a day on swapped at 1000."""
+    """Rows of heads of a Weibull(2.2, 1500 h) life at 40 h a week; later swapped at 1,000 h."""
     rows, number = [], 0
     for printer in range(printers):
         day = pd.Timestamp("2023-01-02")

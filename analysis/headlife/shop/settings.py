@@ -165,7 +165,7 @@ class Shop(Part):
                     "name for it"
                 )
         known = (*GROUPED_BY, *self.own_columns)
-        for name in {name for names in self.review.divisions for name in names}:
+        for name in dict.fromkeys(name for names in self.review.divisions for name in names):
             if name not in known:
                 raise ValueError(
                     f"[review] groups names '{name}'{nearest(name, known)}, by which heads cannot "

@@ -48,6 +48,11 @@ def draw_survival(
         Share reaching the rating and its lower and upper bound [-], drawn at the rating.
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     last = float(fitted["hours"].iloc[-1])
     oldest = float(lives["exit_hours"].max()) if len(lives) else 0.0
