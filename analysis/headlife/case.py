@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
+from headlife import __version__
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.life.groups import Group, GroupEvidence, fit_modes
@@ -31,6 +32,32 @@ if TYPE_CHECKING:
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
 _READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What an answer was made from; the first fields of every answer that is shown."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day on which the records are looked at."""
+    source: str
+    """Name of the records file."""
+    records_sha256: str
+    """SHA-256 of the records file."""
+    shop_sha256: str
+    """SHA-256 of the settings file."""
+    seed: int
+    """Seed of the random numbers."""
+    version: str
+    """Version of headlife."""
+    rows_read: int
+    """Rows in the records [-]."""
+    rows_accepted: int
+    """Rows used [-]."""
+    changed: tuple[str, ...]
+    """Tables of the settings that were changed after the file was read."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +92,22 @@ class Case:
     def seed(self) -> int:
         """Seed of the random numbers."""
         return self.shop.review.seed
+
+    @property
+    def provenance(self) -> Provenance:
+        """What an answer from this case is made from; enough to make the same answer again."""
+        return Provenance(
+            shop_name=self.shop.name,
+            as_of=self.day,
+            source=self.records.source,
+            records_sha256=self.records.sha256,
+            shop_sha256=self.shop.sha256,
+            seed=self.seed,
+            version=__version__,
+            rows_read=self.records.rows_read,
+            rows_accepted=len(self.records.accepted),
+            changed=self.shop.changed,
+        )
 
     @cached_property
     def day(self) -> pd.Timestamp:

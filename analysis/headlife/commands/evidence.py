@@ -104,30 +104,28 @@ def _write(one: SiteEvidence, out: str | None) -> None:
 
 
 def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
-    from headlife.life.reduction import site_evidence
-    from headlife.records.lives import lives
-    from headlife.records.table import read_records
-    from headlife.shop import read_shop
+    from headlife.case import read_case, shop_evidence
+    from headlife.life.site_evidence import site_evidence
 
-    shop = read_shop(args.shop)
-    records = read_records(args.records, shop)
-    if shop.review.set_aside == "stop":
-        records.raise_if_set_aside()
-    known = lives(records, as_of=args.as_of)
-    day = args.as_of or known["date_last"].max()
+    case = read_case(args.records, args.shop, as_of=args.as_of)
+    known, shop, day = case.lives, case.shop, case.day
     if not args.by_site:
-        return [site_evidence(known, shop, args.site or shop.name, day)]
+        return [site_evidence(case.evidence, shop, args.site or shop.name, day)]
     if known["site"].isna().any():
         head = known.loc[known["site"].isna(), "head"].iloc[0]
         raise HeadlifeError(
-            f"{records.source}: the head '{head}' has no site; fill in the column site, or leave "
-            "out --by-site."
+            f"{case.records.source}: the head '{head}' has no site; fill in the column site, or "
+            "leave out --by-site."
         )
-    return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
+    return [
+        site_evidence(shop_evidence(own, shop), shop, str(site), day)
+        for site, own in known.groupby("site")
+    ]
 
 
 def _of_folder(args: argparse.Namespace, fewest_heads: int) -> int:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
+    from headlife.life.site_evidence import site_evidence
     from headlife.scale.cluster import review_files
     from headlife.shop import read_shop
 
@@ -142,7 +140,9 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int) -> int:
             client=client,
             show_progress=sys.stderr.isatty(),
         )
-    one = found.site_evidence(args.site or shop.name, shop.review.primary_mode)
+    one = site_evidence(
+        (stratum.evidence for stratum in found.strata), shop, args.site or shop.name, found.as_of
+    )
     _write(one.shareable(fewest_heads, args.interval_rows), args.out)
     if args.answers:
         from headlife.show.many_files import print_answers
@@ -204,6 +204,4 @@ def _tell(one: SiteEvidence, where: str) -> None:
     )
     for stratum in one.strata:
         if stratum.withheld:
-            screen.print(
-                safe(f"  withheld: {stratum.head_type}, {stratum.role} ({stratum.withheld})")
-            )
+            screen.print(safe(f"  withheld: {stratum.group.name} ({stratum.withheld})"))

@@ -153,8 +153,8 @@ def pooling_answers(found: Pooling) -> dict[str, Any]:
 def _stratum_answer(stratum: PooledStratum) -> dict[str, Any]:
     difference = stratum.difference
     return {
-        "head_type": stratum.head_type,
-        "role": stratum.role,
+        "head_type": stratum.group.head_type,
+        "role": stratum.group.role,
         "mode": stratum.mode,
         "rated_hours": stratum.rated_hours,
         "notes": list(stratum.notes),

@@ -16,6 +16,7 @@ from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
+from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
     FleetForecast,
     forecast_fleet,

@@ -13,9 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.case import Case, as_case
+from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
-from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
 from headlife.decisions.watch import watch_list
@@ -76,7 +75,7 @@ class Stratum:
 
     @property
     def role(self) -> str:
-        """model or support."""
+        """Model or support."""
         return self.group.role
 
     @property
@@ -126,6 +125,8 @@ class Review(Provenance, Answers):
 
     set_aside: pd.DataFrame
     """Rows not used, and why."""
+    findings: pd.DataFrame
+    """Doubts about rows that were used."""
     lives: pd.DataFrame
     """One row per head life; none where lives were reduced file by file."""
     in_service: pd.DataFrame
@@ -185,9 +186,10 @@ def quarterly_review(
         case.evidence, case.fleet, case.shop, case.day, tell, executor, case.lives
     )
     return Review(
-        **vars(provenance(case)),
+        **vars(case.provenance),
         **vars(answers),
         set_aside=case.records.set_aside,
+        findings=case.records.findings,
         lives=case.lives,
         in_service=case.fleet.positions,
         fleet=case.fleet,
@@ -233,23 +235,25 @@ def answers_from(
     SettingsError
         Ratings are asked for by a column that no head has a value in.
     """
-    divided = [one for one in evidence if one.group.further]
     whole = [one for one in evidence if not one.group.further]
     # Heads whose role changed stand in a position of a group that has no life yet.
     silent = set(groups_in(fleet.positions)) - {one.group for one in whole}
     rated = shop.rated_hours
     whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
-    whole = list(in_order(whole, rated))
+    asked = list(in_order(whole, rated))
+    for columns in shop.review.divisions:
+        of_it = [one for one in evidence if one.group.columns[2:] == columns]
+        asked += in_order(of_it, rated)
     judged = []
-    for done, one in enumerate(whole + divided):
-        tell("judging ratings", done, len(whole) + len(divided))
+    for done, one in enumerate(asked):
+        tell("judging ratings", done, len(asked))
         judged.append(_stratum(one, fleet, shop, lives))
     tell("judging ratings", len(judged), len(judged))
     strata = tuple(judged[: len(whole)])
     modes = {stratum.group: list(stratum.modes.values()) for stratum in strata}
     tell("simulating demand", 0, 1)
-    ahead, left_out = fleet_ahead(fleet, modes, shop, day, executor)
-    stock = stock_answers(fleet, modes, shop, day, tell, ahead)
+    ahead, stocked, left_out = fleet_ahead(fleet, modes, shop, day, executor=executor)
+    stock = stock_answers(stocked, modes, shop, day, tell, ahead)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
     watch["rated_hours"] = [rated[name] for name in watch["head_type"]]
@@ -266,7 +270,8 @@ def _stratum(
     modes = fit_modes(evidence, primary)
     life = modes.get(primary)
     failures = {
-        mode: round(evidence.modes[mode].all_failures) if modes else 0 for mode in modes or [primary]
+        mode: round(evidence.modes[mode].all_failures) if modes else 0
+        for mode in modes or [primary]
     }
     own = pd.DataFrame() if lives is None else lives[group.rows(lives)].reset_index(drop=True)
     claim = shop.claim
@@ -275,7 +280,9 @@ def _stratum(
         evidence=evidence,
         modes=modes,
         life=life,
-        verdict=life and judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
+        verdict=None
+        if life is None
+        else judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
         failures=failures,
         in_service=int(group.rows(fleet.positions).sum()),
         note=_stratum_note(life, failures[primary], primary),

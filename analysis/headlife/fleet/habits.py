@@ -140,9 +140,9 @@ def _counted(before: Any, after: Any) -> dict[str, dict[str, float]]:
     import pandas as pd
 
     counts: dict[str, dict[str, float]] = {}
-    pairs = pd.DataFrame({"before": before, "after": after}).value_counts(sort=False)
-    for (one, other), count in pairs.items():
-        counts.setdefault(str(one), {})[str(other)] = float(count)
+    pairs = pd.DataFrame({"before": before, "after": after}).groupby(["before", "after"])
+    for pair, own in pairs:
+        counts.setdefault(str(pair[0]), {})[str(pair[1])] = float(len(own))
     return counts
 
 

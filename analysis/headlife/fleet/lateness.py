@@ -69,7 +69,8 @@ def late_sums(rows: pd.DataFrame, policies: PolicyBook) -> pd.DataFrame:
         `late` after it; these add.
     """
     place = rows.groupby(["head_type", "role", "printer"], observed=True)
-    codes, keys = place.ngroup().to_numpy(), list(place.groups)
+    codes = place.ngroup().to_numpy()
+    keys = [(str(key[0]), str(key[1]), str(key[2])) for key, _ in place]
     due = np.array([policies.of(*key).comes_out_at for key in keys])[codes]
     since = np.array([policies.since(*key) for key in keys], dtype="datetime64[s]")[codes]
     put_in = rows["date_in"].to_numpy(dtype="datetime64[s]")
@@ -98,8 +99,9 @@ def swap_lags(sums: pd.DataFrame) -> dict[str, float]:
     rate; heads still running and heads that failed count with the hours they ran. With no such
     swap yet one is assumed.
     """
-    lags = sums["run"] / SUM_UNITS / np.maximum(sums["late"], 1)
-    return {str(name): float(lag) for name, lag in lags.items()}
+    run, late = (sums[name].to_numpy(dtype=np.float64) for name in ("run", "late"))
+    lags = run / SUM_UNITS / np.maximum(late, 1.0)
+    return dict(zip(sums.index.astype(str), lags.tolist(), strict=True))
 
 
 def earliest_due(shop: Shop) -> dict[str, float]:

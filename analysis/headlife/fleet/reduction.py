@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
 import pandas as pd
 
 from headlife.fleet.coming import refuse_printers_on_record
@@ -211,15 +210,19 @@ def _still_in(parts: Sequence[FleetPart]) -> pd.DataFrame:
     """Open installations whose position no other head was given later."""
     starts = pd.concat([part.starts for part in parts])
     here = _below(part.open_rows for part in parts)
-    return here[~superseded(here, starts.groupby(level=0, sort=False).max())]
+    still: pd.DataFrame = here[~superseded(here, starts.groupby(level=0, sort=False).max())]
+    return still
 
 
 def _below(tables: Any) -> pd.DataFrame:
     """Put tables below each other; empty ones have no types to agree with."""
     given = list(tables)
-    return pd.concat([table for table in given if len(table)] or given[:1], ignore_index=True)
+    below: pd.DataFrame = pd.concat([t for t in given if len(t)] or given[:1], ignore_index=True)
+    return below
 
 
 def _added(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Add sums that stand in tables, line by line."""
-    return pd.concat([table for table in tables if len(table)] or tables[:1]).groupby(level=0).sum()
+    given = [table for table in tables if len(table)] or list(tables[:1])
+    added: pd.DataFrame = pd.concat(given).groupby(level=0).sum()
+    return added

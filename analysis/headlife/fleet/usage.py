@@ -125,8 +125,8 @@ def usage_variation(sums: pd.DataFrame) -> tuple[float, dict[str, float]]:
     dict of str to float
         Weeks on record of each printer [weeks].
     """
-    days = (sums["last"] - sums["first"]) / _DAY
-    learned = {str(name): float(count) / DAYS_PER_WEEK for name, count in days.items()}
+    days = (sums["last"].to_numpy() - sums["first"].to_numpy()) / _DAY
+    learned = dict(zip(sums.index.astype(str), (days / DAYS_PER_WEEK).tolist(), strict=True))
     told = sums[(sums["count"] > 1) & (sums["run"] > 0)]
     weeks, run, squares = (
         told[name].to_numpy(dtype=np.float64) / SUM_UNITS for name in ("weeks", "run", "squares")

@@ -17,7 +17,8 @@ from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLife, ModeDraws
 from headlife.futures.forecast import FleetForecast
 from headlife.futures.many_positions import swaps_of_many
-from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Group, Stratum, Tally
+from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Place, Stratum, Tally
+from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
 from headlife.seeds import generator
 from headlife.shop.policy_book import PolicyBook, policies_after
@@ -37,7 +38,7 @@ LEFT_OUT: Final = (
 
 def forecast_large_fleet(
     fleet: Fleet,
-    lives: Mapping[Stratum, Sequence[DrawnLife]],
+    lives: Mapping[Group, Sequence[DrawnLife]],
     shop: Shop,
     weeks: float,
     start: Any,
@@ -69,7 +70,7 @@ def forecast_large_fleet(
     day, seed = pd.Timestamp(start), shop.review.seed
     policies = policies_after(shop, day)
     here = fleet.positions
-    known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
+    known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
             ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
@@ -77,8 +78,8 @@ def forecast_large_fleet(
         ]
         for stratum, modes in known.items()
     }
-    swaps: dict[Group, dict[str, Tally]] = {}
-    positions: dict[Group, int] = {}
+    swaps: dict[Place, dict[str, Tally]] = {}
+    positions: dict[Place, int] = {}
     left_out: dict[str, int] = {}
     hours: dict[Stratum, float] = {}
     for stratum, own in _by(here, [here["head_type"], here["role"]]):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 import numpy as np
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+Value = TypeVar("Value")
 OWN_COLUMNS: Final = ("head_type", "role")
 
 
@@ -82,6 +83,11 @@ def groups_in(table: pd.DataFrame, further: Sequence[str] = ()) -> dict[Group, p
         values = ["" if value != value else str(value) for value in key]
         found[Group(values[0], values[1], tuple(zip(further, values[2:], strict=True)))] = own
     return found
+
+
+def by_type_and_role(values: Mapping[Group, Value]) -> dict[tuple[str, str], Value]:
+    """Give what is known of pooled groups by head type and role."""
+    return {(group.head_type, group.role): value for group, value in values.items()}
 
 
 @dataclass(frozen=True)

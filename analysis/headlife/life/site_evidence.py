@@ -2,9 +2,10 @@
 
 A few lines of JSON: for every head type and role the rating and the number of heads, for every
 failure mode the numbers of its `Evidence`; no serial, no printer, no date of a single head, and no
-further column such as the lot. Strata of a handful of heads are withheld, since so few lives can be read back from the numbers,
-and a stratum that was withheld is named without its numbers. The last line is a checksum of all
-others, so that a digit lost on the way is noticed. Never pools and never judges.
+further column such as the lot. Strata of a handful of heads are withheld, since so few lives can be
+read back from the numbers, and a stratum that was withheld is named without its numbers. The last
+line is a checksum of all others, so that a digit lost on the way is noticed. Never pools and never
+judges.
 """
 
 from __future__ import annotations
@@ -14,15 +15,19 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from headlife import __version__
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
 from headlife.life.groups import Group, GroupEvidence
 from headlife.memory import nothing_to_collect
+
+if TYPE_CHECKING:
+    from headlife.shop import Shop
 
 SITE_FORMAT: Final = "headlife site evidence 1"
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
@@ -121,6 +126,36 @@ class SiteEvidence:
             written, or with a stratum twice; the file is named.
         """
         return _read(text.encode("utf-8", "surrogatepass"), file)
+
+
+def site_evidence(
+    evidence: Iterable[GroupEvidence], shop: Shop, site: str, as_of: Any
+) -> SiteEvidence:
+    """Collect what a site could tell others; `SiteEvidence.shareable` withholds what it should.
+
+    Parameters
+    ----------
+    evidence : iterable of GroupEvidence
+        Of the site's heads; divisions by further columns stay at home.
+    shop : Shop
+        The site's settings.
+    site : str
+        Name of the site.
+    as_of : date
+        Day on which the records are looked at.
+
+    Returns
+    -------
+    SiteEvidence
+    """
+    return SiteEvidence(
+        site=site,
+        as_of=datetime.date.fromisoformat(str(as_of)[:10]),
+        settings_sha256=shop.sha256,
+        primary_mode=shop.review.primary_mode,
+        version=__version__,
+        strata=tuple(one for one in evidence if not one.group.further),
+    )
 
 
 def _read(data: bytes, file: str) -> SiteEvidence:

@@ -144,7 +144,9 @@ def pool_sites(
     for site in sites:
         for stratum in site.strata:
             have.setdefault(stratum.group, {})[site.site] = stratum
-    groups = [one for one, by_site in have.items() if any(mode in s.modes for s in by_site.values())]
+    groups = [
+        one for one, by_site in have.items() if any(mode in s.modes for s in by_site.values())
+    ]
     if not groups:
         raise EvidenceError(
             f"None of the {len(sites)} sites shows a stratum with running hours for the mode "
@@ -275,7 +277,9 @@ def _pooled(
         failures=round(everything.all_failures),
         life=life,
         verdict=given.judge(life),
-        difference=compare_sites(parts, generator(seed, "sites", given.group.head_type, given.group.role)),
+        difference=compare_sites(
+            parts, generator(seed, "sites", given.group.head_type, given.group.role)
+        ),
         sites=tuple(_each(given, shown, parts, progress)) if given.each_site else (),
         notes=tuple(_stratum_notes(given, sites, have, shown)),
     )

@@ -95,6 +95,11 @@ class Shop(Part):
         """The settings as they were written, before any change by `with_`."""
         return self._as_read or self
 
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """Tables that were changed by `with_` since the settings were read."""
+        return self.tables_unlike(self.as_read)
+
     def with_(self, **changes: Any) -> Shop:
         """Return these settings with some values changed: the one way to ask "what if".
 

@@ -13,7 +13,7 @@ from headlife.show import sentences
 from headlife.show.doubts import doubt_line, stock_doubt
 
 if TYPE_CHECKING:
-    from headlife.decisions.provenance import Provenance
+    from headlife.case import Provenance
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 

@@ -15,7 +15,7 @@ from headlife.show.doubts import doubt_line, stock_doubt
 from headlife.show.markup import Html, badge, escape, share_bar, typeset
 
 if TYPE_CHECKING:
-    from headlife.decisions.provenance import Provenance
+    from headlife.case import Provenance
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
