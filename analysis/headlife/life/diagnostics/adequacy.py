@@ -28,9 +28,9 @@ from headlife.life.diagnostics.replicas import (
     bootstrap_p_value,
     replicate,
     sampled,
-    steps,
 )
 from headlife.life.diagnostics.wording import count, percent
+from headlife.life.nonparametric import product_limit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -198,7 +198,7 @@ def anderson_darling(fitted: FloatArray, share_failed: FloatArray, last: float) 
 
 
 def _on_fit(ages: Ages, shape: float, scale: float) -> _Placed:
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     fitted = 1.0 - weibull.reliability(hours, shape, scale)
     return fitted, share, float(1.0 - weibull.reliability(ages.exit.max(), shape, scale))
 
@@ -207,7 +207,7 @@ def _points(ages: Ages) -> pd.DataFrame:
     """Each failure at the middle of its step ([1] section 6.4)."""
     import pandas as pd
 
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     before = np.concatenate([[0.0], share[:-1]])[: share.size]
     return pd.DataFrame({"hours": hours, "share_failed": 0.5 * (before + share)})
 

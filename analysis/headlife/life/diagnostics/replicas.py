@@ -21,6 +21,7 @@ from headlife.life.evidence import (
     SHAPE_NODES,
     chebyshev_basis,
 )
+from headlife.life.nonparametric import product_limit
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -212,7 +213,7 @@ def replicate(
     start = (ages.entry / scale) ** shape
     life = scale * (start + rng.standard_exponential(size)) ** (1.0 / shape)
     taken_out = np.broadcast_to(ages.exit, size).copy()
-    ways_out = steps(ages.entry, ages.exit, ~ages.failed)
+    ways_out = product_limit(ages.entry, ages.exit, ~ages.failed)
     for column in np.flatnonzero(ages.failed):
         chance = rng.random(records)
         taken_out[:, column] = _removal_ages(ages, ways_out, float(ages.exit[column]), chance)
@@ -265,30 +266,6 @@ def batch_fits(
     with np.errstate(invalid="ignore"):  # no exposure at all
         log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
     return Fits(log_shape, log_exposure, failures, height, reference)
-
-
-def steps(entry: FloatArray, exit_: FloatArray, failed: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Product-limit steps: ages [h] of failures and the share failed [-] just after each.
-
-    At risk on (entry, exit]; a head taken out at the age of a failure was still at risk for it.
-
-    Parameters
-    ----------
-    entry, exit_ : array of float
-        Ages [h], (n,).
-    failed : array of bool
-        Whether the life ended in a failure, (n,).
-
-    Returns
-    -------
-    tuple of array of float
-        Ages [h] and shares failed [-], in order of age.
-    """
-    hours, dead = np.unique(exit_[failed], return_counts=True)
-    entered = np.searchsorted(np.sort(entry), hours, side="left")
-    gone = np.searchsorted(np.sort(exit_), hours, side="left")
-    share = 1.0 - np.cumprod(1.0 - dead / (entered - gone))
-    return hours, np.asarray(share, float)
 
 
 def bootstrap_p_value(own: float, others: FloatArray) -> float:
