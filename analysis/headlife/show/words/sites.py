@@ -13,7 +13,18 @@ if TYPE_CHECKING:
 
 
 def difference_sentence(difference: Difference) -> str:
-    """Say how different the sites are, and how sure that is."""
+    """Say how different the sites are, and how sure that is.
+
+    Parameters
+    ----------
+    difference : Difference
+        How different the sites are.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if difference.sites < 2:
         return "One site only; there is nothing to compare."
     if difference.alike:
@@ -39,7 +50,18 @@ def difference_sentence(difference: Difference) -> str:
 
 
 def files_sentence(found: Review) -> str:
-    """Say what was read from many files."""
+    """Say what was read from many files.
+
+    Parameters
+    ----------
+    found : Review
+        The answers from many files.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     heads = sum(stratum.heads for stratum in found.strata)
     return (
         f"{found.source}: {found.rows_read:,} rows read, {found.rows_accepted:,} accepted "
