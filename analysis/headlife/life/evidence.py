@@ -50,7 +50,18 @@ _TO_COEFFICIENTS: Final[FloatArray] = np.asarray(
 
 
 def chebyshev_basis(log_shape: ArrayLike) -> FloatArray:
-    """Weights (len(log_shape), 32) that carry node values to the curve at ``log_shape`` [-]."""
+    """Weights (len(log_shape), 32) that carry node values to the curve at ``log_shape`` [-].
+
+    Parameters
+    ----------
+    log_shape : float or array of float
+        Log shapes [-], (k,).
+
+    Returns
+    -------
+    array of float
+        Weights [-], (k, nodes).
+    """
     place = (2.0 * np.asarray(log_shape, float) - (_HIGH + _LOW)) / (_HIGH - _LOW)
     return np.asarray(chebyshev.chebvander(place, NODES - 1) @ _TO_COEFFICIENTS, float)
 
@@ -62,6 +73,16 @@ def curve_functions(log_curve: FloatArray) -> tuple[CurveFunction, CurveFunction
     """Value, slope and curvature of log exposure curves as functions of the log shape [-].
 
     ``log_curve`` is one curve (32,) or many (n, 32); the functions take one log shape per curve.
+
+    Parameters
+    ----------
+    log_curve : array of float
+        Log exposure at the nodes, one curve (nodes,) or many (n, nodes).
+
+    Returns
+    -------
+    tuple of callables
+        Value, slope and curvature.
     """
     stretch = 2.0 / (_HIGH - _LOW)
     series = _TO_COEFFICIENTS @ log_curve.T
@@ -79,7 +100,20 @@ def curve_functions(log_curve: FloatArray) -> tuple[CurveFunction, CurveFunction
 
 
 def curve_derivatives(log_curve: FloatArray, log_shape: float) -> tuple[float, float, float]:
-    """Value, slope and curvature of one log exposure curve at one ``log_shape`` [-]."""
+    """Value, slope and curvature of one log exposure curve at one ``log_shape`` [-].
+
+    Parameters
+    ----------
+    log_curve : array of float
+        Log exposure at the nodes, (nodes,).
+    log_shape : float
+        Log shape [-].
+
+    Returns
+    -------
+    tuple of float
+        Value, slope and curvature there.
+    """
     value, slope, bend = (f(np.asarray(log_shape)) for f in curve_functions(log_curve))
     return float(value), float(slope), float(bend)
 
@@ -127,18 +161,23 @@ class Evidence:
 
         Parameters
         ----------
-        entry_hours, exit_hours
+        entry_hours, exit_hours : float or array of float
             Ages [h] at which each life came under watch and left it, shape (n,); a scalar
             entry serves all.
-        failed
+        failed : float or array of float
             True where the mode ended the life, shape (n,).
-        reference_hours
+        reference_hours : float
             Age [h] to state the hazard at, usually the rating.
-        weights
+        weights : float or array of float, optional
             Number of equal lives each row stands for [heads], shape (n,); default 1.
-        last_good_hours
+        last_good_hours : float or array of float, optional
             For failures, the last age [h] at which the head was known good; NaN (or the exit)
             where the failure age is exact.
+
+        Returns
+        -------
+        Evidence
+            The evidence; it adds to other evidence.
 
         Raises
         ------
@@ -168,7 +207,18 @@ class Evidence:
         )
 
     def rereference(self, reference_hours: float) -> Evidence:
-        """Give the same evidence stated at another reference age [h]; the likelihood is equal."""
+        """Give the same evidence stated at another reference age [h]; the likelihood is equal.
+
+        Parameters
+        ----------
+        reference_hours : float
+            Reference age [h], above 0.
+
+        Returns
+        -------
+        Evidence
+            The evidence at that age.
+        """
         if reference_hours == self.reference_hours:
             return self
         target = _positive(reference_hours, "reference hours")
@@ -215,7 +265,23 @@ class Evidence:
 
     @classmethod
     def from_data(cls, data: Any) -> Evidence:
-        """Read what `to_data` gave; EvidenceError names what does not fit."""
+        """Read what `to_data` gave; EvidenceError names what does not fit.
+
+        Parameters
+        ----------
+        data : object
+            What `to_data` gave, or JSON read from elsewhere.
+
+        Returns
+        -------
+        Evidence
+            The evidence.
+
+        Raises
+        ------
+        EvidenceError
+            Something is missing or does not fit.
+        """
         if not isinstance(data, dict) or data.get("format") != FORMAT or data.get("unit") != "h":
             raise EvidenceError(
                 f'This is not evidence this version reads: it needs format "{FORMAT}" and unit '
@@ -248,12 +314,44 @@ class Evidence:
 
     @classmethod
     def from_json(cls, text: str) -> Evidence:
-        """Read what `to_json` wrote; EvidenceError names what does not fit."""
+        """Read what `to_json` wrote; EvidenceError names what does not fit.
+
+        Parameters
+        ----------
+        text : str
+            What `to_json` wrote.
+
+        Returns
+        -------
+        Evidence
+            The evidence.
+
+        Raises
+        ------
+        EvidenceError
+            It is no JSON, or something is missing or does not fit.
+        """
         return cls.from_data(loads(text))
 
 
 def loads(text: str | bytes) -> Any:
-    """Read JSON; NaN and infinities, which JSON does not have, are refused."""
+    """Read JSON; NaN and infinities, which JSON does not have, are refused.
+
+    Parameters
+    ----------
+    text : str or bytes
+        JSON.
+
+    Returns
+    -------
+    object
+        What it holds.
+
+    Raises
+    ------
+    EvidenceError
+        It is no JSON.
+    """
     import orjson
 
     try:
@@ -270,6 +368,16 @@ def pool(parts: list[Evidence]) -> Evidence:
 
     The sums are exact before they are rounded (Shewchuk 1997, as in `math.fsum`), so parts with
     one reference give the same digits in any order.
+
+    Parameters
+    ----------
+    parts : list of Evidence
+        What to add.
+
+    Returns
+    -------
+    Evidence
+        Their sum.
     """
     if not parts:
         raise EvidenceError("There is no evidence to pool: give at least one.")

@@ -32,16 +32,17 @@ def log_exposure(
 
     Parameters
     ----------
-    entry, exit_, weight
+    entry, exit_, weight : array of float
         Checked arrays of shape (n,) [h], [h], [heads] with ``0 <= entry <= exit_``.
-    reference
+    reference : float
         Reference age [h].
-    shapes
+    shapes : array of float
         Weibull shapes [-], shape (k,).
 
     Returns
     -------
-    Array (k,); minus infinity where there is no exposure.
+    array of float
+        Logarithms, (k,); minus infinity where there is no exposure.
     """
     if exit_.size == 0:
         return np.full(shapes.shape, -np.inf)

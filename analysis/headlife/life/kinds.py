@@ -71,7 +71,18 @@ class KindsOfLife:
         return float(sum(kind.weight * kind.probability for kind in self.kinds))
 
     def of(self, name: str) -> Kind:
-        """Give one kind by its name."""
+        """Give one kind by its name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the kind.
+
+        Returns
+        -------
+        Kind
+            What it says.
+        """
         return next(kind for kind in self.kinds if kind.name == name)
 
 

@@ -63,7 +63,18 @@ def mode_evidence(
 
 
 def shop_modes(shop: Shop) -> list[str]:
-    """Failure modes that the settings know, the one the rating claim is about first."""
+    """Failure modes that the settings know, the one the rating claim is about first.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    list of str
+        Names of the failure modes.
+    """
     return list(dict.fromkeys([shop.review.primary_mode, *shop.reasons.modes]))
 
 

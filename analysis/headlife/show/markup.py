@@ -12,8 +12,6 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any, Final
 
-from headlife.show.sentences import counted
-
 _BEFORE_UNIT: Final = re.compile(r"(\d) (?=(?:%|h|weeks|heads)(?:\W|$))")
 _BADGES: Final = {
     "holds": ("good", "✓"),
@@ -52,6 +50,15 @@ def escape(value: object) -> str:
 def typeset(text: object) -> str:
     """Escape a sentence and keep numbers and their units on one line."""
     return _BEFORE_UNIT.sub("\\1&nbsp;", escape(text))
+
+
+def first_lines(what: str, title: str, when: str) -> Html:
+    """Open a page: what it is, whose, and of when."""
+    return Html(
+        f'<header class="first"><p class="what">{escape(what)}</p><h1>{escape(title)}</h1>'
+        f'<p class="when">{escape(when)}</p></header>',
+        f"{what}: {title}, {when}",
+    )
 
 
 def stylesheet() -> str:
@@ -115,13 +122,6 @@ def table(
         f"<table><caption>{escape(caption)}</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>",
         f"table: {caption} ({len(lines)} rows)",
-    )
-
-
-def panels(figures: Sequence[str]) -> Html:
-    """Set figures side by side where there is room."""
-    return Html(
-        f'<div class="panels">{"".join(figures)}</div>', counted(len(figures), "figure", "figures")
     )
 
 
