@@ -25,7 +25,13 @@ _LONGEST: Final = 100  # signs of a site's name in the name of its file
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument(
         "records",
         metavar="RECORDS",
@@ -72,7 +78,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the evidence."""
+    """Write the evidence.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     from headlife.life.site_evidence import FEWEST_HEADS
 
     if args.by_site and (args.site or not args.out):
@@ -207,6 +224,16 @@ def file_names(sites: list[str]) -> list[str]:
 
     Where two sites would share a name, as "Hall 3" and "Hall.3" would, a few signs that belong to
     the site's own name are added; they do not depend on which sites there are beside it.
+
+    Parameters
+    ----------
+    sites : list of str
+        Names of the sites.
+
+    Returns
+    -------
+    list of str
+        The names, in the order of the sites.
     """
     plain = [re.sub(r"[^\w-]+", "_", site).strip("_")[:_LONGEST] or "site" for site in sites]
     counts: dict[str, int] = {}

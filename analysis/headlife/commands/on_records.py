@@ -61,6 +61,11 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
         Checked by `check`.
     report : callable, optional
         Called with (step, done, total).
+
+    Returns
+    -------
+    Case
+        The case.
     """
     from headlife.case import read_case
 
@@ -76,6 +81,16 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
 
 def check(args: argparse.Namespace) -> Outputs:
     """Refuse arguments that make no sense before anything is read; give what may be written.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    Outputs
+        What may be written.
 
     Raises
     ------
@@ -96,7 +111,20 @@ def check(args: argparse.Namespace) -> Outputs:
 
 
 def day_of(option: str, text: str) -> datetime.date:
-    """Read a day given on the command line; anything but year-month-day is refused."""
+    """Read a day given on the command line; anything but year-month-day is refused.
+
+    Parameters
+    ----------
+    option : str
+        The option, as it is written.
+    text : str
+        What was given.
+
+    Returns
+    -------
+    datetime.date
+        The day.
+    """
     try:
         day = datetime.date.fromisoformat(text)
     except ValueError:

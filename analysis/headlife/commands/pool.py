@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument(
         "evidence",
         nargs="+",
@@ -52,7 +58,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Pool the evidence."""
+    """Pool the evidence.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     if args.seed < 0:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.picture and args.all_only:
@@ -89,7 +106,18 @@ def run(args: argparse.Namespace) -> int:
 
 
 def evidence_files(named: list[str]) -> list[Path]:
-    """List the evidence files: those named, and for a folder those in it, sorted by name."""
+    """List the evidence files: those named, and for a folder those in it, sorted by name.
+
+    Parameters
+    ----------
+    named : list of str
+        Files and folders.
+
+    Returns
+    -------
+    list of Path
+        The files.
+    """
     from headlife.commands.evidence import ENDING
 
     files: list[Path] = []

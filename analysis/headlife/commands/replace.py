@@ -23,7 +23,13 @@ _TRIED: Final = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     on_records.add_arguments(parser)
     group = parser.add_argument_group("what to try (default: the settings, a quarter past rating)")
     for name, option, metavar, kind, words in _TRIED:
@@ -31,7 +37,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the proposal."""
+    """Answer the proposal.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     outputs = on_records.check(args)
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
     _check_choices(tried)

@@ -12,12 +12,29 @@ from headlife.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     on_records.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run the review."""
+    """Run the review.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     from headlife.show.terminal import Screen, print_json, progress_bar

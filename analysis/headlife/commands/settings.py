@@ -12,14 +12,31 @@ from headlife.show.files import Outputs, write_whole
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument("records", metavar="RECORDS", help="the shop's own table of removals")
     parser.add_argument("--out", metavar="SHOP.toml", help="where to write it (default: print it)")
     parser.add_argument("--sheet", help="sheet of a workbook, when several look like the table")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Draft the settings."""
+    """Draft the settings.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     from headlife.records.draft import draft_settings
     from headlife.show.terminal import Screen, print_file
 

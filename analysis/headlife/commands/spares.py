@@ -12,13 +12,30 @@ from headlife.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     on_records.add_arguments(parser)
     parser.add_argument("--xlsx", metavar="BUDGET.xlsx", help="where to write the workbook")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the storeroom and finance."""
+    """Answer the storeroom and finance.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None

@@ -21,7 +21,13 @@ _PATIENCE: Final = 10  # seconds until a cluster must have answered
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments that say who works."""
+    """Add the arguments that say who works.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument(
         "--workers",
         type=int,
@@ -36,6 +42,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 @contextmanager
 def executor_asked_for(args: argparse.Namespace) -> Iterator[Executor | None]:
     """Give the executor that the arguments ask for, for as long as the block lasts.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
 
     Yields
     ------

@@ -210,7 +210,18 @@ def _is_text(data: bytes) -> bool:
 
 @nothing_to_collect()
 def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:
-    """Read the evidence files of many sites, in the order given; errors as for `read_site`."""
+    """Read the evidence files of many sites, in the order given; errors as for `read_site`.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        The files.
+
+    Returns
+    -------
+    list of SiteEvidence
+        Their evidence.
+    """
     return [read_site(path) for path in paths]
 
 

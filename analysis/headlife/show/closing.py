@@ -17,7 +17,18 @@ if TYPE_CHECKING:
 
 
 def closing(made_from: Provenance) -> Html:
-    """Close the page: cautions, then what it was made from."""
+    """Close the page: cautions, then what it was made from.
+
+    Parameters
+    ----------
+    made_from : Provenance
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     cautions = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
     made = stamp(made_from)
     lines = (

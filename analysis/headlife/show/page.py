@@ -27,6 +27,11 @@ def or_sentence(what: str, make: Callable[[], Html]) -> Html:
         What is missing if it fails, to follow "could not be drawn: ".
     make : callable
         Gives the piece.
+
+    Returns
+    -------
+    Html
+        The sentence.
     """
     try:
         return make()
@@ -39,7 +44,18 @@ def or_sentence(what: str, make: Callable[[], Html]) -> Html:
 
 
 def missing_parts(page: str) -> int:
-    """Count the parts of a page, or of a notebook's output, that could not be made."""
+    """Count the parts of a page, or of a notebook's output, that could not be made.
+
+    Parameters
+    ----------
+    page : str
+        The page as HTML.
+
+    Returns
+    -------
+    int
+        How many.
+    """
     return page.count(_MISSING)
 
 
@@ -52,6 +68,11 @@ def panels(what: str, figures: Iterable[tuple[str, Callable[[], Html]]]) -> Html
         What the figures show, such as "demand against stock level".
     figures : iterable of (name, callable)
         What each is about, and what draws it.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
     """
     drawn = [or_sentence(f"{what}, {name}", make) for name, make in figures]
     return Html(

@@ -20,7 +20,20 @@ FORMAT: Final = 2
 
 
 def answers(made_from: Provenance, **parts: Any) -> dict[str, Any]:
-    """Begin the answers of a command: format, shop, day; then its parts; then the stamp."""
+    """Begin the answers of a command: format, shop, day; then its parts; then the stamp.
+
+    Parameters
+    ----------
+    made_from : Provenance
+        The answers, with what they were made from.
+    **parts : object
+        The parts, by their key.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
     return dict(
         plain(
             {
@@ -35,7 +48,18 @@ def answers(made_from: Provenance, **parts: Any) -> dict[str, Any]:
 
 
 def stamp(made: Provenance) -> dict[str, Any]:
-    """Name everything needed to make the same page again."""
+    """Name everything needed to make the same page again.
+
+    Parameters
+    ----------
+    made : Provenance
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
     return {
         "records_sha256": made.records_sha256,
         "settings_sha256": made.shop_sha256,
@@ -46,17 +70,50 @@ def stamp(made: Provenance) -> dict[str, Any]:
 
 
 def rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """Give a table as one dictionary a row."""
+    """Give a table as one dictionary a row.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The table.
+
+    Returns
+    -------
+    list of dict of str to Any
+        The rows.
+    """
     return [dict(plain(row)) for row in table.to_dict(orient="records")]
 
 
 def lines(table: pd.DataFrame) -> Iterator[Any]:
-    """Go through the rows of a table by name."""
+    """Go through the rows of a table by name.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The table.
+
+    Yields
+    ------
+    iterator of namedtuple
+        The rows.
+    """
     yield from table.itertuples(index=False)
 
 
 def plain(value: Any) -> Any:
-    """Turn numpy numbers into Python's, days into text, what is no finite number into nothing."""
+    """Turn numpy numbers into Python's, days into text, what is no finite number into nothing.
+
+    Parameters
+    ----------
+    value : object
+        What to write.
+
+    Returns
+    -------
+    object
+        The value, as JSON knows it.
+    """
     if isinstance(value, dict):
         return {str(key): plain(one) for key, one in value.items()}
     if isinstance(value, (list, tuple)):

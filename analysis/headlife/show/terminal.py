@@ -24,28 +24,68 @@ _INSTEAD: Final = "\N{REPLACEMENT CHARACTER}"
 
 
 def cleaned(value: object) -> str:
-    """Give text on one line, without anything that moves the cursor or turns text round."""
+    """Give text on one line, without anything that moves the cursor or turns text round.
+
+    Parameters
+    ----------
+    value : object
+        What to write.
+
+    Returns
+    -------
+    str
+        The text.
+    """
     return "".join(sign if sign.isprintable() else _INSTEAD for sign in str(value))
 
 
 def cleaned_lines(text: str) -> str:
-    """Give text with its line breaks, each line cleaned."""
+    """Give text with its line breaks, each line cleaned.
+
+    Parameters
+    ----------
+    text : str
+        What to write.
+
+    Returns
+    -------
+    str
+        The text.
+    """
     return "\n".join(map(cleaned, text.split("\n")))
 
 
 def complain(sentence: object) -> None:
-    """Tell a mistake, or that the run was stopped, on the error stream."""
+    """Tell a mistake, or that the run was stopped, on the error stream.
+
+    Parameters
+    ----------
+    sentence : object
+        What happened.
+    """
     print(f"headlife: {cleaned_lines(str(sentence))}", file=sys.stderr)
 
 
 def print_json(answers: Any) -> None:
-    """Print answers for a program to read; what a terminal would obey is written as its code."""
+    """Print answers for a program to read; what a terminal would obey is written as its code.
+
+    Parameters
+    ----------
+    answers : object
+        Values that survive JSON.
+    """
     text = json.dumps(answers, indent=2, ensure_ascii=False, allow_nan=False)
     print("".join(sign if sign.isprintable() or sign == "\n" else _code(sign) for sign in text))
 
 
 def print_file(text: str) -> None:
-    """Print what would be the content of a file, as it is but for what a terminal would obey."""
+    """Print what would be the content of a file, as it is but for what a terminal would obey.
+
+    Parameters
+    ----------
+    text : str
+        What to write.
+    """
     print(cleaned_lines(text), end="")
 
 
@@ -73,7 +113,15 @@ class Screen:
         self._console = Patient(width=width, markup=False, emoji=False, highlight=False)
 
     def say(self, *words: object, style: str = "") -> None:
-        """Print a line; a verdict among the words is coloured."""
+        """Print a line; a verdict among the words is coloured.
+
+        Parameters
+        ----------
+        *words : object
+            What to print.
+        style : str, optional
+            Of the text; empty for plain.
+        """
         from rich.text import Text
 
         shown = [word if isinstance(word, Verdict) else cleaned(word) for word in words]
@@ -83,7 +131,13 @@ class Screen:
         self._print(line)
 
     def head(self, words: object) -> None:
-        """Print a heading."""
+        """Print a heading.
+
+        Parameters
+        ----------
+        words : object
+            What to print.
+        """
         self.say(words, style="bold")
 
     def gap(self) -> None:
@@ -157,6 +211,11 @@ def nobody_reads() -> None:
 @contextmanager
 def progress_bar(first: str) -> Iterator[Progress]:
     """Show a bar on the error stream while the block runs; silent where nobody watches.
+
+    Parameters
+    ----------
+    first : str
+        What is being done at first.
 
     Yields
     ------

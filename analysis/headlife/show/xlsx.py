@@ -56,7 +56,18 @@ def workbook_bytes(
 
 
 def printable(text: str) -> str:
-    """Write characters that no spreadsheet can show as their codes."""
+    """Write characters that no spreadsheet can show as their codes.
+
+    Parameters
+    ----------
+    text : str
+        Text of a cell.
+
+    Returns
+    -------
+    str
+        The text.
+    """
     shown = "".join(sign if sign.isprintable() else f"<U+{ord(sign):04X}>" for sign in text)
     return shown[:_LONGEST]
 

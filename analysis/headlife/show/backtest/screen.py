@@ -14,7 +14,17 @@ if TYPE_CHECKING:
 
 
 def print_backtest(screen: Screen, shop: str, past: Backtest) -> None:
-    """Print every past quarter, and how often forecasts came true."""
+    """Print every past quarter, and how often forecasts came true.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    shop : str
+        The shop's name.
+    past : Backtest
+        Past forecasts beside what happened.
+    """
     screen.head(f"{shop}: past forecasts, up to {day(past.as_of)}")
     screen.table(
         "Heads used up in each past quarter: said on its first day, and happened",

@@ -24,7 +24,18 @@ if TYPE_CHECKING:
 
 
 def backtest_figures(past: Backtest) -> Html:
-    """Draw past forecasts beside what happened, and the running coverage."""
+    """Draw past forecasts beside what happened, and the running coverage.
+
+    Parameters
+    ----------
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     drawn: list[tuple[str, Callable[[], Html]]] = [
         (str(name), partial(_past, quarters, str(name)))
         for name, quarters in past.quarters.groupby("head_type", sort=True)
@@ -59,7 +70,18 @@ def _coverage(past: Backtest) -> Html:
 
 
 def backtest_table(past: Backtest) -> Html:
-    """Tabulate past forecasts beside what happened."""
+    """Tabulate past forecasts beside what happened.
+
+    Parameters
+    ----------
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     rows = [
         [
             row.quarter,

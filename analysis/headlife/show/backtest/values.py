@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 def past_values(past: Backtest) -> dict[str, Any]:
     """Give a back-test as plain values that survive JSON.
 
+    Parameters
+    ----------
+    past : Backtest
+        Past forecasts beside what happened.
+
     Returns
     -------
     dict

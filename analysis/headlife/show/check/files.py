@@ -28,6 +28,16 @@ def harmless(value: object) -> str:
 
     An apostrophe goes before what looks like a formula, at the beginning and behind a semicolon;
     control characters, line breaks and direction marks are written as their codes.
+
+    Parameters
+    ----------
+    value : object
+        The cell.
+
+    Returns
+    -------
+    str
+        The cell.
     """
     parts = printable(str(value)).split(_SPLITTER)
     return _SPLITTER.join(map(_guarded, parts))
@@ -40,6 +50,16 @@ def _guarded(part: str) -> str:
 
 def claim_findings(beside: Path) -> tuple[Path, Path]:
     """Say where the findings about a table will be written: `log.csv` gives `log.check.csv`.
+
+    Parameters
+    ----------
+    beside : Path
+        The table.
+
+    Returns
+    -------
+    tuple of Path
+        The CSV and the XLSX.
 
     Raises
     ------

@@ -22,7 +22,19 @@ _PRINTED: Final = 50
 def print_check(
     screen: Screen, records: Records, findings: pd.DataFrame, tests: Sequence[CounterTest]
 ) -> None:
-    """Print what to mend, and where removals pile up at the counter's marks."""
+    """Print what to mend, and where removals pile up at the counter's marks.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    records : Records
+        The records.
+    findings : DataFrame
+        What the audit found.
+    tests : sequence of CounterTest
+        Tests of the counter's marks.
+    """
     screen.say(records.summary())
     if findings.empty:
         screen.say("Nothing to mend: every row is used and no two rows disagree.")

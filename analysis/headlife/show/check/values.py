@@ -18,7 +18,22 @@ if TYPE_CHECKING:
 def check_values(
     records: Records, findings: pd.DataFrame, tests: Sequence[CounterTest]
 ) -> dict[str, Any]:
-    """Give rows read, accepted and set aside, every finding and the tests of the counter."""
+    """Give rows read, accepted and set aside, every finding and the tests of the counter.
+
+    Parameters
+    ----------
+    records : Records
+        The records.
+    findings : DataFrame
+        What the audit found.
+    tests : sequence of CounterTest
+        Tests of the counter's marks.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
     return dict(
         plain(
             {

@@ -81,7 +81,7 @@ def as_svg(
 
     Parameters
     ----------
-    draw : callable
+    *draw : callable
         Each takes an `Axes` and draws on it; several are stacked and share the horizontal axis.
     size : tuple of float
         Width and height [in].

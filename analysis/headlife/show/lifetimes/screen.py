@@ -16,7 +16,15 @@ _MOST_HOURS: Final = 1e7  # a bound above is only called so: no head runs a thou
 
 
 def print_lifetimes(screen: Screen, groups: Sequence[GroupVerdict]) -> None:
-    """Print the verdict of every group with its estimates and ranges."""
+    """Print the verdict of every group with its estimates and ranges.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    groups : sequence of GroupVerdict
+        The verdict of every group.
+    """
     verdict = groups[0].verdict
     screen.head(
         f"Do at least {percent(verdict.share)} of heads reach the rated "

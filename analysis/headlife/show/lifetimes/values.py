@@ -15,6 +15,11 @@ if TYPE_CHECKING:
 def lifetimes_values(groups: Sequence[GroupVerdict]) -> dict[str, Any]:
     """Give the answer of every group; a number that does not exist is null.
 
+    Parameters
+    ----------
+    groups : sequence of GroupVerdict
+        The verdict of every group.
+
     Returns
     -------
     dict

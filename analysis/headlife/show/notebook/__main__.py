@@ -9,7 +9,18 @@ from headlife.show.page import missing_parts
 
 
 def main(arguments: list[str]) -> int:
-    """Execute the notebooks; 1 where a part of one could not be made."""
+    """Execute the notebooks; 1 where a part of one could not be made.
+
+    Parameters
+    ----------
+    arguments : list of str
+        Words of the command line.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     if len(arguments) != 2:
         print("usage: python -m headlife.show.notebook FROM TO", file=sys.stderr)
         return 2

@@ -15,6 +15,16 @@ def parameters(**values: Any) -> SimpleNamespace:
     """Name a notebook's parameters and print the values in force.
 
     Used once, in the notebook's parameter cell; `execute` puts other values in its place.
+
+    Parameters
+    ----------
+    **values : object
+        The parameters by name, each with its standing value.
+
+    Returns
+    -------
+    SimpleNamespace
+        The values in force, as attributes.
     """
     for name, value in values.items():
         print(f"{name} = {value!r}")

@@ -64,6 +64,11 @@ def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
     given : mapping
         Name -> value (text, number, true or false, nothing).
 
+    Returns
+    -------
+    NotebookNode
+        The notebook with them.
+
     Raises
     ------
     HeadlifeError
@@ -150,6 +155,11 @@ def execute(
         notebook's folder, goes on naming it.
     timeout : int
         Longest a cell may take [s].
+
+    Returns
+    -------
+    NotebookNode
+        The notebook with its outputs.
 
     Raises
     ------

@@ -55,6 +55,11 @@ def past_rating_page(made: ProposalStudy) -> Page:
     ----------
     made : ProposalStudy
         All answers to the proposal.
+
+    Returns
+    -------
+    Page
+        The page.
     """
     from headlife.show.past_rating import tables
     from headlife.show.review.watched import watch_table
@@ -91,7 +96,18 @@ def past_rating_page(made: ProposalStudy) -> Page:
 
 
 def first_screen(made: ProposalStudy) -> Html:
-    """Answer the question on one screen: the advice for each kind, then the proposal."""
+    """Answer the question on one screen: the advice for each kind, then the proposal.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     cards = "".join(
         f'<section class="card"><h2>{escape(kind.name)}<span class="rated">rated '
         f"{hours(kind.rated_hours)}</span></h2>"
@@ -108,7 +124,18 @@ def first_screen(made: ProposalStudy) -> Html:
 
 
 def curves(made: ProposalStudy) -> Html:
-    """Draw the three figures for each kind of head."""
+    """Draw the three figures for each kind of head.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     figures = [figure for kind, answer in made.each() for figure in _figures(kind, answer)]
     return panels("costs", figures)
 

@@ -27,7 +27,15 @@ _VERSUS = ("Beats rating", "Saves", "Saves if wrong")
 
 
 def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
-    """Print advice, policies, both heads, what is learned, the build check and the cautions."""
+    """Print advice, policies, both heads, what is learned, the build check and the cautions.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    made : ProposalStudy
+        The answers, with what they were made from.
+    """
     review = made.review
     screen.head(f"{review.shop_name}: running heads past their rating, as of {day(review.as_of)}")
     for kind, answer in made.each():

@@ -52,7 +52,18 @@ BOTH_HEADINGS: Final = (
 
 
 def policy_tables(made: ProposalStudy) -> Html:
-    """Tabulate the policies side by side, one table per kind of head."""
+    """Tabulate the policies side by side, one table per kind of head.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     pieces = [
         table(
             POLICY_HEADINGS,
@@ -66,7 +77,18 @@ def policy_tables(made: ProposalStudy) -> Html:
 
 
 def policy_rows(answer: PastRating) -> list[list[str]]:
-    """Write the policies of one kind of head, one row each; see `POLICY_HEADINGS`."""
+    """Write the policies of one kind of head, one row each; see `POLICY_HEADINGS`.
+
+    Parameters
+    ----------
+    answer : PastRating
+        The answers about one kind of head.
+
+    Returns
+    -------
+    list of list of str
+        Cells, row by row.
+    """
     return [
         [
             line.policy,
@@ -86,7 +108,18 @@ def policy_rows(answer: PastRating) -> list[list[str]]:
 
 
 def both_heads_tables(made: ProposalStudy) -> Html:
-    """Say and tabulate whether swapping both heads in one visit pays."""
+    """Say and tabulate whether swapping both heads in one visit pays.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     if not made.pairs:
         return Html("<p>No printer carries two heads of kinds that have run.</p>", "no pairs")
     pieces = [
@@ -104,7 +137,18 @@ def both_heads_tables(made: ProposalStudy) -> Html:
 
 
 def both_heads_rows(pair: BothHeads) -> list[list[str]]:
-    """Write the ways to look after both heads, one row each; see `BOTH_HEADINGS`."""
+    """Write the ways to look after both heads, one row each; see `BOTH_HEADINGS`.
+
+    Parameters
+    ----------
+    pair : BothHeads
+        The answers about both heads of a printer.
+
+    Returns
+    -------
+    list of list of str
+        Cells, row by row.
+    """
     return [
         [
             line.policy,
@@ -122,7 +166,18 @@ def both_heads_rows(pair: BothHeads) -> list[list[str]]:
 
 
 def learning_table(made: ProposalStudy) -> Html:
-    """Say what each policy would teach about the rating, and what watching heads is worth."""
+    """Say what each policy would teach about the rating, and what watching heads is worth.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     said = [worth_sentence(one, made.currency) for one in made.learned]
     words = "".join(f"<p>{typeset(one)}</p>" for one in said)
     return Html(words, "\n".join(said)) + table(
@@ -134,14 +189,38 @@ def learning_table(made: ProposalStudy) -> Html:
 
 
 def versus_rating(line: Any, yardstick: bool) -> list[str]:
-    """Write odds, saving and what is saved if wrong, against swapping at the rating."""
+    """Write odds, saving and what is saved if wrong, against swapping at the rating.
+
+    Parameters
+    ----------
+    line : object
+        A row of the table of policies.
+    yardstick : bool
+        Whether this row is what the others are compared with.
+
+    Returns
+    -------
+    list of str
+        Three cells.
+    """
     if yardstick:
         return ["the yardstick", "–", "–"]
     return [chance(line.probability_cheaper), whole(line.saving), whole(-line.regret)]
 
 
 def cost_range(line: Any) -> str:
-    """Write a cost per print hour with its range."""
+    """Write a cost per print hour with its range.
+
+    Parameters
+    ----------
+    line : object
+        A row of the table of policies.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     low, high = hourly_cost(line.cost_low), hourly_cost(line.cost_high)
     return f"{hourly_cost(line.cost_per_hour)} ({low} to {high})"
 

@@ -23,6 +23,11 @@ _WATCHED = [
 def past_rating_values(made: ProposalStudy) -> dict[str, Any]:
     """Collect the answers as plain values; an age that is null is running to failure.
 
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
     Returns
     -------
     dict

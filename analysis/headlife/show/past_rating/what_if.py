@@ -143,7 +143,18 @@ class WhatIf:
 
 
 def what_if(kinds: Sequence[Kind]) -> Any:
-    """Show the sliders; the last expression of the notebook's cell."""
+    """Show the sliders; the last expression of the notebook's cell.
+
+    Parameters
+    ----------
+    kinds : sequence of Kind
+        The kinds of heads.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        Sliders, sentence and pictures.
+    """
     return WhatIf(kinds).panel
 
 
@@ -157,7 +168,20 @@ class Picture:
         self._frame: Any = None
 
     def png(self, kind: Kind, answer: PastRating) -> bytes:
-        """Draw one answer."""
+        """Draw one answer.
+
+        Parameters
+        ----------
+        kind : Kind
+            A head type and role.
+        answer : PastRating
+            What is drawn.
+
+        Returns
+        -------
+        bytes
+            The picture.
+        """
         needed = (kind.name, *replacement.limits(answer, kind.rated_hours))
         with style.headlife_style():
             if needed != self._drawn_for:

@@ -25,7 +25,18 @@ _SHOWN: Final = 40  # findings on the page; `headlife check` lists all of them
 
 
 def both_ways_table(both: TwoWays) -> Html:
-    """Tabulate every answer that changes with the reading of the removals in doubt."""
+    """Tabulate every answer that changes with the reading of the removals in doubt.
+
+    Parameters
+    ----------
+    both : TwoWays
+        Both readings of the removals in doubt.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     if both.doubtful.empty:
         return Html(
             "<p>No removal is in doubt: none was for looks alone, and none of the removals called "
@@ -56,6 +67,11 @@ def findings_table(found: pd.DataFrame) -> Html:
     ----------
     found : DataFrame
         From `headlife.audit`, as on the day of the review.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
     """
     if found.empty:
         return Html("<p>The audit of the records found nothing to flag.</p>", "nothing flagged")

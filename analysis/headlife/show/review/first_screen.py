@@ -30,6 +30,11 @@ def first_screen(review: Review, both: TwoWays | None = None) -> Html:
         The answers.
     both : TwoWays, optional
         The answers with removals in doubt read the other way, told beside them.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
     """
     cards = [
         _card(

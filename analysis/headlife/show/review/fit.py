@@ -58,7 +58,18 @@ def check_strata(review: Review, records: Records) -> Checks:
 
 
 def findings(checks: Checks) -> Html:
-    """List what was found, and in one line what there are too few failures to tell."""
+    """List what was found, and in one line what there are too few failures to tell.
+
+    Parameters
+    ----------
+    checks : Checks
+        Every check of every head type and role, by its name.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     parts = []
     for name, diagnosis in checks.items():
         told = [part for _, part in _parts(diagnosis) if part.enough]
@@ -72,7 +83,20 @@ def findings(checks: Checks) -> Html:
 
 
 def finding_figures(review: Review, checks: Checks) -> Html:
-    """Draw every finding that had enough failures."""
+    """Draw every finding that had enough failures.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    checks : Checks
+        Every check of every head type and role, by its name.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     figures = [
         (title, partial(_figure, title, draw, sentence))
         for stratum in review.strata

@@ -25,6 +25,11 @@ def timeline_figure(accepted: pd.DataFrame, as_of: pd.Timestamp) -> Html:
         Accepted rows of the records.
     as_of : Timestamp
         Last day drawn.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
     """
     bars = timeline.installations(accepted, as_of)
     counts = timeline.heads_in_service(bars)

@@ -60,6 +60,11 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
         The answers.
     both : TwoWays
         The answers with removals in doubt read both ways.
+
+    Returns
+    -------
+    Page
+        The page.
     """
     from headlife.records.audit import audit
     from headlife.show.review import doubts, fit, fleet, rating, watched

@@ -21,7 +21,18 @@ if TYPE_CHECKING:
 
 
 def rating_table(review: Review) -> Html:
-    """Tabulate what the records say about each rating."""
+    """Tabulate what the records say about each rating.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     headings = [
         "Head type, role",
         "Verdict",
@@ -66,7 +77,18 @@ def _row(stratum: Stratum) -> list[object]:
 
 
 def survival_figures(review: Review) -> Html:
-    """Draw heads still running against print hours, one panel per head type and role."""
+    """Draw heads still running against print hours, one panel per head type and role.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     return panels("heads still running", _each(review, _survival))
 
 
@@ -99,7 +121,18 @@ def _survival(stratum: Stratum) -> Html:
 
 
 def probability_figures(review: Review) -> Html:
-    """Draw the failures on Weibull paper, one panel per head type and role."""
+    """Draw the failures on Weibull paper, one panel per head type and role.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     return panels("failures on Weibull paper", _each(review, _probability))
 
 

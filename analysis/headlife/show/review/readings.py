@@ -13,7 +13,20 @@ if TYPE_CHECKING:
 
 
 def other_stratum(stratum: Stratum, both: TwoWays | None) -> Stratum | None:
-    """Find the other reading of a rating, where a removal of its heads is in doubt."""
+    """Find the other reading of a rating, where a removal of its heads is in doubt.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+    both : TwoWays
+        Both readings of the removals in doubt.
+
+    Returns
+    -------
+    Stratum or None
+        The other reading; None where nothing of it is in doubt.
+    """
     if both is None or both.doubtful.empty:
         return None
     touched = (both.doubtful["head_type"] == stratum.head_type) & (
@@ -24,7 +37,20 @@ def other_stratum(stratum: Stratum, both: TwoWays | None) -> Stratum | None:
 
 
 def other_stock(answer: StockAnswer, both: TwoWays | None) -> StockAnswer | None:
-    """Find the other reading of a stock, where a removal of its heads is in doubt."""
+    """Find the other reading of a stock, where a removal of its heads is in doubt.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+    both : TwoWays
+        Both readings of the removals in doubt.
+
+    Returns
+    -------
+    StockAnswer or None
+        The other reading; None where nothing of it is in doubt.
+    """
     if both is None or not (both.doubtful["head_type"] == answer.head_type).any():
         return None
     wanted = (answer.head_type, answer.site)

@@ -18,7 +18,17 @@ if TYPE_CHECKING:
 
 
 def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
-    """Print rating, spares and heads to watch."""
+    """Print rating, spares and heads to watch.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    review : Review
+        The quarter's answers.
+    both : TwoWays
+        Both readings of the removals in doubt.
+    """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
     screen.table(

@@ -15,13 +15,37 @@ if TYPE_CHECKING:
 
 
 def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
-    """Take the rows of the watch list that belong to a head type and role."""
+    """Take the rows of the watch list that belong to a head type and role.
+
+    Parameters
+    ----------
+    watch : DataFrame
+        The watch list of the shop.
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    DataFrame
+        Its rows.
+    """
     mine = (watch["head_type"] == stratum.head_type) & (watch["role"] == stratum.role)
     return watch[mine]
 
 
 def watch_table(review: Review) -> Html:
-    """List every head in service, the least likely to finish the next long build first."""
+    """List every head in service, the least likely to finish the next long build first.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     rows = [
         [
             line.head,

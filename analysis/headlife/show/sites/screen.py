@@ -21,7 +21,15 @@ _SITES_SHOWN: Final = 30
 
 
 def print_pooling(screen: Screen, found: Pooling) -> None:
-    """Print the verdicts for all sites and each, and how different the sites are."""
+    """Print the verdicts for all sites and each, and how different the sites are.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    found : Pooling
+        The answers.
+    """
     screen.head(f"Evidence of {counted(len(found.sites), 'site', 'sites')}")
     for note in found.notes:
         screen.say(note)
@@ -66,7 +74,15 @@ def _sites(screen: Screen, stratum: PooledStratum, shared_shape: bool) -> None:
 
 
 def print_files(screen: Screen, found: LargeReview) -> None:
-    """Print what was read, the verdict on every rating, and how many new heads to hold."""
+    """Print what was read, the verdict on every rating, and how many new heads to hold.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    found : LargeReview
+        The answers.
+    """
     screen.head(files_sentence(found))
     for stratum in found.strata:
         evidence = stratum.evidence
@@ -83,7 +99,17 @@ def print_files(screen: Screen, found: LargeReview) -> None:
 
 
 def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:
-    """Say which evidence of a site was written where, and what was withheld."""
+    """Say which evidence of a site was written where, and what was withheld.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    one : SiteEvidence
+        The evidence of a site.
+    where : str
+        Where it was written.
+    """
     shown = [stratum for stratum in one.strata if not stratum.withheld]
     screen.say(
         f"{one.site}, as of {one.as_of}: {counted(len(shown), 'stratum', 'strata')} in {where}"

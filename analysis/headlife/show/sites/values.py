@@ -12,7 +12,18 @@ if TYPE_CHECKING:
 
 
 def pooling_values(found: Pooling) -> dict[str, Any]:
-    """Give every answer as plain data for JSON."""
+    """Give every answer as plain data for JSON.
+
+    Parameters
+    ----------
+    found : Pooling
+        The verdicts for all sites and each.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
     return dict(
         plain(
             {

@@ -29,7 +29,18 @@ _SPLIT: Final = (HEADS, "total")  # items told apart by plan and by failure
 
 
 def weekly_figures(study: SparesStudy) -> Html:
-    """Draw heads used up week by week over the year, one panel per head type."""
+    """Draw heads used up week by week over the year, one panel per head type.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     return panels(
         "heads used up week by week",
         [
@@ -56,7 +67,18 @@ def _weekly(name: str, weekly: pd.DataFrame, beyond: int | None) -> Html:
 
 
 def budget_figures(budget: Budget) -> Html:
-    """Draw the budget by quarter: heads, and money where costs are stated."""
+    """Draw the budget by quarter: heads, and money where costs are stated.
+
+    Parameters
+    ----------
+    budget : Budget
+        Four quarters.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     drawn: list[tuple[str, Callable[[], Html]]] = [
         (title, partial(_quarters, budget, item, unit, title))
         for item, unit, title in (
@@ -80,7 +102,18 @@ def _quarters(budget: Budget, item: str, unit: str, title: str) -> Html:
 
 
 def budget_table(budget: Budget) -> Html:
-    """Tabulate the budget by quarter, planned and unplanned."""
+    """Tabulate the budget by quarter, planned and unplanned.
+
+    Parameters
+    ----------
+    budget : Budget
+        Four quarters.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     kinds = (ALL, PLANNED_KIND, UNPLANNED)
     wanted = [(item, kind) for item in (HEADS, *_HOURS, *MONEY) for kind in kinds]
     return table(
@@ -100,6 +133,11 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
         What the quarters use and cost.
     wanted : list of (item, kind)
         Which rows, in order.
+
+    Returns
+    -------
+    list of list of str
+        Cells, row by row.
     """
     rows = []
     for item, kind in wanted:
@@ -111,7 +149,18 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
 
 
 def budget_parts_table(budget: Budget) -> Html:
-    """Tabulate the year by head type and site."""
+    """Tabulate the year by head type and site.
+
+    Parameters
+    ----------
+    budget : Budget
+        Four quarters.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     lines = budget.lines
     year = lines[(lines["period"] == YEAR) & (lines["kind"] == ALL)]
     rows = []

@@ -62,6 +62,11 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         Stock, pooling and budget.
     past : Backtest
         Past forecasts beside what happened.
+
+    Returns
+    -------
+    Page
+        The page.
     """
     from headlife.show.backtest import section
     from headlife.show.spares import budget, stock
@@ -107,7 +112,20 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
 
 
 def first_screen(study: SparesStudy, past: Backtest) -> Html:
-    """Answer the storeroom and finance on one screen."""
+    """Answer the storeroom and finance on one screen.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     below = " ".join(
         part
         for part in (

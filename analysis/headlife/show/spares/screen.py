@@ -26,7 +26,17 @@ _BUDGET: Final = [
 
 
 def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
-    """Print stock, budget and what is said beside them."""
+    """Print stock, budget and what is said beside them.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    study : SparesStudy
+        The answers about stock and budget.
+    past : Backtest
+        Past forecasts beside what happened.
+    """
     from headlife.show.spares.budget import PERIODS, budget_rows
 
     screen.head(f"{study.shop_name}: spares and budget as of {day(study.as_of)}")

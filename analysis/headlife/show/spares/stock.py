@@ -24,7 +24,18 @@ _NEAR_LEVEL: Final = 3  # stock levels listed below and above the planned one
 
 
 def demand_figures(stock: Sequence[StockAnswer]) -> Html:
-    """Draw the demand of each head type against its stock level."""
+    """Draw the demand of each head type against its stock level.
+
+    Parameters
+    ----------
+    stock : sequence of StockAnswer
+        The answers about every stock.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     return panels("demand", [(stock_name(answer), partial(_demand, answer)) for answer in stock])
 
 
@@ -52,7 +63,20 @@ def _demand(answer: StockAnswer) -> Html:
 
 
 def risk_figures(stock: Sequence[StockAnswer], currency: str) -> Html:
-    """Draw stock level against risk and money, one panel per stock."""
+    """Draw stock level against risk and money, one panel per stock.
+
+    Parameters
+    ----------
+    stock : sequence of StockAnswer
+        The answers about every stock.
+    currency : str
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     return panels(
         "stock level against risk and money",
         [(stock_name(answer), partial(_risk, answer, currency)) for answer in stock],
@@ -75,7 +99,20 @@ def _risk(answer: StockAnswer, currency: str) -> Html:
 
 
 def level_table(stock: Sequence[StockAnswer], currency: str) -> Html:
-    """Tabulate stock level against risk, and money where costs are stated, near the planned one."""
+    """Tabulate stock level against risk, and money where costs are stated, near the planned one.
+
+    Parameters
+    ----------
+    stock : sequence of StockAnswer
+        The answers about every stock.
+    currency : str
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     priced = bool(stock) and all("total_cost" in answer.plan.table for answer in stock)
     headings = [
         "Head type",

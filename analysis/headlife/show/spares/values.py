@@ -72,6 +72,11 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
 def stock_values(answer: StockAnswer) -> dict[str, Any]:
     """Give one stock answer as plain values, the same wherever a program meets it.
 
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
     Returns
     -------
     dict

@@ -26,7 +26,18 @@ _WORTH: Final = 1.0  # a year's saving below this is nothing [currency]
 
 
 def learning_rows(learned: Sequence[Learned]) -> list[list[str]]:
-    """Write the chance of a verdict within a year, one row per kind and policy."""
+    """Write the chance of a verdict within a year, one row per kind and policy.
+
+    Parameters
+    ----------
+    learned : sequence of Learned
+        What each policy teaches.
+
+    Returns
+    -------
+    list of list of str
+        Cells, row by row.
+    """
     return [row for one in learned for row in _rows(one)]
 
 
@@ -49,7 +60,20 @@ def _rows(one: Learned) -> list[list[str]]:
 
 
 def worth_sentence(one: Learned, currency: str) -> str:
-    """Say what it is worth to run heads past the rating and watch them."""
+    """Say what it is worth to run heads past the rating and watch them.
+
+    Parameters
+    ----------
+    one : Learned
+        What watching one kind of head is worth.
+    currency : str
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     kind = one.kind
     if kind.quality_critical:
         return f"{kind.name}: quality-critical, so no head is run past its rating to learn from it."

@@ -12,7 +12,18 @@ if TYPE_CHECKING:
 
 
 def group_sentence(one: GroupVerdict) -> str:
-    """Say whether the rating holds, and where the shape of the life was assumed."""
+    """Say whether the rating holds, and where the shape of the life was assumed.
+
+    Parameters
+    ----------
+    one : GroupVerdict
+        The verdict of one group.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     told = rating_sentence(one.verdict)
     if one.life.shape_learned:
         return told

@@ -15,7 +15,18 @@ _WHOLE_FROM: Final = 10.0  # amounts from here on are written without decimals
 
 
 def percent(share: float) -> str:
-    """Write a share as percent, with a decimal only near 0 and 1 where it matters."""
+    """Write a share as percent, with a decimal only near 0 and 1 where it matters.
+
+    Parameters
+    ----------
+    share : float
+        Share [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if not math.isfinite(share):
         return "unknown"
     value = 100.0 * share
@@ -27,7 +38,18 @@ def percent(share: float) -> str:
 
 
 def chance(probability: float) -> str:
-    """Write a probability in whole percent, never as a certainty."""
+    """Write a probability in whole percent, never as a certainty.
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if not math.isfinite(probability):
         return "unknown"
     if probability < 0.01:
@@ -36,7 +58,20 @@ def chance(probability: float) -> str:
 
 
 def hours(value: float, most: float = 1e7) -> str:
-    """Write hours with thousands apart; beyond `most` only that it is more."""
+    """Write hours with thousands apart; beyond `most` only that it is more.
+
+    Parameters
+    ----------
+    value : float
+        Hours [h].
+    most : float, optional
+        Beyond this it is only said to be more [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if math.isnan(value):
         return "unknown"
     if value > most:
@@ -45,12 +80,40 @@ def hours(value: float, most: float = 1e7) -> str:
 
 
 def span(low: float, high: float) -> str:
-    """Write a range of shares: 71 to 96 %."""
+    """Write a range of shares: 71 to 96 %.
+
+    Parameters
+    ----------
+    low : float
+        Lower share [-].
+    high : float
+        Upper share [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return _joined(percent(low), percent(high), " %")
 
 
 def hours_span(low: float, high: float, most: float = 1e7) -> str:
-    """Write a range of hours: 2,094 to 22,144 h."""
+    """Write a range of hours: 2,094 to 22,144 h.
+
+    Parameters
+    ----------
+    low : float
+        Lower end [h].
+    high : float
+        Upper end [h].
+    most : float, optional
+        Beyond this it is only said to be more [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return _joined(hours(low, most), hours(high, most), " h")
 
 
@@ -61,54 +124,165 @@ def _joined(first: str, last: str, unit: str) -> str:
 
 
 def span_of_heads(low: float, high: float) -> str:
-    """Write a range of heads: 3 to 9."""
+    """Write a range of heads: 3 to 9.
+
+    Parameters
+    ----------
+    low : float
+        Lower end [heads].
+    high : float
+        Upper end [heads].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return whole(low) if low == high else f"{whole(low)} to {whole(high)}"
 
 
 def counted(number: int, one: str, many: str) -> str:
-    """Write a number with its noun: no head, 1 head, 3 heads."""
+    """Write a number with its noun: no head, 1 head, 3 heads.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    one : str
+        The noun for one.
+    many : str
+        The noun for any other number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if number == 0:
         return f"no {one}"
     return f"{number:,} {one if number == 1 else many}"
 
 
 def whole(value: float) -> str:
-    """Write a whole number, thousands apart, and nothing as 0 whatever its sign."""
+    """Write a whole number, thousands apart, and nothing as 0 whatever its sign.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return decimals(value, 0)
 
 
 def decimals(value: float, digits: int) -> str:
-    """Write a number with so many decimals, thousands apart, and nothing as 0."""
+    """Write a number with so many decimals, thousands apart, and nothing as 0.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    digits : int
+        Decimals.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if not math.isfinite(value):
         return "unknown"
     return f"{value + 0.0 if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
 
 
 def short(value: float) -> str:
-    """Write a quantity no finer than it is known: 1,050; 12; 2.8; 0.29."""
+    """Write a quantity no finer than it is known: 1,050; 12; 2.8; 0.29.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if abs(value) >= _WHOLE_FROM - 0.05 or value == 0:
         return whole(value)
     return decimals(value, 1 if abs(value) >= 0.995 else 2)
 
 
 def money(amount: float, currency: str = "") -> str:
-    """Write an amount, with its currency where one is given."""
+    """Write an amount, with its currency where one is given.
+
+    Parameters
+    ----------
+    amount : float
+        The amount [currency].
+    currency : str, optional
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return f"{short(amount)} {currency}".strip()
 
 
 def hourly_cost(cost: float, currency: str = "") -> str:
-    """Write a cost per print hour: always two decimals, so that policies can be compared."""
+    """Write a cost per print hour: always two decimals, so that policies can be compared.
+
+    Parameters
+    ----------
+    cost : float
+        Cost [currency/h].
+    currency : str, optional
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return f"{decimals(cost, 2)} {currency}".strip()
 
 
 def listed(names: Sequence[str]) -> str:
-    """Join names: "a", "a and b", "a, b and c"."""
+    """Join names: "a", "a and b", "a, b and c".
+
+    Parameters
+    ----------
+    names : sequence of str
+        What to join.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     *first, last = names
     return f"{', '.join(first)} and {last}" if first else last
 
 
 def day(date: datetime.date) -> str:
-    """Write a day as people do: 30 September 2026."""
+    """Write a day as people do: 30 September 2026.
+
+    Parameters
+    ----------
+    date : datetime.date
+        The day.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
 
 
@@ -125,6 +299,11 @@ def ranges(sure: float) -> str:
     ----------
     sure : float
         How sure each of its bounds is by itself [-], as a verdict asks.
+
+    Returns
+    -------
+    str
+        The words.
     """
     return (
         f"A range runs from a lower to an upper bound. Each bound by itself is {percent(sure)} "

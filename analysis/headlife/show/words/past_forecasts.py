@@ -18,7 +18,18 @@ NOTHING_TO_COMPARE = (
 
 
 def last_quarter_sentence(last: pd.DataFrame) -> str:
-    """Say how the forecast of the last full quarter came out; empty without one."""
+    """Say how the forecast of the last full quarter came out; empty without one.
+
+    Parameters
+    ----------
+    last : DataFrame
+        Forecasts of the last full quarter.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     parts = [
         f"{span_of_heads(row.low_80, row.high_80)} {row.head_type} heads, it was {row.happened}"
         for row in lines(last)
@@ -30,7 +41,18 @@ def last_quarter_sentence(last: pd.DataFrame) -> str:
 
 
 def coverage_sentence(past: Backtest) -> str:
-    """Say how often past forecasts came true, and whether chance explains the rest."""
+    """Say how often past forecasts came true, and whether chance explains the rest.
+
+    Parameters
+    ----------
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if past.coverage.empty:
         return NOTHING_TO_COMPARE
     parts = []
@@ -46,7 +68,18 @@ def coverage_sentence(past: Backtest) -> str:
 
 
 def outcome(row: Any) -> str:
-    """Say in which interval of its forecast a quarter fell."""
+    """Say in which interval of its forecast a quarter fell.
+
+    Parameters
+    ----------
+    row : object
+        One quarter of a back-test.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if row.inside_80:
         return "inside 80 %"
     return "inside 95 %" if row.inside_95 else "outside"

@@ -19,12 +19,36 @@ _EVEN: Final = 0.01  # of the cost; differences below are not worth a change
 
 
 def age_words(age: float) -> str:
-    """Write a swap age: at 1,200 h, or only at failure."""
+    """Write a swap age: at 1,200 h, or only at failure.
+
+    Parameters
+    ----------
+    age : float
+        Age [h]; infinite is running to failure.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return "only at failure" if math.isinf(age) else f"at {hours(age)}"
 
 
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:
-    """Say what the proposal does against swapping at the rating, and how sure that is."""
+    """Say what the proposal does against swapping at the rating, and how sure that is.
+
+    Parameters
+    ----------
+    kind : Kind
+        A head type and role.
+    answer : PastRating
+        The answers about one kind of head, or one pair.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     age = answer.choices.age_hours
     if _forbidden(kind, answer):
         return (
@@ -37,7 +61,20 @@ def proposal_sentence(kind: Kind, answer: PastRating) -> str:
 
 
 def advice_sentence(kind: Kind, answer: PastRating) -> str:
-    """Say which age the records and costs speak for, and what stands against it."""
+    """Say which age the records and costs speak for, and what stands against it.
+
+    Parameters
+    ----------
+    kind : Kind
+        A head type and role.
+    answer : PastRating
+        The answers about one kind of head, or one pair.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     advice = answer.advice
     # The policies beside it count the spares held; the curve and its best age do not.
     cost = hourly_cost(advice.cost_per_hour, answer.costs.currency)
@@ -59,7 +96,18 @@ def advice_sentence(kind: Kind, answer: PastRating) -> str:
 
 
 def both_heads_sentence(answer: BothHeads) -> str:
-    """Say whether swapping both heads in one visit pays at the ratings."""
+    """Say whether swapping both heads in one visit pays at the ratings.
+
+    Parameters
+    ----------
+    answer : BothHeads
+        The answers about one kind of head, or one pair.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     alone, joined = answer.ways[0][1], answer.ways[1][1]
     pair = " and ".join(answer.names)
     where = f"{pair} ({', '.join(answer.printers)})"

@@ -22,7 +22,18 @@ NO_VERDICT: Final = "no hours yet"
 
 
 def rating_sentence(verdict: RatingVerdict | None) -> str:
-    """Say whether the rating holds, how sure that is, and what the records allow."""
+    """Say whether the rating holds, how sure that is, and what the records allow.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict or None
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if verdict is None:
         return "No print hours on record yet, so nothing can be said about the rating."
     reach = f"{percent(verdict.share_reaching)} of heads reach {hours(verdict.rated_hours)}"
@@ -46,6 +57,16 @@ def hours_at_share(verdict: RatingVerdict) -> str:
     """Write the hours that the claimed share of heads reaches, with their range.
 
     Far past the rating no head was ever seen, so large values are only called large.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The words.
     """
     most = _FAR * verdict.rated_hours
     spread = hours_span(*verdict.life_at_share_bounds, most)
@@ -53,7 +74,18 @@ def hours_at_share(verdict: RatingVerdict) -> str:
 
 
 def evidence_sentence(stratum: Stratum) -> str:
-    """Say what an answer rests on, and whether the shape of the life was learned or assumed."""
+    """Say what an answer rests on, and whether the shape of the life was learned or assumed.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     mode = primary_mode(stratum)
     failures = stratum.failures.get(mode, 0)
     rests = (
@@ -65,7 +97,18 @@ def evidence_sentence(stratum: Stratum) -> str:
 
 
 def basis(stratum: Stratum) -> str:
-    """Say in a few words what an answer rests on: heads, failures, and an assumed shape."""
+    """Say in a few words what an answer rests on: heads, failures, and an assumed shape.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     mode = primary_mode(stratum)
     failures = counted(stratum.failures.get(mode, 0), "failure", "failures")
     learned = stratum.life is None or stratum.life.shape_learned
@@ -82,6 +125,11 @@ def doubt_sentence(stratum: Stratum, other: Stratum | None) -> str:
         As the review has it, with them as failures.
     other : Stratum or None
         The same with them as no failures; None where none is in doubt.
+
+    Returns
+    -------
+    str
+        The sentence.
     """
     if other is None or other.verdict is None:
         return ""
@@ -95,7 +143,18 @@ def doubt_sentence(stratum: Stratum, other: Stratum | None) -> str:
 
 
 def claim_sentence(verdict: RatingVerdict) -> str:
-    """Say what claim is judged, when it is settled, and what the ranges hold."""
+    """Say what claim is judged, when it is settled, and what the ranges hold.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     sure, share = percent(verdict.confidence), percent(verdict.share)
     return (
         f"The claim judged: at least {share} of heads reach their rated hours. It holds, or falls "
@@ -105,10 +164,32 @@ def claim_sentence(verdict: RatingVerdict) -> str:
 
 
 def hours_run(lives: pd.DataFrame) -> float:
-    """Add up the print hours on record of these lives [h]."""
+    """Add up the print hours on record of these lives [h].
+
+    Parameters
+    ----------
+    lives : DataFrame
+        One row per head life.
+
+    Returns
+    -------
+    float
+        The hours [h].
+    """
     return float((lives["exit_hours"] - lives["entry_hours"]).sum())
 
 
 def primary_mode(stratum: Stratum) -> str:
-    """Name the failure mode that a stratum's rating is about."""
+    """Name the failure mode that a stratum's rating is about.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
     return next(iter(stratum.failures), "wear")

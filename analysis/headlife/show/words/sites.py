@@ -13,7 +13,18 @@ if TYPE_CHECKING:
 
 
 def difference_sentence(difference: Difference) -> str:
-    """Say how different the sites are, and how sure that is."""
+    """Say how different the sites are, and how sure that is.
+
+    Parameters
+    ----------
+    difference : Difference
+        How different the sites are.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if difference.sites < 2:
         return "One site only; there is nothing to compare."
     if difference.alike:
@@ -39,7 +50,18 @@ def difference_sentence(difference: Difference) -> str:
 
 
 def files_sentence(found: LargeReview) -> str:
-    """Say what was read from many files."""
+    """Say what was read from many files.
+
+    Parameters
+    ----------
+    found : LargeReview
+        The answers from many files.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     every = found.whole
     return (
         f"{found.source}: {every.rows_read:,} rows read, {every.accepted:,} accepted "
@@ -49,7 +71,18 @@ def files_sentence(found: LargeReview) -> str:
 
 
 def large_stock_sentence(stock: LargeStock) -> str:
-    """Say how many heads all sites together hold, and what that leaves out."""
+    """Say how many heads all sites together hold, and what that leaves out.
+
+    Parameters
+    ----------
+    stock : LargeStock
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     plan, weeks = stock.plan, stock.demand.weeks
     return (
         f"{stock.head_type}, all sites together: hold {counted(plan.stock_level, 'head', 'heads')} "

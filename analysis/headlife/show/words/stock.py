@@ -30,12 +30,34 @@ if TYPE_CHECKING:
 
 
 def stock_name(answer: StockAnswer) -> str:
-    """Name a stock: its head type, and its site where every site keeps its own."""
+    """Name a stock: its head type, and its site where every site keeps its own.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return answer.head_type if answer.site is None else f"{answer.head_type}, {answer.site}"
 
 
 def stock_sentence(answer: StockAnswer) -> str:
-    """Say how many heads to hold, how many to order now and what service that gives."""
+    """Say how many heads to hold, how many to order now and what service that gives.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     plan = answer.plan
     has = plan.on_hand + plan.on_order
     have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
@@ -59,12 +81,34 @@ def _for_doubt(plan: StockPlan) -> str:
 
 
 def order_words(plan: StockPlan) -> str:
-    """Say what to order now in two or three words."""
+    """Say what to order now in two or three words.
+
+    Parameters
+    ----------
+    plan : StockPlan
+        The stock plan.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return f"order {plan.order_now} now" if plan.order_now else "order none"
 
 
 def order_sentence(answer: StockAnswer) -> str:
-    """Say when to order between reviews, what waiting is left, and where cost is least."""
+    """Say when to order between reviews, what waiting is left, and where cost is least.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     said = (
         "Between reviews, order as soon as heads on hand and on order are down to "
         f"{answer.reorder_point}."
@@ -89,6 +133,11 @@ def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:
         As the review has it, with them as failures.
     other : StockAnswer or None
         The same with them as no failures; None where none is in doubt.
+
+    Returns
+    -------
+    str
+        The sentence.
     """
     if other is None or other.plan.stock_level == answer.plan.stock_level:
         return ""
@@ -96,7 +145,20 @@ def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:
 
 
 def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
-    """Say whether the forecast of a quarter ago came true; nothing where there was none."""
+    """Say whether the forecast of a quarter ago came true; nothing where there was none.
+
+    Parameters
+    ----------
+    last_quarter : DataFrame
+        Forecasts of the last full quarter, by head type.
+    head_type : str
+        Head type.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if len(last_quarter) == 0:
         return ""
     own = last_quarter[last_quarter["head_type"] == head_type]
@@ -109,7 +171,18 @@ def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
 
 
 def pooling_sentence(study: SparesStudy) -> str:
-    """Say what one stock for all sites saves."""
+    """Say what one stock for all sites saves.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     if not study.pooling:
         return "There is one site, so there is nothing to pool."
     parts = []
@@ -123,7 +196,18 @@ def pooling_sentence(study: SparesStudy) -> str:
 
 
 def coming_sentence(study: SparesStudy) -> str:
-    """Say which printers that will come are counted in the year, and which are not; or nothing."""
+    """Say which printers that will come are counted in the year, and which are not; or nothing.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     counted_in, later = [], []
     for name in dict.fromkeys(head.printer for head in study.coming):
         heads = [head for head in study.coming if head.printer == name]
@@ -149,7 +233,18 @@ def coming_sentence(study: SparesStudy) -> str:
 
 
 def budget_sentence(budget: Budget) -> str:
-    """Say what the year is likely to use and cost, planned and unplanned."""
+    """Say what the year is likely to use and cost, planned and unplanned.
+
+    Parameters
+    ----------
+    budget : Budget
+        Four quarters.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     heads = budget.line(HEADS)
     used = f"{whole(heads.median)} heads ({span_of_heads(heads.low, heads.high)})"
     planned = budget.line(HEADS, kind=PLANNED_KIND)
@@ -170,7 +265,18 @@ def budget_sentence(budget: Budget) -> str:
 
 
 def banded(line: object) -> str:
-    """Write one line of the budget: the median and, in brackets, its band."""
+    """Write one line of the budget: the median and, in brackets, its band.
+
+    Parameters
+    ----------
+    line : object
+        One line of the budget.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     low, median, high = (getattr(line, name) for name in ("low", "median", "high"))
     written = whole if getattr(line, "unit", "") in ("heads", "visits", "builds") else money
     return f"{written(median)} ({written(low)}–{written(high)})"

@@ -19,7 +19,20 @@ _NAMED: Final = 2
 
 
 def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
-    """Say which heads of a stratum are likely not to finish the next long build."""
+    """Say which heads of a stratum are likely not to finish the next long build.
+
+    Parameters
+    ----------
+    watch : DataFrame
+        The watch list of one head type and role.
+    build_hours : float
+        Length of the build [h].
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
     build = f"{build_hours:g}-hour build"
     if len(watch) == 0:
         return "No head of this kind is in service."
