@@ -40,8 +40,8 @@ class Case:
     SettingsError
         The records were read with other settings than the shop's.
     RecordsError
-        Rows were set aside and the settings say to stop then, or the day is not a date or before
-        the first record.
+        Something must be stated before anything is answered; rows were set aside and the settings
+        say to stop then; or the day is not a date or before the first record.
     """
 
     records: Records
@@ -54,6 +54,7 @@ class Case:
     def __post_init__(self) -> None:
         _refuse_other_settings(self.records, self.shop)
         day = None if self.as_of is None else pd.Timestamp(day_of(self.as_of))
+        self.records.raise_if_questions()
         if self.shop.review.set_aside == "stop":
             self.records.raise_if_set_aside()
         object.__setattr__(self, "as_of", day)
