@@ -17,7 +17,7 @@ from typing import Final
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
-from headlife.show.terminal import complain, nobody_reads
+from headlife.show.terminal import complain, output
 
 _STOPPED: Final = 130  # what shells expect after Ctrl-C
 _MISTAKE: Final = 2
@@ -87,31 +87,15 @@ def main(argv: Sequence[str] | None = None) -> int:
         chosen = next((word for word in arguments if not word.startswith("-")), None)
         given = build_parser(chosen).parse_args(arguments)
         code = int(given.run(given))
-        sys.stdout.flush()
+        with output():
+            sys.stdout.flush()
     except HeadlifeError as mistake:
         complain(mistake)
         return _MISTAKE
     except KeyboardInterrupt:
         complain("stopped; nothing was left half-written.")
         return _STOPPED
-    except BrokenPipeError:
-        # The reader of our output left (`headlife ... | head`); say nothing more to it.
-        nobody_reads()
-        return 0
-    except OSError as problem:
-        return _no_place(problem)
     return code
-
-
-def _no_place(problem: OSError) -> int:
-    """Say that the answers could not be written to where the output goes, such as a full disk."""
-    try:
-        sys.stdout.flush()
-    except OSError:
-        nobody_reads()
-        complain(f"the answers cannot be written to the output ({problem.strerror}).")
-        return _MISTAKE
-    raise problem
 
 
 if __name__ == "__main__":

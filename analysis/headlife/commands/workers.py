@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -17,6 +18,8 @@ from typing import Final
 
 from headlife.errors import HeadlifeError
 
+# Ctrl-C reaches every process of a terminal; this one tells its workers to stop.
+_LEAVE_INTERRUPTS: Final = (signal.SIGINT, signal.SIG_IGN)
 _PATIENCE: Final = 10  # seconds until a cluster must have answered
 
 
@@ -81,9 +84,16 @@ def executor_asked_for(args: argparse.Namespace) -> Iterator[Executor | None]:
     else:
         # Started afresh: a copy of this process would copy the progress bar's thread half-way.
         fresh = multiprocessing.get_context("spawn")
+        executor = ProcessPoolExecutor(
+            args.workers, fresh, initializer=signal.signal, initargs=_LEAVE_INTERRUPTS
+        )
         try:
-            with ProcessPoolExecutor(args.workers, mp_context=fresh) as executor:
+            with executor:
                 yield executor
+        except KeyboardInterrupt:
+            for child in multiprocessing.active_children():
+                child.terminate()
+            raise
         except BrokenProcessPool:
             raise HeadlifeError(
                 "A worker was stopped before it had answered, most likely for want of memory; try "

@@ -15,6 +15,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.errors import HeadlifeError
+
 if TYPE_CHECKING:
     from headlife.progress import Progress
 
@@ -75,7 +77,8 @@ def print_json(answers: Any) -> None:
         Values that survive JSON.
     """
     text = json.dumps(answers, indent=2, ensure_ascii=False, allow_nan=False)
-    print("".join(sign if sign.isprintable() or sign == "\n" else _code(sign) for sign in text))
+    with output():
+        print("".join(sign if sign.isprintable() or sign == "\n" else _code(sign) for sign in text))
 
 
 def print_file(text: str) -> None:
@@ -86,7 +89,35 @@ def print_file(text: str) -> None:
     text : str
         What to write.
     """
-    print(cleaned_lines(text), end="")
+    with output():
+        print(cleaned_lines(text), end="")
+
+
+@contextmanager
+def output() -> Iterator[None]:
+    """Print inside this block; an output that is gone or full costs no traceback.
+
+    Where the reader left (`headlife ... | head`) the run goes on without a word, since a page may
+    still have to be written.
+
+    Raises
+    ------
+    HeadlifeError
+        The output takes no more, such as a file on a full disk.
+    """
+    try:
+        yield
+    except BrokenPipeError:
+        _say_no_more()
+    except OSError as problem:
+        _say_no_more()
+        raise HeadlifeError(
+            f"the answers cannot be written to the output ({problem.strerror})."
+        ) from None
+
+
+def _say_no_more() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _code(sign: str) -> str:
@@ -106,7 +137,7 @@ class Screen:
 
             def on_broken_pipe(self) -> None:
                 self.quiet = True
-                nobody_reads()
+                _say_no_more()
 
         width = None if sys.stdout.isatty() else _WIDTH_OF_A_FILE
         # Markup off: a serial number such as [red] is text, not a colour.
@@ -187,7 +218,8 @@ class Screen:
         self._print(made)
 
     def _print(self, what: Any) -> None:
-        self._console.print(what)
+        with output():
+            self._console.print(what)
 
 
 class Verdict:
@@ -201,11 +233,6 @@ class Verdict:
         from rich.text import Text
 
         return Text(cleaned(self.word), f"bold {_STYLES.get(self.word, '')}".strip())
-
-
-def nobody_reads() -> None:
-    """Go on without a word where the reader of our output left (`headlife ... | head`)."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @contextmanager
