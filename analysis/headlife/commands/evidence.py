@@ -135,25 +135,28 @@ def _write(one: SiteEvidence, place: Path | None) -> None:
 
 
 def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
-    from headlife.case import read_case
-    from headlife.life.reduction import site_evidence
+    from headlife.case import read_case, shop_evidence
+    from headlife.life.site_evidence import site_evidence
 
     case = read_case(args.records, shop=args.shop, as_of=args.as_of)
-    known, shop = case.lives, case.shop
-    day = args.as_of or known["date_last"].max()
+    known, shop, day = case.lives, case.shop, case.day
     if not args.by_site:
-        return [site_evidence(known, shop, args.site or shop.name, day)]
+        return [site_evidence(case.evidence, shop, args.site or shop.name, day)]
     if known["site"].isna().any():
         head = known.loc[known["site"].isna(), "head"].iloc[0]
         raise HeadlifeError(
             f"{case.records.source}: the head '{head}' has no site; fill in the column site, or "
             "leave out --by-site."
         )
-    return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
+    return [
+        site_evidence(shop_evidence(own, shop), shop, str(site), day)
+        for site, own in known.groupby("site")
+    ]
 
 
 def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) -> int:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
+    from headlife.life.site_evidence import site_evidence
     from headlife.scale.cluster import review_files
     from headlife.shop import read_shop
 
@@ -169,7 +172,9 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) ->
             client=client,
             show_progress=sys.stderr.isatty(),
         )
-    one = found.site_evidence(args.site or shop.name, shop.review.primary_mode)
+    one = site_evidence(
+        (stratum.evidence for stratum in found.strata), shop, args.site or shop.name, found.as_of
+    )
     _write(one.shareable(fewest_heads, args.interval_rows), place)
     if args.answers:
         from headlife.show.sites.screen import print_files

@@ -13,7 +13,7 @@ from headlife.show.plain import stamp
 from headlife.show.words.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from headlife.decisions.provenance import Provenance
+    from headlife.case import Provenance
 
 
 def closing(made_from: Provenance) -> Html:

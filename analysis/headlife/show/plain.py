@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.provenance import Provenance
+    from headlife.case import Provenance
 
 FORMAT: Final = 2
 

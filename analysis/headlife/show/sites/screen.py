@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.numbers import chance, counted, hours, percent, ranges, span
 from headlife.show.words.rating import rating_sentence
-from headlife.show.words.sites import difference_sentence, files_sentence, large_stock_sentence
+from headlife.show.words.sites import difference_sentence, files_sentence
+from headlife.show.words.stock import stock_name, stock_sentence
 
 if TYPE_CHECKING:
+    from headlife.decisions.review import Review
     from headlife.life.site_evidence import SiteEvidence
-    from headlife.scale.cluster import LargeReview
     from headlife.scale.pooling import PooledStratum, Pooling
 
 _SITES_SHOWN: Final = 30
@@ -73,29 +74,32 @@ def _sites(screen: Screen, stratum: PooledStratum, shared_shape: bool) -> None:
     )
 
 
-def print_files(screen: Screen, found: LargeReview) -> None:
-    """Print what was read, the verdict on every rating, and how many new heads to hold.
+def print_files(screen: Screen, found: Review) -> None:
+    """Print what was read, every verdict, how many new heads to hold, and what was left out.
 
     Parameters
     ----------
     screen : Screen
         Printed on.
-    found : LargeReview
+    found : Review
         The answers.
     """
     screen.head(files_sentence(found))
-    for stratum in found.strata:
-        evidence = stratum.evidence
+    divided = [part for division in found.divisions for part in division.parts]
+    for stratum in [*found.strata, *divided]:
         screen.gap()
         screen.head(
-            f"{evidence.head_type}, {evidence.role}, rated {hours(evidence.rated_hours)}: "
-            f"{counted(evidence.heads, 'head', 'heads')}, {stratum.in_service:,} in service"
+            f"{stratum.name}, rated {hours(stratum.rated_hours)}: "
+            f"{counted(stratum.heads, 'head', 'heads')}, {stratum.in_service:,} in service"
         )
         word = stratum.verdict.verdict if stratum.verdict else None
         screen.say(Verdict(word), rating_sentence(stratum.verdict))
-    for stock in found.stock:
+    for answer in found.stock:
         screen.gap()
-        screen.say(large_stock_sentence(stock))
+        screen.say(f"{stock_name(answer)}: {stock_sentence(answer)} {answer.note}".strip())
+    screen.gap()
+    for sentence in found.left_out:
+        screen.say(f"Left out: {sentence}")
 
 
 def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:
@@ -116,4 +120,4 @@ def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:
     )
     for stratum in one.strata:
         if stratum.withheld:
-            screen.say(f"  withheld: {stratum.head_type}, {stratum.role} ({stratum.withheld})")
+            screen.say(f"  withheld: {stratum.group.name} ({stratum.withheld})")

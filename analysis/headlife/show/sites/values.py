@@ -42,8 +42,8 @@ def pooling_values(found: Pooling) -> dict[str, Any]:
 def _stratum(stratum: PooledStratum) -> dict[str, Any]:
     difference = stratum.difference
     return {
-        "head_type": stratum.head_type,
-        "role": stratum.role,
+        "head_type": stratum.group.head_type,
+        "role": stratum.group.role,
         "mode": stratum.mode,
         "rated_hours": stratum.rated_hours,
         "notes": stratum.notes,

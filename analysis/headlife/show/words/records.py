@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from headlife.decisions.provenance import Provenance
+    from headlife.case import Provenance
 
 
 def rows_read(made: Provenance) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from headlife.scale.differences import LEVEL
-from headlife.show.words.numbers import chance, counted, decimals, percent, whole
+from headlife.show.words.numbers import chance, counted, percent
 
 if TYPE_CHECKING:
-    from headlife.scale.cluster import LargeReview, LargeStock
+    from headlife.decisions.review import Review
     from headlife.scale.differences import Difference
 
 
@@ -49,12 +49,12 @@ def difference_sentence(difference: Difference) -> str:
     )
 
 
-def files_sentence(found: LargeReview) -> str:
+def files_sentence(found: Review) -> str:
     """Say what was read from many files.
 
     Parameters
     ----------
-    found : LargeReview
+    found : Review
         The answers from many files.
 
     Returns
@@ -62,32 +62,9 @@ def files_sentence(found: LargeReview) -> str:
     str
         The sentence.
     """
-    every = found.whole
+    heads = sum(stratum.heads for stratum in found.strata)
     return (
-        f"{found.source}: {every.rows_read:,} rows read, {every.accepted:,} accepted "
-        f"({counted(every.heads, 'head', 'heads')}), {len(every.set_aside):,} set aside, "
-        f"{counted(len(every.findings), 'doubt', 'doubts')}."
-    )
-
-
-def large_stock_sentence(stock: LargeStock) -> str:
-    """Say how many heads all sites together hold, and what that leaves out.
-
-    Parameters
-    ----------
-    stock : LargeStock
-        The answers about one stock.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
-    plan, weeks = stock.plan, stock.demand.weeks
-    return (
-        f"{stock.head_type}, all sites together: hold {counted(plan.stock_level, 'head', 'heads')} "
-        f"for {weeks:g} weeks ({decimals(stock.demand.mean, 1)} needed on average), enough with a "
-        f"chance of {chance(plan.service)}; {plan.on_hand:,} on the shelf and {plan.on_order:,} on "
-        f"order, so order {whole(plan.order_now)} now. Joint visits, part-used heads on the shelf, "
-        f"planned changes and new printers are not counted; {stock.draws:,} futures."
+        f"{found.source}: {found.rows_read:,} rows read, {found.rows_accepted:,} accepted "
+        f"({counted(heads, 'head', 'heads')}), {len(found.set_aside):,} set aside, "
+        f"{counted(len(found.findings), 'doubt', 'doubts')}."
     )
