@@ -558,8 +558,8 @@ def page() -> str:
         "",
         *_lines(STANDARD_COLUMNS),
         "",
-        "Where rows are events or work orders (`[intake] shape`), these stand instead of the days and",
-        "hours in and out:",
+        "Where rows are events or work orders (`[intake] shape`), these stand instead of the days",
+        "and hours in and out:",
         "",
         *_lines(EVENT_COLUMNS),
     ]
