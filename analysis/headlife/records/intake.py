@@ -41,6 +41,13 @@ class TextTable:
     """Column names as written, trimmed."""
     rows: Iterator[Row]
     """(row number, cells) of every row below the header that is not blank; read once."""
+    sheet: str = ""
+    """Name of its sheet, where it is one of several."""
+
+    @property
+    def label(self) -> str:
+        """File, and sheet where it is one of several, for messages."""
+        return f"{self.file}, sheet '{self.sheet}'" if self.sheet else self.file
 
 
 def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTable:
@@ -68,7 +75,13 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     """
     path = Path(path)
     sha256 = _sha256(path)
-    header, rest = split_header(_rows(path, intake, recognise), recognise)
+    rows = plain_rows(path, intake, recognise)
+    header, rest = split_header(rows, recognise, intake.header_row)
+    if header is None and intake.header_row is not None:
+        raise RecordsError(
+            f"{path.name}: row {intake.header_row}, which [intake] header_row names, is blank or "
+            f"not among the first {HEADER_SEARCH_ROWS}; correct that line."
+        )
     if header is None:
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
@@ -76,8 +89,15 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     return TextTable(path.name, sha256, header, rest)
 
 
-def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
-    """Choose the reader by the file's first bytes, not by its name."""
+def is_workbook(path: Path) -> bool:
+    """Tell by the first bytes whether a file is a workbook."""
+    _sha256(path)  # says what is wrong with a file that cannot be opened
+    with path.open("rb") as stream:
+        return stream.read(4) == _ZIP
+
+
+def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
+    """Read all rows of a table as they are; the reader is chosen by the file's first bytes."""
     with path.open("rb") as stream:
         start = stream.read(4)
     if start == _ZIP:

@@ -71,6 +71,11 @@ class Layout(Part):
     """Shape "events": the shop's word for an event -> what happened."""
 
     @property
+    def of_events(self) -> bool:
+        """True where rows are events, two of which make a stretch."""
+        return self.shape in ("events", "orders")
+
+    @property
     def plain(self) -> bool:
         """True for one table in which each row is a stretch."""
         return not (
