@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: review test lint bench notebooks lab picture demo lock clean
+.PHONY: review test lint bench notebooks docs lab picture demo lock clean
 
 review: $(READY)  ## the main job on the demo shop: answers in the terminal, page in out/review.html
 	@mkdir -p out
@@ -23,6 +23,9 @@ bench: $(READY)  ## every ratio of speeds beside its goal (BENCH=--short: a few 
 
 notebooks: $(READY)  ## execute every notebook; copies with outputs go to out/notebooks
 	$(BIN)/python -m headlife.show.notebook notebooks out/notebooks
+
+docs: notebooks  ## the HTML reference in out/docs, every warning an error
+	@$(BIN)/python shared/docs/build.py out/notebooks out/docs
 
 lab: $(READY)  ## open the notebooks
 	$(BIN)/jupyter lab --notebook-dir=.

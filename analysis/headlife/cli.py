@@ -35,7 +35,18 @@ COMMANDS: Final[dict[str, str]] = {
 
 
 def build_parser(chosen: str | None) -> argparse.ArgumentParser:
-    """Build the parser, with the arguments of the chosen command only."""
+    """Build the parser, with the arguments of the chosen command only.
+
+    Parameters
+    ----------
+    chosen : str or None
+        The command asked for; only its module is imported.
+
+    Returns
+    -------
+    argparse.ArgumentParser
+        The parser of the whole command line.
+    """
     parser = argparse.ArgumentParser(
         prog="headlife",
         description="Reliability review for a fleet of extrusion printers, "
@@ -55,7 +66,18 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code: 0 done, 2 a mistake the user can mend."""
+    """Run one command and return its exit code: 0 done, 2 a mistake the user can mend.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments; those of this process where none are given.
+
+    Returns
+    -------
+    int
+        0 done, 2 a mistake the user can mend, 130 stopped by the user.
+    """
     arguments = list(sys.argv[1:] if argv is None else argv)
     chosen = next((word for word in arguments if not word.startswith("-")), None)
     given = build_parser(chosen).parse_args(arguments)

@@ -19,6 +19,20 @@ Floats = npt.NDArray[np.float64]
 def number(name: str, value: Any, unit: str) -> float:
     """Return `value` as a finite float, or say which number is not one.
 
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : object
+        What was given.
+    unit : str
+        Its unit, for the sentence.
+
+    Returns
+    -------
+    float
+        The number, in that unit.
+
     Raises
     ------
     DecisionError
@@ -38,6 +52,20 @@ def number(name: str, value: Any, unit: str) -> float:
 def positive(name: str, value: Any, unit: str) -> float:
     """Return `value` as a float above zero.
 
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : object
+        What was given.
+    unit : str
+        Its unit, for the sentence.
+
+    Returns
+    -------
+    float
+        The number, in that unit.
+
     Raises
     ------
     DecisionError
@@ -52,6 +80,20 @@ def positive(name: str, value: Any, unit: str) -> float:
 def not_negative(name: str, value: Any, unit: str) -> float:
     """Return `value` as a float of zero or more.
 
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : object
+        What was given.
+    unit : str
+        Its unit, for the sentence.
+
+    Returns
+    -------
+    float
+        The number, in that unit.
+
     Raises
     ------
     DecisionError
@@ -65,6 +107,20 @@ def not_negative(name: str, value: Any, unit: str) -> float:
 
 def fraction(name: str, value: Any, *, above: float = 0.0) -> float:
     """Return `value` as a float strictly between `above` and 1.
+
+    Parameters
+    ----------
+    name : str
+        What the fraction is called in a sentence.
+    value : object
+        What was given.
+    above : float, optional
+        Lower end [-], itself not allowed.
+
+    Returns
+    -------
+    float
+        The fraction [-].
 
     Raises
     ------
@@ -83,6 +139,20 @@ def fraction(name: str, value: Any, *, above: float = 0.0) -> float:
 
 def not_negative_array(name: str, values: Any, unit: str) -> Floats:
     """Return `values` as a one-dimensional array of finite numbers of zero or more.
+
+    Parameters
+    ----------
+    name : str
+        What the numbers are called in a sentence.
+    values : object
+        What was given.
+    unit : str
+        Their unit, for the sentence.
+
+    Returns
+    -------
+    array of float
+        The numbers, in that unit, (n,).
 
     Raises
     ------

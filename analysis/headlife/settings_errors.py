@@ -16,27 +16,70 @@ _CLOSE: Final = 0.6  # share of matching characters from which a word is suggest
 
 
 def nearest(word: str, known: Sequence[str]) -> str:
-    """Return " (did you mean '...'?)" when one of the known words is close, else nothing."""
+    """Return " (did you mean '...'?)" when one of the known words is close, else nothing.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    known : sequence of str
+        What could have been meant.
+
+    Returns
+    -------
+    str
+        The question in brackets, after a space, or an empty text.
+    """
     close = closest(word, known)
     return f" (did you mean '{close}'?)" if close else ""
 
 
 def closest(word: str, known: Sequence[str], alike: float = _CLOSE) -> str | None:
-    """Return the known word that is most like a word, capitals aside, when one is close."""
+    """Return the known word that is most like a word, capitals aside, when one is close.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    known : sequence of str
+        What could have been meant.
+    alike : float, optional
+        Smallest likeness [-] that counts as close, from 0 to 1.
+
+    Returns
+    -------
+    str or None
+        The known word; None when none is close.
+    """
     folded = {name.casefold(): name for name in known}
     close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=alike)
     return folded[close[0]] if close else None
 
 
 def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> list[str]:
-    """Give one sentence per problem found; a misspelt key is not also called missing."""
+    """Give one sentence per problem found; a misspelt key is not also called missing.
+
+    Parameters
+    ----------
+    problem : ValidationError
+        What pydantic found.
+    root : type[BaseModel]
+        The model of the whole file.
+    file : str
+        Name of the file.
+
+    Returns
+    -------
+    list of str
+        The sentences, in the order of the file.
+    """
     errors = problem.errors(include_url=False)
     misspelt = set()
     for error in errors:
         if error["type"] == "extra_forbidden":
             where = [str(part) for part in error["loc"]]
             model, _, _ = _follow(where, root)
-            misspelt.add((*where[:-1], closest(where[-1], list(model.model_fields))))
+            misspelt.add((*where[:-1], closest(where[-1], list(_fields(model)))))
     kept = [
         error
         for error in errors
@@ -54,7 +97,7 @@ def _sentence(error: Mapping[str, Any], root: type[BaseModel], file: str) -> str
     model, field, keys = _follow(where, root)
     table, key = _place(keys[:-1]), keys[-1]
     if error["type"] == "extra_forbidden":
-        known = list(model.model_fields)
+        known = list(_fields(model))
         return (
             f"{file}: {table} does not know '{key}'{nearest(key, known)}; "
             f"it knows {', '.join(known)}."
@@ -75,7 +118,7 @@ def _follow(where: list[str], root: type[BaseModel]) -> tuple[type[BaseModel], A
     steps = iter(where)
     for step in steps:
         keys.append(step)
-        field = model.model_fields.get(step)
+        field = _fields(model).get(step)
         if field is None:
             break
         inner = _part_within(field.annotation)
@@ -90,6 +133,11 @@ def _follow(where: list[str], root: type[BaseModel]) -> tuple[type[BaseModel], A
             keys.append(key)
         model = inner
     return model, field, keys
+
+
+def _fields(model: type[BaseModel]) -> dict[str, Any]:
+    """Give the fields of a table by the key that people write."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def _part_within(annotation: Any) -> type[BaseModel] | None:

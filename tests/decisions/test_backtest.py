@@ -36,17 +36,20 @@ def read(tmp_path, rows, settings=SETTINGS):
     return hl.read_records(tmp_path / "removals.csv", shop), shop
 
 
-def running_shop(rng, printers=10, years=3):
-    """Rows of a shop whose heads have a Weibull(2.2, 1500 h) life and run 40 h a week."""
+def running_shop(rng, printers=10, years=3, rating_from="2030-01-01"):
+    """Rows of heads of a Weibull(2.2, 1500 h) life at 40 h a week; later swapped at 1,000 h."""
     rows, number = [], 0
     for printer in range(printers):
         day = pd.Timestamp("2023-01-02")
         end = day + pd.Timedelta(weeks=52 * years)
         while day < end:
             weeks = 1500 * rng.weibull(2.2) / 40.0
-            out = min(day + pd.Timedelta(days=max(round(weeks * 7), 1)), end)
+            fails = day + pd.Timedelta(days=max(round(weeks * 7), 1))
+            swapped = max(day + pd.Timedelta(days=175), pd.Timestamp(rating_from))
+            out = min(fails, swapped, end)
             hours = (out - day).days / 7 * 40.0
-            reason = "worn out" if out < end else ""
+            reason = "worn out" if out == fails else "swap at rating"
+            reason = reason if out < end else ""
             number += 1
             rows.append(
                 f"H{number},A,model,P{printer},left,{day:%Y-%m-%d},0,{out:%Y-%m-%d},{hours:.1f},"
@@ -88,6 +91,27 @@ def test_nothing_after_the_first_day_of_a_quarter_is_used(tmp_path):
     assert len(cut.last) == 1
     only = backtest(records, shop, as_of=day, last_only=True)
     assert only.quarters[forecast].equals(cut.last[forecast].reset_index(drop=True))
+
+
+def test_each_past_quarter_is_forecast_with_the_policy_of_its_day(tmp_path):
+    rows = running_shop(np.random.default_rng(4), rating_from="2025-01-01")
+    stated = 'swap_at = "failure", from."2025-01-01" = { swap_at = "rating" }'
+    found = {
+        name: backtest(*read(tmp_path, rows, SETTINGS.replace('swap_at = "failure"', policy)))
+        for name, policy in (
+            ("as it was", stated), ("failure", 'swap_at = "failure"'), ("rating", "")
+        )
+    }  # fmt: skip
+    forecast = ["mean", "low_80", "high_80", "low_95", "high_95", "level"]
+    was = found["as it was"].quarters
+    before = was["ends"] < "2025-01-01"
+    assert before.sum() == 6
+    assert was.loc[before, forecast].equals(found["failure"].quarters.loc[before, forecast])
+    # From the day of the change on, and no sooner, heads past 1,000 h are expected to come out.
+    assert (was["mean"] > found["failure"].quarters["mean"] + 1.0).tolist() == (~before).tolist()
+    # Today's policy alone sees heads late in every past quarter, which nobody thought of then.
+    assert (found["rating"].quarters.loc[before, "mean"] > was.loc[before, "mean"]).all()
+    assert was["inside_95"].all()
 
 
 @pytest.mark.slow

@@ -20,9 +20,14 @@ from headlife.futures.visits import (
     Slot,
     simulate_visits,
 )
+from headlife.shop.policy import Policy
 
 MODEL, SUPPORT = KnownLife(2.6, 1250.0), KnownLife(2.2, 2600.0)
 COSTS = (SwapCosts(head=300.0, visit=200.0, scrapped=800.0),) * 2
+
+
+def pair(first, second, join=np.inf, build=0.0, never_past=False):
+    return Policy(first, join, build, never_past), Policy(second, join, build)
 
 
 def within(values, wanted, errors=3.0):
@@ -32,7 +37,7 @@ def within(values, wanted, errors=3.0):
 
 @pytest.mark.parametrize("ages", [(1000.0, 1500.0), (1200.0, 1200.0), (np.inf, np.inf)])
 def test_without_a_limit_the_heads_are_independent(ages):
-    found = visit_rates((MODEL, SUPPORT), ages, [np.inf], counted=600, seed=2)[0]
+    found = visit_rates((MODEL, SUPPORT), [pair(*ages)], counted=600, seed=2)[0]
     for place, (life, age) in enumerate(zip((MODEL, SUPPORT), ages, strict=True)):
         alone = rates_at(life, age)
         assert within(found.heads[place], float(alone.heads[0]))
@@ -49,7 +54,7 @@ def test_with_a_limit_of_zero_the_pair_is_one_head_and_its_optimum_is_found():
     best = best_age([MODEL, SUPPORT], joint)
     ages = best.age * np.array([0.6, 0.8, 0.9, 1.0, 1.1, 1.25, 1.6])
     costs = [
-        visit_rates((MODEL, SUPPORT), (age, age), [0.0], counted=800, seed=3)[0].cost(COSTS)
+        visit_rates((MODEL, SUPPORT), [pair(age, age, 0.0)], counted=800, seed=3)[0].cost(COSTS)
         for age in ages
     ]
     for age, cost in zip(ages, costs, strict=True):
@@ -81,16 +86,16 @@ def one_printer(lives, swap_ages, limit, build, counted):
     return hours, heads, failures, visits
 
 
-@pytest.mark.parametrize("build", [None, 96.0])
+@pytest.mark.parametrize("build", [0.0, 96.0])
 @pytest.mark.parametrize("limit", [0.0, 500.0, np.inf])
 def test_walk_is_what_a_plain_loop_does(limit, build):
     rng = np.random.default_rng(5)
     lives = np.stack([1250.0 * rng.weibull(2.6, 60), 2600.0 * rng.weibull(2.2, 60)], axis=1)
     walked = list(
-        walk(np.zeros((2, 1)), lives[:, :, None], np.array([[1000.0], [1500.0]]), limit, build)
+        walk(np.zeros((2, 1, 1)), lives[:, :, None, None], [pair(1000.0, 1500.0, limit, build)])
     )[:40]
     hours, heads, failures, visits = one_printer(lives, (1000.0, 1500.0), limit, build, 40)
-    assert walked[-1].hours[0] == pytest.approx(hours)
+    assert walked[-1].hours[0, 0] == pytest.approx(hours)
     assert sum(int(visit.swapped.sum()) for visit in walked) == heads
     assert sum(int(visit.failed.sum()) for visit in walked) == failures
     assert len(walked) == visits
@@ -102,10 +107,10 @@ def test_quality_critical_heads_never_pass_their_age_between_builds(limit):
     lives = np.stack(
         [1250.0 * rng.weibull(2.6, (200, 50)), 2600.0 * rng.weibull(2.2, (200, 50))], 1
     )
-    due = np.array([[800.0], [1200.0]])
-    ages = np.zeros((2, 50))
-    last = np.zeros(50)
-    for visit in walk(ages.copy(), lives, due, limit, 96.0, never_past=(True, False)):
+    policies = [pair(800.0, 1200.0, limit, 96.0, never_past=True)]
+    ages = np.zeros((2, 1, 50))
+    last = np.zeros((1, 50))
+    for visit in walk(ages.copy(), lives[:, :, None], policies):
         ages += visit.hours - last
         last = visit.hours
         assert (ages[0] <= 800.0 + 1e-6).all()
@@ -116,7 +121,8 @@ def test_quality_critical_heads_never_pass_their_age_between_builds(limit):
 
 def test_long_run_agrees_with_the_calendar_engine():
     ages, limit, draws, weeks = (1000.0, 1500.0), 600.0, 400, 400
-    found = visit_rates((MODEL, SUPPORT), ages, [limit], scenarios=400, counted=400, seed=7)[0]
+    policies = [pair(*ages, limit)]
+    found = visit_rates((MODEL, SUPPORT), policies, scenarios=400, counted=400, seed=7)[0]
     rng = np.random.default_rng(8)
     heads = tuple(
         Slot(role, "here", start, (HeadKind("Any", swap_age=age, join_age=limit),))
@@ -139,10 +145,10 @@ def test_long_run_agrees_with_the_calendar_engine():
 
 
 def test_the_best_limit_beats_both_extremes_and_pays_for_the_shared_visit():
-    answer = best_limit((MODEL, SUPPORT), (1000.0, 1500.0), COSTS)
+    answer = best_limit((MODEL, SUPPORT), pair(1000.0, 1500.0), COSTS)
     by_limit = dict(answer.by_limit)
     assert answer.best.cost.mean() <= min(by_limit[0.0], by_limit[np.inf]) + 1e-12
-    assert 0.0 < answer.best.policy.limit < np.inf
+    assert 0.0 < answer.best.policies[0].join_from < np.inf
     assert answer.against_alone.probability_cheaper > 0.5
     # Each on its own is the formula exactly.
     alone = sum(
@@ -152,14 +158,15 @@ def test_the_best_limit_beats_both_extremes_and_pays_for_the_shared_visit():
     assert answer.alone.cost == pytest.approx(float(alone))
     # Where a visit costs nothing there is nothing to share.
     free = tuple(cost.with_(visit=0.0) for cost in COSTS)
-    assert best_limit((MODEL, SUPPORT), (1000.0, 1500.0), free).best.policy.limit >= 900.0
+    best = best_limit((MODEL, SUPPORT), pair(1000.0, 1500.0), free).best
+    assert best.policies[0].join_from >= 900.0
 
 
 def test_same_seed_same_answer():
     first, again = (
-        visit_rates((MODEL, SUPPORT), (1000.0, 1500.0), [300.0], scenarios=40, counted=20, seed=4)[
-            0
-        ]
+        visit_rates(
+            (MODEL, SUPPORT), [pair(1000.0, 1500.0, 300.0)], scenarios=40, counted=20, seed=4
+        )[0]
         for _ in range(2)
     )
     assert np.array_equal(first.visits, again.visits)
@@ -168,12 +175,11 @@ def test_same_seed_same_answer():
 @pytest.mark.parametrize(
     ("call", "says"),
     [
-        (lambda: visit_rates((MODEL, SUPPORT), (0.0, 10.0), [0.0]), "above zero"),
-        (lambda: visit_rates((MODEL, SUPPORT), (10.0, 10.0), [-1.0]), "zero or more"),
-        (lambda: visit_rates((MODEL, SUPPORT), (10.0, 10.0), [1.0], build_hours=0.0), "above zero"),
-        (lambda: visit_rates((MODEL, lambda t: 0 * t), (10.0, 10.0), [1.0]), "Weibull lives"),
+        (lambda: visit_rates((MODEL, lambda t: 0 * t), [pair(10.0, 10.0)]), "Weibull lives"),
         (
-            lambda: best_limit((MODEL, SUPPORT), (9.0, 9.0), (COSTS[0], COSTS[0].with_(visit=1.0))),
+            lambda: best_limit(
+                (MODEL, SUPPORT), pair(9.0, 9.0), (COSTS[0], COSTS[0].with_(visit=1.0))
+            ),
             "one price",
         ),
     ],

@@ -10,8 +10,8 @@ from headlife.decisions.policy.policies import (
     policy_table,
 )
 from headlife.decisions.policy.replacement import rates_at
-from headlife.decisions.policy.swap_policies import SwapPolicy, standard_policies
 from headlife.errors import DecisionError
+from headlife.shop.policy import Policy, compared_policies
 
 COSTS = SwapCosts(
     head=320.0,
@@ -23,6 +23,7 @@ COSTS = SwapCosts(
     visit_hours=0.95,
     waiting_hours=3.0,
 )
+LISTED = compared_policies(1200.0, notice_hours=1080.0, proposed=[1500.0], build_hours=96.0)
 POSITIONS = Positions(np.array([100.0, 700.0, 1150.0]), np.array([20.0, 25.0, 15.0]), 19.0, 0.95)
 
 
@@ -38,7 +39,7 @@ def desk():
 
 
 def test_the_rating_is_its_own_yardstick_and_parts_add_up(desk):
-    answers = desk.answer(standard_policies(1200.0, 1080.0, 1500.0, 96.0), COSTS, POSITIONS)
+    answers = desk.answer(LISTED, COSTS, POSITIONS)
     by_name = {one.policy.name: one for one in answers}
     yardstick = by_name["at the rating"].against_rating
     assert (yardstick.probability_cheaper, yardstick.expected_saving, yardstick.regret) == (0, 0, 0)
@@ -57,7 +58,7 @@ def test_the_rating_is_its_own_yardstick_and_parts_add_up(desk):
 
 
 def test_quarterly_numbers_are_rates_times_hours(desk):
-    policy = SwapPolicy("at 1,500 h", 1500.0)
+    policy = Policy(1500.0)
     (one,) = desk.answer([policy], COSTS, POSITIONS)
     rates = rates_at(desk.life, 1500.0)
     hours = 60.0 * 13.0
@@ -70,7 +71,7 @@ def test_quarterly_numbers_are_rates_times_hours(desk):
 
 
 def test_spares_rise_with_the_service_level_and_answers_repeat(desk):
-    policy = [SwapPolicy("at the rating", 1200.0)]
+    policy = [Policy(1200.0)]
     levels = [
         desk.answer(
             policy, COSTS, Positions(POSITIONS.ages, POSITIONS.weekly_hours, 19.0, service)
@@ -82,15 +83,8 @@ def test_spares_rise_with_the_service_level_and_answers_repeat(desk):
     assert again.answer(policy, COSTS, POSITIONS) == desk.answer(policy, COSTS, POSITIONS)
 
 
-def test_policies_past_the_rating_of_critical_heads_are_named_as_not_advised():
-    names = [p.name for p in standard_policies(800.0, 720.0, 1000.0, 96.0, quality_critical=True)]
-    assert sum("not advised" in name for name in names) == 3
-    between = [p for p in standard_policies(800.0, 720.0, None, 96.0, True) if p.build_hours]
-    assert [p.swap_age for p in between] == [768.0]
-
-
 def test_table_turns_rates_into_money_a_quarter(desk):
-    answers = desk.answer(standard_policies(1200.0, 1080.0, 1500.0, 96.0), COSTS, POSITIONS)
+    answers = desk.answer(LISTED, COSTS, POSITIONS)
     table = policy_table(answers, POSITIONS.hours_per_quarter)
     assert len(table) == 6 and np.isinf(table["swap_age"].iloc[-1])
     gain = table["cost_per_hour"].iloc[1] - table["cost_per_hour"]
@@ -103,4 +97,4 @@ def test_table_turns_rates_into_money_a_quarter(desk):
 def test_heads_that_print_nothing_have_no_cost_per_hour(desk):
     idle = Positions(np.array([10.0]), np.array([0.0]), 19.0, 0.95)
     with pytest.raises(DecisionError, match="print no hours"):
-        desk.answer([SwapPolicy("any", 100.0)], COSTS, idle)
+        desk.answer([Policy(100.0)], COSTS, idle)

@@ -11,7 +11,6 @@ from scipy import integrate, optimize
 from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.replacement import (
-    build_end,
     compare,
     event_curve,
     rates_at,
@@ -93,7 +92,7 @@ def test_optimum_agrees_with_the_reliability_library(planned, failure, scale, sh
 def test_no_planned_swap_pays_where_the_risk_does_not_grow(shape):
     found = best_age(KnownLife(shape, 900.0), (1.0, 8.0))
     assert found.age == np.inf
-    mean = rates_at(KnownLife(shape, 900.0), None)
+    mean = rates_at(KnownLife(shape, 900.0), np.inf)
     assert found.cost_per_hour == pytest.approx(8.0 * float(mean.failures[0]), rel=1e-12)
 
 
@@ -227,17 +226,6 @@ def test_comparison_counts_what_is_lost_when_wrong():
     assert (same.probability_cheaper, same.expected_saving, same.regret) == (0.0, 0.0, 0.0)
 
 
-def test_swaps_between_builds_wait_for_the_end_or_stay_before_it():
-    assert build_end(1200.0, 96.0) == 1248.0
-    assert build_end(1152.0, 96.0) == 1152.0
-    assert build_end(1.0, 0.1) == pytest.approx(1.0)
-    assert build_end(50.0, 96.0) == 96.0
-    assert build_end(None, 96.0) is None
-    assert build_end(1200.0, 96.0, never_past=True) == 1152.0
-    with pytest.raises(DecisionError, match="does not fit"):
-        build_end(50.0, 96.0, never_past=True)
-
-
 @pytest.mark.parametrize(
     ("call", "says"),
     [
@@ -253,7 +241,6 @@ def test_swaps_between_builds_wait_for_the_end_or_stay_before_it():
         (lambda: best_age([], (1, 2)), "at least one life"),
         (lambda: best_age("life", (1, 2)), "needs a life"),
         (lambda: best_age(lambda t: 2.0 + 0 * t, (1, 2)), "between 0 and 1"),
-        (lambda: build_end(100.0, 0.0), "above zero"),
     ],
 )
 def test_bad_input_ends_with_a_sentence(call, says):

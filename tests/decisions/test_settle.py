@@ -42,7 +42,7 @@ def test_quarters_of_heads_that_never_fail_are_counted_by_hand():
 
 
 def test_hours_past_the_rating_are_those_past_the_rating():
-    found = futures(KnownLife(3.0, 1e9), [900.0, 1200.0], 300.0, Policy(None))
+    found = futures(KnownLife(3.0, 1e9), [900.0, 1200.0], 300.0, Policy())
     found.run_quarter()
     assert found.past_rating[0] == pytest.approx(200.0 + 300.0)
 
@@ -68,7 +68,7 @@ def test_the_expected_verdict_is_the_present_probability(record):
     )
     rng = np.random.default_rng(1)
     draws = 1500
-    found = Futures([life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(None), RATED, rng)
+    found = Futures([life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(), RATED, rng)
     found.run_quarter()
     found.run_quarter()
     after = []
@@ -94,7 +94,7 @@ def test_a_table_of_chances(record):
     assert ((table["settled"] >= 0) & (table["settled"] <= 1)).all()
     assert np.allclose(table["holds"] + table["falls_short"], table["settled"])
     # heads that are swapped at the rating never run past it
-    swapped = table[table["policy"] == "swap at the rating"]
+    swapped = table[table["policy"] == "at the rating"]
     assert swapped["past_rating"].eq(0).all()
     assert np.allclose(table["head_hours"], 8 * 40 * 13 * table["quarters"])
     again = what_would_settle(life, AGES, 40.0, RATED, draws=60, seed=4)
@@ -140,7 +140,7 @@ def test_the_sentence_says_what_a_technician_can_do(record):
 def test_no_failure_yet_is_still_an_answer():
     life = fit_life(Evidence.from_lives(0.0, [100.0, 200.0], False, reference_hours=RATED))
     table = what_would_settle(life, [100.0, 200.0], 40.0, RATED, draws=30)
-    assert np.isfinite(table.drop(columns=["policy", "swap_at_hours"]).to_numpy(float)).all()
+    assert np.isfinite(table.drop(columns=["policy", "swap_at"]).to_numpy(float)).all()
 
 
 def test_bad_questions_are_one_sentence(record):

@@ -85,7 +85,7 @@ def test_shape_one_is_the_poisson_process():
     assert np.abs(demand.pmf - exact).max() < 1e-6
 
 
-@pytest.mark.parametrize("swap_age", [None, 1200.0])
+@pytest.mark.parametrize("swap_age", [np.inf, 1200.0])
 @pytest.mark.parametrize("modes", [1, 2])
 def test_simulation_and_convolution_agree(swap_age, modes):
     lives = [KnownLife(2.2, 1800.0), KnownLife(1.0, 6000.0)][:modes]

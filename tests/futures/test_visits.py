@@ -51,7 +51,7 @@ def run(printers, lives, seed=1):
 def test_heads_that_do_not_join_are_independent_positions(swap):
     life, ages = KnownLife(2.2, 1200.0), (300.0, 800.0)
     paths = run([printer(*ages, swap=swap)], drawn(life))
-    exact = exact_demand(life, ages, 40.0, 26.0, Policy(None if np.isinf(swap) else swap))
+    exact = exact_demand(life, ages, 40.0, 26.0, Policy(swap))
     total = counts(paths, FAILED) + counts(paths, PLANNED)
     assert total.mean() == pytest.approx(exact.mean, abs=3 * exact.sd / np.sqrt(DRAWS))
     assert counts(paths, FAILED).mean() == pytest.approx(

@@ -8,14 +8,8 @@ from scipy import integrate, stats
 
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
-from headlife.life.diagnostics.replicas import (
-    MOST_LIVES,
-    Ages,
-    ages_of,
-    batch_fits,
-    replicate,
-    steps,
-)
+from headlife.life.diagnostics.replicas import MOST_LIVES, Ages, ages_of, batch_fits, replicate
+from headlife.life.nonparametric import product_limit
 
 
 @pytest.fixture
@@ -33,7 +27,7 @@ def test_anderson_darling_of_a_complete_sample_is_the_usual_one():
     # scipy.stats.goodness_of_fit's statistic, n times ours
     rng = np.random.default_rng(3)
     ages = Ages(np.zeros(25), 800 * rng.weibull(1.7, 25), np.ones(25, bool))
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     fitted = 1 - np.exp(-((hours / 800) ** 1.7))
     usual = stats.goodness_of_fit(
         stats.weibull_min,
@@ -55,16 +49,6 @@ def test_anderson_darling_of_censored_steps_is_the_integral():
 
     exact = integrate.quad(integrand, 1e-12, last, points=list(fitted), limit=200)[0]
     assert anderson_darling(fitted, share, last) == pytest.approx(exact, abs=1e-7)
-
-
-def test_steps_are_those_of_lifelines_with_late_entry(simulate):
-    lifelines = pytest.importorskip("lifelines")
-    lives = simulate(80, late=True, seed=4)
-    hours, share = steps(lives.entry, lives.exit, lives.failed)
-    entry = np.where(lives.entry > 0, lives.entry, -1.0)
-    curve = lifelines.KaplanMeierFitter().fit(lives.exit, lives.failed, entry=entry)
-    theirs = 1 - curve.survival_function_at_times(hours).to_numpy()
-    assert share == pytest.approx(theirs, abs=1e-12)
 
 
 def test_many_fits_at_once_are_the_single_ones(simulate):

@@ -24,7 +24,7 @@ from headlife.records.lives import in_service, lives
 from headlife.records.table import read_records
 from headlife.scale.cluster import review_files
 from headlife.seeds import generator
-from headlife.shop.policy import shop_policy
+from headlife.shop.policy_book import policies_on
 from studies.large_fleet import write_fleet
 
 
@@ -67,7 +67,7 @@ def test_any_partitioning_gives_the_answer_of_one_process(bureau, partitions, as
             mine["age_hours"].to_numpy(),
             mine["weekly_hours"].to_numpy(),
             19.0,
-            shop_policy(bureau.shop, "Standard"),
+            policies_on(bureau.shop, found.whole.day).of("Standard"),
             draws=500,
             seed=generator(1, "demand", "Standard", wanted.role),
         )

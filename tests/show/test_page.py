@@ -133,6 +133,14 @@ def test_hostile_names_are_shown_and_do_nothing(small):
         [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,400,worn" for n in range(8)],
         [f"H{n},A,model,P{n},left,2026-01-05,0,2026-03-02,500,swap" for n in range(8)],
         ["H1,A,model,P1,left,2026-01-05,400,2026-03-02,450,"],
+        # Once lifelines' Kaplan-Meier stopped the whole page here.
+        [
+            "H1,A,model,P1,left,2026-01-05,40,2026-02-02,210,worn",
+            "H2,A,model,P2,left,2026-01-05,600,2026-03-02,900,worn",
+            "H3,A,model,P3,left,2026-01-05,500,2026-03-09,1100,swap",
+            "H4,A,model,P4,left,2026-01-05,450,2026-03-30,1300,worn",
+            "H5,A,model,P5,left,2026-01-05,700,2026-03-30,1250,",
+        ],
     ],
     ids=[
         "one head",
@@ -142,6 +150,7 @@ def test_hostile_names_are_shown_and_do_nothing(small):
         "all at once",
         "no failure",
         "late entry only",
+        "used heads, the first failure when it alone was at risk",
     ],
 )
 def test_thin_records_still_make_a_page(small, rows):

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from headlife.commands import on_records
-from headlife.decisions.policy.swap_policies import AT_RATING
+from headlife.shop.policy import AT_RATING
 
 NOTEBOOK: Final = "run_past_rating.ipynb"
 _TITLE: Final = "Running heads past their rating"

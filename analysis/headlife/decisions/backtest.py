@@ -258,7 +258,7 @@ def _new(fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str) -> D
     """Demand for new heads in the quarter, with the lives it rests on."""
     needed = new_heads(fleet, forecast, shop, head_type)
     demand = demand_of(needed.failures, needed.total - needed.failures, forecast.weeks)
-    in_place = heads_in_place(fleet, forecast, shop, head_type)
+    in_place = heads_in_place(fleet, forecast, head_type)
     return replace(demand, futures=(Futures(needed.total.sum(axis=1), in_place),))
 
 

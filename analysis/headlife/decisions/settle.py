@@ -12,7 +12,7 @@ Clinical Trials and Health-Care Evaluation, 2004, section 6.6).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,7 +25,7 @@ from headlife.futures.evidence_ahead import Futures
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life
 from headlife.numbers import Floats, fraction, not_negative_array, positive
-from headlife.shop.policy import Policy
+from headlife.shop.policy import Policy, compared_policies
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def what_would_settle(
     rated_hours: float,
     share: float = 0.90,
     confidence: float = 0.95,
-    policies: Mapping[str, Policy] | None = None,
+    policies: Sequence[Policy] = (),
     quarters: Sequence[int] = QUARTERS,
     draws: int = DRAWS,
     seed: int = 1,
@@ -74,7 +74,7 @@ def what_would_settle(
         Print hours a week, one for all or one per position [h].
     rated_hours, share, confidence
         The claim, as for `judge_rating`.
-    policies : mapping of name to Policy, optional
+    policies : sequence of Policy, optional
         Default: swap at the rating, run to half past it, run to failure.
     quarters : sequence of int
         After how many quarters to judge again [-].
@@ -88,7 +88,7 @@ def what_would_settle(
     Returns
     -------
     pandas.DataFrame
-        One row per policy and number of quarters: `policy`, `swap_at_hours` [h] (NaN: run to
+        One row per policy and number of quarters: `policy`, `swap_at` [h] (infinite: run to
         failure), `quarters`, `settled`, `holds`, `falls_short` (chances [-]), `error` (standard
         error of `settled` [-]), `head_hours`, `past_rating` (means, added [h]), `failures`
         (mean, added [heads]).
@@ -107,10 +107,10 @@ def what_would_settle(
     steps = _quarters(quarters)
     if draws < 1:
         raise DecisionError(f"The simulation needs at least one draw; got {draws}.")
-    plans = policies if policies is not None else usual_policies(rated)
+    plans = policies or compared_policies(rated, proposed=[RUN_TO * rated])
     life = replace(life, evidence=life.evidence.rereference(rated))
     rows = []
-    for name, policy in plans.items():
+    for policy in plans:
         rng = np.random.default_rng(seed)  # every policy meets the same lives
         modes = [each.draw(draws, rng) for each in (life, *others)]
         futures = Futures(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, rng)
@@ -118,18 +118,9 @@ def what_would_settle(
             futures.run_quarter()
             if quarter in steps:
                 found = _judged(life, futures, rated, share, confidence)
-                due = np.nan if policy.swap_at_hours is None else policy.swap_at_hours
-                rows.append({"policy": name, "swap_at_hours": due, "quarters": quarter, **found})
+                said = {"policy": policy.name, "swap_at": policy.comes_out_at}
+                rows.append({**said, "quarters": quarter, **found})
     return pd.DataFrame(rows)
-
-
-def usual_policies(rated_hours: float) -> dict[str, Policy]:
-    """Swap at the rating, run half past it, or run to failure."""
-    return {
-        "swap at the rating": Policy(rated_hours),
-        "run half past the rating": Policy(RUN_TO * rated_hours),
-        "run to failure": Policy(None),
-    }
 
 
 def shortest_way(

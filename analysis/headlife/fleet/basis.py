@@ -6,14 +6,16 @@ decides nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import swap_lag
 from headlife.fleet.state import Fleet, fleet_state
-from headlife.shop.policy import shop_policy
+from headlife.shop.policy_book import PolicyBook, policies_after
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
     from headlife.records.record_set import Records
     from headlife.shop import Shop
+
+_SECOND: Final = np.timedelta64(1, "s")
 
 
 def fit_modes(lives: pd.DataFrame, rated_hours: float, primary_mode: str) -> dict[str, Life]:
@@ -99,18 +103,38 @@ def fleet_on(records: Records, shop: Shop, as_of: Any, all_lives: pd.DataFrame) 
 
     on_record = [str(name) for name in records.accepted["printer"].unique()]
     refuse_printers_on_record(shop, on_record, records.source)
+    day = review_day(records, as_of)
+    policies = policies_after(shop, day)
+    policies.refuse_unknown_printers({*on_record, *shop.new_printers})
     stints = records.accepted
     if as_of is not None:
         # What a printer ran later was not known.
-        stints = stints[stints["date_out"] <= review_day(records, as_of)]
+        stints = stints[stints["date_out"] <= day]
     reusable = shop.reasons.reusable
     fleet = fleet_state(in_service(records, as_of=as_of), all_lives, stints, shop.usage, reusable)
-    lags = {}
-    for head_type in shop.head_types:
-        due = shop_policy(shop, head_type).swap_at_hours
-        if due is not None:
-            lags[head_type] = swap_lag(stints[stints["head_type"] == head_type], reusable, due)
-    return replace(fleet, swap_lag=lags)
+    return replace(fleet, swap_lag=_swap_lags(stints, reusable, policies))
+
+
+def _swap_lags(
+    stints: pd.DataFrame, reusable: Collection[str], policies: PolicyBook
+) -> dict[str, float]:
+    """Learn how late heads are swapped [h], by head type, from what the present policy shows."""
+    place = list(zip(stints["head_type"], stints["role"], stints["printer"], strict=True))
+    due = {one: policies.of(*one).comes_out_at for one in set(place)}
+    since = {one: np.datetime64(policies.since(*one)) for one in set(place)}
+    began = np.array([since[one] for one in place], dtype="datetime64[s]")
+    put_in = stints["date_in"].to_numpy(dtype="datetime64[s]")
+    taken_out = stints["date_out"].to_numpy(dtype="datetime64[s]")
+    # Hours spread evenly over the days that a head was in place.
+    share = np.clip((began - put_in) / np.maximum(taken_out - put_in, _SECOND), 0.0, 1.0)
+    run = stints["hours_out"] - stints["hours_in"]
+    rows = stints.assign(
+        hours_in=stints["hours_in"] + share * run, due=[due[one] for one in place]
+    )[taken_out >= began]
+    return {
+        str(head_type): swap_lag(own, reusable, own["due"])
+        for head_type, own in rows.groupby("head_type")
+    }
 
 
 def review_day(records: Records, as_of: Any) -> pd.Timestamp:

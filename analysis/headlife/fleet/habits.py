@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -112,7 +112,7 @@ def _share_new(
     return float((first[at + 1].sum() + 0.5) / (at.size + 0.5))
 
 
-def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: float) -> float:
+def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: Any) -> float:
     """Mean print hours from the age at which heads are due until they are swapped.
 
     Hours run past that age by all heads over planned swaps after it, the estimate for a constant
@@ -126,15 +126,15 @@ def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: float) -
         `suspension`.
     reusable : collection of str
         Kinds of suspension that are no planned swap.
-    swap_age : float
-        Age at which the settings have heads swapped [h].
+    swap_age : float or array of float
+        Age at which the settings have heads swapped, for all or for each installation [h].
 
     Returns
     -------
     float
         [h]
     """
-    past = stints["hours_out"] - stints["hours_in"].clip(lower=swap_age)
+    past = stints["hours_out"] - np.maximum(stints["hours_in"], swap_age)
     run = float(past.clip(lower=0.0).sum())
     planned = stints["suspension"].notna() & ~stints["suspension"].isin(reusable)
     late = int((planned & (stints["hours_out"] >= swap_age)).sum())

@@ -98,7 +98,7 @@ def swap_distribution(
     """
     ages = not_negative_array("Ages of heads", ages, "[h]")
     ends = np.broadcast_to(not_negative_array("Print hours", stretch, "[h]"), ages.shape)
-    swap_age = np.inf if policy is None or policy.swap_at_hours is None else policy.swap_at_hours
+    swap_age = (policy or Policy()).comes_out_at
     if ends.max(initial=0.0) > MOST_SWAPS * swap_age:
         raise DecisionError(
             f"Swapping heads at {swap_age:g} h means more than {MOST_SWAPS} swaps of one "

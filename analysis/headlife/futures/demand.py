@@ -7,7 +7,6 @@ the answer: a short record gives a wide one. Never decides what to stock.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
@@ -114,7 +113,7 @@ def forecast_demand(
             _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
         )
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    swap_age = policy.swap_at_hours if policy and policy.swap_at_hours else math.inf
+    swap_age = (policy or Policy()).comes_out_at
     return Demand.from_counts(_added(done), weeks, [Heads(modes, ages, mean * weeks, swap_age)])
 
 

@@ -53,7 +53,7 @@ class Futures:
         self._modes = [(shape, np.log(scale)) for shape, scale in modes]
         self._age = np.broadcast_to(ages, (draws, ages.size)).copy()
         self._quarter = np.broadcast_to(quarter_hours, self._age.shape)
-        self._due = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
+        self._due = policy.comes_out_at
         self._rated, self._rng = rated, rng
         self.failures, self.log_sum = np.zeros(draws), np.zeros(draws)
         self.heads = np.zeros(draws)

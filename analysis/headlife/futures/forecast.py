@@ -24,7 +24,6 @@ from headlife.futures.life_uncertainty import Heads
 from headlife.futures.paths import Counts
 from headlife.futures.printers import (
     alike,
-    head_kind,
     mean_hours,
     place_printers,
     positions_by_group,
@@ -43,7 +42,7 @@ from headlife.futures.visits import (
 )
 from headlife.numbers import not_negative
 from headlife.seeds import generator
-from headlife.shop.policy import Policy, shop_policy
+from headlife.shop.policy_book import PolicyBook, policies_after
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -69,6 +68,8 @@ class FleetForecast:
     """Futures simulated [-]."""
     seed: int
     """Seed of the random numbers."""
+    policies: PolicyBook
+    """The swap policies in force."""
     swaps: dict[Group, dict[str, Tally]]
     """By head type, role and site, then by kind (failed, planned, joined): heads swapped, draws
     x weeks."""
@@ -149,7 +150,6 @@ def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
 def heads_in_place(
     fleet: Fleet,
     forecast: FleetForecast,
-    shop: Shop,
     head_type: str,
     site: str | None = None,
     weeks: float | None = None,
@@ -162,8 +162,6 @@ def heads_in_place(
         The positions that were forecast.
     forecast : FleetForecast
         The futures.
-    shop : Shop
-        Its policy.
     head_type : str
         Head type.
     site : str, optional
@@ -174,15 +172,19 @@ def heads_in_place(
     here = fleet.positions[fleet.positions["head_type"] == head_type]
     if site is not None:
         here = here[here["site"].fillna(NO_SITE) == site]
-    swap_age = shop_policy(shop, head_type).swap_at_hours or np.inf
+    due = [
+        forecast.policies.of(head_type, role, printer).comes_out_at
+        for role, printer in zip(here["role"], here["printer"], strict=True)
+    ]
     found = []
-    for role, own in here.groupby("role", sort=True):
+    for key, own in here.groupby([here["role"], due], sort=True):
+        role, swap_age = str(key[0]), float(str(key[1]))
         modes = forecast.drawn.get((head_type, str(role)))
         if modes:
             ages = own["age_hours"].to_numpy(dtype=np.float64)
             weekly = own["weekly_hours"].to_numpy(dtype=np.float64)
             ahead = forecast.weeks if weeks is None else weeks
-            found.append(Heads(modes, ages, weekly * ahead, float(swap_age)))
+            found.append(Heads(modes, ages, weekly * ahead, swap_age))
     return found
 
 
@@ -194,7 +196,7 @@ def forecast_fleet(
     start: Any,
     draws: int | None = None,
     seed: int | None = None,
-    policies: Mapping[str, Policy] | None = None,
+    policies: PolicyBook | None = None,
     executor: Executor | None = None,
 ) -> FleetForecast:
     """Simulate the fleet over a horizon, with the printers that will come.
@@ -206,14 +208,14 @@ def forecast_fleet(
     lives : mapping of (head type, role) to a sequence of Life
         The competing modes of each stratum; positions of a stratum without any are left out.
     shop : Shop
-        Its policy, plans, draws and seed.
+        Its plans, draws and seed, and its policy on the first day.
     weeks : float
         Horizon [weeks].
     start : date
         First day of the horizon.
     draws, seed : int, optional
         Instead of the settings'.
-    policies : mapping of head type to Policy, optional
+    policies : PolicyBook, optional
         Instead of the settings'.
     executor : concurrent.futures.Executor, optional
         Works on groups of printers; the answer is the same with any, or without.
@@ -246,8 +248,8 @@ def forecast_fleet(
         ]
         for stratum, modes in known.items()
     }
-    kinds = {stratum: head_kind(*stratum, fleet, shop, policies or {}) for stratum in sorted(known)}
-    placed, left_out = place_printers(places, hours, weeks, day, fleet, kinds)
+    policies = policies_after(shop, day) if policies is None else policies
+    placed, left_out = place_printers(places, hours, weeks, day, fleet, sorted(known), policies)
     pieces = _pieces([one.printer for one in placed if not one.coming], drawn, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.
     pieces += _pieces([one.printer for one in placed if one.coming], drawn, seed, "coming")
@@ -257,6 +259,7 @@ def forecast_fleet(
         weeks=weeks,
         draws=draws,
         seed=seed,
+        policies=policies,
         swaps=_added(done),
         positions=positions_by_group(placed),
         left_out=left_out,

@@ -79,7 +79,7 @@ def forecast_many(
     if not ages.size or not weeks:
         return Demand.none(weeks)
     order = np.lexsort((usage, ages))
-    swap_age = np.inf if policy is None or policy.swap_at_hours is None else policy.swap_at_hours
+    swap_age = (policy or Policy()).comes_out_at
     if usage.max() * weeks > MOST_SWAPS * swap_age:
         raise DecisionError(
             f"Swapping heads at {swap_age:g} h means more than {MOST_SWAPS} swaps of one position; "

@@ -1,12 +1,12 @@
 """What happens at a two-head printer from visit to visit, when the lives of its heads are given?
 
-From ages, lives, swap ages, a limit and the length of builds: who comes out at each visit, and
+From ages, lives and a policy for each head: who comes out at each visit, and
 after how many print hours. Draws no life and prices nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.numbers import Floats
+from headlife.shop.policy import Policy
 
 Flags = npt.NDArray[np.bool_]
 
@@ -36,29 +37,22 @@ class Visit:
 def walk(
     ages: Floats,
     lives: Floats,
-    swap_ages: Floats,
-    limits: Floats,
-    build_hours: float | None = None,
-    never_past: tuple[bool, bool] = (False, False),
+    policies: Sequence[tuple[Policy, Policy]],
 ) -> Iterator[Visit]:
     """Walk printers from visit to visit, as long as the lives last.
+
+    Between builds, a visit ends one build and starts the next: a build spoilt by a failing head is
+    started again.
 
     Parameters
     ----------
     ages : array of float
-        Present age of both heads [h], 2 x S; S is any shape, one entry per printer.
+        Present age of both heads [h], 2 x policies x printers.
     lives : array of float
-        Age at which each head will fail [h], k x 2 x S: first the present heads, then the new
-        ones in the order in which they are put in.
-    swap_ages : array of float
-        Age at which each head is due [h], broadcast against 2 x S; infinite: never.
-    limits : array of float
-        Age from which the other head is swapped along [h], broadcast against S.
-    build_hours : float, optional
-        Heads that are due wait for the end of a build of this length [h]. A visit ends one
-        build and starts the next: a build spoilt by a failing head is started again.
-    never_past : pair of bool
-        Heads that come out before the build that would carry them past their age.
+        Age at which each head will fail [h], k x 2 x policies x printers: first the present heads,
+        then the new ones in the order in which they are put in.
+    policies : sequence of pairs of Policy
+        When the two heads of a printer are swapped.
 
     Yields
     ------
@@ -66,14 +60,13 @@ def walk(
         Ends before a printer needs a head more than `lives` holds.
     """
     ages = np.array(ages, float)
-    swap_ages = np.broadcast_to(np.asarray(swap_ages, float), ages.shape)
-    early = np.reshape(never_past, (HEADS, *[1] * (ages.ndim - 1)))
-    last_start = (
-        swap_ages
-        if build_hours is None
-        else np.where(early, swap_ages - build_hours + build_hours * _EVEN, swap_ages)
-    )
-    along = np.minimum(last_start, limits) * (1.0 - _EVEN)
+
+    def each(name: str) -> Floats:
+        return np.array([[getattr(one, name) for one in heads] for heads in policies]).T[..., None]
+
+    swap_ages, build, early = each("swap_at"), each("build_hours"), each("never_past").astype(bool)
+    last_start = np.where(early, swap_ages - build + build * _EVEN, swap_ages)
+    along = np.minimum(last_start, each("join_from")) * (1.0 - _EVEN)
     used = np.zeros(ages.shape, np.intp)
     place = np.indices(ages.shape, sparse=True)
     life = np.array(lives[0])
@@ -81,12 +74,11 @@ def walk(
     for _ in range(lives.shape[0] - 1):
         to_failure = life - ages
         to_swap = np.maximum(swap_ages - ages, 0.0)
-        if build_hours is not None:
+        if build.any():
             # inf / build stays inf; a head due now comes out now.
-            builds = to_swap / build_hours
-            to_swap = build_hours * np.where(
-                early, np.floor(builds + _EVEN), np.ceil(builds - _EVEN)
-            )
+            builds = to_swap / np.where(build > 0, build, 1.0)
+            ends = np.where(early, np.floor(builds + _EVEN), np.ceil(builds - _EVEN)) * build
+            to_swap = np.where(build > 0, ends, to_swap)
         step = np.minimum(to_failure.min(axis=0), to_swap.min(axis=0))
         ages += step
         hours = hours + step

@@ -106,7 +106,7 @@ def simulate_swaps(
     """
     weeks = weekly_hours.shape[1]
     counts = SwapCounts.none(modes[0].shape.size, weeks)
-    swap_age = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
+    swap_age = policy.comes_out_at
     busiest = float(weekly_hours.sum(axis=1).max(initial=0.0))
     if busiest > MOST_SWAPS * swap_age:
         raise DecisionError(

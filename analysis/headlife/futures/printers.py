@@ -18,12 +18,10 @@ from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.visits import Group, HeadKind, Printer, Slot, Stratum
 from headlife.numbers import Floats
-from headlife.shop.policy import Policy, shop_join_age, shop_policy
+from headlife.shop.policy_book import PolicyBook
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from headlife.shop import Shop
 
 
 @dataclass(frozen=True)
@@ -44,7 +42,8 @@ def place_printers(
     weeks: float,
     start: pd.Timestamp,
     fleet: Fleet,
-    kinds: Mapping[Stratum, HeadKind],
+    known: Sequence[Stratum],
+    policies: PolicyBook,
 ) -> tuple[list[Placed], dict[str, int]]:
     """Give the printers as the simulation wants them, and the positions left out.
 
@@ -60,8 +59,10 @@ def place_printers(
         First day of the horizon.
     fleet : Fleet
         How print hours spread and how material is changed.
-    kinds : mapping of (head type, role) to HeadKind
+    known : sequence of (head type, role)
         Every stratum with a life.
+    policies : PolicyBook
+        When heads are swapped.
 
     Returns
     -------
@@ -77,10 +78,10 @@ def place_printers(
         # Both heads of a printer run its hours.
         ahead, begins = hours[mine.index[0]], mine["begins"].iloc[0]
         for row in mine.itertuples():
-            if (row.head_type, row.role) not in kinds:
+            if (row.head_type, row.role) not in known:
                 left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
                 continue
-            slots.append(_slot(row, fleet, kinds))
+            slots.append(_slot(row, fleet, known, policies))
         if slots:
             slots.sort(key=lambda slot: (slot.group(0), slot.age_hours))
             coming = bool(mine["begins"].notna().any())
@@ -120,7 +121,7 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
     }
 
 
-def _slot(row: Any, fleet: Fleet, known: Mapping[Stratum, HeadKind]) -> Slot:
+def _slot(row: Any, fleet: Fleet, known: Sequence[Stratum], policies: PolicyBook) -> Slot:
     """One position, with what a change of material may put in."""
     role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
     names = [row.head_type]
@@ -132,7 +133,7 @@ def _slot(row: Any, fleet: Fleet, known: Mapping[Stratum, HeadKind]) -> Slot:
         role=role,
         site=row.site if isinstance(row.site, str) else NO_SITE,
         age_hours=float(row.age_hours),
-        kinds=tuple(known[name, role] for name in names),
+        kinds=tuple(_kind(name, role, row.printer, fleet, policies) for name in names),
         # Changes go with printing: none while a printer stands still.
         changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
         change_to=tuple(
@@ -141,31 +142,17 @@ def _slot(row: Any, fleet: Fleet, known: Mapping[Stratum, HeadKind]) -> Slot:
     )
 
 
-def head_kind(
-    head_type: str, role: str, fleet: Fleet, shop: Shop, policies: Mapping[str, Policy]
-) -> HeadKind:
-    """Say when a head of one type and role is due, and what a change of material may put in.
-
-    Parameters
-    ----------
-    head_type, role : str
-        The stratum.
-    fleet : Fleet
-        Its heads in circulation, and how late heads are swapped.
-    shop : Shop
-        Its policy.
-    policies : mapping of head type to Policy
-        Instead of the shop's.
-    """
-    policy = policies.get(head_type) or shop_policy(shop, head_type)
-    swap_age = np.inf if policy.swap_at_hours is None else policy.swap_at_hours
+def _kind(head_type: str, role: str, printer: str, fleet: Fleet, policies: PolicyBook) -> HeadKind:
+    """Say when a head in a place is due, and what a change of material may put in."""
+    policy = policies.of(head_type, role, printer)
+    swap_age = policy.comes_out_at
     ages = fleet.in_circulation(head_type, role)
     # A head past its swap age is not put in again.
     return HeadKind(
         head_type=head_type,
         swap_age=swap_age,
         swap_lag=fleet.swap_lag.get(head_type, 0.0),
-        join_age=shop_join_age(shop, head_type),
+        join_age=policy.join_from,
         in_circulation=tuple(age for age in ages if age < swap_age) or (0.0,),
     )
 

@@ -28,7 +28,22 @@ _TOLERANCE: Final = 1e-10
 
 
 def resample(lives: int, refits: int, rng: np.random.Generator) -> FloatArray:
-    """Draw how often each life appears in each bootstrap sample, (refits, lives)."""
+    """Draw how often each life appears in each bootstrap sample, (refits, lives).
+
+    Parameters
+    ----------
+    lives : int
+        Lives in the record [heads].
+    refits : int
+        Samples to draw.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    array of float
+        Whole numbers, (refits, lives); each row sums to the lives.
+    """
     counts = rng.multinomial(lives, np.full(lives, 1.0 / lives), size=refits)
     return np.asarray(counts, float)
 
@@ -40,15 +55,16 @@ def refit(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed
+    entry_hours, exit_hours, failed : float or array of float
         As in `Evidence.from_lives`, shape (n,) or a scalar entry; failure ages exact.
-    weights
+    weights : float or array of float
         Weight of each life in each refit [heads], shape (refits, n), zero or more.
 
     Returns
     -------
-    Shapes and scales, (refits,) each; NaN where a refit has no peak, for example because it drew
-    fewer than two failure ages.
+    tuple of arrays of float
+        Shapes [-] and scales [h], (refits,) each; NaN where a refit has no peak, for example
+        because it drew fewer than two failure ages.
 
     Raises
     ------

@@ -26,7 +26,7 @@ from headlife.futures.distribution import Demand
 from headlife.futures.many_positions import forecast_many
 from headlife.scale.parts import Part, Whole, make_part, put_together
 from headlife.seeds import generator
-from headlife.shop.policy import shop_policy
+from headlife.shop.policy_book import policies_after
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -309,6 +309,7 @@ def _stocked(
     strata: Sequence[LargeStratum], whole: Whole, shop: Shop, executor: Executor | None
 ) -> Iterator[LargeStock]:
     weeks = shop.spares.lead_time_weeks + shop.spares.review_weeks
+    policies = policies_after(shop, whole.day)
     here = whole.positions
     for head_type, settings in shop.head_types.items():
         own = [each for each in strata if each.evidence.head_type == head_type and each.modes]
@@ -327,7 +328,7 @@ def _stocked(
                 mine["age_hours"].to_numpy(),
                 mine["weekly_hours"].to_numpy(),
                 weeks,
-                shop_policy(shop, head_type),
+                policies.of(head_type, role),
                 draws=draws if many else shop.review.draws,
                 seed=generator(shop.review.seed, "demand", head_type, role),
                 executor=executor,

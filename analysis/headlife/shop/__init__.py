@@ -6,6 +6,7 @@ which values are allowed. Others import from here. Never looks at records.
 """
 
 from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS, STANDARD_COLUMNS, Column
+from headlife.shop.policy_book import PolicySettings
 from headlife.shop.settings import Shop, read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
@@ -16,7 +17,6 @@ from headlife.shop.work import (
     NewPrinter,
     Order,
     Plan,
-    PolicySettings,
     PrinterSettings,
     ReviewSettings,
     Spares,

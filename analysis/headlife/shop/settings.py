@@ -18,6 +18,7 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.settings_errors import nearest, sentences
 from headlife.shop.columns import COLUMNS, EVENT_COLUMNS, RESERVED, STANDARD_COLUMNS
+from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
     Claim,
@@ -25,7 +26,6 @@ from headlife.shop.work import (
     HeadType,
     NewPrinter,
     Plan,
-    PolicySettings,
     PrinterSettings,
     ReviewSettings,
     Spares,
@@ -198,6 +198,11 @@ class Shop(Part):
                         f"[head_types]{nearest(head_type, known)}; write one of "
                         f"{', '.join(known)}"
                     )
+        return self
+
+    @model_validator(mode="after")
+    def _heads_of_the_policy(self) -> Shop:
+        check_policies(self)
         return self
 
 

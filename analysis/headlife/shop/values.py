@@ -53,4 +53,6 @@ Text = Annotated[dict[str, Name], Field(description='write lines of the form "te
 class Part(BaseModel):
     """A table of the settings file: fixed once read, unknown keys refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, serialize_by_alias=True
+    )

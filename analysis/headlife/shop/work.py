@@ -138,25 +138,6 @@ class Spares(Part):
     """Whether part-used heads on the shelf go back in before new ones, where that is sensible."""
 
 
-class PolicySettings(Part):
-    """When the shop swaps a head that still works."""
-
-    swap_at: Annotated[
-        Literal["rating", "notice", "failure"] | Hours,
-        Field(description='write "rating", "notice", "failure" or a number of hours above zero'),
-    ] = "rating"
-    """Age at which a working head is swapped."""
-    join_from: (
-        Annotated[
-            Literal["notice", "rating"] | Hours,
-            Field(description='write "notice", "rating" or a number of hours above zero'),
-        ]
-        | None
-    ) = None
-    """Age from which a head is swapped along when the other head of its printer is; never when
-    not stated."""
-
-
 class ReviewSettings(Part):
     """Choices of the quarterly review."""
 

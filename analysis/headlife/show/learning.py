@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
-from headlife.shop.policy import Policy
-from headlife.show.proposal import age_words, money
+from headlife.shop.policy import compared_policies
+from headlife.show.proposal import money
 from headlife.show.sentences import chance, counted, hours, lines
 from headlife.units import QUARTERS_PER_YEAR
 
@@ -60,13 +58,13 @@ def _verdict_rows(kind: Kind, answer: PastRating, shop: Shop) -> list[list[str]]
         settled = f"settled already: {kind.verdict.verdict}"
         return [[kind.name, "any", settled, "–", "–", "–"]]
     positions = kind.positions(answer.choices)
-    ages: dict[str, float | None] = {
-        "at the notice": kind.notice_hours,
-        "at the rating": kind.rated_hours,
-    }
-    if not kind.quality_critical:
-        ages |= {age_words(answer.choices.age_hours): answer.choices.age_hours}
-        ages |= {"run to failure": None}
+    policies = compared_policies(
+        kind.rated_hours,
+        notice_hours=kind.notice_hours,
+        proposed=[answer.choices.age_hours],
+    )
+    if kind.quality_critical:
+        policies = tuple(one for one in policies if one.swap_at <= kind.rated_hours)
     found = what_would_settle(
         kind.lives[0],
         positions.ages,
@@ -74,7 +72,7 @@ def _verdict_rows(kind: Kind, answer: PastRating, shop: Shop) -> list[list[str]]
         kind.rated_hours,
         shop.claim.share,
         shop.claim.confidence,
-        policies={name: Policy(age) for name, age in ages.items()},
+        policies=policies,
         quarters=(QUARTERS_PER_YEAR,),
         draws=_DRAWS,
         seed=shop.review.seed,
@@ -118,13 +116,15 @@ def _worth_sentence(kind: Kind, answer: PastRating, shop: Shop) -> str:
 
 
 def _worth(kind: Kind, answer: PastRating, heads: int, seed: int) -> WorthOfWatching:
-    ages = {kind.notice_hours, kind.rated_hours, RUN_TO * kind.rated_hours, np.inf}
-    if answer.choices.age_hours is not None:
-        ages.add(answer.choices.age_hours)
+    listed = compared_policies(
+        kind.rated_hours,
+        notice_hours=kind.notice_hours,
+        proposed=[RUN_TO * kind.rated_hours, answer.choices.age_hours],
+    )
     return worth_of_watching(
         kind.lives[0],
         answer.costs,
-        sorted(ages),
+        sorted(one.swap_at for one in listed),
         kind.rated_hours,
         heads,
         run_to=RUN_TO * kind.rated_hours,

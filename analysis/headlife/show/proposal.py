@@ -23,9 +23,9 @@ def money(amount: float, currency: str) -> str:
     return f"{amount:,.2f} {currency}" if abs(amount) < 10 else f"{amount:,.0f} {currency}"
 
 
-def age_words(age: float | None) -> str:
+def age_words(age: float) -> str:
     """Write a swap age: at 1,200 h, or only at failure."""
-    return "only at failure" if age is None or math.isinf(age) else f"at {hours(age)}"
+    return "only at failure" if math.isinf(age) else f"at {hours(age)}"
 
 
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:
@@ -69,12 +69,12 @@ def both_heads_sentence(answer: BothHeads) -> str:
     pair = " and ".join(answer.names)
     where = f"{pair} ({', '.join(answer.printers)})"
     saved = float(alone.cost.mean() - joined.cost.mean()) * answer.hours_per_quarter
-    if math.isinf(joined.policy.limit) or saved <= 0:
+    if math.isinf(joined.policies[0].join_from) or saved <= 0:
         return f"{where}: swapping the other head along does not pay."
     when = (
         "always swap the other head too"
-        if joined.policy.limit == 0
-        else f"swap the other head too once it has run {hours(joined.policy.limit)}"
+        if joined.policies[0].join_from == 0
+        else f"swap the other head too once it has run {hours(joined.policies[0].join_from)}"
     )
     return (
         f"{where}: when one head comes out at its rating or fails, {when}; about "
@@ -84,7 +84,7 @@ def both_heads_sentence(answer: BothHeads) -> str:
 
 def _forbidden(kind: Kind, answer: PastRating) -> bool:
     age = answer.choices.age_hours
-    return kind.quality_critical and (age is None or age > kind.rated_hours)
+    return kind.quality_critical and age > kind.rated_hours
 
 
 def _now(kind: Kind, answer: PastRating) -> str:
@@ -122,9 +122,9 @@ def _failures(answer: PastRating) -> str:
 def _limits(kind: Kind, answer: PastRating) -> str:
     age = answer.choices.age_hours
     seen = answer.advice.oldest_seen
-    past = age is None or age > kind.rated_hours
+    past = age > kind.rated_hours
     words = ""
-    if age is None or age > seen:
+    if age > seen:
         words += f" No head has run past {hours(seen)} here: beyond it all is extrapolation."
     if past and answer.advice.never_past:
         words += _never_past(answer)

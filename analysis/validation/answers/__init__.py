@@ -13,7 +13,7 @@ from typing import Any, Final
 import pandas as pd
 
 from validation import cases
-from validation.answers import fits, intervals, plans, records, renewals, stocks
+from validation.answers import fits, intervals, looks, plans, records, renewals, stocks
 
 Answer = Callable[[cases.Case], dict[str, Any]]
 
@@ -34,6 +34,7 @@ ANSWERS: Final[dict[str, Answer]] = {
     "renewal_closed_forms": renewals.closed_forms,
     "renewal_weibull": renewals.weibull_tables,
     "replacement_uniform": renewals.uniform_replacement,
+    "repeated_looks": looks.repeated_looks,
     "residual_life": fits.residual_life,
     "rocket_motors": intervals.rocket_motors,
     "shock_absorbers": fits.shock_absorbers,

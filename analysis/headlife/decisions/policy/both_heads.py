@@ -16,18 +16,19 @@ import numpy as np
 
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.pairs import (
-    PairPolicy,
+    PairPolicies,
     PairWay,
     alone_rates,
     best_limit,
     pair_scenarios,
 )
 from headlife.decisions.policy.policies import STOCK_DRAWS
-from headlife.decisions.policy.replacement import build_end, compare
+from headlife.decisions.policy.replacement import compare
 from headlife.futures.draws import ModeDraws
 from headlife.futures.visits import KINDS, HeadKind, Printer, Slot, simulate_visits
 from headlife.numbers import Floats
 from headlife.seeds import generator
+from headlife.shop.policy import AT_RATING, Policy
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ class BothHeads:
         low, high = np.quantile(way.cost, _TAILS)
         row: dict[str, Any] = {
             "policy": name,
-            "limit": way.policy.limit,
+            "limit": way.policies[0].join_from,
             "cost_per_hour": float(way.cost.mean()),
             "cost_low": float(low),
             "cost_high": float(high),
@@ -146,27 +147,24 @@ def _answer(
     rated = (both[0].rated_hours, both[1].rated_hours)
     ways: list[tuple[str, PairWay]] = []
     never_past = (both[0].quality_critical or critical, both[1].quality_critical or critical)
-    for name, ages in _proposals(rated, never_past, tried):
-        any_time = best_limit(lives, ages, costs, seed=seed)
-        between = best_limit(
-            lives,
-            ages,
-            costs,
-            build_hours=tried[0].build_hours,
-            never_past=never_past,
-            seed=seed,
-        )
+    for name, any_time, between in _proposals(rated, never_past, tried):
+        both_at_once = best_limit(lives, any_time, costs, seed=seed)
         ways += [
-            (f"{name}, each on its own", any_time.alone),
-            (f"{name}, both in one visit", any_time.best),
-            (f"{name}, both in one visit, between builds", between.best),
+            (f"{name}, each on its own", both_at_once.alone),
+            (f"{name}, both in one visit", both_at_once.best),
+            (
+                f"{name}, both in one visit, between builds",
+                best_limit(lives, between, costs, seed=seed).best,
+            ),
         ]
     return BothHeads(
         names=(both[0].name, both[1].name),
         printers=tuple(printers),
         ways=tuple(ways),
-        spares=tuple(_spares(both, printers, way.policy, tried[0], seed) for _, way in ways),
-        at_rating=alone_rates(pair_scenarios(lives, seed=seed), rated).cost(costs),
+        spares=tuple(_spares(both, printers, way.policies, tried[0], seed) for _, way in ways),
+        at_rating=alone_rates(
+            pair_scenarios(lives, seed=seed), (Policy(rated[0]), Policy(rated[1]))
+        ).cost(costs),
         costs=costs,
         hours_per_quarter=WEEKS_PER_QUARTER * sum(map(_weekly_hours, printers.values())),
     )
@@ -175,7 +173,7 @@ def _answer(
 def _spares(
     both: tuple[Kind, Kind],
     printers: Mapping[str, pd.DataFrame],
-    policy: PairPolicy,
+    policies: PairPolicies,
     choices: Choices,
     seed: int,
 ) -> int:
@@ -192,10 +190,6 @@ def _spares(
     }
     positions = both[0].positions(choices)
     weeks = math.ceil(positions.cover_weeks)
-    swap_ages = [
-        _swap_age(age, policy, early)
-        for age, early in zip(policy.swap_ages, policy.never_past, strict=True)
-    ]
     at_work = [
         Printer(
             tuple(
@@ -203,9 +197,9 @@ def _spares(
                     kind.role,
                     "",
                     float(rows.loc[rows["role"] == kind.role, "age_hours"].iloc[0]),
-                    (HeadKind(kind.head_type, swap_age=age, join_age=policy.limit),),
+                    (HeadKind(kind.head_type, own.comes_out_at, join_age=own.join_from),),
                 )
-                for kind, age in zip(both, swap_ages, strict=True)
+                for kind, own in zip(both, policies, strict=True)
             ),
             np.full(weeks, _weekly_hours(rows)),
         )
@@ -222,34 +216,33 @@ def _spares(
     )
 
 
-def _swap_age(age: float, policy: PairPolicy, early: bool) -> float:
-    """Age at which a head comes out, builds considered [h]."""
-    if policy.build_hours is None:
-        return age
-    ends = build_end(age, policy.build_hours, early)
-    return np.inf if ends is None else ends
-
-
 def _weekly_hours(rows: pd.DataFrame) -> float:
     return float(rows["weekly_hours"].mean())
 
 
 def _proposals(
     rated: tuple[float, float], never_past: tuple[bool, bool], tried: tuple[Choices, Choices]
-) -> list[tuple[str, tuple[float, float]]]:
-    """Swap ages to look at: the ratings, and the proposed ages where they are allowed."""
-    first, second = (
-        min(_age(choices), rating) if critical else _age(choices)
+) -> list[tuple[str, PairPolicies, PairPolicies]]:
+    """Policies to look at, at any time and between builds: the ratings, and the proposed ages."""
+    one, other = (
+        min(choices.age_hours, rating) if critical else choices.age_hours
         for rating, critical, choices in zip(rated, never_past, tried, strict=True)
     )
-    listed = [("at the rating", rated)]
-    if (first, second) != rated:
-        listed.append((_named(first, second), (first, second)))
-    return listed
-
-
-def _age(choices: Choices) -> float:
-    return np.inf if choices.age_hours is None else choices.age_hours
+    listed = [(AT_RATING, rated)]
+    if (one, other) != rated:
+        listed.append((_named(one, other), (one, other)))
+    build = tried[0].build_hours
+    return [
+        (
+            name,
+            (Policy(first), Policy(second)),
+            (
+                Policy(first, build_hours=build, never_past=never_past[0]),
+                Policy(second, build_hours=build, never_past=never_past[1]),
+            ),
+        )
+        for name, (first, second) in listed
+    ]
 
 
 def _named(first: float, second: float) -> str:

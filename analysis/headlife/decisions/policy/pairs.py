@@ -1,45 +1,34 @@
 """Does it pay to swap both heads of a printer in one visit? One calibration then serves both.
 
-From the lives of the two heads, their swap ages and a limit: whenever one head is due or fails,
-the other is swapped too if its age has reached the limit. Counts events in the long run, in each
-scenario over its own length of time and for many limits on the same lives, which is what finding
-the limit needs; `spares.visits` walks the calendar from the present state, which is what a
-forecast needs. The tests hold the two against each other. Never fits a life.
+From the lives of the two heads and their policies: whenever one head is due or fails,
+the other is swapped too if its age has reached the policy's `join_from`. Counts events in the long
+run, in each scenario over its own length of time and for many policies on the same lives, which is
+what finding the best needs; `futures.visits` walks the calendar from the present state, which is
+what a forecast needs. The tests hold the two against each other. Never fits a life.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
 from headlife.decisions.policy.costs import SwapCosts
-from headlife.decisions.policy.replacement import Comparison, build_end, compare, rates_at
+from headlife.decisions.policy.replacement import Comparison, compare, rates_at
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
 from headlife.futures.pair_walk import HEADS, walk
-from headlife.numbers import Floats, not_negative_array, positive
+from headlife.numbers import Floats
+from headlife.shop.policy import Policy
+
+PairPolicies = tuple[Policy, Policy]
 
 _SCENARIOS: Final = 512
 _VISITS: Final = 160  # counted for each scenario
 _SETTLING: Final = 16  # visits before counting, so that both heads' ages are any ages
 _LIMITS: Final = np.array([0.0, 0.15, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, np.inf])
-
-
-@dataclass(frozen=True)
-class PairPolicy:
-    """When the heads of one printer are swapped."""
-
-    swap_ages: tuple[float, float]
-    """Age at which each head is due [h]; infinite runs it to failure."""
-    limit: float = np.inf
-    """Age from which a head is swapped along when the other is [h]; infinite: never."""
-    build_hours: float | None = None
-    """Length of builds [h] when heads that are due wait for the end of one."""
-    never_past: tuple[bool, bool] = (False, False)
-    """Whether each head comes out before the build that would carry it past its age."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +61,8 @@ class VisitRates:
 class PairWay:
     """One way to look after both heads of a printer, with what it costs."""
 
-    policy: PairPolicy
-    """Swap ages, limit and builds."""
+    policies: PairPolicies
+    """When each of the two heads is swapped."""
     rates: VisitRates
     """Events per print hour, one value per scenario."""
     cost: Floats
@@ -100,29 +89,20 @@ class PairAnswer:
 
 def visit_rates(
     lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
-    limits: npt.ArrayLike,
+    policies: Sequence[PairPolicies],
     *,
-    build_hours: float | None = None,
-    never_past: tuple[bool, bool] = (False, False),
     scenarios: int = _SCENARIOS,
     counted: int = _VISITS,
     seed: int = 1,
 ) -> list[VisitRates]:
-    """Count events per print hour in the long run, for several limits on the same lives.
+    """Count events per print hour in the long run, for several policies on the same lives.
 
     Parameters
     ----------
     lives : pair
         The life of each head: a life, competing lives, or scenarios.
-    swap_ages : pair of float
-        Age at which each head is due [h]; infinite runs it to failure.
-    limits : array of float
-        Limits to simulate [h].
-    build_hours : float, optional
-        Length of builds when due heads wait for the end of one [h].
-    never_past : pair of bool
-        Heads that come out before the build that would carry them past their age.
+    policies : sequence of pairs of Policy
+        When each head is swapped.
     scenarios : int
         Pairs of equally likely lives [-].
     counted : int
@@ -133,33 +113,27 @@ def visit_rates(
     Returns
     -------
     list of VisitRates
-        One per limit; scenarios are the same for all.
+        One per pair of policies; scenarios are the same for all.
 
     Raises
     ------
     DecisionError
-        A swap age or limit makes no sense.
+        A life is no Weibull life.
     """
-    wanted = _checked_limits(limits)
-    due = np.array([_checked_due(age) for age in swap_ages])
-    if build_hours is not None:
-        for age, early in zip(swap_ages, never_past, strict=True):
-            build_end(age, build_hours, early)  # refuses a build that does not fit
     rng = np.random.default_rng(seed)
     parts = pair_scenarios(lives, scenarios, seed)
     steps = _SETTLING + counted
-    # The same heads for every limit, so that limits differ by what they do, not by luck.
+    # The same heads for every policy, so that policies differ by what they do, not by luck.
     table = np.stack([_draw_lives(part, steps + 1, rng) for part in parts], axis=1)
-    table = np.repeat(table[:, :, None, :], wanted.size, axis=2)
-    start = np.zeros((HEADS, wanted.size, scenarios))
+    table = np.repeat(table[:, :, None, :], len(policies), axis=2)
+    start = np.zeros((HEADS, len(policies), scenarios))
     # One head starts part-used: two heads that started together would stay together.
-    start[1] = rng.random(scenarios) * np.minimum(due[1], table[0, 1])
+    due = np.array([[heads[1].swap_at] for heads in policies])
+    start[1] = rng.random(scenarios) * np.minimum(due, table[0, 1])
     begun = np.zeros(start.shape[1:])
     heads, failures = np.zeros(start.shape), np.zeros(start.shape)
     hours = begun
-    for number, visit in enumerate(
-        walk(start, table, due[:, None, None], wanted[:, None], build_hours, never_past)
-    ):
+    for number, visit in enumerate(walk(start, table, policies)):
         if number < _SETTLING:
             begun = visit.hours
             continue
@@ -169,17 +143,15 @@ def visit_rates(
     span = hours - begun
     return [
         VisitRates(heads[:, i] / span[i], failures[:, i] / span[i], counted / span[i])
-        for i in range(wanted.size)
+        for i in range(len(policies))
     ]
 
 
 def best_limit(
     lives: tuple[Any, Any],
-    swap_ages: tuple[float, float],
+    policies: PairPolicies,
     costs: tuple[SwapCosts, SwapCosts],
     *,
-    build_hours: float | None = None,
-    never_past: tuple[bool, bool] = (False, False),
     seed: int = 1,
 ) -> PairAnswer:
     """Find the age from which the other head is best swapped along.
@@ -188,14 +160,10 @@ def best_limit(
     ----------
     lives : pair
         The life of each head: a life, competing lives, or scenarios.
-    swap_ages : pair of float
-        Age at which each head is due [h]; infinite runs it to failure.
+    policies : pair of Policy
+        When each head is swapped otherwise; their `join_from` is what is looked for.
     costs : pair of SwapCosts
         Of each head [currency]; a visit costs the same for either.
-    build_hours : float, optional
-        Length of builds when due heads wait for the end of one [h].
-    never_past : pair of bool
-        Heads that come out before the build that would carry them past their age.
 
     Returns
     -------
@@ -205,7 +173,7 @@ def best_limit(
     Raises
     ------
     DecisionError
-        A swap age makes no sense, or a visit has two prices.
+        A life is no Weibull life, or a visit has two prices.
     """
     if costs[0].visit != costs[1].visit:
         raise DecisionError(
@@ -214,33 +182,33 @@ def best_limit(
         )
     parts = pair_scenarios(lives, _SCENARIOS, seed)
     reach = [
-        due if np.isfinite(due) else float(np.median(part.mean_life))
-        for due, part in zip(swap_ages, parts, strict=True)
+        own.swap_at if np.isfinite(own.swap_at) else float(np.median(part.mean_life))
+        for own, part in zip(policies, parts, strict=True)
     ]
-    limits = _LIMITS * max(reach)
-    found = visit_rates(
-        lives, swap_ages, limits, build_hours=build_hours, never_past=never_past, seed=seed
-    )
-    luck = (
-        found[-1] if build_hours is None else visit_rates(lives, swap_ages, [np.inf], seed=seed)[0]
-    )
-    found = [_less_luck(rates, luck, alone_rates(parts, swap_ages)) for rates in found]
-    ways = [
-        PairWay(
-            PairPolicy(swap_ages, float(limit), build_hours, never_past), rates, rates.cost(costs)
-        )
-        for limit, rates in zip(limits, found, strict=True)
-    ]
+    limits = (_LIMITS * max(reach)).tolist()
+    tried = [joined(policies, limit) for limit in limits]
+    found = visit_rates(lives, tried, seed=seed)
+    alone = (Policy(policies[0].swap_at), Policy(policies[1].swap_at))
+    between = any(own.build_hours for own in policies)
+    luck = visit_rates(lives, [alone], seed=seed)[0] if between else found[-1]
+    found = [_less_luck(rates, luck, alone_rates(parts, alone)) for rates in found]
+    ways = [PairWay(own, rates, rates.cost(costs)) for own, rates in zip(tried, found, strict=True)]
     expected = [float(way.cost.mean()) for way in ways]
     return PairAnswer(
         best=ways[int(np.argmin(expected))],
         alone=ways[-1],
-        by_limit=tuple(zip(limits.tolist(), expected, strict=True)),
+        by_limit=tuple(zip(limits, expected, strict=True)),
     )
 
 
+def joined(policies: PairPolicies, limit: float) -> PairPolicies:
+    """Give the same policies with the heads swapped along from an age [h]."""
+    first, second = (replace(own, join_from=limit) for own in policies)
+    return first, second
+
+
 def alone_rates(
-    parts: tuple[WeibullScenarios, WeibullScenarios], swap_ages: tuple[float, float]
+    parts: tuple[WeibullScenarios, WeibullScenarios], policies: PairPolicies
 ) -> VisitRates:
     """Events per print hour when each head is swapped on its own: the formula, not simulated.
 
@@ -248,10 +216,10 @@ def alone_rates(
     ----------
     parts : pair of WeibullScenarios
         From `pair_scenarios`.
-    swap_ages : pair of float
-        Age at which each head is due [h]; infinite runs it to failure.
+    policies : pair of Policy
+        When each head is swapped.
     """
-    single = [rates_at(part, due) for part, due in zip(parts, swap_ages, strict=True)]
+    single = [rates_at(part, own.swap_at) for part, own in zip(parts, policies, strict=True)]
     heads = np.stack([rates.heads for rates in single])
     return VisitRates(heads, np.stack([rates.failures for rates in single]), heads.sum(axis=0))
 
@@ -295,16 +263,3 @@ def _draw_lives(part: WeibullScenarios, heads: int, rng: np.random.Generator) ->
             mode = scale * rng.standard_exponential(life.shape) ** (1.0 / shape)
         life = np.minimum(life, mode)
     return life
-
-
-def _checked_limits(limits: npt.ArrayLike) -> Floats:
-    wanted = np.atleast_1d(np.asarray(limits, float))
-    finite = wanted[~np.isposinf(wanted)]
-    not_negative_array("The limit for swapping the other head along", finite, "[h]")
-    return wanted
-
-
-def _checked_due(age: float | None) -> float:
-    if age is None or age == np.inf:
-        return np.inf
-    return positive("The age at which heads are swapped", age, "[h]")

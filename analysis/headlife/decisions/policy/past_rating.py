@@ -26,10 +26,10 @@ from headlife.decisions.policy.replacement import (
     replacement_curve,
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
-from headlife.decisions.policy.swap_policies import AT_RATING, standard_policies
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, not_negative, positive
-from headlife.shop.policy import shop_policy
+from headlife.shop.policy import AT_RATING, Policy, compared_policies
+from headlife.shop.policy_book import policies_after
 from headlife.units import WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -47,8 +47,8 @@ _LAST_AGE: Final = 2.5  # of the rating, where it ends at least [-]
 class Choices:
     """What somebody tries out; the shop's settings fill in the rest."""
 
-    age_hours: float | None
-    """Proposed age at which working heads are swapped [h]; None: run to failure."""
+    age_hours: float
+    """Proposed age at which working heads are swapped [h]; infinite: run to failure."""
     scrapped_build_cost: float
     """What is lost with the build in which a head fails [currency]."""
     manual_checks: int
@@ -59,7 +59,7 @@ class Choices:
     """Probability that spares last over lead time and review period [-]."""
 
     def __post_init__(self) -> None:
-        if self.age_hours is not None:
+        if self.age_hours != np.inf:
             positive("The replacement age", self.age_hours, "[h]")
         not_negative("The cost of a scrapped build", self.scrapped_build_cost, "[currency]")
         not_negative("The number of manual checks", self.manual_checks, "[-]")
@@ -113,7 +113,7 @@ class PastRating:
         return next(
             one
             for one in self.policies
-            if one.policy.age_hours == wanted and one.policy.build_hours is None
+            if one.policy.swap_at == wanted and not one.policy.build_hours
         )
 
     @property
@@ -149,7 +149,8 @@ class Kind:
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical
         )
-        _refuse_contradiction(self, shop)
+        self._policy = policies_after(shop, review.as_of).of(self.head_type, self.role)
+        _refuse_contradiction(self, self._policy)
         # While only the age moves, costs stay, and so do the curve and the best age.
         self._curve = lru_cache(maxsize=32)(self._curve_for)
         self._best = lru_cache(maxsize=32)(self._best_for)
@@ -172,9 +173,8 @@ class Kind:
         stated = self._shop.costs
         if stated.scrapped_build_cost is None and "scrapped_build_cost" not in tried:
             shop_costs(self._shop, self.head_type)  # names everything that is missing
-        shop_age = shop_policy(self._shop, self.head_type).swap_at_hours
         usual: dict[str, Any] = {
-            "age_hours": shop_age,
+            "age_hours": min(self._policy.swap_at, self._policy.comes_out_at),
             "scrapped_build_cost": stated.scrapped_build_cost,
             "manual_checks": stated.manual_checks,
             "build_hours": self._shop.review.build_hours,
@@ -242,12 +242,12 @@ class Kind:
         costs, positions = self.costs(choices), self.positions(choices)
         optimum, advised = self._best(costs)
         policies = self.desk.answer(
-            standard_policies(
+            compared_policies(
                 self.rated_hours,
-                self.notice_hours,
-                None if choices.age_hours == self.rated_hours else choices.age_hours,
-                choices.build_hours,
-                self.quality_critical,
+                notice_hours=self.notice_hours,
+                proposed=[choices.age_hours],
+                build_hours=choices.build_hours,
+                never_past=self.quality_critical,
             ),
             costs,
             positions,
@@ -292,11 +292,11 @@ def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
     return ready
 
 
-def _refuse_contradiction(kind: Kind, shop: Shop) -> None:
+def _refuse_contradiction(kind: Kind, policy: Policy) -> None:
     """Refuse settings that mark heads quality-critical and swap them past their rating."""
-    age = shop_policy(shop, kind.head_type).swap_at_hours
-    if kind.quality_critical and (age is None or age > kind.rated_hours):
-        past = "run to failure" if age is None else f"swapped at {age:g} h"
+    age = policy.comes_out_at
+    if kind.quality_critical and age > kind.rated_hours:
+        past = "run to failure" if age == np.inf else f"swapped at {age:g} h"
         raise DecisionError(
             f"The settings contradict each other: head type '{kind.head_type}' is "
             f"quality_critical with a rating of {kind.rated_hours:g} h, but by [policy] swap_at "

@@ -24,14 +24,13 @@ from headlife.decisions.policy.replacement import (
     weighted_quantile,
 )
 from headlife.decisions.policy.survival import Survival, as_survival
-from headlife.decisions.policy.swap_policies import AT_RATING, SwapPolicy
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import DecisionError
 from headlife.futures.demand import forecast_demand
 from headlife.futures.distribution import Demand
 from headlife.futures.draws import draw_to_forecast
 from headlife.numbers import Floats, fraction, positive
-from headlife.shop.policy import Policy
+from headlife.shop.policy import AT_RATING, Policy
 from headlife.units import QUARTERS_PER_YEAR, WEEKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -75,7 +74,7 @@ class Bounded:
 class PolicyAnswer:
     """What one policy costs, uses and risks."""
 
-    policy: SwapPolicy
+    policy: Policy
     """The policy."""
     cost_per_hour: Bounded
     """Everything, holding spares included [currency/h]."""
@@ -127,7 +126,7 @@ class PolicyDesk:
     """Weighted scenarios of the life."""
     _drawn: tuple[_DrawnOnce, ...] = field(init=False, repr=False)
     _demand: Callable[..., Demand] = field(init=False, repr=False)
-    _rates: Callable[[float | None], Rates] = field(init=False, repr=False)
+    _rates: Callable[[float], Rates] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         positive("The rating", self.rated_hours, "[h]")
@@ -144,13 +143,13 @@ class PolicyDesk:
         )
 
     def answer(
-        self, policies: Sequence[SwapPolicy], costs: SwapCosts, positions: Positions
+        self, policies: Sequence[Policy], costs: SwapCosts, positions: Positions
     ) -> tuple[PolicyAnswer, ...]:
         """Answer for each policy.
 
         Parameters
         ----------
-        policies : sequence of SwapPolicy
+        policies : sequence of Policy
         costs : SwapCosts
             [currency]
         positions : Positions
@@ -170,12 +169,12 @@ class PolicyDesk:
                 "These heads print no hours, so nothing has a cost per print hour; check the "
                 "hour readings or state the hours a week under [usage]."
             )
-        rating = SwapPolicy(AT_RATING, self.rated_hours)
+        rating = Policy(self.rated_hours, name=AT_RATING)
         reference, _, _ = self._total(rating, costs, positions)
         return tuple(self._one(policy, costs, positions, reference) for policy in policies)
 
     def _one(
-        self, policy: SwapPolicy, costs: SwapCosts, positions: Positions, reference: Floats
+        self, policy: Policy, costs: SwapCosts, positions: Positions, reference: Floats
     ) -> PolicyAnswer:
         total, rates, spares = self._total(policy, costs, positions)
         hours, weights = positions.hours_per_quarter, rates.weights
@@ -197,19 +196,19 @@ class PolicyDesk:
         )
 
     def _total(
-        self, policy: SwapPolicy, costs: SwapCosts, positions: Positions
+        self, policy: Policy, costs: SwapCosts, positions: Positions
     ) -> tuple[Floats, Rates, int]:
         """Cost per print hour in every scenario, holding included; rates; spares level."""
-        rates = self._rates(policy.swap_age)
+        rates = self._rates(policy.comes_out_at)
         spares = self._spares(policy, positions)
         return rates.cost(costs) + _holding(spares, costs, positions), rates, spares
 
-    def _spares(self, policy: SwapPolicy, positions: Positions) -> int:
+    def _spares(self, policy: Policy, positions: Positions) -> int:
         demand = self._demand(
             tuple(positions.ages),
             tuple(positions.weekly_hours),
             positions.cover_weeks,
-            policy.swap_age,
+            policy.comes_out_at,
         )
         return plan_stock(demand, positions.service_level).stock_level
 
@@ -218,7 +217,7 @@ class PolicyDesk:
         ages: tuple[float, ...],
         weekly_hours: tuple[float, ...],
         weeks: float,
-        swap_age: float | None,
+        swap_age: float,
     ) -> Demand:
         return forecast_demand(
             self._drawn,
@@ -262,7 +261,7 @@ def policy_table(answers: Sequence[PolicyAnswer], hours_per_quarter: float) -> p
     for one in answers:
         row: dict[str, Any] = {
             "policy": one.policy.name,
-            "swap_age": np.inf if one.policy.swap_age is None else one.policy.swap_age,
+            "swap_age": one.policy.comes_out_at,
             "cost_per_hour": one.cost_per_hour.expected,
             "cost_low": one.cost_per_hour.low,
             "cost_high": one.cost_per_hour.high,

@@ -60,15 +60,15 @@ class Comparison:
     """Expected extra cost if the policy is in truth the dearer one [currency/h]."""
 
 
-def rates_at(life: Any, age_hours: float | None, seed: int = 1) -> Rates:
+def rates_at(life: Any, age_hours: float, seed: int = 1) -> Rates:
     """Events per print hour when working heads are swapped at an age.
 
     Parameters
     ----------
     life
         A life, competing lives or a survival function; see `survival.as_survival`.
-    age_hours : float or None
-        Swap age [h]; None, or infinite, runs every head to failure.
+    age_hours : float
+        Swap age [h]; infinite runs every head to failure.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def rates_at(life: Any, age_hours: float | None, seed: int = 1) -> Rates:
         The age is zero, negative or not a number.
     """
     survival = as_survival(life, seed)
-    if age_hours is None or age_hours == np.inf:
+    if age_hours == np.inf:
         failures = 1.0 / survival.mean_life
         return Rates(np.zeros_like(failures), failures, survival.weights)
     age = checked_ages(age_hours)
@@ -204,42 +204,6 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
         expected_saving=float(weights @ saving),
         regret=loss / chance if chance > 0 else 0.0,
     )
-
-
-def build_end(
-    age_hours: float | None, build_hours: float, never_past: bool = False
-) -> float | None:
-    """Build end at which a head that is due at an age comes out, swaps being between builds.
-
-    Parameters
-    ----------
-    age_hours : float or None
-        Age at which the head is due [h]; None, run to failure, stays None.
-    build_hours : float
-        Length of builds [h]; a new head starts with a new build.
-    never_past : bool
-        False: the first build end at or past the age. True: the last one before it, for a head
-        that must not run past it.
-
-    Raises
-    ------
-    DecisionError
-        A build is not positive, or does not fit before an age that must not be passed.
-    """
-    build = positive("The length of a build", build_hours, "[h]")
-    if age_hours is None or age_hours == np.inf:
-        return None
-    age = positive("The replacement age", age_hours, "[h]")
-    # Ten builds of 0.1 h end at 1 h, whatever the tenth's binary fraction.
-    if not never_past:
-        return float(max(np.ceil(age / build - ROUNDING), 1.0) * build)
-    builds = np.floor(age / build + ROUNDING)
-    if builds < 1:
-        raise DecisionError(
-            f"A build of {build:g} h does not fit in a head that must not run past {age:g} h; "
-            "state a shorter build."
-        )
-    return float(builds * build)
 
 
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:

@@ -271,7 +271,7 @@ def _protected(
     """Count new heads needed over lead time and review period, with the lives they rest on."""
     weeks = protection_weeks(shop)
     totals, demand = _within(needed, lead + shop.spares.review_weeks, forecast, weeks, site)
-    in_place = heads_in_place(fleet, forecast, shop, head_type, site, weeks)
+    in_place = heads_in_place(fleet, forecast, head_type, site, weeks)
     return replace(demand, futures=(Futures(totals, in_place),))
 
 

@@ -22,7 +22,6 @@ from headlife.futures.forecast import FleetForecast
 from headlife.futures.paths import Counts
 from headlife.futures.visits import CHANGED, FAILED
 from headlife.seeds import generator
-from headlife.shop.policy import shop_policy
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,10 +52,10 @@ def usable_shelf(
     fleet : Fleet
         Its shelf.
     forecast : FleetForecast
-        Its horizon and print hours.
+        Its horizon, policies and print hours.
     shop : Shop
-        The policy's swap age, or the rating where heads run to failure, must not be reached
-        within the horizon.
+        The policy's swap age, or the rating where that is lower, must not be reached within the
+        horizon.
     head_type : str
         Head type.
     site : str, optional
@@ -71,12 +70,14 @@ def usable_shelf(
     if site is not None:
         shelf = shelf[shelf["site"].fillna(NO_SITE) == site]
     rated = shop.head_types[head_type].rated_hours
-    limit = min(shop_policy(shop, head_type).swap_at_hours or rated, rated)
+    limits = [
+        min(forecast.policies.of(head_type, role).comes_out_at, rated) for role in shelf["role"]
+    ]
     ahead = [
         forecast.hours_per_week.get((head_type, role), np.inf) * forecast.weeks
         for role in shelf["role"]
     ]
-    sensible = shelf["age_hours"].to_numpy(dtype=np.float64) + np.array(ahead) <= limit
+    sensible = shelf["age_hours"].to_numpy(dtype=np.float64) + np.array(ahead) <= np.array(limits)
     found: pd.DataFrame = shelf[sensible].sort_values(["age_hours", "head"], kind="stable")
     return found
 

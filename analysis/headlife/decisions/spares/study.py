@@ -27,7 +27,6 @@ from headlife.fleet.usage import planned_hours
 from headlife.futures.forecast import FleetForecast, forecast_fleet
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.progress import Progress
-from headlife.shop.policy import shop_policy
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -179,17 +178,21 @@ def _extrapolated_from(
     weeks = forecast.swaps_of(head_type).shape[1]
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
-    due = shop_policy(shop, head_type).swap_at_hours
     positions = with_coming(fleet, shop, start)
     hours = planned_hours(positions, shop, start, weeks)
     for role, own in lives[lives["head_type"] == head_type].groupby("role"):
+        oldest = float(own["exit_hours"].max())
+        # Heads that are swapped before they grow older than those on record do not count.
+        grow_older = np.array(
+            [
+                forecast.policies.of(head_type, str(role), name).comes_out_at > oldest
+                for name in positions["printer"]
+            ]
+        )
         mine = ((positions["head_type"] == head_type) & (positions["role"] == role)).to_numpy()
+        mine &= grow_older
         present = positions["age_hours"].to_numpy(dtype=np.float64)[mine]
         ages = present[:, None] + np.cumsum(hours[mine], axis=1)
-        oldest = float(own["exit_hours"].max())
-        if due is not None and due <= oldest:
-            # Heads are swapped before they grow older than those on record.
-            continue
         beyond = np.flatnonzero((ages > oldest).any(axis=0))
         if beyond.size:
             limits.append(int(beyond[0]) + 1)

@@ -28,9 +28,9 @@ from headlife.life.diagnostics.replicas import (
     bootstrap_p_value,
     replicate,
     sampled,
-    steps,
 )
 from headlife.life.diagnostics.wording import count, percent
+from headlife.life.nonparametric import product_limit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,12 +101,17 @@ def check_weibull(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed
+    entry_hours, exit_hours, failed : float or array of float
         Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
-    seed
+    seed : int, optional
         Of the simulated records.
-    records
+    records : int, optional
         How many to simulate [-].
+
+    Returns
+    -------
+    WeibullCheck
+        The failures as plotted, the band, the distance and its p-value, in words.
 
     Raises
     ------
@@ -167,6 +172,20 @@ def anderson_darling(fitted: FloatArray, share_failed: FloatArray, last: float) 
     ``integral of (F_steps - u)^2 / (u (1 - u)) du`` from 0 to the oldest age seen, [2]; for
     complete samples the usual statistic divided by n. On a step where F_steps = k the integrand
     is ``k^2/u + (1-k)^2/(1-u) - 1``.
+
+    Parameters
+    ----------
+    fitted : array of float
+        Fitted share failed [-] at each failure, (n,), in order of age.
+    share_failed : array of float
+        Share failed [-] just after each failure, (n,): the steps.
+    last : float
+        Fitted share failed [-] at the oldest age seen.
+
+    Returns
+    -------
+    float
+        The distance [-]; 0 is a perfect fit.
     """
     edges = np.clip(np.concatenate([fitted, [last]]), _SMALLEST_SHARE, 1.0 - _SMALLEST_SHARE)
 
@@ -179,7 +198,7 @@ def anderson_darling(fitted: FloatArray, share_failed: FloatArray, last: float) 
 
 
 def _on_fit(ages: Ages, shape: float, scale: float) -> _Placed:
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     fitted = 1.0 - weibull.reliability(hours, shape, scale)
     return fitted, share, float(1.0 - weibull.reliability(ages.exit.max(), shape, scale))
 
@@ -188,7 +207,7 @@ def _points(ages: Ages) -> pd.DataFrame:
     """Each failure at the middle of its step ([1] section 6.4)."""
     import pandas as pd
 
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     before = np.concatenate([[0.0], share[:-1]])[: share.size]
     return pd.DataFrame({"hours": hours, "share_failed": 0.5 * (before + share)})
 

@@ -101,15 +101,20 @@ def drift_by_purchase(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed
+    entry_hours, exit_hours, failed : float or array of float
         Lives, as for `Evidence.from_lives`, (n,). Heads with hours on them when the records
         began are left out: when they were bought is not known.
-    bought
+    bought : float or array of float
         Date per head, (n,).
-    share
+    share : float, optional
         Give the age that this share of each cohort reaches [-].
-    seed, records
+    seed, records : int, optional
         Of the simulated fleets without drift, and how many.
+
+    Returns
+    -------
+    Drift
+        One line per purchase cohort, the test over all of them, in words.
 
     Raises
     ------

@@ -113,14 +113,20 @@ def compare_levels(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed
+    entry_hours, exit_hours, failed : float or array of float
         Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
-    labels
+    labels : mapping of str to float or array of float
         Factor name to one label per head, (n,); heads without a label are left out there.
-    share
+    share : float, optional
         Compare the ages that this share of heads reach [-].
-    seed, records
+    seed, records : int, optional
         Of the simulated fleets without any difference, and how many.
+
+    Returns
+    -------
+    tuple of Effect
+        One effect per label, in the order given; labels that do not differ among heads are left
+        out.
 
     Raises
     ------

@@ -28,7 +28,20 @@ class Regression:
     """Of the coefficients."""
 
     def hours(self, share: float, column: int | None) -> tuple[float, float, float]:
-        """Age [h] that ``share`` [-] reach with one column at 1, and its 90 % bounds [h]."""
+        """Age [h] that ``share`` [-] reach with one column at 1, and its 90 % bounds [h].
+
+        Parameters
+        ----------
+        share : float
+            Share of heads [-] that reach the age.
+        column : int or None
+            Which column is at 1, the others at 0; None for all at 0.
+
+        Returns
+        -------
+        tuple of float
+            The age [h] and its lower and upper bound [h].
+        """
         shape = float(np.exp(self.coefficients[-1]))
         place = float(np.log(-np.log(share)))
         gradient = np.zeros(self.coefficients.size)
@@ -46,11 +59,33 @@ class Regression:
         )
 
     def factor(self, column: int) -> float:
-        """Factor on life [-] for one more of a column."""
+        """Factor on life [-] for one more of a column.
+
+        Parameters
+        ----------
+        column : int
+            Which column.
+
+        Returns
+        -------
+        float
+            The factor [-]; above 1 the lives are longer.
+        """
         return float(np.exp(self.coefficients[1 + column]))
 
     def factor_bounds(self, column: int) -> tuple[float, float]:
-        """Its 90 % bounds [-]."""
+        """Its 90 % bounds [-].
+
+        Parameters
+        ----------
+        column : int
+            Which column.
+
+        Returns
+        -------
+        tuple of float
+            Lower and upper bound [-], 90 % two-sided.
+        """
         centre = float(self.coefficients[1 + column])
         reach = _NORMAL_95 * float(np.sqrt(self.covariance[1 + column, 1 + column]))
         return float(np.exp(centre - reach)), float(np.exp(centre + reach))
@@ -61,10 +96,15 @@ def regress(ages: Ages, columns: FloatArray) -> Regression | None:
 
     Parameters
     ----------
-    ages
+    ages : Ages
         Lives.
-    columns
+    columns : array of float
         Numbers per head, (n, k); k may be 0.
+
+    Returns
+    -------
+    Regression or None
+        The fitted regression; None where the fit has no peak.
     """
     if ages.failures < 2 or np.unique(ages.exit[ages.failed]).size < 2:
         return None

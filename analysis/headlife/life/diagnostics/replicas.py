@@ -21,6 +21,7 @@ from headlife.life.evidence import (
     SHAPE_NODES,
     chebyshev_basis,
 )
+from headlife.life.nonparametric import product_limit
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -46,7 +47,18 @@ class Ages:
     """True where it failed, (n,)."""
 
     def part(self, rows: NDArray[np.intp] | BoolArray) -> Ages:
-        """Take some of the lives."""
+        """Take some of the lives.
+
+        Parameters
+        ----------
+        rows : array of int or bool
+            Which lives.
+
+        Returns
+        -------
+        Ages
+            The lives taken, in that order.
+        """
         return Ages(self.entry[rows], self.exit[rows], self.failed[rows])
 
     @property
@@ -100,6 +112,18 @@ class Fits:
 def ages_of(entry_hours: ArrayLike, exit_hours: ArrayLike, failed: ArrayLike) -> Ages:
     """Check lives given as arrays.
 
+    Parameters
+    ----------
+    entry_hours, exit_hours : float or array of float
+        Ages [h] at which each life came under watch and left it, (n,).
+    failed : array of bool
+        Whether it left because it failed, (n,).
+
+    Returns
+    -------
+    Ages
+        The lives as arrays of one length.
+
     Raises
     ------
     EvidenceError
@@ -119,7 +143,20 @@ def ages_of(entry_hours: ArrayLike, exit_hours: ArrayLike, failed: ArrayLike) ->
 
 
 def sampled(ages: Ages, seed: int) -> NDArray[np.intp]:
-    """Rows to look at: all of them, or a seeded sample where there are very many."""
+    """Rows to look at: all of them, or a seeded sample where there are very many.
+
+    Parameters
+    ----------
+    ages : Ages
+        Lives.
+    seed : int
+        Of the sample.
+
+    Returns
+    -------
+    array of int
+        Row numbers, ascending.
+    """
     size = ages.exit.size
     if size <= MOST_LIVES:
         return np.arange(size)
@@ -128,7 +165,20 @@ def sampled(ages: Ages, seed: int) -> NDArray[np.intp]:
 
 
 def affordable(records: int, lives: int) -> int:
-    """Give the records to simulate: as asked for, fewer where the lives are very many."""
+    """Give the records to simulate: as asked for, fewer where the lives are very many.
+
+    Parameters
+    ----------
+    records : int
+        As many as were asked for.
+    lives : int
+        Lives in each.
+
+    Returns
+    -------
+    int
+        Records to simulate.
+    """
     return int(min(records, max(_FEWEST_RECORDS, _MOST_CELLS // max(lives, 1))))
 
 
@@ -140,12 +190,30 @@ def replicate(
     A head that was taken out would again have been taken out then; for one that failed, the age
     at which it would have been taken out is drawn from the others' (Kaplan-Meier of the removals
     past its failure), and where nothing is known past it, from the oldest age seen.
+
+    Parameters
+    ----------
+    ages : Ages
+        The heads as they were.
+    shape : float
+        Weibull shape [-] of the simulated lives.
+    scale : float
+        Weibull scale [h].
+    records : int
+        How many to simulate.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    Replicas
+        The simulated records.
     """
     size = (records, ages.exit.size)
     start = (ages.entry / scale) ** shape
     life = scale * (start + rng.standard_exponential(size)) ** (1.0 / shape)
     taken_out = np.broadcast_to(ages.exit, size).copy()
-    ways_out = steps(ages.entry, ages.exit, ~ages.failed)
+    ways_out = product_limit(ages.entry, ages.exit, ~ages.failed)
     for column in np.flatnonzero(ages.failed):
         chance = rng.random(records)
         taken_out[:, column] = _removal_ages(ages, ways_out, float(ages.exit[column]), chance)
@@ -164,10 +232,15 @@ def batch_fits(
 
     Parameters
     ----------
-    entry, exit_, failed
+    entry, exit_, failed : array of float
         (n,), (records, n), (records, n).
-    groups
+    groups : array of float, optional
         Membership (n, groups) of zeros and ones; default one group of all.
+
+    Returns
+    -------
+    Fits
+        Shape [-], log hazards and log-likelihood of every record.
     """
     members = np.ones((entry.size, 1)) if groups is None else groups
     reference = float(exit_.max()) if exit_.size else 1.0
@@ -195,20 +268,21 @@ def batch_fits(
     return Fits(log_shape, log_exposure, failures, height, reference)
 
 
-def steps(entry: FloatArray, exit_: FloatArray, failed: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Product-limit steps: ages [h] of failures and the share failed [-] just after each.
-
-    At risk on (entry, exit]; a head taken out at the age of a failure was still at risk for it.
-    """
-    hours, dead = np.unique(exit_[failed], return_counts=True)
-    entered = np.searchsorted(np.sort(entry), hours, side="left")
-    gone = np.searchsorted(np.sort(exit_), hours, side="left")
-    share = 1.0 - np.cumprod(1.0 - dead / (entered - gone))
-    return hours, np.asarray(share, float)
-
-
 def bootstrap_p_value(own: float, others: FloatArray) -> float:
-    """Share [-] of simulated statistics at least as large as the record's own, itself counted."""
+    """Share [-] of simulated statistics at least as large as the record's own, itself counted.
+
+    Parameters
+    ----------
+    own : float
+        The record's statistic.
+    others : array of float
+        Statistics of simulated records.
+
+    Returns
+    -------
+    float
+        The p-value [-], never 0.
+    """
     usable = others[np.isfinite(others)]
     return float((1.0 + (usable >= own - 1e-9).sum()) / (1.0 + usable.size))
 
@@ -217,6 +291,16 @@ def holm(p_values: FloatArray) -> FloatArray:
     """Correct p-values for the number of questions asked; NaN stays NaN.
 
     Holm's step-down, Scandinavian J. Statistics 6 (1979).
+
+    Parameters
+    ----------
+    p_values : array of float
+        One p-value [-] per question, (n,).
+
+    Returns
+    -------
+    array of float
+        Corrected p-values [-], (n,).
     """
     corrected = np.full(p_values.shape, np.nan)
     order = np.argsort(p_values, kind="stable")

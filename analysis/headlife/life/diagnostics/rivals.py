@@ -93,12 +93,17 @@ def compare_lives(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed
+    entry_hours, exit_hours, failed : float or array of float
         Lives, as for `Evidence.from_lives`, (n,); of more than 5,000 a sample is looked at.
-    rated_hours
+    rated_hours : float
         Rated life [h].
-    seed
+    seed : int, optional
         Of that sample.
+
+    Returns
+    -------
+    Rivals
+        Each kind of life with its likelihood and the share reaching the rating, best first.
 
     Raises
     ------

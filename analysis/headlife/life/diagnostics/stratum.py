@@ -63,18 +63,23 @@ def diagnose(
 
     Parameters
     ----------
-    lives
+    lives : DataFrame
         One row per head life, as `headlife.lives` gives them.
-    installations
+    installations : DataFrame
         The accepted records of the same heads, one row per installation.
-    mode
+    mode : str
         The failure mode that the rating is about; other modes take heads out.
-    rated_hours
+    rated_hours : float
         Rated life [h].
-    share
+    share : float, optional
         Share of heads that effects in hours are about [-].
-    seed
+    seed : int, optional
         Of the simulated records.
+
+    Returns
+    -------
+    Diagnosis
+        Every finding, each with its sentence.
 
     Raises
     ------
@@ -106,6 +111,18 @@ def failure_ages(lives: pd.DataFrame, mode: str) -> tuple[Any, Any, Any]:
 
     A failure known only to lie between two readings is put in the middle: good enough to judge
     fairness, not to fit a life.
+
+    Parameters
+    ----------
+    lives : DataFrame
+        One row per head life, as `headlife.lives` gives them.
+    mode : str
+        The failure mode looked at.
+
+    Returns
+    -------
+    tuple of arrays
+        Entry ages [h], exit ages [h] and whether the mode ended the life, (n,).
     """
     entry = lives["entry_hours"].to_numpy(float)
     exit_ = lives["exit_hours"].to_numpy(float)

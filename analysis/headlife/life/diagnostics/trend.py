@@ -125,12 +125,17 @@ def position_trend(
 
     Parameters
     ----------
-    position
+    position : float or array of float
         Name of the position of each installation, (n,), in the order they were made.
-    start_hours, end_hours
+    start_hours, end_hours : float or array of float
         Ages [h] of the head at the start and end of the installation, (n,).
-    failed
+    failed : float or array of float
         True where it ended in a failure, (n,).
+
+    Returns
+    -------
+    Trend
+        The mean failures per position against its hours, Laplace's statistic, in words.
 
     Raises
     ------
@@ -158,6 +163,18 @@ def laplace_statistic(events: Sequence[ArrayLike], ends: Sequence[float]) -> flo
 
     Each system's failures are centred on the middle of its own hours; standard normal when
     failures come at one constant rate per system.
+
+    Parameters
+    ----------
+    events : sequence of float or array of float
+        Failure times [h] of each system, from its start.
+    ends : sequence of float
+        Hours [h] each system was watched.
+
+    Returns
+    -------
+    float
+        The statistic [-]; NaN without a failure.
     """
     times = [np.asarray(each, float) for each in events]
     off = sum(float(t.sum()) - t.size * end / 2 for t, end in zip(times, ends, strict=True))
@@ -209,10 +226,15 @@ def head_eaters(
 
     Parameters
     ----------
-    printer, position
+    printer, position : float or array of float
         Names, one per installation, (n,).
-    start_hours, end_hours, failed
+    start_hours, end_hours, failed : float or array of float
         As for `position_trend`.
+
+    Returns
+    -------
+    Positions
+        Failures seen and expected by position, worst first, in words.
 
     Raises
     ------

@@ -39,6 +39,11 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
         The rating, marked [h].
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     points, band = check.points, check.band
     ax.set_xscale("log")
@@ -88,6 +93,11 @@ def draw_rivals(ax: Axes, rivals: Any, *, title: str = "") -> Axes:
         From `compare_lives`.
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     ax.set(title=title, xlabel=f"Heads that reach {rivals.rated_hours:,.0f} h [%]")
     if not rivals.enough:
@@ -133,6 +143,11 @@ def draw_effects(
         The rating, marked [h].
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     told = [effect for effect in effects if effect.enough]
     ax.set(title=title)
@@ -191,6 +206,11 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
         The rating, marked by a level line [h].
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     table = drift.cohorts
     known = table[np.isfinite(table["hours"])] if len(table) else table
@@ -234,7 +254,20 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
 
 
 def nothing_to_draw(ax: Axes, said: str) -> Axes:
-    """Say in the empty panel why it is empty."""
+    """Say in the empty panel why it is empty.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    said : str
+        The reason.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
+    """
     ax.text(0.5, 0.5, said, ha="center", va="center", transform=ax.transAxes, color=style.GREY)
     ax.set_xticks([])
     ax.set_yticks([])

@@ -78,6 +78,11 @@ def draw_demand(
         Lead time plus review period [weeks].
     title : str
         Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     for covered, colour, hatch, label in (
         (True, style.SKY, "", "covered by the stock level"),

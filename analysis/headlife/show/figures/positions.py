@@ -33,6 +33,11 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
         From `position_trend`.
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     curve = trend.curve
     ax.set(title=title, xlabel="Print hours of the position [h]")
@@ -85,6 +90,11 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
         From `head_eaters`.
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     table = positions.table.head(_MOST_POSITIONS)
     ax.set(title=title, xlabel="Failures [heads]")

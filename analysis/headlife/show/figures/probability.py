@@ -20,12 +20,33 @@ SHARES: Final = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.95
 
 
 def weibull_scale(share_failed: Any) -> np.ndarray:
-    """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life."""
+    """Height on Weibull paper: ln(-ln(1 - F)), straight in ln(hours) for a Weibull life.
+
+    Parameters
+    ----------
+    share_failed : float or array of float
+        Share failed F [-], strictly between 0 and 1.
+
+    Returns
+    -------
+    array of float
+        Heights [-].
+    """
     return np.asarray(np.log(-np.log1p(-np.asarray(share_failed, float))))
 
 
-def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
-    """Mark failures on Weibull paper, and name how many they are."""
+def mark_failures(ax: Axes, points: pd.DataFrame, failures: int | str) -> None:
+    """Mark failures on Weibull paper, and name how many they are.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    points : DataFrame
+        From `life.nonparametric.plotting_positions`.
+    failures : int or str
+        How many heads failed; where some have no place, such as "2 of 3".
+    """
     ax.plot(
         points["hours"],
         weibull_scale(points["share_failed"]),
@@ -40,7 +61,15 @@ def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
 
 
 def share_ticks(ax: Axes, bottom: float, top: float) -> None:
-    """Name round shares between two on the upright axis of Weibull paper."""
+    """Name round shares between two on the upright axis of Weibull paper.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    bottom, top : float
+        Lowest and highest share [-] on the paper.
+    """
     shares = [share for share in SHARES if bottom <= share <= top]
     ax.yaxis.set_major_locator(FixedLocator([float(height) for height in weibull_scale(shares)]))
     ax.yaxis.set_major_formatter(FuncFormatter(lambda _, at: f"{100 * shares[at]:g} %"))
@@ -61,8 +90,14 @@ def draw_probability(
         The rating, marked [h].
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
-    bottom, top = _limits(points, line, rated_hours)
+    placed = points[points["share_failed"].notna()]
+    bottom, top = _limits(placed, line, rated_hours)
     floor, ceiling = 1e-9, 1 - 1e-9
     hours = line["hours"].to_numpy()
     heights = {
@@ -80,12 +115,15 @@ def draw_probability(
         label="its 90 % band",
     )
     ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
-    mark_failures(ax, points, len(points))
-    if len(points) == 0:
+    all_placed = len(placed) == len(points)
+    mark_failures(ax, placed, len(points) if all_placed else f"{len(placed)} of {len(points)}")
+    if len(placed) == 0:
         ax.text(
             0.5,
             0.5,
-            "no failure yet: nothing to plot",
+            "no failure yet: nothing to plot"
+            if all_placed
+            else "no share can be told: heads failed\nwhen no other was at risk at their age",
             ha="center",
             transform=ax.transAxes,
             bbox={"facecolor": "white", "edgecolor": style.GREY, "boxstyle": "round,pad=0.5"},
@@ -117,7 +155,18 @@ def _limits(points: pd.DataFrame, line: pd.DataFrame, rated_hours: float) -> tup
 
 
 def log_ticks(first: float, last: float) -> list[float]:
-    """Round hours to label on a logarithmic axis between two hours."""
+    """Round hours to label on a logarithmic axis between two hours.
+
+    Parameters
+    ----------
+    first, last : float
+        Ends of the axis [h].
+
+    Returns
+    -------
+    list of float
+        Hours [h] to label, ascending.
+    """
     decades = np.arange(np.floor(np.log10(first)), np.ceil(np.log10(last)) + 1)
     ticks = (np.array([1, 2, 5])[None, :] * 10.0 ** decades[:, None]).ravel()
     inside = [float(tick) for tick in ticks if first <= tick <= last]

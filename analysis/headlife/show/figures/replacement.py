@@ -52,6 +52,11 @@ def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: 
         Marked [h].
     title : str
         Kind of head.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     cost_frame(ax, answer, rated_hours, title=title)
     cost_content(ax, answer)
@@ -69,6 +74,11 @@ def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:
         Its table of policies.
     title : str
         What the picture is called.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     policies_frame(ax, answer, title=title)
     policies_content(ax, answer)
@@ -88,6 +98,11 @@ def draw_events(ax: Axes, answer: PastRating, rated_hours: float, *, title: str 
         Marked [h].
     title : str
         What the picture is called.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     events_frame(ax, answer, rated_hours, title=title)
     events_content(ax, answer)
@@ -95,7 +110,20 @@ def draw_events(ax: Axes, answer: PastRating, rated_hours: float, *, title: str 
 
 
 def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
-    """Give what a frame depends on: while this stays, only the content changes."""
+    """Give what a frame depends on: while this stays, only the content changes.
+
+    Parameters
+    ----------
+    answer : PastRating
+        What is drawn.
+    rated_hours : float
+        The rating [h].
+
+    Returns
+    -------
+    tuple
+        Values to compare with those of the frame in place.
+    """
     return (
         _cost_top(answer, rated_hours),
         _policies_end(answer),
@@ -105,7 +133,19 @@ def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
 
 
 def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
-    """Draw what stays of the cost curve: axes, rating, what no head has reached, legend."""
+    """Draw what stays of the cost curve: axes, rating, what no head has reached, legend.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its curve and advice.
+    rated_hours : float
+        Marked [h].
+    title : str
+        Kind of head.
+    """
     _age_axis(ax, answer, title)
     ax.set_ylim(0, _cost_top(answer, rated_hours))
     ax.set_ylabel(f"Cost per print hour [{answer.costs.currency}/h]")
@@ -122,7 +162,20 @@ def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) 
 
 
 def cost_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the cost curve; gives its artists."""
+    """Draw what changes of the cost curve; gives its artists.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its curve, proposal and advice.
+
+    Returns
+    -------
+    list of Artist
+        What was drawn, to be removed before the next.
+    """
     curve = answer.curve
     ages, expected = curve["age"].to_numpy(float), curve["expected"].to_numpy(float)
     drawn: Artists = [
@@ -137,7 +190,19 @@ def cost_content(ax: Axes, answer: PastRating) -> Artists:
 
 
 def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
-    """Draw what stays of the events: curves and all, for they do not depend on costs."""
+    """Draw what stays of the events: curves and all, for they do not depend on costs.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its events.
+    rated_hours : float
+        Marked [h].
+    title : str
+        What the picture is called.
+    """
     events = answer.events
     ages = events["age"].to_numpy(float)
     _age_axis(ax, answer, title)
@@ -160,14 +225,37 @@ def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str
 
 
 def events_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the events: the mark of the proposed age; gives its artists."""
+    """Draw what changes of the events: the mark of the proposed age; gives its artists.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its proposal.
+
+    Returns
+    -------
+    list of Artist
+        What was drawn, to be removed before the next.
+    """
     events = answer.events
     ages = events["age"].to_numpy(float)
     return _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
 
 
 def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
-    """Draw what stays of the policies: the axis of costs."""
+    """Draw what stays of the policies: the axis of costs.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its table of policies.
+    title : str
+        What the picture is called.
+    """
     ax.set_title(title, pad=_TITLE_PAD)
     ax.set_xlim(0, _policies_end(answer))
     ax.set_ylim(len(answer.table) - 0.6, -0.8)
@@ -179,7 +267,20 @@ def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
 
 
 def policies_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the policies: names, costs with ranges, odds; gives the artists."""
+    """Draw what changes of the policies: names, costs with ranges, odds; gives the artists.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    answer : PastRating
+        Its table of policies.
+
+    Returns
+    -------
+    list of Artist
+        What was drawn, to be removed before the next.
+    """
     table = answer.table
     places = np.arange(len(table))
     yardstick = answer.at_rating.cost_per_hour.expected
@@ -199,7 +300,7 @@ def policies_content(ax: Axes, answer: PastRating) -> Artists:
 
 def _policy_names(answer: PastRating) -> list[str]:
     """Name the policies without the proposed age, which moves: it is marked on the curve."""
-    said = f"{answer.choices.age_hours:,.0f} h" if answer.choices.age_hours else ""
+    said = f"{answer.choices.age_hours:,.0f} h" if math.isfinite(answer.choices.age_hours) else ""
     names = [one.policy.name for one in answer.policies]
     return [name.replace(said, "the proposed age") if said else name for name in names]
 
@@ -261,7 +362,7 @@ def _mark_proposed(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, marker: str
 ) -> Artists:
     age = answer.choices.age_hours
-    if age is None or age > ages[-1]:
+    if age > ages[-1]:
         return []
     at = float(np.interp(age, ages, values))
     drawn: Artists = list(ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5))

@@ -72,6 +72,11 @@ def draw_risk(
         Label of amounts.
     title : str
         Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     levels = bars["stock_level"].to_numpy()
     priced = "carrying_cost" in bars
@@ -140,6 +145,11 @@ def draw_weekly(
         First week beyond the data; hatched from there.
     title : str
         Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     weeks = weekly["week"].to_numpy()
     ax.fill_between(
@@ -214,6 +224,11 @@ def draw_budget(ax: Axes, bars: pd.DataFrame, *, unit: str, title: str = "") -> 
         Unit of the item.
     title : str
         What is drawn.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     place = np.arange(len(bars))
     ax.bar(place, bars["planned"], 0.6, color=style.SKY, label="planned, mean")
@@ -251,6 +266,11 @@ def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
         One head type of `Backtest.quarters`.
     title : str
         Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     place = np.arange(len(quarters))
     # An interval of whole heads holds both its ends, so the bar reaches half a head past them.
@@ -287,6 +307,11 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, *, title: str = "") -> Axes:
         `Backtest.coverage`.
     title : str
         What is drawn.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     looks = ((0.80, style.BLUE, "o"), (0.95, style.VERMILLION, "s"))
     for level, colour, mark in looks:

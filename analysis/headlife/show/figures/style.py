@@ -135,6 +135,11 @@ def figure_html(
         The same picture drawn for a phone.
     css : str
         Class of the figure on the page.
+
+    Returns
+    -------
+    str
+        The figure with its alternative text and caption.
     """
     source = ""
     if narrow is not None:
@@ -153,17 +158,37 @@ def _data_uri(svg: bytes) -> str:
 
 
 def hours_axis(axis: Any) -> None:
-    """Thousands apart on an axis of hours: 1,200."""
+    """Thousands apart on an axis of hours: 1,200.
+
+    Parameters
+    ----------
+    axis : matplotlib.axis.Axis
+        An axis in hours [h].
+    """
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
 
 
 def percent_axis(axis: Any) -> None:
-    """Shares as percent on an axis that runs from 0 to 1."""
+    """Shares as percent on an axis that runs from 0 to 1.
+
+    Parameters
+    ----------
+    axis : matplotlib.axis.Axis
+        An axis of shares [-].
+    """
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:.0f} %"))
 
 
 def mark_rating(ax: Axes, rated_hours: float) -> None:
-    """Mark the rated hours: a dashed vertical line with its name at the top."""
+    """Mark the rated hours: a dashed vertical line with its name at the top.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    rated_hours : float
+        The rating [h].
+    """
     ax.axvline(rated_hours, color=INK, linewidth=1.1, linestyle=(0, (4, 3)), zorder=1.5)
     ax.annotate(
         f"rated {rated_hours:,.0f} h",

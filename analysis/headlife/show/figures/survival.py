@@ -48,6 +48,11 @@ def draw_survival(
         Share reaching the rating and its lower and upper bound [-], drawn at the rating.
     title : str
         Head type and role.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     last = float(fitted["hours"].iloc[-1])
     oldest = float(lives["exit_hours"].max()) if len(lives) else 0.0
@@ -127,6 +132,9 @@ def _draw_steps(ax: Axes, steps: pd.DataFrame) -> None:
     remain = (steps["at_risk"] - steps["failures"] - steps["censored"]).to_numpy()
     # The level after a change rests on the heads at risk there; blank it where they are few.
     known = (steps["at_risk"].to_numpy() >= FEWEST_AT_RISK) & (remain >= 0)
+    known &= steps["survival"].notna().to_numpy()
+    if not known.any():
+        return
     level = np.where(known, steps["survival"].to_numpy(), np.nan)
     ax.step(
         steps["hours"],

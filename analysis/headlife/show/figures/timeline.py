@@ -71,6 +71,11 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
 def heads_in_service(bars: pd.DataFrame) -> pd.DataFrame:
     """Count the heads in service by week and head type.
 
+    Parameters
+    ----------
+    bars : DataFrame
+        From `timeline`.
+
     Returns
     -------
     DataFrame
@@ -107,6 +112,11 @@ def draw_timeline(
         Columns of the legend above; few for a narrow figure.
     title : str
         Shown above the legend.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
     """
     places = bars.drop_duplicates("line").sort_values("line")
     rows = len(places)
@@ -133,7 +143,20 @@ def draw_timeline(
 
 
 def draw_in_service(ax: Axes, counts: pd.DataFrame) -> Axes:
-    """Draw the heads in service, stacked by head type in the colours of the timeline."""
+    """Draw the heads in service, stacked by head type in the colours of the timeline.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    counts : DataFrame
+        From `heads_in_service`.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
+    """
     if len(counts):
         ax.stackplot(
             counts.index,

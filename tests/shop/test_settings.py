@@ -252,13 +252,13 @@ def test_a_new_printer_that_cannot_be_used_is_named(line, instead, said, tmp_pat
     assert said in refusal(expecting(HERON.replace(line, instead)), tmp_path)
 
 
-REFERENCE = Path(__file__).parents[1] / "shared" / "settings.md"
+REFERENCE = Path(__file__).parents[2] / "shared" / "settings.md"
 
 
 def keys_of(model):
     """Every key of a table of the settings and of the tables in it."""
     for name, field in model.model_fields.items():
-        yield name
+        yield field.alias or name
         for part in parts_in(field.annotation):
             yield from keys_of(part)
 
@@ -281,10 +281,11 @@ def test_the_reference_names_every_key():
 
 def test_the_examples_of_the_reference_load(tmp_path):
     examples = re.findall(r"```toml\n(.*?)```", REFERENCE.read_text(encoding="utf-8"), re.DOTALL)
-    assert len(examples) == 2
+    assert len(examples) == 3
     text = 'name = "S"\n[reasons.failures]\n"worn" = "wear"\n[spares]\nlead_time_weeks = 6\n'
     text += '[head_types."Standard"]\nrated_hours = 1200\n' + "\n".join(examples)
     shop = read(text, tmp_path)
     assert shop.head_types["Fibre"].heads_on_order == 3
     assert list(shop.plans) == ["winter break"]
     assert shop.new_printers["Linnet"].weekly_hours == 40
+    assert [day.isoformat() for day, _ in shop.policy.rules[1:]] == ["2025-04-01"]

@@ -1,0 +1,154 @@
+"""Verdicts over time: what is confirmed, when, and how often wrongly."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from headlife.decisions.looks import LOOKS, quarter_ends, verdict_history
+from headlife.decisions.rating import judge_rating
+from headlife.errors import DecisionError
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import fit_life
+
+RATED = 1000.0
+DAYS = quarter_ends(date(2020, 1, 1), date(2024, 12, 31))
+
+
+def grown(failures_a_quarter, heads_a_quarter=10.0, quarters=LOOKS):
+    """Evidence of heads that all ran to the rating but for some that failed at .8 of it."""
+    return [
+        Evidence.from_lives(
+            0.0,
+            [RATED, 0.8 * RATED, 0.7 * RATED],
+            [False, True, True],
+            reference_hours=RATED,
+            weights=[
+                heads_a_quarter * q,
+                0.7 * failures_a_quarter * q,
+                0.3 * failures_a_quarter * q,
+            ],
+        )
+        for q in range(1, quarters + 1)
+    ]
+
+
+def test_quarter_ends_are_those_of_the_calendar():
+    assert quarter_ends(date(2024, 3, 31), date(2024, 12, 30)) == (
+        date(2024, 6, 30),
+        date(2024, 9, 30),
+    )
+    assert len(DAYS) == LOOKS
+
+
+def test_each_look_alone_is_what_a_review_of_that_day_said():
+    evidence = grown(0.5)
+    history = verdict_history(DAYS, evidence, RATED)
+    for look, one in zip(history.looks, evidence, strict=True):
+        alone = judge_rating(fit_life(one), RATED)
+        assert look.probability == alone.probability
+        assert look.verdict == alone.verdict
+        assert look.failures == pytest.approx(one.all_failures)
+
+
+def test_a_good_rating_is_first_seen_then_confirmed_and_stays_so():
+    evidence = grown(0.2)
+    history = verdict_history(DAYS, evidence, RATED)
+    assert (history.standing, history.verdict) == ("confirmed", "holds")
+    assert history.seen_since < history.confirmed_on
+    early = [look.day for look in history.looks].index(history.seen_since) + 1
+    before = verdict_history(DAYS[:early], evidence[:early], RATED)
+    assert (before.standing, before.verdict) == ("first seen", "holds")
+    assert before.confirmed_on is None
+
+
+def test_a_bad_rating_is_confirmed_on_its_side():
+    history = verdict_history(DAYS, grown(3.0), RATED)
+    assert (history.standing, history.verdict) == ("confirmed", "falls short")
+
+
+def test_past_looks_do_not_change_when_quarters_are_added():
+    evidence = grown(0.4)
+    whole = verdict_history(DAYS, evidence, RATED)
+    for count in (5, 12):
+        part = verdict_history(DAYS[:count], evidence[:count], RATED)
+        for then, now in zip(part.looks, whole.looks, strict=False):
+            assert (then.probability, then.verdict) == (now.probability, now.verdict)
+            # the boundary moves a little with the shape that is learned
+            assert then.holds_from == pytest.approx(now.holds_from, abs=2e-3, nan_ok=True)
+
+
+def test_an_unfinished_quarter_confirms_nothing():
+    evidence = grown(0.2)
+    confirmed = verdict_history(DAYS, evidence, RATED).confirmed_on
+    at = DAYS.index(confirmed)
+    days = (*DAYS[:at], date(confirmed.year, confirmed.month, 20))
+    history = verdict_history(days, evidence[: at + 1], RATED)
+    assert history.standing == "first seen"
+    assert np.isnan(history.looks[-1].holds_from)
+
+
+def test_what_was_confirmed_and_is_no_longer_seen_is_said():
+    evidence = grown(0.2)
+    bad = Evidence.from_lives(0.0, [0.5 * RATED] * 30, [True] * 30, reference_hours=RATED)
+    # in an unfinished quarter, so that the other side is not confirmed at once
+    days = (*DAYS[:-1], date(2024, 12, 30))
+    history = verdict_history(days, [*evidence[:-1], evidence[-1] + bad], RATED)
+    assert (history.standing, history.verdict) == ("confirmed, not seen today", "holds")
+    assert history.looks[-1].verdict == "falls short"
+    other = verdict_history(DAYS, [*evidence[:-1], evidence[-1] + bad], RATED)
+    assert (other.standing, other.verdict) == ("confirmed", "falls short")
+
+
+def test_a_second_opinion_is_asked_only_where_it_matters_and_can_refuse():
+    evidence = grown(0.2)
+    asked = []
+
+    def unsure(look):
+        asked.append(look)
+        return 0.9
+
+    plain = verdict_history(DAYS, evidence, RATED)
+    refused = verdict_history(DAYS, evidence, RATED, second_opinion=unsure)
+    assert refused.standing == "first seen"
+    assert [DAYS[look] for look in asked] == [
+        look.day for look in plain.looks if look.confirms == "holds"
+    ]
+
+
+def test_no_hours_yet_and_after_five_years_a_new_plan():
+    evidence = grown(0.4, quarters=30)
+    days = quarter_ends(date(2017, 7, 1), date(2024, 12, 31))
+    history = verdict_history(days, [None, *evidence[1:]], RATED)
+    assert history.looks[0].verdict == "not settled"
+    assert np.isnan(history.looks[0].probability)
+    # the first look of a new plan has next to no error to spend
+    scores = [look.holds_from for look in history.looks]
+    assert not scores[20] < 0.999  # NaN: this look confirms nothing
+    assert scores[19] < 0.98
+
+
+def test_confirmed_verdicts_are_seldom_wrong_at_the_edge():
+    """At most 5 % on each side over 20 looks, within the binomial band of 150 shops.
+
+    The whole study is `python -m studies.changing_shops --rows looks`.
+    """
+    from studies.changing_shops.looks import looks_at_the_edge
+
+    found = looks_at_the_edge(shops=150, seed=11)
+    band = 3.0 * np.sqrt(0.05 * 0.95 / 150)
+    assert found.holds_confirmed < 0.05 + band
+    assert found.falls_short_confirmed < 0.05 + band
+    # the fault: a decisive look is not a decision
+    assert found.holds_seen > 0.12
+    assert found.falls_short_seen > 0.08
+
+
+def test_looks_that_make_no_sense():
+    evidence = grown(0.4)
+    with pytest.raises(DecisionError, match="one a quarter"):
+        verdict_history((DAYS[0], DAYS[0]), evidence[:2], RATED)
+    with pytest.raises(DecisionError, match="there are 1 days and 2"):
+        verdict_history(DAYS[:1], evidence[:2], RATED)
