@@ -62,7 +62,7 @@ def test_settings_as_written_and_defaults(tmp_path):
     assert shop.name == "Shop"
     assert (shop.claim.share, shop.claim.confidence) == (0.9, 0.95)
     assert shop.columns == {"head": "Serial"}
-    assert shop.reasons.failures == {"Worn  out": "wear", "crash": "damage"}
+    assert shop.reasons.failures == {"Worn out": "wear", "crash": "damage"}
     assert shop.reasons.modes == ("wear", "damage")
     assert shop.reasons.known["worn out"] == ("failures", "wear")
     first, second = shop.head_types["Type 1"], shop.head_types["B"]

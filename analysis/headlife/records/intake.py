@@ -41,6 +41,9 @@ class TextTable:
     """Column names as written, trimmed."""
     rows: Iterator[Row]
     """(row number, cells) of every row below the header that is not blank; read once."""
+    stored: bool = False
+    """True when the file stores numbers and dates as such (a workbook, Parquet), so that a number
+    with a point, or a day written year first, is no proof of how people type."""
     sheet: str = ""
     """Name of its sheet, where it is one of several."""
 
@@ -86,20 +89,18 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
         )
-    return TextTable(path.name, sha256, header, rest)
+    return TextTable(path.name, sha256, header, rest, _start(path) in (_ZIP, _PARQUET))
 
 
 def is_workbook(path: Path) -> bool:
     """Tell by the first bytes whether a file is a workbook."""
     _sha256(path)  # says what is wrong with a file that cannot be opened
-    with path.open("rb") as stream:
-        return stream.read(4) == _ZIP
+    return _start(path) == _ZIP
 
 
 def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     """Read all rows of a table as they are; the reader is chosen by the file's first bytes."""
-    with path.open("rb") as stream:
-        start = stream.read(4)
+    start = _start(path)
     if start == _ZIP:
         from headlife.records.workbook import workbook_rows
 
@@ -114,6 +115,11 @@ def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row
             "spreadsheet program and save it as XLSX without a password, or as CSV."
         )
     return _csv_rows(path, intake, recognise)
+
+
+def _start(path: Path) -> bytes:
+    with path.open("rb") as stream:
+        return stream.read(4)
 
 
 def _sha256(path: Path) -> str:
@@ -156,8 +162,7 @@ def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]
 
 
 def _encoding(path: Path) -> str:
-    with path.open("rb") as stream:
-        start = stream.read(4)
+    start = _start(path)
     return next((name for mark, name in _BYTE_ORDER_MARKS if start.startswith(mark)), "utf-8")
 
 

@@ -11,11 +11,12 @@ import hashlib
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from headlife.errors import SettingsError
+from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
 from headlife.shop.columns import COLUMNS, EVENT_COLUMNS, RESERVED, STANDARD_COLUMNS
 from headlife.shop.policy_book import PolicySettings, check_policies
@@ -31,6 +32,9 @@ from headlife.shop.work import (
     Spares,
 )
 from headlife.shop.writing import Intake, Reasons
+
+# Tables that hold no names that stand in records, or what must stay as it is written.
+_AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
 
 class Shop(Part):
@@ -144,6 +148,16 @@ class Shop(Part):
             name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
         )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _in_plain_characters(cls, raw: Any) -> Any:
+        """Write names as those in the records are compared: one width, one kind of dash."""
+        if not isinstance(raw, Mapping):
+            return raw
+        return {
+            name: part if name in _AS_WRITTEN else _plain_names(part) for name, part in raw.items()
+        }
+
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
         known = STANDARD_COLUMNS
@@ -204,6 +218,25 @@ class Shop(Part):
     def _heads_of_the_policy(self) -> Shop:
         check_policies(self)
         return self
+
+
+def _plain_names(part: Any) -> Any:
+    """Write the texts of a table in plain characters; two keys that become one are refused."""
+    if isinstance(part, str):
+        return plain(part)
+    if isinstance(part, list):
+        return [_plain_names(one) for one in part]
+    if not isinstance(part, Mapping):
+        return part
+    named: dict[Any, Any] = {}
+    for key, value in part.items():
+        name = plain(key) if isinstance(key, str) else key
+        if name in named:
+            raise ValueError(
+                f"'{key}' stands twice, in characters that only look different; keep one line"
+            )
+        named[name] = _plain_names(value)
+    return named
 
 
 def read_shop(path: str | Path) -> Shop:
