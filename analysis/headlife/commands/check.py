@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
         print_json(check_answers(records, findings))
     else:
         _print(records, findings, files)
-    return _ROWS_UNUSABLE if len(records.set_aside) else 0
+    return _ROWS_UNUSABLE if len(records.set_aside) or records.questions else 0
 
 
 def _today(text: str | None) -> datetime.date | None:
@@ -86,7 +86,7 @@ def _finite(values: dict[str, Any]) -> dict[str, Any]:
 def _tests(records: Records) -> tuple[CounterTest, ...]:
     from headlife.records.lives import two_readings
 
-    return () if records.accepted.empty else two_readings(records).tests
+    return () if records.accepted.empty or records.questions else two_readings(records).tests
 
 
 def _print(records: Records, findings: pd.DataFrame, files: tuple[Path, ...]) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -198,6 +198,18 @@ class Coded:
     def rows_read(self) -> int:
         """Rows that are not blank."""
         return len(self.rows)
+
+    def without(self, places: Sequence[int]) -> Coded:
+        """Leave some rows out, and texts that only they have."""
+        kept = np.ones(self.rows_read, dtype=bool)
+        kept[list(places)] = False
+        moved = np.cumsum(kept) - 1
+        codes, texts = {}, {}
+        for name, column in self.codes.items():
+            used, codes[name] = np.unique(column[kept], return_inverse=True)
+            texts[name] = [self.texts[name][int(i)] for i in used]
+        misfits = [(int(moved[i]), sentence) for i, sentence in self.misfits if kept[i]]
+        return replace(self, rows=self.rows[kept], codes=codes, texts=texts, misfits=misfits)
 
     def text(self, column: str, index: int) -> str:
         """Give a cell as written."""

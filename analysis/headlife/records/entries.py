@@ -8,10 +8,11 @@ and which rows are left out and why. It never interprets a cell and never loses 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.progress import Progress
@@ -31,13 +32,22 @@ class Entries:
     """The entries of a log as they are written, and where they stand."""
 
     coded: Coded
-    """Every entry's cells."""
+    """Cells of the entries that are records."""
     origins: Origins
-    """Where they stand."""
-    left_out: dict[int, str] = field(default_factory=dict)
-    """Place of entries that are no records -> why."""
+    """Where entries stand."""
+    left_out: pd.DataFrame = field(default_factory=lambda: _left_out([], []))
+    """Entries that are no records: `row, why`."""
     unused: tuple[str, ...] = ()
     """Columns that are not read."""
+
+    @property
+    def rows_read(self) -> int:
+        """Entries that are not blank, records or not."""
+        return self.coded.rows_read + len(self.left_out)
+
+
+def _left_out(rows: Sequence[int], why: Sequence[str]) -> pd.DataFrame:
+    return pd.DataFrame({"row": np.array(rows, dtype=np.int64), "why": np.array(why, dtype=object)})
 
 
 def entries_of(
@@ -65,18 +75,32 @@ def entries_of(
     """
     if len(tables) == 1 and shop.intake.plain:
         places, unused = match_columns(tables[0], shop)
-        one = Sheet(tables[0].file, places=places)
-        taken = Entries(code(tables[0], places, progress), Origins((one,)), {}, tuple(unused))
+        coded = code(tables[0], places, progress)
+        origins = Origins((Sheet(tables[0].file, places=places),))
+        why: dict[int, str] = {}
     else:
-        taken = _numbered(tables, shop, progress)
+        coded, origins, why, unused = _numbered(tables, shop, progress)
     header = tables[0].header
-    names = {name: header[place] for name, place in taken.origins.sheets[0].places.items()}
-    left_out = no_records(taken.coded, names) | taken.left_out
-    coded = _filled_down(taken, shop, left_out)
-    return replace(taken, coded=_always(coded, shop), left_out=left_out)
+    names = {name: header[place] for name, place in origins.sheets[0].places.items()}
+    why = dict(sorted((no_records(coded, names) | why).items()))
+    left_out = _left_out(coded.rows[list(why)].tolist(), list(why.values()))
+    if why:
+        coded = coded.without(list(why))
+    coded = _always(_filled_down(coded, origins, shop), shop)
+    return Entries(coded, origins, left_out, tuple(unused))
 
 
-def _numbered(tables: Sequence[TextTable], shop: Shop, progress: Progress | None) -> Entries:
+def log_of(coded: Coded, shop: Shop) -> Entries:
+    """Take rows of a large log, of which each is a stretch or no record, as its entries."""
+    why = dict(sorted(no_records(coded, {}).items()))
+    left_out = _left_out(coded.rows[list(why)].tolist(), list(why.values()))
+    kept = coded.without(list(why)) if why else coded
+    return Entries(_always(kept, shop), Origins(()), left_out)
+
+
+def _numbered(
+    tables: Sequence[TextTable], shop: Shop, progress: Progress | None
+) -> tuple[Coded, Origins, dict[int, str], list[str]]:
     """Take in entries of several sheets, files or groups, or of rows that are chosen."""
     groups: tuple[str, ...] = tuple(shop.intake.groups) or ("",)
     found = {
@@ -102,12 +126,8 @@ def _numbered(tables: Sequence[TextTable], shop: Shop, progress: Progress | None
         for name in table.header
         if all(name in found[t, group][1] for group in groups) and column_key(name) not in only
     ]
-    return Entries(
-        replace(coded, misfits=numbers.misfits),
-        numbers.origins(sheets),
-        numbers.left_out,
-        tuple(dict.fromkeys(unused)),
-    )
+    coded = replace(coded, misfits=numbers.misfits)
+    return coded, numbers.origins(sheets), numbers.left_out, list(dict.fromkeys(unused))
 
 
 def _rows(
@@ -208,21 +228,18 @@ class _choice:  # noqa: N801  (called like a function)
         return ""
 
 
-def _filled_down(taken: Entries, shop: Shop, left_out: Mapping[int, str]) -> Coded:
+def _filled_down(coded: Coded, origins: Origins, shop: Shop) -> Coded:
     """Repeat what stands above in blank cells of the columns named, within a sheet."""
-    coded, codes = taken.coded, dict(taken.coded.codes)
-    places = np.array([i for i in range(coded.rows_read) if i not in left_out], dtype=np.int64)
+    codes = dict(coded.codes)
     for name in shop.intake.fill_down:
-        if name not in codes or not len(places):
+        if name not in codes or not coded.rows_read:
             continue
-        column = codes[name].copy()
-        blank = _blank(coded, name)[places]
-        last = np.maximum.accumulate(np.where(blank, -1, np.arange(len(places))))
-        sheet_of = taken.origins.sheet_of
-        sheet = np.zeros(len(places)) if sheet_of is None else sheet_of[places]
+        blank = _blank(coded, name)
+        last = np.maximum.accumulate(np.where(blank, -1, np.arange(coded.rows_read)))
+        sheet_of = origins.sheet_of
+        sheet = np.zeros(len(blank)) if sheet_of is None else sheet_of[coded.rows - 1]
         known = (last >= 0) & (sheet[np.maximum(last, 0)] == sheet)
-        column[places[known]] = column[places[last[known]]]
-        codes[name] = column
+        codes[name] = np.where(known, codes[name][last], codes[name])
     return replace(coded, codes=codes)
 
 

@@ -117,17 +117,20 @@ class _Stretches:
         def days(name: str) -> Floats:
             return rows[name].to_numpy().astype("datetime64[D]").astype(np.float64)
 
+        anew = rows["refurbished"].to_numpy() if "refurbished" in rows else None
         return cls(
-            rows.index.to_numpy(),
-            *(rows[name].to_numpy() for name in ("head", "printer", "position")),
-            days("date_in"),
-            days("date_out"),
-            *(hours(name) for name in ("hours_in", "hours_out")),
-            *(hours(name) for name in ("printer_hours_in", "printer_hours_out")),
-            rows["reason"].isna().to_numpy(),
-            rows["refurbished"].to_numpy()
-            if "refurbished" in rows
-            else np.zeros(len(rows), dtype=bool),
+            place=rows.index.to_numpy(),
+            head=rows["head"].to_numpy(),
+            printer=rows["printer"].to_numpy(),
+            position=rows["position"].to_numpy(),
+            start=days("date_in"),
+            end=days("date_out"),
+            hours_in=hours("hours_in"),
+            hours_out=hours("hours_out"),
+            meter_in=hours("printer_hours_in"),
+            meter_out=hours("printer_hours_out"),
+            still_in=rows["reason"].isna().to_numpy(),
+            anew=np.zeros(len(rows), dtype=bool) if anew is None else anew,
         )
 
 
@@ -159,7 +162,7 @@ def _readings(
                     "printer": taken.printer[read],
                     "day": day[read],
                     "hours": hours[read],
-                    "name": [names[i] for i in read],
+                    "name": [names[i] for i in read.tolist()],
                 }
             )
         )
@@ -170,7 +173,14 @@ def _readings(
 
 def _by_counter(taken: _Stretches) -> dict[str, Usage]:
     """Learn print hours a week of each printer from its heads' own counters; "" for all."""
-    run, days = taken.hours_out - taken.hours_in, taken.end - taken.start
+    codes, _ = pd.factorize(taken.head)
+    order = np.lexsort((taken.start, codes))
+    again = np.r_[False, codes[order][1:] == codes[order][:-1]]
+    # A head without a reading goes on from where it came out last, a new one from 0.
+    start = np.empty(len(order))
+    start[order] = np.where(again, np.r_[0.0, taken.hours_out[order][:-1]], 0.0)
+    start = np.where(np.isnan(taken.hours_in), start, taken.hours_in)
+    run, days = taken.hours_out - start, taken.end - taken.start
     sound = np.isfinite(run) & (run >= 0) & (days > 0)
     if not sound.any():
         return {}

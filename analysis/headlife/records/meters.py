@@ -221,7 +221,9 @@ def _through_changes(
         if last is None:
             earlier = value[places][before & (epoch == epoch.max())] if before.any() else []
             last = float(np.max(earlier)) if len(earlier) else change.first
-        new = ~before & (~that_day | (value[places] + SAME_READING_HOURS < last))
+        # On the day itself the old meter can have read at most a day's hours less than its last.
+        old = (value[places] >= last - HOURS_PER_DAY) & (value[places] <= last + SAME_READING_HOURS)
+        new = ~before & ~(that_day & old)
         epoch[new] += 1
         lift[new] += last - change.first
     through = value[places] + lift

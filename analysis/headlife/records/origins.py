@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+import pandas as pd
 
 _LETTERS: Final = 26
 
@@ -28,6 +29,28 @@ class Sheet:
     """Head position of the group of columns, where there are several."""
     places: Mapping[str, int] = field(default_factory=dict)
     """Column -> its place in a row, from 0."""
+
+
+class EntryNumber(int):
+    """An entry's number that people read as the place where it stands."""
+
+    words: str
+
+    @classmethod
+    def of(cls, entry: int, words: str) -> EntryNumber:
+        """Give an entry's number the words that follow "row"."""
+        number = cls(entry)
+        number.words = words
+        return number
+
+    def __repr__(self) -> str:
+        return self.words
+
+    def __str__(self) -> str:
+        return self.words
+
+    def __format__(self, spec: str) -> str:
+        return format(self.words, spec)
 
 
 @dataclass(frozen=True)
@@ -64,6 +87,14 @@ class Origins:
             f"({one.group})" if one.group else "",
         ]
         return " ".join([str(int(self.row_of[entry - 1])), *(part for part in parts if part)])
+
+    def named(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Let `row` say where an entry stands, wherever it is written into a sentence."""
+        if self.sheet_of is None:
+            return rows
+        names = np.empty(len(rows), dtype=object)
+        names[:] = [EntryNumber.of(row, self.name(row)) for row in rows["row"].tolist()]
+        return rows.assign(row=names)
 
     def cell(self, entry: int, column: str) -> Cell:
         """Find the cell of an entry in a column."""

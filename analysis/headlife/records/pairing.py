@@ -48,6 +48,8 @@ class Paired:
     """Place of the event that opened each stretch."""
     closed: np.ndarray
     """Place of the event that closed it; -1 while it is open, or where nobody wrote it down."""
+    readings: pd.DataFrame
+    """Readings of the printers' meters between: `printer, day, hours` [h], `name`."""
     faults: list[Fault]
     """Events that cannot be used."""
     spoilt: dict[str, int]
@@ -121,7 +123,7 @@ def stretches(typed: pd.DataFrame, shop: Shop, origins: Origins) -> Paired:
     for day in _days(events):
         for event in _in_order(day, log):
             _happen(event, log, later, name)
-    return _paired(typed, log)
+    return _paired(typed, log, shop, name)
 
 
 def _events(typed: pd.DataFrame, shop: Shop) -> Iterator[_Event]:
@@ -268,7 +270,7 @@ def _fault(event: _Event, column: str, sentence: str, log: _Log) -> None:
         log.spoilt.setdefault(event.head, event.place)
 
 
-def _paired(typed: pd.DataFrame, log: _Log) -> Paired:
+def _paired(typed: pd.DataFrame, log: _Log, shop: Shop, name: Name) -> Paired:
     """Put the stretches together: what the opening event says, else what the closing one says."""
     opened, closed = np.array(log.opened, dtype=np.int64), np.array(log.closed, dtype=np.int64)
     ended, read = np.array(log.ended_by, dtype=np.int64), np.array(log.last_read, dtype=np.int64)
@@ -277,6 +279,8 @@ def _paired(typed: pd.DataFrame, log: _Log) -> Paired:
     # Where nobody wrote the removal down, a head was there until its last reading or, by the
     # printer's meter, until the next one went in.
     unwritten = np.where(lost, ended if by_meter else np.where(read >= 0, read, opened), read)
+    if by_meter:
+        unwritten = np.where(lost, unwritten, -1)  # in service at its printer's last reading
     last = np.where(written, closed, unwritten)
     start, end, final = _at(typed, opened), _at(typed, closed), _at(typed, last)
     rows: dict[str, Any] = {
@@ -296,7 +300,26 @@ def _paired(typed: pd.DataFrame, log: _Log) -> Paired:
         rows["printer_hours_in"] = start["printer_hours"].to_numpy(dtype=float)
         rows["printer_hours_out"] = final["printer_hours"].to_numpy(dtype=float)
     rows["reason"] = _where(written, end, "reason", None)
-    return Paired(pd.DataFrame(rows), opened, closed, log.faults, log.spoilt)
+    return Paired(
+        pd.DataFrame(rows), opened, closed, _between(typed, shop, name), log.faults, log.spoilt
+    )
+
+
+def _between(typed: pd.DataFrame, shop: Shop, name: Name) -> pd.DataFrame:
+    """Give the meter readings that were written down as events of their own."""
+    words = {reason_key(word) for word, kind in shop.intake.events.items() if kind == "reading"}
+    if "printer_hours" not in typed or not words:
+        return pd.DataFrame({"printer": [], "day": [], "hours": [], "name": []})
+    meant = typed["event"].map(lambda text: reason_key(str(text)) in words)
+    read = typed[meant & typed["printer_hours"].notna()]
+    return pd.DataFrame(
+        {
+            "printer": read["printer"].to_numpy(),
+            "day": read["date"].to_numpy().astype("datetime64[D]").astype(np.float64),
+            "hours": read["printer_hours"].to_numpy(dtype=float),
+            "name": [name(int(place)) for place in read.index],
+        }
+    )
 
 
 def _at(typed: pd.DataFrame, places: np.ndarray) -> pd.DataFrame:

@@ -520,11 +520,12 @@ COLUMNS: Final[Mapping[str, Column]] = {column.name: column for column in (*_ALL
 # column of the shop's own can have one of them.
 RESERVED: Final = frozenset(
     {
-        *("row", "mode", "suspension", "looked_bad", "superseded"),
+        *("row", "mode", "suspension", "in_doubt", "superseded"),
         *("entry_hours", "exit_hours", "in_service", "on_shelf", "date_first", "date_last"),
         *("installations", "age_hours", "reading_date", "reading_hours", "projected"),
         *("weekly_hours", "column", "value", "problem", "check", "severity", "treatment"),
-        *("rows", "sentence"),
+        *("rows", "sentence", "why", "hours_in_low", "hours_in_high", "hours_out_low"),
+        *("hours_out_high", "exit_low", "exit_high", "rated_hours"),
     }
 )
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
