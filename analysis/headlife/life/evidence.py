@@ -91,18 +91,23 @@ class Evidence:
 
         Parameters
         ----------
-        entry_hours, exit_hours
+        entry_hours, exit_hours : float or array of float
             Ages [h] at which each life came under watch and left it, shape (n,); a scalar
             entry serves all.
-        failed
+        failed : float or array of float
             True where the mode ended the life, shape (n,).
-        reference_hours
+        reference_hours : float
             Age [h] to state the hazard at, usually the rating.
-        weights
+        weights : float or array of float, optional
             Number of equal lives each row stands for [heads], shape (n,); default 1.
-        last_good_hours
+        last_good_hours : float or array of float, optional
             For failures, the last age [h] at which the head was known good; NaN (or the exit)
             where the failure age is exact.
+
+        Returns
+        -------
+        Evidence
+            The evidence; it adds to other evidence.
 
         Raises
         ------
@@ -115,7 +120,18 @@ class Evidence:
         return _reduced(lives, reference)
 
     def rereference(self, reference_hours: float) -> Evidence:
-        """Give the same evidence stated at another reference age [h]; the likelihood is equal."""
+        """Give the same evidence stated at another reference age [h]; the likelihood is equal.
+
+        Parameters
+        ----------
+        reference_hours : float
+            Reference age [h], above 0.
+
+        Returns
+        -------
+        Evidence
+            The evidence at that age.
+        """
         if reference_hours == self.reference_hours:
             return self
         target = _positive(reference_hours, "reference hours")
@@ -162,7 +178,23 @@ class Evidence:
 
     @classmethod
     def from_data(cls, data: Any) -> Evidence:
-        """Read what `to_data` gave; EvidenceError names what does not fit."""
+        """Read what `to_data` gave; EvidenceError names what does not fit.
+
+        Parameters
+        ----------
+        data : object
+            What `to_data` gave, or JSON read from elsewhere.
+
+        Returns
+        -------
+        Evidence
+            The evidence.
+
+        Raises
+        ------
+        EvidenceError
+            Something is missing or does not fit.
+        """
         mine = isinstance(data, dict) and data.get("format") in (FORMAT, FORMAT_OF_MORE)
         if not mine or data.get("unit") != "h":
             raise EvidenceError(
@@ -196,12 +228,44 @@ class Evidence:
 
     @classmethod
     def from_json(cls, text: str) -> Evidence:
-        """Read what `to_json` wrote; EvidenceError names what does not fit."""
+        """Read what `to_json` wrote; EvidenceError names what does not fit.
+
+        Parameters
+        ----------
+        text : str
+            What `to_json` wrote.
+
+        Returns
+        -------
+        Evidence
+            The evidence.
+
+        Raises
+        ------
+        EvidenceError
+            It is no JSON, or something is missing or does not fit.
+        """
         return cls.from_data(loads(text))
 
 
 def loads(text: str | bytes) -> Any:
-    """Read JSON; NaN and infinities, which JSON does not have, are refused."""
+    """Read JSON; NaN and infinities, which JSON does not have, are refused.
+
+    Parameters
+    ----------
+    text : str or bytes
+        JSON.
+
+    Returns
+    -------
+    object
+        What it holds.
+
+    Raises
+    ------
+    EvidenceError
+        It is no JSON.
+    """
     import orjson
 
     try:
@@ -218,6 +282,16 @@ def pool(parts: list[Evidence]) -> Evidence:
 
     The sums are exact before they are rounded (Shewchuk 1997, as in `math.fsum`), so parts with
     one reference give the same digits in any order.
+
+    Parameters
+    ----------
+    parts : list of Evidence
+        What to add.
+
+    Returns
+    -------
+    Evidence
+        Their sum.
     """
     if not parts:
         raise EvidenceError("There is no evidence to pool: give at least one.")

@@ -38,17 +38,18 @@ def log_exposure(
 
     Parameters
     ----------
-    entry, exit_, weight
+    entry, exit_, weight : array of float
         Checked arrays of shape (n,) [h], [h], [heads] with ``0 <= entry <= exit_``; no entry
         where all begin at 0, no weight where all are 1.
-    reference
+    reference : float
         Reference age [h].
-    shapes
+    shapes : array of float
         Weibull shapes [-], shape (k,).
 
     Returns
     -------
-    Array (k,); minus infinity where there is no exposure.
+    array of float
+        Logarithms, (k,); minus infinity where there is no exposure.
     """
     top = float(exit_.max()) if exit_.size else 0.0
     if top <= 0:

@@ -85,12 +85,36 @@ class Posterior:
     log_density: LogDensity
 
     def shape_quantile(self, probability: FloatArray) -> FloatArray:
-        """Posterior quantiles of the shape [-]."""
+        """Posterior quantiles of the shape [-].
+
+        Parameters
+        ----------
+        probability : array of float
+            Probability [-] of a smaller shape, (n,).
+
+        Returns
+        -------
+        array of float
+            Shapes [-], (n,).
+        """
         grid, below, _ = self._shape_distribution()
         return np.asarray(np.exp(np.interp(probability, below, grid)), float)
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
-        """Draw ``n`` pairs (shape [-], scale [h])."""
+        """Draw ``n`` pairs (shape [-], scale [h]).
+
+        Parameters
+        ----------
+        n : int
+            How many pairs.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
         grid, below, log_curve = self._shape_distribution()
         log_shape = np.interp(rng.random(n), below, grid)
         if len(self.evidence.intervals):
@@ -129,6 +153,22 @@ def learn(
     """Work out the posterior of evidence that holds exposure.
 
     ``companions`` are strata that share the shape: their likelihoods of it multiply.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    shape_prior : ShapePrior or None
+        A shape that the shop states; None learns it.
+    prior : PriorName
+        Which prior; see `prior_powers`.
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    Posterior
+        The posterior.
     """
     started, _ = prior_powers(evidence.all_failures, prior)
     failures = evidence.all_failures + sum(other.all_failures for other in companions)
@@ -167,7 +207,24 @@ def shape_likelihood(
     shape: FloatArray,
     log_curve: FloatArray,
 ) -> FloatArray:
-    """Log-likelihood of the shape with the hazard integrated out, constant left out."""
+    """Log-likelihood of the shape with the hazard integrated out, constant left out.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    started : float
+        Failures that the hazard's prior starts with [heads].
+    log_shape, shape : array of float
+        Log shapes and shapes [-], (k,).
+    log_curve : array of float
+        Log exposure at each shape, (k,).
+
+    Returns
+    -------
+    array of float
+        Log-likelihood, (k,).
+    """
     failures = evidence.failures
     height = failures * (log_shape - log_curve) + evidence.log_sum * shape
     if len(evidence.intervals):
@@ -176,7 +233,20 @@ def shape_likelihood(
 
 
 def place(log_density: LogDensity, curve: FloatArray) -> ShapeNodes:
-    """Nodes of a log density over the shape range; ``curve`` as in `Evidence.log_curve`."""
+    """Nodes of a log density over the shape range; ``curve`` as in `Evidence.log_curve`.
+
+    Parameters
+    ----------
+    log_density : LogDensity
+        Log density of the log shape, from log shapes, shapes and log exposure there.
+    curve : array of float
+        Log exposure at the nodes of the evidence.
+
+    Returns
+    -------
+    ShapeNodes
+        Nodes and weights where the density counts.
+    """
     grid_basis, first_basis, _ = _bases(curve.size)
     start, stop, stride = 0, len(_GRID) - 1, _FIRST_STRIDE
     while True:

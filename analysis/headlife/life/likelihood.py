@@ -55,13 +55,50 @@ class Surface(Protocol):
     """The log-likelihood over log shape and log hazard."""
 
     def profile(self, log_shape: FloatArray) -> FloatArray:
-        """Log-likelihood at each shape with the hazard at its best, constant left out."""
+        """Log-likelihood at each shape with the hazard at its best, constant left out.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+
+        Returns
+        -------
+        array of float
+            Log-likelihood, (k,).
+        """
 
     def best(self, log_shape: FloatArray) -> FloatArray:
-        """Best log hazard at each shape."""
+        """Best log hazard at each shape.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+
+        Returns
+        -------
+        array of float
+            Log hazards at the reference hours, (k,).
+        """
 
     def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
-        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1."""
+        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+        spare : array of float
+            How far below the best, zero or more, (k,).
+        side : float
+            -1 for the hazard below the best one, 1 for the one above.
+
+        Returns
+        -------
+        array of float
+            Log hazards, (k,).
+        """
 
 
 class ExactSurface:
@@ -136,13 +173,41 @@ class SharedSurface:
 
 
 def surface(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Surface:
-    """Choose the log-likelihood that fits the evidence."""
+    """Choose the log-likelihood that fits the evidence.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    Surface
+        The log-likelihood over log shape and log hazard.
+    """
     own: Surface = IntervalSurface(evidence) if len(evidence.intervals) else ExactSurface(evidence)
     return SharedSurface(own, [surface(other) for other in companions]) if companions else own
 
 
 def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) -> FloatArray:
-    """Profile log-likelihood of exact evidence whose log exposure is already known."""
+    """Profile log-likelihood of exact evidence whose log exposure is already known.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Exact evidence.
+    log_shape : array of float
+        Log shapes [-], (k,).
+    log_curve : array of float
+        Log exposure there, (k,).
+
+    Returns
+    -------
+    array of float
+        Log-likelihood with the hazard at its best, constant left out, (k,).
+    """
     failures = evidence.failures
     return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
 
@@ -153,6 +218,18 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
     No failure, a single failure at the longest age, or all failures at one hour leave no peak:
     the likelihood then keeps rising with the shape. ``companions`` are strata that share the
     shape; the log-likelihood given is this stratum's own.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    Estimate or None
+        The estimate; None where there is no peak.
     """
     if evidence.all_failures <= 0:
         return None
@@ -221,7 +298,26 @@ def reliability_bounds(
     confidence: float,
     companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
-    """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h]."""
+    """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h].
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    estimate : Estimate
+        Its best shape and scale.
+    hours : float
+        Age [h].
+    confidence : float
+        Two-sided [-].
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    low, high : float
+        Bounds [-].
+    """
     region = _Region(surface(evidence, companions), estimate, confidence)
     log_age = float(np.log(hours / evidence.reference_hours))
 
@@ -239,7 +335,26 @@ def life_bounds(
     confidence: float,
     companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
-    """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed."""
+    """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    estimate : Estimate
+        Its best shape and scale.
+    fraction_failed : float
+        Fraction [-], between 0 and 1.
+    confidence : float
+        Two-sided [-].
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    low, high : float
+        Bounds [h].
+    """
     region = _Region(surface(evidence, companions), estimate, confidence)
     log_target = float(np.log(-np.log1p(-fraction_failed)))
 

@@ -26,7 +26,7 @@ def product_limit(
 
     Parameters
     ----------
-    entry, exit_, failed
+    entry, exit_, failed : array of float
         Ages [h] and whether each life ended in the failure looked at, (n,) each.
 
     Returns
@@ -87,6 +87,18 @@ def heads_at_risk(lives: pd.DataFrame, hours: Any) -> np.ndarray:
     """Count the heads at risk at each hour: entered before it, not yet out before it.
 
     At hour 0 it is the heads that start there.
+
+    Parameters
+    ----------
+    lives : DataFrame
+        Columns `entry_hours`, `exit_hours` [h], one row per head life.
+    hours : array of float
+        Ages [h], (n,).
+
+    Returns
+    -------
+    array of int
+        Heads at risk [heads], (n,).
     """
     entry = lives["entry_hours"].to_numpy(float)
     leave = lives["exit_hours"].to_numpy(float)
@@ -100,6 +112,13 @@ def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
     Median ranks adjusted for censored heads, by the `reliability` library. It knows no delayed
     entry; where heads entered late, the middle of each Kaplan-Meier step is plotted instead
     (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, section 6.4).
+
+    Parameters
+    ----------
+    lives : DataFrame
+        Columns `entry_hours`, `exit_hours` [h], one row per head life.
+    failed : array of bool
+        True where the life ended in the failure looked at.
 
     Returns
     -------

@@ -71,10 +71,15 @@ def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_AL
 
     Parameters
     ----------
-    strata
+    strata : mapping of str to Evidence
         Evidence of each stratum by its name, two or more.
-    false_alarm
+    false_alarm : float, optional
         Chance [-] of finding a difference, in shape or scale, where there is none.
+
+    Returns
+    -------
+    Comparison
+        Both tests with their p-values, and the advice that follows.
 
     Raises
     ------
@@ -112,7 +117,24 @@ def fit_strata(
     shape_prior: float | tuple[float, float] | ShapePrior | None = None,
     prior: PriorName = "calibrated",
 ) -> dict[str, Life]:
-    """Learn a life for each stratum: all of one pool, with one shape, or each for itself."""
+    """Learn a life for each stratum: all of one pool, with one shape, or each for itself.
+
+    Parameters
+    ----------
+    strata : mapping of str to Evidence
+        Evidence of each stratum, by its name.
+    advice : Advice
+        What they share, as `compare_strata` advises.
+    shape_prior : float or tuple of float or ShapePrior, optional
+        A shape that the shop states, as in `fit_life`.
+    prior : PriorName, optional
+        As in `fit_life`.
+
+    Returns
+    -------
+    dict of str to Life
+        A life for each stratum, by its name.
+    """
     if advice == "pool":
         whole = fit_life(pool(list(strata.values())), shape_prior, prior)
         return dict.fromkeys(strata, whole)

@@ -93,13 +93,22 @@ class Positions:
     `p_value` of so many by chance, corrected for the number of positions [-], `eats_heads`."""
 
     @property
+    def failures(self) -> int:
+        """Failures in all positions [heads]."""
+        return int(self.table["failures"].sum()) if len(self.table) else 0
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough failures to tell."""
+        return self.failures >= FEWEST_FAILURES
+
+    @property
     def sentence(self) -> str:
         """The finding in one sentence."""
-        failures = int(self.table["failures"].sum()) if len(self.table) else 0
-        if failures < FEWEST_FAILURES:
+        if not self.enough:
             return (
-                f"{count(failures, 'failure')} in all positions: not enough to tell whether one "
-                "of them eats heads."
+                f"{count(self.failures, 'failure')} in all positions: not enough to tell whether "
+                "one of them eats heads."
             )
         worst = self.table[self.table["eats_heads"]]
         if worst.empty:
