@@ -54,8 +54,6 @@ class Comparison:
         Chance [-] of not advising to pool strata that are in truth the same.
     failures
         Failures of each stratum [heads].
-    sentence
-        The answer in words.
     """
 
     advice: Advice
@@ -63,7 +61,11 @@ class Comparison:
     same_scale: float
     false_alarm: float
     failures: Mapping[str, float]
-    sentence: str
+
+    @property
+    def too_few(self) -> tuple[str, ...]:
+        """Strata with too few failures for "no difference seen" to mean much."""
+        return tuple(name for name, count in self.failures.items() if count < _FEWEST)
 
 
 def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_ALARM) -> Comparison:
@@ -107,8 +109,7 @@ def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_AL
     elif same_scale < each:
         advice = "share the shape"
     failures = {name: evidence.all_failures for name, evidence in strata.items()}
-    sentence = _sentence(advice, failures)
-    return Comparison(advice, same_shape, same_scale, false_alarm, failures, sentence)
+    return Comparison(advice, same_shape, same_scale, false_alarm, failures)
 
 
 def fit_strata(
@@ -203,15 +204,3 @@ def _top(height: FloatArray) -> float:
     left, top, right = height[peak - 1 : peak + 2]
     bend = left - 2.0 * top + right
     return float(top - 0.125 * (right - left) ** 2 / bend) if bend < 0 else float(top)
-
-
-def _sentence(advice: Advice, failures: Mapping[str, float]) -> str:
-    few = [name for name, count in failures.items() if count < _FEWEST]
-    answer = {
-        "pool": "No difference between them is visible: they may be pooled",
-        "share the shape": "They wear alike, but not equally fast: one shape, a scale each",
-        "keep apart": "They wear in different ways: keep them apart",
-    }[advice]
-    if few and advice == "pool":
-        return f"{answer}, but with so few failures ({', '.join(few)}) none could be seen."
-    return f"{answer}."
