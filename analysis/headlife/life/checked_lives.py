@@ -91,10 +91,12 @@ def checked(
 
 
 def _entry(entry_hours: ArrayLike, exit_: FloatArray) -> FloatArray | None:
-    given = np.asarray(entry_hours, float)
-    if not given.any():
+    entry = np.asarray(entry_hours, float)
+    if entry.ndim:
+        entry = _one_each(entry, exit_)
+    if not entry.any():
         return None
-    entry: FloatArray = _one_each(given, exit_)
+    entry = _one_each(entry, exit_)
     if not (entry.min() >= 0 and (entry < exit_).all()):
         _refuse(~np.isfinite(entry) | (entry < 0), entry, "entry hours", "zero or more")
         _refuse(entry >= exit_, entry, "entry hours", "below its exit hours")
