@@ -91,7 +91,7 @@ def checked(
 
 
 def _entry(entry_hours: ArrayLike, exit_: FloatArray) -> FloatArray | None:
-    entry = np.asarray(entry_hours, float)
+    entry: FloatArray = np.asarray(entry_hours, float)
     if entry.ndim:
         entry = _one_each(entry, exit_)
     if not entry.any():
