@@ -11,6 +11,7 @@ import dataclasses
 import importlib
 import inspect
 import pkgutil
+import re
 import textwrap
 from collections.abc import Iterator
 from typing import Any, Final
@@ -61,7 +62,9 @@ def public_names() -> Iterator[tuple[str, Any]]:
 
 
 def faults(name: str, thing: Any) -> list[str]:
-    """List what the docstring of a function or method leaves out; one without arguments may.
+    """List what the docstring of a function or method leaves out.
+
+    One without arguments may, and one that fills in a protocol's method and says "As in `...`".
 
     Parameters
     ----------
@@ -77,7 +80,8 @@ def faults(name: str, thing: Any) -> list[str]:
     """
     if not inspect.isfunction(thing):
         return fields_without_words(name, thing)
-    if not set(inspect.signature(thing).parameters) - {"self", "cls"}:
+    told_elsewhere = (inspect.getdoc(thing) or "").startswith("As in `")
+    if told_elsewhere or not set(inspect.signature(thing).parameters) - {"self", "cls"}:
         return []
     found = validate(name)["errors"]
     return [f"{name}: {told}" for code, told in found if code in CHECKS]
@@ -107,6 +111,6 @@ def fields_without_words(name: str, thing: Any) -> list[str]:
         if not isinstance(field, ast.AnnAssign) or field.target.id.startswith("_"):
             continue
         told = isinstance(following, ast.Expr) and isinstance(following.value, ast.Constant)
-        if not told and f"\n{field.target.id}\n" not in listed:
+        if not told and not re.search(rf"^(\w+, )*{field.target.id}(, \w+)*$", listed, re.M):
             bare.append(f"{name}.{field.target.id}: a field without its docstring")
     return bare

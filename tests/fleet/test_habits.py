@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.fleet.habits import material_changes, swap_lag
+from headlife.fleet.habits import handovers, material_changes
 from headlife.futures.demand import KnownLife
 from headlife.futures.draws import ModeDraws
 from headlife.futures.visits import (
@@ -17,6 +17,10 @@ from headlife.futures.visits import (
 )
 
 REUSABLE = ("material change",)
+
+
+def changes(rows):
+    return material_changes(handovers(rows.assign(row=np.arange(len(rows))), REUSABLE))
 
 
 def stint(printer, begins, ends, head_type="A", suspension="material change", **more):
@@ -44,13 +48,13 @@ def test_changes_are_counted_over_the_weeks_in_position():
             stint("Q", "2026-01-05", "2026-06-01", suspension=None),
         ]
     )
-    found = material_changes(rows, REUSABLE)
+    found = changes(rows)
     # Two changes in 10 + 5 + 6 + 21 weeks.
     assert found.per_week == {"model": pytest.approx(2 / 42)}
     # From A once to B, from B once to A; the shares after any type count as one more case.
     assert found.following["model", "A"] == pytest.approx({"A": 0.25, "B": 0.75})
     assert found.following["model", "B"] == pytest.approx({"A": 0.75, "B": 0.25})
-    assert material_changes(rows[rows["printer"] == "Q"], REUSABLE).per_week == {}
+    assert changes(rows[rows["printer"] == "Q"]).per_week == {}
 
 
 def test_new_heads_are_taken_as_often_as_on_record():
@@ -58,25 +62,11 @@ def test_new_heads_are_taken_as_often_as_on_record():
     back = [("2026-03-02", "2026-04-06", "H1"), ("2026-04-06", "2026-05-04", "H2")]
     rows = pd.DataFrame([stint("P", a, b) | {"head": head} for a, b, head in places + back])
     rows["hours_in"] = [0.0, 0.0, 50.0, 50.0]
-    found = material_changes(rows, REUSABLE)
+    found = changes(rows)
     # Three changes were followed by a head: once a new one; half a case is added.
     assert found.new_at_change["model"] == pytest.approx(1.5 / 3.5)
     # No head was used up yet: until the record says otherwise a new one replaces it.
     assert found.new_after_use["model"] == 1.0
-
-
-def test_the_lag_of_planned_swaps_is_hours_past_due_per_swap():
-    rng = np.random.default_rng(1)
-    lags = rng.exponential(60.0, 400)
-    hours = pd.DataFrame({"hours_in": 0.0, "hours_out": 1000.0 + lags})
-    swapped = hours.assign(suspension="planned swap")
-    # Half are taken out to change material first, at a random time: they only count their hours.
-    cut = rng.exponential(60.0, 400)
-    away = cut < lags
-    swapped.loc[away, "hours_out"] = 1000.0 + cut[away]
-    swapped.loc[away, "suspension"] = "material change"
-    assert swap_lag(swapped, REUSABLE, 1000.0) == pytest.approx(60.0, rel=3 / np.sqrt(200))
-    assert swap_lag(swapped, REUSABLE, 5000.0) == 0.0
 
 
 def run(slot, weeks=52, hours=40.0, draws=20_000, life=None):

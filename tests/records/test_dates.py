@@ -6,7 +6,6 @@ habits of shops, common practice, no source.
 
 from __future__ import annotations
 
-import time
 from datetime import date, datetime
 
 import pytest
@@ -169,13 +168,8 @@ def test_any_text_has_readings_or_a_problem(text):
         assert all(isinstance(day, datetime) for _, day in reading.days)
 
 
-HOSTILE = ["1/" * 30, "a " * 30, "a1b2" * 15, "9" * 32_767, " t," * 20, "mar " * 15, "\uff11" * 60]
-
-
-def test_hostile_cells_take_less_than_a_millisecond_each():
-    date_readings("1 mars 2025")  # the names of the months are read once
-    start = time.process_time()
-    for _ in range(20):
-        for text in HOSTILE:
-            date_readings(text)
-    assert time.process_time() - start < 20 * len(HOSTILE) * 1e-3
+@given(st.text("1./- at", min_size=61, max_size=2_000))
+def test_a_long_cell_is_refused_by_its_length(text):
+    # What bounds the time one cell can take; `benchmarks` print it.
+    if len(" ".join(text.split())) > 60:
+        assert isinstance(date_readings(text), Problem)

@@ -7,8 +7,6 @@ source.
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from babel import Locale
 from babel.numbers import format_decimal
@@ -152,12 +150,17 @@ def test_any_text_has_readings_or_a_problem(text):
         assert (reading.point, reading.comma) != (None, None)
 
 
-HOSTILE = ["1" * 60, "1," * 30, "1 " * 30, "9" * 32_767, "1.111" * 12, "\uff11" * 60, "h" * 32_767]
+@given(st.text("1.,' h", min_size=61, max_size=2_000))
+def test_a_long_cell_is_refused_by_its_length(text):
+    # What bounds the time one cell can take; `benchmarks` print it.
+    if len(" ".join(text.split())) > 60:
+        assert isinstance(hour_readings(text), Problem)
 
 
-def test_hostile_cells_take_less_than_a_millisecond_each():
-    start = time.process_time()
-    for _ in range(20):
-        for text in HOSTILE:
-            hour_readings(text)
-    assert time.process_time() - start < 20 * len(HOSTILE) * 1e-3
+def test_one_unclear_cell_among_clear_ones_is_set_aside_and_not_asked():
+    clear = [f"{hours}.5" for hours in range(1000, 1005)]
+    got = read_hours({"hours_out": ["6,120", *clear]}, Intake(), stored=True)
+    assert isinstance(got.cells["hours_out"][0], Problem)
+    assert got.questions == ()
+    # Where every reading past 999 h is unclear, only short lives would be left.
+    assert read_hours({"hours_out": ["6,120", "980.5"]}, Intake(), stored=True).questions

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from headlife.errors import DecisionError
 from headlife.futures.life_uncertainty import Doubt, Futures, Heads, together
-from headlife.futures.paths import SwapCounts
+from headlife.futures.paths import Counts, SwapCounts
 from headlife.numbers import Floats, fraction, not_negative, not_negative_array
 
 # Rounding of a sum of probabilities; a quantile must not move because of it.
@@ -165,6 +165,20 @@ class Demand:
             planned_by_week=planned,
             futures=(Futures(counts.heads, in_place),) if in_place else (),
         )
+
+
+def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
+    """Count paths of failures and of other swaps, draws x weeks [heads]."""
+    totals = (failures + planned).sum(axis=1)
+    by_week = failures.mean(axis=0), planned.mean(axis=0)
+    return Demand(
+        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
+        weeks=weeks,
+        failure_mean=float(by_week[0].sum()),
+        planned_mean=float(by_week[1].sum()),
+        failures_by_week=by_week[0],
+        planned_by_week=by_week[1],
+    )
 
 
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:

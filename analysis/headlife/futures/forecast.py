@@ -18,7 +18,7 @@ from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
-from headlife.futures.distribution import Demand, week_lengths
+from headlife.futures.distribution import Demand, demand_of, week_lengths
 from headlife.futures.draws import DrawnLife, ModeDraws
 from headlife.futures.life_uncertainty import Heads
 from headlife.futures.paths import Counts
@@ -33,13 +33,14 @@ from headlife.futures.visits import (
     JOINED,
     KINDS,
     PLANNED,
-    Group,
+    Place,
     Printer,
     Stratum,
     Tally,
     VisitPaths,
     simulate_visits,
 )
+from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
 from headlife.seeds import generator
 from headlife.shop.policy_book import PolicyBook, policies_after
@@ -70,10 +71,10 @@ class FleetForecast:
     """Seed of the random numbers."""
     policies: PolicyBook
     """The swap policies in force."""
-    swaps: dict[Group, dict[str, Tally]]
+    swaps: dict[Place, dict[str, Tally]]
     """By head type, role and site, then by kind (failed, planned, joined): heads swapped, draws
     x weeks."""
-    positions: dict[Group, int]
+    positions: dict[Place, int]
     """Positions the swaps come from, by group [heads]."""
     left_out: dict[str, int] = field(default_factory=dict)
     """Positions whose stratum has no life to forecast with, by head type [heads]."""
@@ -133,20 +134,6 @@ class FleetForecast:
         return sorted({group[2] for group in self.positions})
 
 
-def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
-    """Count paths of failures and of other swaps, draws x weeks [heads]."""
-    totals = (failures + planned).sum(axis=1)
-    by_week = failures.mean(axis=0), planned.mean(axis=0)
-    return Demand(
-        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
-        weeks=weeks,
-        failure_mean=float(by_week[0].sum()),
-        planned_mean=float(by_week[1].sum()),
-        failures_by_week=by_week[0],
-        planned_by_week=by_week[1],
-    )
-
-
 def heads_in_place(
     fleet: Fleet,
     forecast: FleetForecast,
@@ -190,7 +177,7 @@ def heads_in_place(
 
 def forecast_fleet(
     fleet: Fleet,
-    lives: Mapping[Stratum, Sequence[DrawnLife]],
+    lives: Mapping[Group, Sequence[DrawnLife]],
     shop: Shop,
     weeks: float,
     start: Any,
@@ -205,8 +192,8 @@ def forecast_fleet(
     ----------
     fleet : Fleet
         Positions with present ages, print hours and their spread.
-    lives : mapping of (head type, role) to a sequence of Life
-        The competing modes of each stratum; positions of a stratum without any are left out.
+    lives : mapping of Group to a sequence of Life
+        The competing modes of each head type and role; positions without any are left out.
     shop : Shop
         Its plans, draws and seed, and its policy on the first day.
     weeks : float
@@ -240,7 +227,7 @@ def forecast_fleet(
     places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
     hours = planned_hours(places, shop, day, lengths.size) * lengths
-    known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
+    known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
             ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
@@ -305,9 +292,9 @@ def _pieces(
     return pieces
 
 
-def _added(parts: Iterable[VisitPaths]) -> dict[Group, dict[str, Tally]]:
+def _added(parts: Iterable[VisitPaths]) -> dict[Place, dict[str, Tally]]:
     """Add the swaps of all pieces; every count is whole, so the order does not matter."""
-    swaps: dict[Group, dict[str, Tally]] = {}
+    swaps: dict[Place, dict[str, Tally]] = {}
     for part in parts:
         for group, tallies in part.swaps.items():
             before = swaps.get(group)

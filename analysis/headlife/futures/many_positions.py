@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.errors import DecisionError
-from headlife.futures.distribution import Demand, week_lengths
-from headlife.futures.draws import DrawnLife, draw_to_forecast
-from headlife.futures.paths import MOST_SWAPS
+from headlife.futures.distribution import Demand, demand_of, week_lengths
+from headlife.futures.draws import DrawnLife, ModeDraws
+from headlife.futures.paths import MOST_SWAPS, Counts
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 
@@ -73,11 +73,51 @@ def forecast_many(
     """
     if not lives:
         raise DecisionError("A forecast needs at least one life; got none.")
+    rng = np.random.default_rng(seed)
+    drawn = [ModeDraws.of_life(life, draws, rng) for life in lives]
+    failed, planned = swaps_of_many(drawn, ages, hours_per_week, weeks, policy, rng, executor)
+    if not failed.size:
+        return Demand.none(weeks)
+    return demand_of(failed, planned, weeks)
+
+
+def swaps_of_many(
+    drawn: Sequence[ModeDraws],
+    ages: Any,
+    hours_per_week: Any,
+    weeks: float,
+    policy: Policy | None,
+    rng: np.random.Generator,
+    executor: Executor | None = None,
+) -> tuple[Counts, Counts]:
+    """Simulate the swaps of many positions under drawn lives.
+
+    Parameters
+    ----------
+    drawn : sequence of ModeDraws
+        Parameters of every competing mode, one of each per draw.
+    ages, hours_per_week, weeks, policy, executor
+        As for `forecast_many`.
+    rng : numpy.random.Generator
+        Source of every random number.
+
+    Returns
+    -------
+    failed, planned : array of int
+        Heads that failed and heads swapped at the policy's age, draws x weeks [heads].
+
+    Raises
+    ------
+    DecisionError
+        As for `forecast_many`.
+    """
+    draws = drawn[0].shape.size
     ages = not_negative_array("Ages of heads", ages, "[h]")
     usage = not_negative_array("Print hours a week", hours_per_week, "[h]")
     weeks = not_negative("The horizon", weeks, "[weeks]")
+    length = week_lengths(weeks).size
     if not ages.size or not weeks:
-        return Demand.none(weeks)
+        return np.zeros((0, length), np.int32), np.zeros((0, length), np.int32)
     order = np.lexsort((usage, ages))
     swap_age = (policy or Policy()).comes_out_at
     if usage.max() * weeks > MOST_SWAPS * swap_age:
@@ -85,28 +125,15 @@ def forecast_many(
             f"Swapping heads at {swap_age:g} h means more than {MOST_SWAPS} swaps of one position; "
             "give a higher age."
         )
-    rng = np.random.default_rng(seed)
-    drawn = [draw_to_forecast(life, draws, rng) for life in lives]
     starts = range(0, draws, DRAWS_TOGETHER)
     fleet = _Fleet(ages[order], usage[order], weeks, swap_age)
     pieces = [
-        _Piece(fleet, [(b[s : s + DRAWS_TOGETHER], c[s : s + DRAWS_TOGETHER]) for b, c in drawn], r)
+        _Piece(fleet, [mode.part(slice(s, s + DRAWS_TOGETHER)) for mode in drawn], r)
         for s, r in zip(starts, rng.spawn(len(starts)), strict=True)
     ]
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    totals, by_week = [], np.zeros((2, week_lengths(weeks).size), dtype=np.int64)
-    for total, weekly in done:
-        totals += total
-        by_week += weekly
-    failures, planned = by_week / draws
-    return Demand(
-        pmf=np.bincount(totals).astype(np.float64) / draws,
-        weeks=weeks,
-        failure_mean=float(failures.sum()),
-        planned_mean=float(planned.sum()),
-        failures_by_week=failures,
-        planned_by_week=planned,
-    )
+    events = np.concatenate(list(done)).reshape(draws, 2, length)
+    return events[:, 0], events[:, 1]
 
 
 class _Fleet:
@@ -131,19 +158,16 @@ class _Piece:
     """Some draws of the lives, ready to be simulated anywhere."""
 
     fleet: _Fleet
-    drawn: list[tuple[Floats, Floats]]
+    drawn: list[ModeDraws]
     rng: np.random.Generator
 
-    def simulate(self) -> tuple[list[int], Any]:
-        """Heads swapped in each draw; failed and planned ones by week over all draws."""
-        events = np.zeros(2 * self.fleet.weeks, dtype=np.int64)
-        totals = []
-        for one in range(len(self.drawn[0][0])):
-            modes = [(np.float32(b[one]), np.float32(np.log(c[one]))) for b, c in self.drawn]
-            future = self._future(modes)
-            totals.append(int(future.sum()))
-            events += future
-        return totals, events.reshape(2, -1)
+    def simulate(self) -> Counts:
+        """Heads swapped in each draw by week, the failed ones and then the planned ones."""
+        futures = []
+        for one in range(self.drawn[0].shape.size):
+            modes = [(mode.shape[one], mode.log_scale[one]) for mode in self.drawn]
+            futures.append(self._future(modes))
+        return np.array(futures, dtype=np.int32)
 
     def _future(self, modes: list[tuple[Any, Any]]) -> Any:
         """Simulate one future: swaps by week, the failed ones and then the planned ones."""

@@ -16,7 +16,7 @@ import numpy as np
 from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
-from headlife.futures.visits import Group, HeadKind, Printer, Slot, Stratum
+from headlife.futures.visits import HeadKind, Place, Printer, Slot, Stratum
 from headlife.numbers import Floats
 from headlife.shop.policy_book import PolicyBook
 
@@ -91,9 +91,9 @@ def place_printers(
     return placed, left_out
 
 
-def positions_by_group(placed: Sequence[Placed]) -> dict[Group, int]:
+def positions_by_group(placed: Sequence[Placed]) -> dict[Place, int]:
     """Count positions by head type, role and site [heads]."""
-    counts: dict[Group, int] = {}
+    counts: dict[Place, int] = {}
     for one in placed:
         for slot in one.printer.slots:
             counts[slot.group(0)] = counts.get(slot.group(0), 0) + 1

@@ -24,7 +24,7 @@ from headlife.numbers import Floats
 
 Tally = npt.NDArray[np.int16]
 Stratum = tuple[str, str]
-Group = tuple[str, str, str]
+Place = tuple[str, str, str]
 
 FAILED: Final = "failed"
 PLANNED: Final = "planned"
@@ -67,7 +67,7 @@ class Slot:
     change_to: tuple[tuple[float, ...], ...] = ()
     """Probability that a change from one of `kinds` (row) is to another or the same [-]."""
 
-    def group(self, kind: int) -> Group:
+    def group(self, kind: int) -> Place:
         """Head type, role and site: what swaps are counted by."""
         return self.kinds[kind].head_type, self.role, self.site
 
@@ -88,7 +88,7 @@ class Printer:
 class VisitPaths:
     """Heads swapped, by group, kind, draw and week."""
 
-    swaps: dict[Group, dict[str, Tally]]
+    swaps: dict[Place, dict[str, Tally]]
     """For each head type, role and site: heads that failed, were swapped at the policy's age,
     or were swapped along at a visit for another head, and heads that went in at a change of
     material [heads], draws x weeks."""
@@ -125,7 +125,7 @@ def simulate_visits(
     """
     draws = next(iter(drawn.values()))[0].shape.size
     weeks = printers[0].weekly_hours.size
-    swaps: dict[Group, dict[str, Tally]] = {}
+    swaps: dict[Place, dict[str, Tally]] = {}
     for printer in printers:
         for slot in printer.slots:
             for kind in range(len(slot.kinds)):
@@ -159,7 +159,7 @@ class _Printer:
         _check_swap_ages(printer)
         self._positions = [_Position(slot, drawn, draws, rng) for slot in printer.slots]
 
-    def run(self, swaps: dict[Group, dict[str, Tally]]) -> None:
+    def run(self, swaps: dict[Place, dict[str, Tally]]) -> None:
         """Go from event to event until no draw has another one within the weeks."""
         for _ in range(2 * MOST_SWAPS * len(self._positions)):
             due = np.array([position.next_event() for position in self._positions])
@@ -177,7 +177,7 @@ class _Printer:
         """Print hours without the spread of usage, of the draws still going [h]."""
         return hours if self._steady is None else np.asarray(hours * self._steady[self._who])
 
-    def _happen(self, first: Index, now: Floats32, swaps: dict[Group, dict[str, Tally]]) -> None:
+    def _happen(self, first: Index, now: Floats32, swaps: dict[Place, dict[str, Tally]]) -> None:
         """Let the first position's event happen, and swap others along where it is a visit."""
         changing = np.zeros(first.size, dtype=bool)
         for place, position in enumerate(self._positions):
@@ -241,7 +241,7 @@ class _Position:
         now: Floats32,
         week: Index,
         who: Index,
-        swaps: dict[Group, dict[str, Tally]],
+        swaps: dict[Place, dict[str, Tally]],
     ) -> None:
         """Count and replace heads that are due or go along; a new head is of the same type."""
         fails = due & (self._fails <= self._swaps)
@@ -260,7 +260,7 @@ class _Position:
         now: Floats32,
         week: Index,
         who: Index,
-        swaps: dict[Group, dict[str, Tally]],
+        swaps: dict[Place, dict[str, Tally]],
     ) -> None:
         """Put in a head that is in circulation, of the type the next material needs."""
         if not changing.size:

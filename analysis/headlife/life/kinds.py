@@ -10,7 +10,7 @@ picks a kind for the report.
 References
 ----------
 [1] J. A. Hoeting, D. Madigan, A. E. Raftery and C. T. Volinsky, "Bayesian model averaging: a
-    tutorial", Statistical Science 14 (1999) 382-401, eq. (1) and (2).
+tutorial", Statistical Science 14 (1999) 382-401, eq. (1) and (2).
 [2] W. Q. Meeker and L. A. Escobar, Statistical Methods for Reliability Data (1998), section 4.
 """
 
@@ -71,7 +71,18 @@ class KindsOfLife:
         return float(sum(kind.weight * kind.probability for kind in self.kinds))
 
     def of(self, name: str) -> Kind:
-        """Give one kind by its name."""
+        """Give one kind by its name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the kind.
+
+        Returns
+        -------
+        Kind
+            What it says.
+        """
         return next(kind for kind in self.kinds if kind.name == name)
 
 

@@ -26,7 +26,7 @@ def product_limit(
 
     Parameters
     ----------
-    entry, exit_, failed
+    entry, exit_, failed : array of float
         Ages [h] and whether each life ended in the failure looked at, (n,) each.
 
     Returns

@@ -28,37 +28,9 @@ _MOST_WORDS: Final = 8
 # First year of a Japanese era is its year 1 (from memory: Heisei 1989, Reiwa 2019).
 _ERAS: Final = {"平成": 1988, "令和": 2018, "h": 1988, "r": 2018}
 # Words and endings between the parts of a date in nine languages; common practice, no source.
-_BETWEEN: Final = frozenset(
-    [
-        "de",
-        "del",
-        "di",
-        "do",
-        "da",
-        "den",
-        "der",
-        "van",
-        "of",
-        "the",
-        "le",
-        "il",
-        "el",
-        "la",
-        "en",
-        "am",
-        "r",
-        "roku",
-        "st",
-        "nd",
-        "rd",
-        "th",
-        "er",
-        "ro",
-        "o",
-        "a",
-        "e",
-    ]
-) | {"º", "ª"}
+_BETWEEN: Final = re.compile(
+    r"(de|del|di|do|da|den|der|van|of|the|le|il|el|la|en|am|r|roku|st|nd|rd|th|er|ro|º|ª|o|a|e)\Z"
+)
 
 _ISO: Final = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})\Z")
 _NUMERIC: Final = re.compile(r"([0-9]{1,4}) ?([./-]| ) ?([0-9]{1,2}) ?\2 ?([0-9]{1,4})\.?\Z")
@@ -189,7 +161,7 @@ def _named(day: str, languages: tuple[str, ...]) -> Iterator[tuple[Order, str, s
 
     words = _WORD.findall(day)[: _MOST_WORDS + 1]
     numbers = [word for word in words if word.isdigit()]
-    named = [word for word in words if not word.isdigit() and word not in _BETWEEN]
+    named = [word for word in words if not word.isdigit() and not _BETWEEN.match(word)]
     if sum(month_of(word, languages) is not None for word in named) > 1:
         # "mar. 14 mars": the first is a day of the week, if it can be one.
         named = named[1:] if is_weekday(named[0], languages) else named

@@ -17,6 +17,7 @@ from headlife.records.hours import Decimal, HourReadings, hour_readings, hours_i
 from headlife.records.written import Columns, Written, and_more, blank_words
 from headlife.shop import Intake
 
+_FIRST_MARKED: Final = 1000.0  # the smallest number that people write a mark of thousands in [h]
 _NAMES: Final[dict[Decimal, str]] = {".": "point", ",": "comma"}
 
 Unclear = Mapping[str, Sequence[tuple[int, HourReadings]]]
@@ -70,7 +71,7 @@ def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Writte
         values,
         tuple(_together(proofs.values())),
         tuple(_notes(columns, unclear, marks, proofs, intake.decimal)),
-        tuple(_questions(columns, unclear, marks)),
+        tuple(_questions(columns, unclear, marks, values)),
     )
 
 
@@ -142,11 +143,20 @@ def _notes(
 
 
 def _questions(
-    columns: Columns, unclear: Unclear, marks: Mapping[str, Decimal | None]
+    columns: Columns,
+    unclear: Unclear,
+    marks: Mapping[str, Decimal | None],
+    values: Mapping[str, list[Any]],
 ) -> Iterable[str]:
-    """Ask about each column that stays unclear: left out, its cells would mostly be long lives."""
+    """Ask about columns that stay unclear, unless most readings past 999 h are clear.
+
+    Only a number of four digits can have a mark of thousands: without the unclear cells the long
+    lives would be missing, and with them the answer.
+    """
+    read = [value for column in values.values() for value in column if isinstance(value, float)]
+    clear = sum(hours >= _FIRST_MARKED for hours in read)
     for column, cells in unclear.items():
-        if cells and marks[column] is None:
+        if marks[column] is None and len(cells) > clear:
             i, reading = cells[0]
             text = quoted(columns[column][i])
             yield f"{column} {text} {_open(reading).sentence}{and_more(len(cells) - 1)}"

@@ -21,68 +21,12 @@ MOST_HOURS: Final = 1_000_000.0  # more than a century of printing: a slip, not 
 _MINUTES_PER_HOUR: Final = 60.0
 _LONGEST: Final = 60  # characters; the longest number with its unit is far shorter
 # The word for hours in nine languages, as people abbreviate it; common practice, no source.
-_UNITS: Final = frozenset(
-    [
-        "h",
-        "hr",
-        "hrs",
-        "hour",
-        "hours",
-        "std",
-        "stunde",
-        "stunden",
-        "heure",
-        "heures",
-        "hora",
-        "horas",
-        "ora",
-        "ore",
-        "u",
-        "uur",
-        "uren",
-        "g",
-        "godz",
-        "godzin",
-        "godziny",
-        "時間",
-    ]
+_UNITS: Final = re.compile(
+    r"(h|hrs?|hours?|std|stunden?|heures?|horas?|or[ae]|u|uur|uren|g|godz|godzin|godziny|時間)\Z"
 )
-_OTHER_UNITS: Final = frozenset(
-    [
-        "d",
-        "day",
-        "days",
-        "tag",
-        "tage",
-        "jour",
-        "jours",
-        "día",
-        "dias",
-        "días",
-        "giorni",
-        "giorno",
-        "dag",
-        "dagen",
-        "dni",
-        "min",
-        "mins",
-        "minute",
-        "minutes",
-        "minuten",
-        "minuti",
-        "minutos",
-        "minut",
-        "m",
-        "s",
-        "sec",
-        "分",
-        "日",
-        "秒",
-        "km",
-        "kg",
-        "mm",
-        "pcs",
-    ]
+_OTHER_UNITS: Final = re.compile(
+    r"(d|days?|tage?|jours?|d[ií]as?|giorn[oi]|dag|dagen|dni|min|mins|minutes?|minuten|minuti"
+    r"|minutos?|s|sec|分|日|秒)\Z"
 )
 
 # Nearly every cell is one of these, and a large table has millions: one reading, whatever the mark
@@ -190,9 +134,9 @@ def _without_unit(written: str) -> str | Problem:
     unit = body[len(digits) :]
     if not unit:
         return written.rstrip(" .,")
-    if unit in _UNITS:
+    if _UNITS.match(unit):
         return digits.rstrip(" [(.,")
-    if unit in _OTHER_UNITS and any(c.isdigit() for c in digits):
+    if _OTHER_UNITS.match(unit) and any(c.isdigit() for c in digits):
         return Problem(f"is given in '{unit}', not in hours; write print hours, for example 1234.5")
     return _no_number()
 

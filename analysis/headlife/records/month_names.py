@@ -16,13 +16,12 @@ from headlife.shop.columns import LANGUAGES
 
 # What people write besides the locale data: common practice, no source.
 _ALSO: Final = {"sept": 9, "sep": 9, "mrz": 3, "maerz": 3, "jun": 6, "jul": 7, "juill": 7}
-_ROMAN: Final = dict(
-    zip(
-        ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"],
-        range(1, 13),
-        strict=True,
+_ROMAN: Final = {
+    name: month
+    for month, name in enumerate(
+        ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"), start=1
     )
-)
+}
 _WIDTHS: Final = ("wide", "abbreviated")
 _CONTEXTS: Final = ("format", "stand-alone")
 

@@ -118,6 +118,17 @@ class Records:
             lines.append(f"{more} more rows of {self.source} cannot be used either.")
         raise RecordsError("\n".join(lines))
 
+    def raise_if_questions(self) -> None:
+        """Stop when something must be stated in the settings before anything is answered.
+
+        Raises
+        ------
+        RecordsError
+            One sentence per question, with the line to write.
+        """
+        if self.questions:
+            raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
+
     def write_accepted(self, path: str | Path) -> None:
         """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
         names = (*STANDARD_COLUMNS, *self.shop.own_columns)

@@ -41,7 +41,7 @@ def read_records(
     path: str | Path,
     shop: Shop,
     progress: Progress | None = None,
-    unknown: str = "stop",
+    unknown: str | None = None,
 ) -> Records:
     """Read removal records.
 
@@ -54,8 +54,9 @@ def read_records(
         From `read_shop`.
     progress : callable, optional
         Called with (step, done, total); total is 0 while it is not known.
-    unknown : {"stop", "set aside"}
-        What to do about reasons and head types that the settings do not know.
+    unknown : {"stop", "set aside"}, optional
+        What to do about reasons and head types that the settings do not know; default: set aside
+        where the settings' review goes on without rows that cannot be used, else stop.
 
     Returns
     -------
@@ -82,7 +83,7 @@ def read_records(
             "installation, or correct the settings' [intake]."
         )
     records = records_of(entries, shop, source, source_hash(tables), unknown, progress, path=path)
-    if records.accepted.empty and unknown == "stop":
+    if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
     return records
 
@@ -92,7 +93,7 @@ def records_of(
     shop: Shop,
     source: str,
     sha256: str,
-    unknown: str = "stop",
+    unknown: str | None = None,
     progress: Progress | None = None,
     within_heads: bool = False,
     path: str | Path | None = None,
@@ -131,8 +132,8 @@ def records_of(
         _MANY_NAMES if within_heads else (),
         may_be_blank(shop, coded),
     )
-    stop = unknown == "stop"
-    _settled(open_questions, stop, source)
+    stop = _stops(unknown, shop)
+    _settled(open_questions, stop or within_heads, source)
     _know_texts(typed, ("event",), shop, aside, stop, entries, source)
     made = make_stretches(
         typed, coded, entries.origins, shop, aside, path, within_heads=within_heads
@@ -163,6 +164,10 @@ def records_of(
         no_records=entries.left_out,
         origins=entries.origins,
     )
+
+
+def _stops(unknown: str | None, shop: Shop) -> bool:
+    return (unknown or shop.review.set_aside) == "stop"
 
 
 def _sound(rows: pd.DataFrame, aside: Aside | StretchesAside) -> pd.DataFrame:

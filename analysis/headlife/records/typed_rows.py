@@ -62,6 +62,7 @@ def typed_rows(
     """
     hours = read_hours(_of_kind("hours", coded), shop.intake, coded.stored)
     dates = read_dates(_of_kind("date", coded), shop.intake, coded.stored)
+    read = {**hours.cells, **dates.cells}
     columns: dict[str, Any] = {"row": coded.rows}
     for name in (*COLUMNS, *shop.own_columns):
         column = COLUMNS.get(name, _OWN)
@@ -70,9 +71,7 @@ def typed_rows(
                 columns[name] = blank_cells(name, coded.rows_read)
             continue
         codes = coded.codes[name]
-        whole = hours if name in hours.cells else dates
-        read = whole.cells.get(name)
-        values = _read(name, column.kind, coded, shop) if read is None else read
+        values = read[name] if name in read else _read(name, column.kind, coded, shop)
         _cell_problems(name, values, codes, aside, blank=name in may_be_blank)
         good = [None if isinstance(value, Problem) else value for value in values]
         columns[name] = (

@@ -282,7 +282,7 @@ def partition_records(
     rows_before: np.ndarray,
     shop: Shop,
     source: str,
-    unknown: str = "stop",
+    unknown: str | None = None,
 ) -> Records | None:
     """Make the records of one partition from its rows of every piece.
 
@@ -296,7 +296,7 @@ def partition_records(
         The settings.
     source : str
         What to call the whole record in messages.
-    unknown : {"stop", "set aside"}
+    unknown : {"stop", "set aside"}, optional
         As for `read_records`.
 
     Returns

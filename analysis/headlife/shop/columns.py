@@ -528,6 +528,8 @@ RESERVED: Final = frozenset(
         *("hours_out_high", "exit_low", "exit_high", "rated_hours"),
     }
 )
+# Columns that heads can be grouped by beside their type and role, for a rating of each group.
+GROUPED_BY: Final = ("lot", "vendor", "material", "site", "printer", "position")
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 

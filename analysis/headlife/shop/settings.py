@@ -18,7 +18,13 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.columns import COLUMNS, EVENT_COLUMNS, RESERVED, STANDARD_COLUMNS
+from headlife.shop.columns import (
+    COLUMNS,
+    EVENT_COLUMNS,
+    GROUPED_BY,
+    RESERVED,
+    STANDARD_COLUMNS,
+)
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
@@ -90,9 +96,24 @@ class Shop(Part):
         return self._sha256
 
     @property
+    def rated_hours(self) -> dict[str, float]:
+        """Head type -> the vendor's rated life [h], in the settings' order."""
+        return {name: one.rated_hours for name, one in self.head_types.items()}
+
+    @property
+    def failure_modes(self) -> tuple[str, ...]:
+        """Failure modes that the settings know, the one the rating claim is about first."""
+        return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
+
+    @property
     def as_read(self) -> Shop:
         """The settings as they were written, before any change by `with_`."""
         return self._as_read or self
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """Tables that were changed by `with_` since the settings were read."""
+        return self.tables_unlike(self.as_read)
 
     def with_(self, **changes: Any) -> Shop:
         """Return these settings with some values changed: the one way to ask "what if".
@@ -129,10 +150,10 @@ class Shop(Part):
                     f"The settings do not know '{name}'{nearest(name, known)}; they know "
                     f"{', '.join(known)}."
                 )
-        raw = self.model_dump(exclude_unset=True)
+        raw = self.model_dump(exclude_unset=True, by_alias=True)
         for name, change in changes.items():
             if isinstance(change, Part):
-                raw[name] = change.model_dump(exclude_unset=True)
+                raw[name] = change.model_dump(exclude_unset=True, by_alias=True)
             elif isinstance(getattr(self, name, None), Part) and isinstance(change, Mapping):
                 raw[name] = raw.get(name, {}) | dict(change)
             else:
@@ -175,6 +196,14 @@ class Shop(Part):
                 raise ValueError(
                     f"[own_columns] '{name}' is a name that {where} already have; choose another "
                     "name for it"
+                )
+        known = (*GROUPED_BY, *self.own_columns)
+        for name in dict.fromkeys(name for names in self.review.divisions for name in names):
+            if name not in known:
+                raise ValueError(
+                    f"[review] groups names '{name}'{nearest(name, known)}, by which heads cannot "
+                    f"be grouped; write some of {', '.join(known)}, or name a further column of "
+                    "your table in [own_columns]"
                 )
         if self.reasons.failures and self.review.primary_mode not in self.reasons.modes:
             raise ValueError(
@@ -303,7 +332,7 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
 def _plain(value: Any) -> Any:
     """Turn tables given as objects into mappings, to be checked like those of a file."""
     if isinstance(value, Part):
-        return value.model_dump(exclude_unset=True)
+        return value.model_dump(exclude_unset=True, by_alias=True)
     if isinstance(value, Mapping):
         return {name: _plain(one) for name, one in value.items()}
     return value
