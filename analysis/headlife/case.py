@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
-_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "positions", "reasons")
 
 
 @dataclass(frozen=True)

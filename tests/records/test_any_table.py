@@ -55,11 +55,13 @@ def check(text: str, rows: int | None, folder, shop) -> None:
         assert str(refused).startswith("log.csv")
         return
     accepted, aside = records.accepted, records.set_aside
-    assert len(accepted) + len(aside) == records.rows_read
+    assert len(accepted) + len(aside) + len(records.no_records) == records.rows_read
     assert rows is None or records.rows_read == rows
     assert aside["row"].is_unique
     assert accepted["row"].is_unique
     assert not set(aside["row"]) & set(accepted["row"])
+    assert not set(records.no_records["row"]) & {*aside["row"], *accepted["row"]}
+    assert records.no_records["why"].str.len().gt(5).all()
     assert aside["problem"].str.len().gt(10).all()
     assert len(records.sentences()) == len(aside)
     assert_sound(accepted, shop)

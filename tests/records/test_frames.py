@@ -27,6 +27,7 @@ def frames_of(records, shop: Shop) -> dict[str, pd.DataFrame]:
     return {
         "accepted": records.accepted,
         "set_aside": records.set_aside,
+        "no_records": records.no_records,
         "findings": audit(records),
         "lives": lives,
         "in_service": in_service(records),
@@ -49,6 +50,7 @@ def frames(request, tmp_path, shop_with):
         "messy": ("removals_messy.xlsx", "shop_messy.toml"),
     }[request.param]
     shop = hl.read_shop(DEMO / settings)
+    shop = shop.with_(intake={"decimal": "."})
     return frames_of(hl.read_records(DEMO / table, shop, unknown="set aside"), shop), ()
 
 

@@ -22,6 +22,7 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.records.cells import as_typed, name_text
 from headlife.records.columns import Coded, code, match_columns, recognised
+from headlife.records.entries import log_of
 from headlife.records.intake import TextTable, open_table
 from headlife.records.record_set import Records
 from headlife.records.table import records_of
@@ -311,7 +312,7 @@ def partition_records(
     coded = _joined(tables, rows_before)
     if coded is None:
         return None
-    return records_of(coded, shop, source, "", (), unknown, within_heads=True)
+    return records_of(log_of(coded, shop), shop, source, "", unknown, within_heads=True)
 
 
 def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None:
