@@ -91,7 +91,8 @@ def test_mistakes_are_named(log, options, sentence, capsys):
 def test_settings_are_drafted_and_never_overwritten(log, capsys):
     out = log.parent / "draft.toml"
     assert main(["settings", str(log), "--out", str(out)]) == 0
-    assert '# "material change" = "..."' in out.read_text()
+    assert '"material change" = "material change"  # TO DO: is it so?' in out.read_text()
+    assert "Left to state, in order" in out.read_text()
     assert main(["settings", str(log), "--out", str(out)]) == 2
     assert "exists already" in capsys.readouterr().err
     assert main(["settings", str(log)]) == 0

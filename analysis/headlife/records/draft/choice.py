@@ -14,12 +14,13 @@ import numpy as np
 
 from headlife.records.draft.contents import Contents
 from headlife.records.draft.names import EXACT, SPOKEN, name_scores
-from headlife.shop.columns import COLUMNS
+from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
 
 _ENOUGH: Final = 0.29  # below this nothing is chosen
 _MOSTLY: Final = 0.5  # share of cells from which a column is of a kind
 _CLEARLY: Final = 0.8
 _BY_CONTENT: Final = 0.3
+_NEEDED: Final = frozenset({*REQUIRED_COLUMNS, "date"})
 _BY_WORDS: Final = 0.45
 
 
@@ -78,9 +79,9 @@ def _score(name: str, by_name: float, contents: Contents) -> float:
         return by_name if by_name >= SPOKEN else 0.0
     kind = COLUMNS[name].kind
     if kind == "date":
-        return _of_kind(by_name, contents.days)
+        return _of_kind(name, by_name, contents.days)
     if kind == "hours":
-        return _of_kind(by_name, contents.hours)
+        return _of_kind(name, by_name, contents.hours)
     if kind == "yes or no":
         return by_name if contents.answers >= _MOSTLY else 0.0
     if kind == "remark":
@@ -94,10 +95,12 @@ def _score(name: str, by_name: float, contents: Contents) -> float:
     return (by_name - (0.3 if numbers else 0.0)) + words * (1.0 if by_name < SPOKEN else 0.3)
 
 
-def _of_kind(by_name: float, share: float) -> float:
+def _of_kind(name: str, by_name: float, share: float) -> float:
+    """Score days or hours; without a word for it, only for what no table can do without."""
     if share < _MOSTLY:
         return 0.0
-    return by_name or (_BY_CONTENT if share >= _CLEARLY else 0.0)
+    by_content = share >= _CLEARLY and name in _NEEDED
+    return by_name or (_BY_CONTENT if by_content else 0.0)
 
 
 def _by_words(name: str, contents: Contents) -> float:

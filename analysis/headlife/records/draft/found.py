@@ -76,8 +76,10 @@ class Found:
     def cells(self, name: str) -> list[str]:
         """Give the cells of the column chosen for a purpose, row by row."""
         place = self.guess.place(name)
-        if place is None:
-            return [""] * len(self.rows)
+        return [""] * len(self.rows) if place is None else self.column(place)
+
+    def column(self, place: int) -> list[str]:
+        """Give the cells of a column, row by row."""
         return [clean(row[place]) if place < len(row) else "" for row in self.rows]
 
     def in_service_words(self) -> list[str]:

@@ -17,10 +17,12 @@ from headlife.records.draft.found import Found, filled_down
 from headlife.records.draft.toml import TO_DO, at_most, inline, key, many, quote
 from headlife.records.draft.vocabulary import (
     AS_OF,
+    CONCEPTS,
     EVENTS,
     POSITIONS,
     ROLES,
     first_that_fits,
+    share_that_fits,
     speaks_of,
 )
 from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
@@ -65,9 +67,10 @@ def _where(found: Found) -> list[str]:
 
 def _sheet_is(found: Found) -> str | None:
     """Guess what the names of sheets say: a column that the log has not."""
-    for name, words in (("position", POSITIONS), ("role", ROLES)):
-        if not found.places(name) and all(first_that_fits(s, words) for s in found.alike):
-            return name
+    if not found.places("position") and share_that_fits(found.alike, POSITIONS.values()) == 1:
+        return "position"
+    if not found.places("role") and share_that_fits(found.alike, ROLES.values()) == 1:
+        return "role"
     return next((name for name in ("printer", "site") if not found.places(name)), None)
 
 
@@ -147,7 +150,9 @@ def _as_of(found: Found) -> str:
                 return f"as_of = {own}  {TO_DO}: is it the day on which heads were last seen in?"
             after = next((i for i in range(place + 1, len(cells)) if cells[i].strip()), None)
             if after is not None and _day_in(cells[after]):
-                return f'as_of = "{_letters(after)}{number}"  # the cell that holds the day'
+                sheet = f"{found.sheet}!" if len(found.alike) > 1 else ""
+                where = quote(f"{sheet}{_letters(after)}{number}")
+                return f"as_of = {where}  # the cell that holds the day"
     return f'as_of = "last reading"  {TO_DO}: or the day on which heads were last seen in service'
 
 
@@ -183,17 +188,21 @@ def _only(found: Found) -> tuple[str, list[str]] | None:
     """Find the column that tells rows about heads from others: its words part them."""
     serials = [found.cells(name) for name in ("head", "head_in", "head_out")]
     about = [any(cells) for cells in zip(*serials, strict=True)]
-    if all(about) or not any(about):
-        return None
     taken = {one.place for one in found.guess.chosen.values()}
-    for place, name in enumerate(found.header):
-        if place in taken or not name or len(found.contents[place].texts) > _MOST_WORDS:
-            continue
-        cells = [clean(row[place]) if place < len(row) else "" for row in found.rows]
+    free = [
+        (name, found.contents[place].texts, found.column(place))
+        for place, name in enumerate(found.header)
+        if name and place not in taken and 1 < len(found.contents[place].texts) <= _MOST_WORDS
+    ]
+    for name, _, cells in free if any(about) and not all(about) else ():
         yes = {cell for cell, is_about in zip(cells, about, strict=True) if is_about}
         no = {cell for cell, is_about in zip(cells, about, strict=True) if not is_about}
-        if yes and "" not in yes and not yes & no:
+        if "" not in yes and not yes & no:
             return name, sorted(yes)
+    for name, texts, _ in free if found.guess.shape == "orders" else ():
+        heads = [text for text in texts if speaks_of(text, CONCEPTS["head"])]
+        if 0 < len(heads) < len(texts):
+            return name, sorted(heads)
     return None
 
 
@@ -230,8 +239,7 @@ def column_lines(found: Found) -> list[str]:
             one = found.guess.chosen[name]
             own = found.header[one.place]
             sure = one.sure or column_key(own) == name
-            if column_key(own) != name:
-                lines.append(f"{name} = {quote(own)}" + ("" if sure else f"  {TO_DO}: is it so?"))
+            lines.append(f"{name} = {quote(own)}" + ("" if sure else f"  {TO_DO}: is it so?"))
     lines += [f'# {name} = "..."  {TO_DO}: no column looks like it' for name in missing(found)]
     left = [
         own

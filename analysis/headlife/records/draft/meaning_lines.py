@@ -88,9 +88,10 @@ def type_lines(found: Found) -> list[str]:
     """Write [head_types] with rated hours to fill in."""
     lines: list[str] = []
     types = found.texts("head_type").most_common(MOST_LISTED)
-    for text, count in types or [("Standard", len(found.rows))]:
+    named = [(text, f"# {count:,} rows") for text, count in types]
+    for text, how_many in named or [("Standard", f"{TO_DO}: no column names types; name yours")]:
         lines += [
-            f"[head_types.{quote(text)}]  # {count:,} rows",
+            f"[head_types.{quote(text)}]  {how_many}",
             f"# rated_hours = 1000  {TO_DO}: the vendor's rated life in print hours [h]",
             f"on_hand = 0  {TO_DO}: new heads on the shelf",
             "# price = 300.0  # of a new head [currency]",

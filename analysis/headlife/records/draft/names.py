@@ -15,25 +15,26 @@ from headlife.settings_errors import closest
 from headlife.shop.columns import COLUMNS
 
 EXACT: Final = 1.0
-CLOSE: Final = 0.9
 SPOKEN: Final = 0.8
+CLOSE: Final = 0.75
 HINTED: Final = 0.5
 _ALIKE: Final = 0.9  # share of matching characters from which a name is a slip of the pen
 _SHORTEST_CLOSE: Final = 6  # letters; shorter words that differ in one letter are other words
 
-# Concepts that speak of one column whatever stands beside them, in this order.
+# Concepts that speak of one column, unless one of the last does too; in this order.
 _ALONE: Final = (
-    ("refurbished", "refurbished"),
-    ("bought", "date_bought"),
-    ("good", "last_good_hours"),
-    ("reason", "reason"),
-    ("note", "note"),
-    ("vendor", "vendor"),
-    ("lot", "lot"),
+    ("refurbished", "refurbished", ()),
+    ("bought", "date_bought", ()),
+    ("good", "last_good_hours", ()),
+    ("reason", "reason", ()),
+    ("note", "note", ()),
+    ("vendor", "vendor", ()),
+    ("lot", "lot", ()),
+    ("event", "event", ("date",)),
+    ("role", "role", ("hours",)),
+    ("position", "position", ("date", "hours")),
 )
 _OTHERS: Final = (
-    ("role", "role"),
-    ("position", "position"),
     ("type", "head_type"),
     ("material", "material"),
     ("site", "site"),
@@ -82,16 +83,13 @@ def concepts(key: str) -> frozenset[str]:
 
 def _spoken(key: str) -> dict[str, float]:
     said = concepts(key)
-    for concept, column in _ALONE:
-        if concept in said:
+    for concept, column, unless in _ALONE:
+        if concept in said and not said & set(unless):
             return {column: SPOKEN}
-    if "event" in said and "date" not in said:
-        return {"event": SPOKEN}
     if said & {"in", "out"}:
         return _of_a_move(said)
     if said & {"hours", "meter"}:
-        of_printer = said & {"printer", "meter"}
-        return {"printer_hours" if of_printer else "hours": SPOKEN, "hours_out": HINTED}
+        return {"printer_hours" if _of_printer(said) else "hours": SPOKEN, "hours_out": HINTED}
     found = {column: SPOKEN for concept, column in _OTHERS if concept in said}
     if not found and said & {"head", "serial"}:
         found["head"] = SPOKEN
@@ -105,13 +103,14 @@ def _spoken(key: str) -> dict[str, float]:
 def _of_a_move(said: frozenset[str]) -> dict[str, float]:
     """Score what a name that speaks of going in or coming out may be."""
     found: dict[str, float] = {}
+    if "type" in said:
+        return {"head_type": SPOKEN if "in" in said else HINTED}
     for way in ("in", "out"):
         if way not in said:
             continue
         certain = SPOKEN if len(said & {"in", "out"}) == 1 else HINTED
         if said & {"hours", "meter"}:
-            of_printer = said & {"printer", "meter"}
-            found[f"printer_hours_{way}" if of_printer else f"hours_{way}"] = certain
+            found[f"printer_hours_{way}" if _of_printer(said) else f"hours_{way}"] = certain
         elif said & {"head", "serial"} and "date" not in said:
             found[f"head_{way}"] = certain
             found.setdefault("head", HINTED / 2)
@@ -121,3 +120,12 @@ def _of_a_move(said: frozenset[str]) -> dict[str, float]:
                 found[f"hours_{way}"] = HINTED
                 found[f"head_{way}"] = HINTED / 2
     return found
+
+
+def _of_printer(said: frozenset[str]) -> bool:
+    """Tell whether hours are the printer's meter rather than the head's counter.
+
+    A meter that says no more is read as the head's: where it is the printer's after all, reading
+    asks, and the other way round it would only find rows that contradict each other.
+    """
+    return bool(said & {"printer", "meter"}) and "head" not in said

@@ -19,6 +19,7 @@ from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
 from headlife.shop.layout import Shape
 
 _MOSTLY: Final = 0.6
+_AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
 _OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
 _METERS: Final = ("printer_hours_in", "printer_hours_out")
 # What a group of columns for one head position may hold.
@@ -67,7 +68,8 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
         own = {name: Choice(rest[one.place], one.sure) for name, one in chosen.items()}
         return Guess("printers", own, groups)
     stays = _without_moves(choose(header, contents, STANDARD_COLUMNS))
-    moves = choose(header, contents, _names_of_moves())
+    stays = _heads_own(stays, header, contents)
+    moves = _heads_own(choose(header, contents, _names_of_moves()), header, contents)
     if _is_orders(moves, contents):
         return Guess("orders", {n: c for n, c in moves.items() if n not in ("head", "event")})
     if _is_events(moves, stays, contents):
@@ -77,6 +79,27 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
 
 def _without_moves(chosen: dict[str, Choice]) -> dict[str, Choice]:
     return {name: one for name, one in chosen.items() if name not in EVENT_COLUMNS}
+
+
+def _heads_own(
+    chosen: dict[str, Choice], header: Sequence[str], contents: Sequence[Contents]
+) -> dict[str, Choice]:
+    """Take hours that begin at 0 again and again for the head's own, if no printer is named."""
+    renamed = {}
+    for name, one in chosen.items():
+        own = name.removeprefix("printer_")
+        texts = contents[one.place].texts
+        zeros = sum(count for text, count in texts.items() if not text.strip("0.,: h"))
+        begins = own != name and zeros >= _AGAIN_AND_AGAIN * texts.total()
+        if begins and own not in chosen and "printer" not in concepts(folded(header[one.place])):
+            renamed[own] = name
+    partner = {"hours_in": "hours_out"}
+    for own in list(renamed):
+        other = partner.get(own)
+        if other and f"printer_{other}" in chosen and other not in chosen:
+            renamed[other] = f"printer_{other}"
+    names = {old: own for own, old in renamed.items()}
+    return {names.get(name, name): one for name, one in chosen.items()}
 
 
 def _names_of_moves() -> list[str]:
@@ -101,9 +124,7 @@ def _is_events(
     return contents[moves["event"].place].events >= _MOSTLY
 
 
-def _groups(
-    header: Sequence[str], contents: Sequence[Contents]
-) -> dict[str, dict[str, int]]:
+def _groups(header: Sequence[str], contents: Sequence[Contents]) -> dict[str, dict[str, int]]:
     """Find columns that repeat for each head position: the same names behind another word."""
     split = {place: _split(name) for place, name in enumerate(header) if name.strip()}
     rests: dict[str, set[str]] = {}
@@ -120,9 +141,7 @@ def _groups(
     best = _alike(labels, rests)
     groups: dict[str, dict[str, int]] = {}
     for label in best:
-        own = {
-            place: rest for place, parts in split.items() for one, rest in parts if one == label
-        }
+        own = {place: rest for place, parts in split.items() for one, rest in parts if one == label}
         places = list(own)
         chosen = choose([own[i] for i in places], [contents[i] for i in places], _OF_A_GROUP)
         if "head" in chosen:

@@ -1,7 +1,7 @@
 """Which sheets does a file have that may hold a log, and what are their rows?
 
-Answers with every visible sheet that has a header, as rows of plain text; a CSV or a Parquet file is
-one sheet without a name. Interprets no cell.
+Answers with every visible sheet that has a header, as rows of plain text; a CSV or a Parquet file
+is one sheet without a name. Interprets no cell.
 """
 
 from __future__ import annotations

@@ -20,55 +20,57 @@ Meaning = TypeVar("Meaning")
 # A word here is the beginning of a word of the text; "=word" is a whole word; words of Japanese
 # stand anywhere.
 CONCEPTS: Final[Mapping[str, str]] = {
-    "out": """=out =off =end =ended =until =to remov taken_out pulled uninstall dismount swapped_out
-        came_out =old
-        =aus =raus =ende =bis =alt ausbau ausgebaut demont abgebaut entnom entnahm entfern ausgebaute
-        =fin =sortie =sorti jusqu depose retrait retir enlev demonte =ancien =ancienne
-        =hasta =salida =baja desmont retirad extra saliente =viejo =final
-        =fine =al =uscita smont rimoss rimozion tolt estrat
-        =uit =tot =eind =einde uitbouw uitgebouwd verwijder gedemonteerd
-        =do =koniec wyjsci zdemont demontaz zdjec zdjet wymont zdjeci
-        =fim =ate =saida remoc removid retirad desmontag
-        取外 取り外 脱着 外し 終了 交換日 旧""",
-    "in": """=in =on =start =started =begin =from =since =new install fitted mounted put_in came_in
-        went_in
-        =ein =rein =beginn =anfang =ab =von =seit =neu einbau eingebaut montier montage eingesetzt
-        =debut =entree =depuis =pose =posee montee monte installee =nouveau =nouvelle =mise
-        =desde =inicio =alta =entrada montaj montad instal entrante =nuevo
-        =inizio =dal =entrata montagg montat install inserit =nuova =nuovo
-        =begin =vanaf =sinds inbouw ingebouwd geplaatst plaatsing gemonteerd =nieuw
-        =od =poczatek wejsci montaz zamont zaloz zalozen =nowy =nowa
-        =inicio instala montag montad colocad =novo =nova
-        取付 取り付 装着 設置 開始 新""",
-    "date": """=date =dates =day =when =dat datum =tag =am =le =fecha =dia =data =giorno =il =dag
-        =dzien =em =tarih =jour 日付 年月日 日""",
-    "hours": """=h =hr =hrs =hour =hours =count counter =reading =readings =clock =ore =ora =uur =godz
-        =std stund zahler zaehler stunden heure compteur horamet horas =hora contador horimet horomet
-        conta contaore contatore uren =teller tellerstand urenteller licznik godzin motogodz horas
-        時間 カウンタ カウンター メーター メータ""",
-    "meter": """meter maschinenstund betriebsstund maschinenzahler zahlerstand horametre
-        horas_maquina ore_macchina draaiuren machine_uren urenteller motogodz horimetro horometro
-        contaore アワーメ 稼働 装置時間""",
-    "printer": """printer machin =mc =unit drucker maschin =anlage =gerat imprimant impresor maquin
-        stampant macchin apparaat druckarka drukark maszyn urzadzen impressor プリンタ 機械 装置
-        号機 マシン""",
-    "head": """=head =heads printhead print_head nozzle =hotend extruder kopf druckkopf =duse =dusen
-        =tete =tetes =buse cabezal boquilla testin =testa =ugello =kop printkop glowic dysz
-        cabec bico ヘッド ノズル""",
+    "out": """=out =off =end =ended =until =to remov taken_out pulled uninstall dismount
+        swapped_out came_out =old =aus =raus =ende =bis =alt ausbau ausgebaut demont abgebaut
+        entnom entnahm entfern ausgebaute =fin =sortie =sorti jusqu depose retrait retir enlev
+        demonte =ancien =ancienne =hasta =salida =baja desmont retirad extra saliente =viejo
+        =final =fine =al =uscita smont rimoss rimozion tolt estrat =uit =tot =eind =einde
+        uitbouw uitgebouwd verwijder gedemonteerd =do =koniec wyjsci zdemont demontaz zdjec
+        zdjet wymont zdjeci =fim =ate =saida remoc removid retirad desmontag 取外 取り外 脱着
+        外し 終了 交換日 旧 =stop =ausgang change_date date_of_change =change wechseldatum
+        retired""",
+    "in": """=in =on =start =started =begin =from =since =new install fitted mounted put_in
+        came_in went_in =ein =rein =beginn =anfang =ab =von =seit =neu einbau eingebaut montier
+        montage eingesetzt =debut =entree =depuis =pose =posee montee monte installee =nouveau
+        =nouvelle =mise =desde =inicio =alta =entrada montaj montad instal entrante =nuevo
+        =inizio =dal =entrata montagg montat install inserit =nuova =nuovo =begin =vanaf =sinds
+        inbouw ingebouwd geplaatst plaatsing gemonteerd =nieuw =od =poczatek wejsci montaz
+        zamont zaloz zalozen =nowy =nowa =inicio instala montag montad colocad =novo =nova 取付
+        取り付 装着 設置 開始 新 =eingang =ingresso""",
+    "date": """=date =dates =day =when =dat datum =tag =am =le =fecha =dia =data =giorno =il
+        =dag =dzien =em =tarih =jour 日付 年月日 日""",
+    "hours": """=h =hr =hrs =hour =hours =count counter =reading =readings =clock =ore =ora =uur
+        =godz =std stund zahler zaehler stunden heure compteur horamet horas =hora contador
+        horimet horomet conta contaore contatore uren =teller tellerstand urenteller licznik
+        godzin motogodz horas 時間 カウンタ カウンター メーター メータ laufzeit odometer meter
+        =runtime run_time""",
+    "meter": """maschinenstund betriebsstund maschinenzahler zahlerstand horametre horas_maquina
+        ore_macchina draaiuren machine_uren urenteller motogodz horimetro horometro contaore
+        アワーメ 稼働 装置時間""",
+    "printer": """printer machin =mc =unit drucker maschin =anlage =gerat imprimant impresor
+        maquin stampant macchin apparaat druckarka drukark maszyn urzadzen impressor プリンタ
+        機械 装置 号機 マシン =device =equipo =equipamento =station 機番""",
+    "head": """=head =heads printhead print_head nozzle =hotend extruder kopf druckkopf =duse
+        =dusen =tete =tetes =buse cabezal boquilla testin =testa =ugello =kop printkop glowic
+        dysz cabec bico ヘッド ノズル toolhead tool_head""",
     "serial": """serial =sn =s/n =no =nr =num =number =id =ident serien =serie seriennr =numero
-        matricol matricul =numer seryjn serienummer シリアル 製造番号 番号""",
-    "type": """=type =types =kind =model =variant typ =art =bauart kopftyp kopfart =sorte =modele
-        =tipo =modelo =modello =soort =rodzaj =reference referenc =part_no 種類 型式 タイプ 形式
-        品番""",
+        matricol matricul =numer seryjn serienummer シリアル 製造番号 番号 inventar inventory
+        =asset""",
+    "type": """=type =types =kind =model =variant typ =art =bauart kopftyp kopfart =sorte
+        =modele =tipo =modelo =modello =soort =rodzaj =reference referenc =part_no 種類 型式
+        タイプ 形式 品番 artikel tipolog =version dusentyp 型番 =size =grosse""",
     "role": """=role =use =used =used_for =used_as =function =purpose =rolle verwend =einsatz
-        =einsatzart funktion nutzung =usage utilis =fonction =uso funcion utiliz =ruolo impieg funzion
-        =rol gebruik functie =rola zastosow funkcj funcao uso utilizac 用途 役割 使用区分""",
-    "position": """=position =pos =slot =side =bay =place =left_right =platz =seite steckplatz
-        einbauplatz kopfplatz =emplacement =cote =poste posicion =lado =puesto posizion =lato =sede
-        positie =plaats =kant =zijde pozycj =miejsce =strona gniazd posicao 位置 側 スロット""",
-    "reason": """reason =why =cause =because grund ausbaugrund =ursache =warum =wieso motif =raison
-        =pourquoi motiv =causa =razon =ragion =perche =reden =oorzaak =waarom powod przyczyn =razao
-        理由 原因""",
+        =einsatzart funktion nutzung =usage utilis =fonction =uso funcion utiliz =ruolo impieg
+        funzion =rol gebruik functie =rola zastosow funkcj funcao uso utilizac 用途 役割
+        使用区分 zweck =doel przeznacz finalid model_support modell_support model_or_support""",
+    "position": """=position =pos =slot =side =bay =place =left_right =platz seite steckplatz
+        einbauplatz kopfplatz =emplacement =cote =poste posicion =lado =puesto posizion =lato
+        =sede positie =plaats =kant =zijde pozycj =miejsce =strona gniazd posicao 位置 側
+        スロット =schacht =posto =carriage =bahn 取付位置""",
+    "reason": """reason =why =cause =because grund ausbaugrund =ursache =warum =wieso motif
+        =raison =pourquoi motiv =causa =razon =ragion =perche =reden =oorzaak =waarom powod
+        przyczyn =razao 理由 原因 =failure =failed =fault failure_mode went_wrong 事由
+        removal_code =code""",
     "material": """material filament =mat werkstoff =materiau =matiere =materiaal =loaded =resin
         材料 素材 フィラメント""",
     "good": """last_good good_until last_ok checked_good checked_ok known_good zuletzt_gut
@@ -76,32 +78,32 @@ CONCEPTS: Final[Mapping[str, str]] = {
         buono_fino laatst_goed goed_tot ostatnio_dobr dobra_do ultimo_bom bom_ate 良品確認
         最終良好""",
     "site": """=site =sites =location =building =plant =room =hall =standort =werk gebaud =halle
-        =raum =atelier =batiment =lieu =ubicacion =planta =taller =sito =luogo =reparto =stabiliment
-        =locatie vestiging =gebouw lokalizac =zaklad budynek =local =unidade =oficina 拠点 場所 工場
-        設置場所""",
+        =raum =atelier =batiment =lieu =ubicacion =planta =taller =sito =luogo =reparto
+        =stabiliment =locatie vestiging =gebouw lokalizac =zaklad budynek =local =unidade
+        =oficina 拠点 場所 工場 設置場所""",
     "note": """note =notes remark comment bemerk anmerk =notiz kommentar remarque commentaire
         observ comentari osserv opmerking uwag komentarz notat 備考 注記 メモ コメント""",
     "lot": """=lot =lots =batch charge chargen =lote =lotto partij =partia ロット""",
     "vendor": """vendor supplier =maker manufactur lieferant herstell fournisseur fabricant
         proveedor fornitor produttor leverancier fabrikant dostawc producent fornecedor 仕入
         メーカー 購入先""",
-    "bought": """bought purchas kaufdatum gekauft achat achet compra comprad acquist aankoop gekocht
-        zakup kupion 購入""",
+    "bought": """bought purchas kaufdatum gekauft achat achet compra comprad acquist aankoop
+        gekocht zakup kupion 購入""",
     "refurbished": """refurb overhaul rebuilt recondition uberhol aufgearbeit generaluberhol
         reconditionn reacondicion rigenerat revisionat gereviseerd regener recondicion 再生""",
     "event": """=event =action =activity =what =work_done vorgang ereignis aktion tatigkeit
-        evenement =operation =evento operacion accion operazion azion attivit gebeurten handeling
-        =actie zdarzen czynnosc operacj operacao =acao 作業内容 作業 区分 内容""",
+        evenement =operation =evento operacion accion operazion azion attivit gebeurten
+        handeling =actie zdarzen czynnosc operacj operacao =acao 作業内容 作業 区分 内容""",
     "order": """=order =wo =ticket =job auftrag auftragsnr =ordre =bon commande =orden =pedido
         =ordine =opdracht zlecen =ordem 指示 伝票 注文""",
 }
 
 # What a role, a position, an event or a reason says.
 ROLES: Final[Mapping[str, str]] = {
-    "support": """support soluble =sup breakaway stutz trager soporte supporto ondersteun
-        steun podpor suporte サポート 支持""",
-    "model": """model =part =build =main =mod modell bauteil =teil piece modele modelo pieza modello
-        pezzo =onderdeel czesc peca モデル 造形 本体""",
+    "support": """support soluble =sup breakaway stutz trager soporte supporto ondersteun steun
+        podpor suporte サポート 支持""",
+    "model": """model =part =build =main =mod modell bauteil =teil piece modele modelo pieza
+        modello pezzo =onderdeel czesc peca モデル 造形 本体""",
 }
 POSITIONS: Final[Mapping[str, str]] = {
     "left": "left =l link gauche izquierd sinistr lewa lewy lewo esquerd 左",
@@ -112,15 +114,16 @@ POSITIONS: Final[Mapping[str, str]] = {
 }
 EVENTS: Final[Mapping[str, str]] = {
     "swapped": """swap exchang replac gewechselt =wechsel getauscht =tausch kopfwechsel remplac
-        echang sustit cambio reemplaz sostitu =cambio gewisseld vervang wymian substitu =troca 交換""",
-    "removed": """remov =out pulled taken_out uninstall ausbau ausgebaut =aus demont depose retir
-        desmont smont rimoss rimozion uitbouw uitgebouwd verwijder =uit zdemont demontaz zdjec zdjet
-        wymont remoc removid 取外 取り外""",
-    "installed": """install fitted mounted put_in =in einbau eingebaut =ein montier montage =pose
-        montee montaj montad instal montagg montat inbouw ingebouwd geplaatst =in montaz zamont zaloz
-        instala 取付 取り付 装着""",
-    "reading": """reading =read meter ables zahlerstand =stand relev lectur lettura aflez stand
-        odczyt leitur 検針 読取 記録""",
+        echang sustit cambio reemplaz sostitu =cambio gewisseld vervang wymian substitu =troca
+        交換""",
+    "removed": """remov =out pulled taken_out uninstall ausbau ausgebaut =aus demont depose
+        retir desmont smont rimoss rimozion uitbouw uitgebouwd verwijder =uit zdemont demontaz
+        zdjec zdjet wymont remoc removid 取外 取り外""",
+    "installed": """install fitted mounted put_in =in einbau eingebaut =ein montier montage
+        =pose montee montaj montad instal montagg montat inbouw ingebouwd geplaatst =in montaz
+        zamont zaloz instala 取付 取り付 装着""",
+    "reading": """reading =read meter ables abgeles zahlerstand =stand relev lectur lettura
+        aflez odczyt leitur 検針 読取 記録""",
 }
 # Table of [reasons] and meaning -> words. The first that fits counts: what speaks of a planned swap
 # or of the material before what speaks of wear.
@@ -128,32 +131,44 @@ REASONS: Final[Mapping[tuple[str, str], str]] = {
     ("suspensions", "planned swap"): """planned plan_ schedul preventiv prevent rating rated
         =due =interval time_up hours_up life_limit =limit counter_reached end_of_rated notice
         geplant planmass turnus fallig vorbeug wartungsintervall regelwechsel laufzeit_erreicht
-        stunden_erreicht grenze_erreicht
-        prevu planifi echeance preventif programm programad vencid horas_cumplid
-        scadenz programmat preventiv gepland preventief planow zaplanow profilaktyc termin
-        planead programad preventiv vencimento 定期 計画 予定 予防 寿命時間 満了""",
-    ("suspensions", "material change"): """material filament colour_change color_change materialwechsel
+        stunden_erreicht grenze_erreicht prevu planifi echeance preventif programm programad
+        vencid horas_cumplid scadenz programmat preventiv gepland preventief planow zaplanow
+        profilaktyc termin planead programad preventiv vencimento 定期 計画 予定 予防 寿命時間
+        満了""",
+    (
+        "suspensions",
+        "material change",
+    ): """material filament colour_change color_change materialwechsel
         werkstoffwechsel farbwechsel changement_de_mat changement_mat matiere materiau cambio_de_mat
         cambio_mat cambio_filament materiaalwissel materiaal wissel_mat zmiana_mat materialu
         troca_de_mat troca_mat mudanca_de_mat 材料 素材 フィラメント""",
-    ("suspensions", "moved"): """moved =move transfer other_printer another_printer umgesetzt umzug
-        umgebaut anderer_drucker deplac transfer traslad trasferit spostat verplaatst przenies
-        przeloz transferid movid 移設 移動 他機""",
-    ("suspensions", "printer out of use"): """printer_sold printer_scrapp decommission drucker_verkauft
+    ("suspensions", "moved"): """moved =move transfer other_printer another_printer umgesetzt
+        umzug umgebaut anderer_drucker deplac transfer traslad trasferit spostat verplaatst
+        przenies przeloz transferid movid 移設 移動 他機""",
+    (
+        "suspensions",
+        "printer out of use",
+    ): """printer_sold printer_scrapp decommission drucker_verkauft
         stillgeleg retire_du_service dado_de_baja dismess buiten_gebruik wycofan desativad 廃止
         廃棄""",
     ("looked_bad", "wear"): """looked looks surface quality poor_print bad_print sieht_schlecht
         oberflach qualitat druckbild aspect qualite mal_aspecto calidad aspetto qualita kwalitei
         wyglad jakosc aspecto qualidade 外観 品質 表面""",
-    ("failures", "clogging"): """clog block jam plugg verstopf =zu verklebt bouch obstru colmat atasc
+    (
+        "failures",
+        "clogging",
+    ): """clog block jam plugg verstopf =zu verklebt bouch obstru colmat atasc
         atranc intas ostrui otturat verstopt zatkan zapchan entup 詰 目詰""",
-    ("failures", "damage"): """damag crash drop dropp broke bent collision knock hit_ cracked crack
-        beschadig kaputt bruch gebroch gefallen sturz kollision verbogen angestoss
-        casse endommag tombe choc collision =tordu danad dano golpe roto rota caido caida choque
+    ("failures", "damage"): """damag crash drop dropp broke bent collision knock hit_ cracked
+        crack beschadig kaputt bruch gebroch gefallen sturz kollision verbogen angestoss casse
+        endommag tombe choc collision =tordu danad dano golpe roto rota caido caida choque
         doblad danneggi rott cadut urto piegat beschadigd kapot gevallen gebroken botsing
         uszkodz pekni upad upus zlaman kolizj danific quebr caiu queda batid 破損 落下 衝突 損傷
         変形 割""",
-    ("failures", "wear"): """worn wear wornout abrad erod leak end_of_life verschl verschliss abgenutzt
+    (
+        "failures",
+        "wear",
+    ): """worn wear wornout abrad erod leak end_of_life verschl verschliss abgenutzt
         ausgeleiert undicht usee usure fuite desgast gastad usurat usura consumat
         logor perde versleten slijtage lekt zuzyt zuzyci wytart wyciek gast desgast 摩耗 消耗
         劣化 寿命 漏""",
