@@ -106,10 +106,10 @@ class TestSharedShape:
                 total += shape * evidence.log_sum - np.exp(log_hazard + curve)
             return -total
 
-        from headlife.life.evidence import chebyshev_basis
+        from headlife.life.exposure_curve import curve_at
 
         grid = np.linspace(np.log(0.5), np.log(5.0), 20_001)
-        fine = {e.heads: chebyshev_basis(grid) @ e.log_curve for e in strata.values()}
+        fine = {e.heads: curve_at(e.log_curve, grid) for e in strata.values()}
         start = [np.log(2.0), *[np.log(900.0)] * 3]
         found = minimize(
             minus,

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -22,7 +23,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis, pool
+from headlife.life.evidence import Evidence, pool
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis
 from headlife.life.likelihood import profile, surface
 from headlife.life.posterior import Life, fit_life
 from headlife.life.prior import PriorName, ShapePrior
@@ -31,8 +33,7 @@ FloatArray = NDArray[np.float64]
 Advice = Literal["pool", "share the shape", "keep apart"]
 
 FALSE_ALARM: Final = 0.05
-_GRID: Final = np.linspace(float(np.log(SHAPE_RANGE[0])), float(np.log(SHAPE_RANGE[1])), 513)
-_GRID_BASIS: Final = chebyshev_basis(_GRID)
+_GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 513)
 _FEWEST: Final = 5.0  # failures a stratum needs before "no difference seen" means much
 
 
@@ -187,7 +188,12 @@ def _whole_profile(evidence: Evidence) -> FloatArray:
 def _profile(evidence: Evidence) -> FloatArray:
     if len(evidence.intervals):
         return surface(evidence).profile(_GRID)
-    return profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+    return profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
+
+
+@cache
+def _grid_basis(nodes: int) -> FloatArray:
+    return chebyshev_basis(_GRID, nodes)
 
 
 def _top(height: FloatArray) -> float:
