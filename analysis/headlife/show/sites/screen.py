@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.numbers import chance, counted, hours, percent, ranges, span
 from headlife.show.words.rating import rating_sentence
-from headlife.show.words.sites import difference_sentence, files_sentence
-from headlife.show.words.stock import stock_name, stock_sentence
+from headlife.show.words.sites import difference_sentence, files_sentence, left_out_sentence
+from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review
@@ -96,10 +96,12 @@ def print_files(screen: Screen, found: Review) -> None:
         screen.say(Verdict(word), rating_sentence(stratum.verdict))
     for answer in found.stock:
         screen.gap()
-        screen.say(f"{stock_name(answer)}: {stock_sentence(answer)} {answer.note}".strip())
+        screen.say(
+            f"{stock_name(answer)}: {stock_sentence(answer)} {note_sentence(answer)}".strip()
+        )
     screen.gap()
-    for sentence in found.left_out:
-        screen.say(f"Left out: {sentence}")
+    for left in found.left_out:
+        screen.say(f"Left out: {left_out_sentence(left)}")
 
 
 def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from headlife.decisions.left_out import CIRCULATION, OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.scale.differences import LEVEL
 from headlife.show.words.numbers import chance, counted, percent
 
@@ -46,6 +47,43 @@ def difference_sentence(difference: Difference) -> str:
     return (
         f"The {difference.sites} sites differ: {' and '.join(said)}. "
         "Read each site's own verdict; the one for all is that of their mixture."
+    )
+
+
+def left_out_sentence(left: LeftOut) -> str:
+    """Say one thing that an answer leaves out, and because of what.
+
+    Parameters
+    ----------
+    left : LeftOut
+        What is left out.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if left.what == SINGLE_LIVES:
+        return (
+            "Lives were reduced file by file: curves and plots of single lives, the answers read "
+            "both ways and the forecast of a quarter ago need one table."
+        )
+    if left.what == OTHER_HEADS:
+        return (
+            "Rows were compared with rows of the same head only: two heads in one position, two "
+            "spellings of a name and dates in the far future are not looked for."
+        )
+    if left.what == CIRCULATION:
+        return (
+            f"With more than {left.rows:,} rows it is not followed which head went in after "
+            "which: spares are counted as if material was never changed and a new head replaced "
+            "every one used up."
+        )
+    return (
+        f"With {left.positions:,} positions each is simulated for itself in {left.draws:,} "
+        "futures: spares are counted without joint visits, changes of material, late swaps, "
+        "part-used heads on the shelf, planned changes of printing, printers that will come, and "
+        "print hours that vary."
     )
 
 
