@@ -14,6 +14,7 @@ REACHED_THROUGH = {
     "__main__": "calls `cli.main`, which every test of a command runs",
     "commands.on_records": "reads the arguments of every command in tests/commands",
     "decisions.policy.proposal": "answers of `headlife replace`, tests/commands/test_replace.py",
+    "decisions.left_out": "what many files leave out is named, tests/scale/test_two_paths.py",
     "decisions.spares.waiting": "waiting in tests/decisions/test_spares.py, by way of stock levels",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
     "futures.large_fleet": "the way of many files, tests/scale/test_two_paths.py",
