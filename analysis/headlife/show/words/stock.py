@@ -6,7 +6,7 @@ From stock answers and the budget; gives sentences and computes nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.plain import lines
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
-    from headlife.fleet.on_hand import OrderDue
 
 
 def stock_name(answer: StockAnswer) -> str:
@@ -164,7 +163,8 @@ def ahead_sentence(answer: StockAnswer) -> str:
     return _joined(f"On order: {orders}." if orders else "", *_coming(answer))
 
 
-def _order(order: OrderDue) -> str:
+def _order(order: Any) -> str:
+    """Say what one open order brings and when; an `OrderDue` of the fleet room."""
     what = f"{order.heads} ({order.name})" if order.name else f"{order.heads}"
     where = f" for {order.site}" if order.site else ""
     if order.due is None:
