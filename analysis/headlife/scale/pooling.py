@@ -130,6 +130,7 @@ def pool_sites(
     Returns
     -------
     Pooling
+        Verdicts over all sites and at each, and how different they are.
 
     Raises
     ------
