@@ -136,6 +136,7 @@ def pool_sites(
     Returns
     -------
     Pooling
+        Verdicts over all sites and at each, and how different they are.
 
     Raises
     ------
