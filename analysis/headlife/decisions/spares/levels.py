@@ -247,10 +247,9 @@ def stock_answer(
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
-        idle_hours=[
-            idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
-            for level in plan.table["stock_level"]
-        ]
+        idle_hours=idle_hours(
+            needed.total, lead, spares.review_weeks, due, on_hand, len(plan.table) - 1, hours
+        )
         if shop.costs.waiting_hours_per_stockout is None
         else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
     )
