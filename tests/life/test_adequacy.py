@@ -10,6 +10,7 @@ from headlife.errors import EvidenceError
 from headlife.life.diagnostics.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
 from headlife.life.diagnostics.replicas import MOST_LIVES, Ages, ages_of, batch_fits, replicate
 from headlife.life.nonparametric import product_limit
+from headlife.show.words.fit import finding
 
 
 @pytest.fixture
@@ -91,7 +92,7 @@ def test_two_kinds_of_heads_mixed_are_found_out():
     check = check_weibull(0.0, age, True)
     assert check.p_value < 0.01
     assert check.outside > 0
-    assert "stray from a Weibull life" in check.sentence
+    assert "stray from a Weibull life" in finding(check)
 
 
 def test_the_band_is_around_the_line_and_repeatable(simulate):
@@ -125,8 +126,8 @@ def test_too_little_is_said_to_be_too_little(exit_, failed):
     check = check_weibull(0.0, exit_, failed)
     assert not check.enough
     assert check.band.empty
-    assert "not enough to tell" in check.sentence
-    assert str(FEWEST_FAILURES) in check.sentence
+    assert "not enough to tell" in finding(check)
+    assert str(FEWEST_FAILURES) in finding(check)
 
 
 def test_a_fleet_swapped_at_its_rating_is_judged_without_a_warning(rated_fleet):

@@ -7,7 +7,8 @@ import pytest
 from scipy.special import logsumexp
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import Evidence, chebyshev_basis, pool
+from headlife.life.evidence import Evidence, pool
+from headlife.life.exposure_curve import curve_at
 from headlife.life.lots import (
     DEVIATION_BEFORE,
     EQUAL_BEFORE,
@@ -76,17 +77,16 @@ def test_brute_force():
     deviation = SPREADS[which] * shape
     centre = rng.uniform(-5.0, 1.0, count)
     log_hazards = [centre + deviation * rng.normal(size=count) for _ in range(2)]
-    basis = chebyshev_basis(np.linspace(np.log(0.3), np.log(12.0), 400))
     grid = np.linspace(np.log(0.3), np.log(12.0), 400)
     _, power = prior_powers(7.0, "calibrated")
     weight = power * log_shape
     for part, log_hazard in zip((new, old), log_hazards, strict=True):
-        exposure = np.interp(log_shape, grid, basis @ part.log_curve)
+        exposure = np.interp(log_shape, grid, curve_at(part.log_curve, grid))
         weight = weight + part.failures * (log_shape + log_hazard) + part.log_sum * shape
         weight = weight - np.exp(np.minimum(log_hazard + exposure, 50.0))
     lend = np.where(deviation > 0, 5.0 / (1.0 + 10.0 * deviation**2), 5.0)
     started = 0.8 * np.exp(-(2.0 + lend) / 7.5)
-    own = np.interp(log_shape, grid, basis @ new.log_curve)
+    own = np.interp(log_shape, grid, curve_at(new.log_curve, grid))
     weight = weight + started * (log_hazards[0] + own - np.log(2.3))
     claim = log_hazards[0] <= np.log(-np.log(0.9))
     expected = np.exp(logsumexp(weight[claim]) - logsumexp(weight))

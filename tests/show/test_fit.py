@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from headlife.show.review import fit
+from headlife.show.words.fit import finding
 
 
 def test_every_check_is_told_once_and_drawn_where_it_can_be(demo):
@@ -15,7 +16,7 @@ def test_every_check_is_told_once_and_drawn_where_it_can_be(demo):
     for name, diagnosis in checks.items():
         assert name in told
         for part in (diagnosis.check, diagnosis.rivals, diagnosis.drift, diagnosis.trend):
-            assert (part.sentence in told) == part.enough
+            assert (finding(part) in told) == part.enough
             enough += part.enough
     assert drawn.count("<figure") >= enough > 0
     assert "Too few failures to tell" in told

@@ -13,7 +13,6 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.life.evidence import SHAPE_NODES
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
@@ -32,8 +31,7 @@ class Futures:
     log_sum
         Sum over them of ``ln(age / rated)`` [-], (draws,).
     exposure
-        Exposure added at the shapes of `SHAPE_NODES`, ages relative to the rating [-],
-        (draws, 32).
+        Exposure added at ``shapes``, ages relative to the rating [-], (draws, shapes).
     heads
         Lives begun [heads], (draws,).
     head_hours, past_rating
@@ -47,6 +45,7 @@ class Futures:
         quarter_hours: Floats,
         policy: Policy,
         rated: float,
+        shapes: Floats,
         rng: np.random.Generator,
     ) -> None:
         draws = modes[0][0].size
@@ -54,10 +53,10 @@ class Futures:
         self._age = np.broadcast_to(ages, (draws, ages.size)).copy()
         self._quarter = np.broadcast_to(quarter_hours, self._age.shape)
         self._due = policy.comes_out_at
-        self._rated, self._rng = rated, rng
+        self._rated, self._shapes, self._rng = rated, shapes, rng
         self.failures, self.log_sum = np.zeros(draws), np.zeros(draws)
         self.heads = np.zeros(draws)
-        self.exposure = np.zeros((draws, SHAPE_NODES.size))
+        self.exposure = np.zeros((draws, shapes.size))
         self.head_hours, self.past_rating = np.zeros(draws), np.zeros(draws)
 
     def run_quarter(self) -> None:
@@ -106,7 +105,7 @@ class Futures:
 
         with np.errstate(divide="ignore"):
             log_stop, log_age = np.log(stop / self._rated), np.log(age / self._rated)
-        for k, shape in enumerate(SHAPE_NODES):
+        for k, shape in enumerate(self._shapes):
             self.exposure[:, k] += summed(np.exp(shape * log_stop) - np.exp(shape * log_age))
         self.failures += summed(counted.astype(float))
         self.log_sum += summed(np.where(counted, log_stop, 0.0))

@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp, sici
 
-from headlife.life.evidence import Evidence, chebyshev_basis
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import chebyshev_basis
 
 FloatArray = NDArray[np.float64]
 
@@ -412,7 +413,9 @@ def draw(
         Log hazards, (n,).
     """
     nodes = np.linspace(grid[0], grid[-1], _DRAW_SHAPES)
-    log_curve = np.asarray(chebyshev_basis(nodes) @ evidence.log_curve, float)
+    log_curve = np.asarray(
+        chebyshev_basis(nodes, evidence.log_curve.size) @ evidence.log_curve, float
+    )
     table = hazard_at(evidence, count, nodes, log_curve)
     width = (grid[-1] - grid[0]) / (_DRAW_SHAPES - 1)
     place = (log_shape - grid[0]) / width if width > 0 else np.zeros(log_shape.shape)

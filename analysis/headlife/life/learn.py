@@ -11,13 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headlife.life import intervals as between
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis
 from headlife.life.hazard import GammaHazard
 from headlife.life.mixture import Hazard, Mixture
 from headlife.life.prior import PriorName, ShapePrior, prior_powers
@@ -26,12 +28,10 @@ FloatArray = NDArray[np.float64]
 # log shape, shape, log exposure curve there -> log density
 LogDensity = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
-_LOW, _HIGH = (float(v) for v in np.log(SHAPE_RANGE))
+_LOW, _HIGH = LOG_SHAPE_LIMITS
 _GRID: Final = np.linspace(_LOW, _HIGH, 2049)
 _GRID_SHAPES: Final = np.exp(_GRID)
-_GRID_BASIS: Final = chebyshev_basis(_GRID)
 _FIRST_STRIDE: Final = 16
-_FIRST_BASIS: Final = np.ascontiguousarray(_GRID_BASIS[::_FIRST_STRIDE])
 _ENOUGH: Final = 40  # nodes inside the bell: its width is then resolved several times over
 _PLENTY: Final = 80  # from here every second node will do
 _AIM: Final = 56  # nodes the next, closer look aims at
@@ -39,7 +39,6 @@ _DEPTH: Final = 28.0  # log density below the peak that counts as nothing (7e-13
 _GAUSS_PLACES, _GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(96)
 _WHOLE: Final = 0.5 * (_LOW + _HIGH) + 0.5 * (_HIGH - _LOW) * _GAUSS_PLACES
 _WHOLE_SHAPES: Final = np.exp(_WHOLE)
-_WHOLE_BASIS: Final = chebyshev_basis(_WHOLE)
 _WIDE: Final = 1.5  # width of log shapes from which the Gauss nodes of the whole range are dense
 _DRAW_GRID: Final = np.linspace(0.0, 1.0, 513)
 
@@ -132,13 +131,13 @@ class Posterior:
         curve = self.evidence.log_curve
         if len(shapes) == 1:
             log_shape = np.log(shapes[[0, 0]])
-            return log_shape, np.array([0.0, 1.0]), chebyshev_basis(log_shape) @ curve
+            return log_shape, np.array([0.0, 1.0]), chebyshev_basis(log_shape, curve.size) @ curve
         # The nodes end where the density does, or next to an end of the shape range.
         step = np.log(shapes[[1, -1]] / shapes[[0, -2]])
         low = max(float(np.log(shapes[0]) - step[0]), _LOW)
         high = min(float(np.log(shapes[-1]) + step[1]), _HIGH)
         grid = low + (high - low) * _DRAW_GRID
-        log_curve = np.asarray(chebyshev_basis(grid) @ curve, float)
+        log_curve = np.asarray(chebyshev_basis(grid, curve.size) @ curve, float)
         height = self.log_density(grid, np.exp(grid), log_curve)
         density = np.exp(height - height.max())
         below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
@@ -178,9 +177,9 @@ def learn(
     def log_density(log_shape: FloatArray, shape: FloatArray, log_curve: FloatArray) -> FloatArray:
         height = shape_likelihood(evidence, started, log_shape, shape, log_curve)
         if companions:
-            basis = chebyshev_basis(log_shape)
             for other in companions:
                 begun, _ = prior_powers(other.all_failures, prior)
+                basis = chebyshev_basis(log_shape, other.log_curve.size)
                 curve = np.asarray(basis @ other.log_curve, float)
                 height = height + shape_likelihood(other, begun, log_shape, shape, curve)
         if shape_prior is None:
@@ -248,10 +247,11 @@ def place(log_density: LogDensity, curve: FloatArray) -> ShapeNodes:
     ShapeNodes
         Nodes and weights where the density counts.
     """
+    grid_basis, first_basis, _ = _bases(curve.size)
     start, stop, stride = 0, len(_GRID) - 1, _FIRST_STRIDE
     while True:
         look = slice(start, stop + 1, stride)
-        basis = _FIRST_BASIS if stride == _FIRST_STRIDE else _GRID_BASIS[look]
+        basis = first_basis if stride == _FIRST_STRIDE else grid_basis[look]
         log_shape, shape, log_curve = _GRID[look], _GRID_SHAPES[look], basis @ curve
         height = log_density(log_shape, shape, log_curve)
         height = height - height.max()
@@ -276,10 +276,10 @@ def place(log_density: LogDensity, curve: FloatArray) -> ShapeNodes:
 def _gauss(log_density: LogDensity, curve: FloatArray, low: float, high: float) -> ShapeNodes:
     """Gauss-Legendre nodes of the whole shape range, or of a stretch narrower than their gaps."""
     if high - low >= _WIDE:
-        log_shape, shape, log_curve = _WHOLE, _WHOLE_SHAPES, _WHOLE_BASIS @ curve
+        log_shape, shape, log_curve = _WHOLE, _WHOLE_SHAPES, _bases(curve.size)[2] @ curve
     else:
         log_shape = 0.5 * (low + high) + 0.5 * (high - low) * _GAUSS_PLACES
-        shape, log_curve = np.exp(log_shape), chebyshev_basis(log_shape) @ curve
+        shape, log_curve = np.exp(log_shape), chebyshev_basis(log_shape, curve.size) @ curve
     height = log_density(log_shape, shape, log_curve)
     height = height - height.max()
     keep = height > -_DEPTH
@@ -289,4 +289,12 @@ def _gauss(log_density: LogDensity, curve: FloatArray, low: float, high: float) 
 
 def _single(shape: float, curve: FloatArray) -> ShapeNodes:
     log_shape = np.array([np.log(shape)])
-    return ShapeNodes(log_shape, np.array([shape]), chebyshev_basis(log_shape) @ curve, np.ones(1))
+    log_curve = chebyshev_basis(log_shape, curve.size) @ curve
+    return ShapeNodes(log_shape, np.array([shape]), log_curve, np.ones(1))
+
+
+@cache
+def _bases(nodes: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Carry a curve of so many values to the grid, to its first look and to the Gauss nodes."""
+    grid = chebyshev_basis(_GRID, nodes)
+    return grid, np.ascontiguousarray(grid[::_FIRST_STRIDE]), chebyshev_basis(_WHOLE, nodes)

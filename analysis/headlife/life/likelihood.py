@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Protocol
 
 import numpy as np
@@ -19,18 +20,13 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtri, lambertw
 
 from headlife.life import intervals as between
-from headlife.life.evidence import (
-    SHAPE_RANGE,
-    Evidence,
-    chebyshev_basis,
-    curve_functions,
-)
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_derivatives
 
 FloatArray = NDArray[np.float64]
 
-_LOW, _HIGH = (float(v) for v in np.log(SHAPE_RANGE))
+_LOW, _HIGH = LOG_SHAPE_LIMITS
 _GRID: Final = np.linspace(_LOW, _HIGH, 129)
-_GRID_BASIS: Final = chebyshev_basis(_GRID)
 _STANDS_OUT: Final = 1e-6  # rise of the log-likelihood over the ends of the range: a peak
 _NEAR_BRANCH: Final = 1e-8
 _ANGLES: Final = np.linspace(0.0, np.pi, 65)  # places along the region's edge
@@ -125,7 +121,7 @@ class ExactSurface:
         return np.asarray(np.log(ratio) + self.best(log_shape), float)
 
     def _curve(self, log_shape: FloatArray) -> FloatArray:
-        return np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+        return _curve(self._evidence, log_shape)
 
 
 class IntervalSurface:
@@ -152,7 +148,7 @@ class IntervalSurface:
         return between.crossing(rows, curve, self._evidence.failures, spare, side)
 
     def _at(self, log_shape: FloatArray) -> tuple[between.Rows, FloatArray]:
-        curve = np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+        curve = _curve(self._evidence, log_shape)
         return between.Rows.at(self._evidence, log_shape), curve
 
 
@@ -239,7 +235,7 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
         return None
     here = surface(evidence, companions)
     if isinstance(here, ExactSurface):
-        height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+        height = profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
     else:
         height = here.profile(_GRID)
     peak = int(np.argmax(height))
@@ -258,6 +254,16 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
     return Estimate(shape, scale, _log_likelihood(evidence, own))
 
 
+def _curve(evidence: Evidence, log_shape: FloatArray) -> FloatArray:
+    basis = chebyshev_basis(log_shape, evidence.log_curve.size)
+    return np.asarray(basis @ evidence.log_curve, float)
+
+
+@cache
+def _grid_basis(nodes: int) -> FloatArray:
+    return chebyshev_basis(_GRID, nodes)
+
+
 def _top(here: Surface, around: tuple[float, float]) -> float:
     found = minimize_scalar(
         lambda x: -float(here.profile(np.array([x]))[0]),
@@ -269,10 +275,9 @@ def _top(here: Surface, around: tuple[float, float]) -> float:
 
 
 def _level_ground(evidence: Evidence, around: tuple[float, float]) -> float:
-    _, slope, _ = curve_functions(evidence.log_curve)
-
     def climb(log_shape: float) -> float:
-        rise = 1.0 - float(slope(np.asarray(log_shape)))
+        _, slope, _ = curve_derivatives(evidence.log_curve, log_shape)
+        rise = 1.0 - float(slope)
         return evidence.failures * rise + evidence.log_sum * float(np.exp(log_shape))
 
     return float(brentq(climb, *around, xtol=1e-13))

@@ -27,7 +27,8 @@ from scipy.optimize import brentq
 from scipy.special import erf
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import Evidence, chebyshev_basis, pool
+from headlife.life.evidence import Evidence, pool
+from headlife.life.exposure_curve import curve_at
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
 
@@ -208,10 +209,9 @@ class _Lots:
         worth = mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
         self.shapes = np.geomspace(worth[0], worth[-1], _SHAPES)
         log_shapes = np.log(self.shapes)
-        basis = chebyshev_basis(log_shapes)
         self.failures = np.array([part.failures for part in parts])
         curves = [np.where(np.isfinite(p.log_curve), p.log_curve, -700.0) for p in parts]
-        self.log_exposure = np.array([basis @ curve for curve in curves])
+        self.log_exposure = np.array([curve_at(curve, log_shapes) for curve in curves])
         total = float(self.failures.sum())
         _, power = prior_powers(total, "calibrated")
         log_sum = float(sum(part.log_sum for part in parts))

@@ -134,8 +134,7 @@ class Life:
     @property
     def shape_learned(self) -> bool:
         """Whether at least three failures speak of the shape; else it is assumed, not learned."""
-        told = sum(other.all_failures for other in self.companions)
-        return self.evidence.all_failures + told >= 3
+        return self.failures_for_shape >= 3
 
     def reliability(self, hours: ArrayLike) -> Any:
         """Share of heads still good at ages ``hours`` [h]; a scalar in gives a scalar out.
@@ -307,37 +306,21 @@ class Life:
             self.evidence, self.estimate, fraction_failed, confidence, self.companions
         )
 
-    def shape_statement(self, confidence: float = 0.90) -> str:
-        """Say in a sentence where the shape comes from, and what the records add to one stated.
+    @property
+    def failures_for_shape(self) -> float:
+        """Failures that speak of the shape, those of strata that share it included [heads]."""
+        told = sum(other.all_failures for other in self.companions)
+        return self.evidence.all_failures + told
 
-        Parameters
-        ----------
-        confidence : float, optional
-            Of the range that is named, two-sided [-].
+    def without_stated_shape(self) -> Life:
+        """Fit the same evidence again with nothing stated about the shape.
 
         Returns
         -------
-        str
-            The sentence.
+        Life
+            What the records say alone.
         """
-        failures = self.evidence.all_failures
-        failures += sum(other.all_failures for other in self.companions)
-        low, high = self.shape_bounds(confidence)
-        stated = self.shape_prior
-        if stated is None:
-            if not self.shape_learned:
-                return (
-                    f"The shape is assumed, not learned: {failures:g} failure(s) on record say too "
-                    f"little of it ({low:.2g} to {high:.2g} is all that can be said)."
-                )
-            return f"The shape is learned from {failures:g} failures: {low:.2f} to {high:.2f}."
-        free = fit_life(self.evidence, None, self.prior, self.companions).shape_bounds(confidence)
-        alone = f"the records alone would say {free[0]:.2f} to {free[1]:.2f}"
-        if stated.fixed:
-            return f"The shape is stated as exactly {stated.median:g}; {alone}."
-        before = f"{stated.median / stated.spread:.2f} to {stated.median * stated.spread:.2f}"
-        after = f"with the records it is {low:.2f} to {high:.2f}"
-        return f"The shape is stated as {before}; {after}, {alone}."
+        return fit_life(self.evidence, None, self.prior, self.companions)
 
     def shape_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
         """Posterior bounds (low, high) on the shape [-].

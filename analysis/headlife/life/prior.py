@@ -74,7 +74,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import SHAPE_RANGE
+from headlife.life.exposure_curve import SHAPE_RANGE
 
 FloatArray = NDArray[np.float64]
 PriorName = Literal["calibrated", "forecast", "exact conditional"]

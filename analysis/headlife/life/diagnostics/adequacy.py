@@ -29,7 +29,6 @@ from headlife.life.diagnostics.replicas import (
     replicate,
     sampled,
 )
-from headlife.life.diagnostics.wording import count, percent
 from headlife.life.nonparametric import product_limit
 
 if TYPE_CHECKING:
@@ -69,24 +68,9 @@ class WeibullCheck:
         return bool(np.isfinite(self.p_value))
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        if not self.enough:
-            return (
-                f"{count(self.failures, 'failure')}: not enough to tell whether a Weibull life "
-                f"is fair (it takes {FEWEST_FAILURES} at different ages), so it is assumed."
-            )
-        share = percent(self.p_value)
-        if self.p_value < DOUBT:
-            return (
-                f"The failures stray from a Weibull life: only {share} of simulated Weibull "
-                "fleets like this one stray as far, so read the numbers far from the failures "
-                "seen with care."
-            )
-        return (
-            f"A Weibull life fits these {self.failures} failures: {share} of simulated Weibull "
-            "fleets like this one stray at least as far from the line."
-        )
+    def strays(self) -> bool:
+        """Whether the failures stray from a Weibull life further than chance lets them."""
+        return self.enough and self.p_value < DOUBT
 
 
 def check_weibull(

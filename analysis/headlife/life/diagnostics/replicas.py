@@ -16,11 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import (
-    LOG_SHAPE_NODES,
-    SHAPE_NODES,
-    chebyshev_basis,
-)
+from headlife.life.exposure_curve import chebyshev_basis, log_shape_nodes, shape_nodes
 from headlife.life.nonparametric import product_limit
 
 FloatArray = NDArray[np.float64]
@@ -31,7 +27,7 @@ DOUBT: Final = 0.05  # p-value below which a technician is told to doubt
 MOST_LIVES: Final = 5_000  # of more, a seeded sample is looked at: enough to see any flaw
 _MOST_CELLS: Final = 4_000_000  # records times lives simulated at once, 32 MB an array
 _FEWEST_RECORDS: Final = 100
-_GRID: Final = np.linspace(LOG_SHAPE_NODES[0], LOG_SHAPE_NODES[-1], 257)
+_GRID: Final = np.linspace(log_shape_nodes()[0], log_shape_nodes()[-1], 257)
 _GRID_BASIS: Final = chebyshev_basis(_GRID)
 
 
@@ -246,8 +242,8 @@ def batch_fits(
     reference = float(exit_.max()) if exit_.size else 1.0
     with np.errstate(divide="ignore"):
         log_exit, log_entry = np.log(exit_ / reference), np.log(entry / reference)
-    log_curve = np.empty((exit_.shape[0], members.shape[1], SHAPE_NODES.size))
-    for k, shape in enumerate(SHAPE_NODES):
+    log_curve = np.empty((exit_.shape[0], members.shape[1], shape_nodes().size))
+    for k, shape in enumerate(shape_nodes()):
         powers = np.exp(shape * log_exit) - np.exp(shape * log_entry)
         with np.errstate(divide="ignore"):
             log_curve[..., k] = np.log(powers @ members)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from headlife.show.figures import adequacy, positions, style
 from headlife.show.markup import Html, escape, typeset
 from headlife.show.page import panels
+from headlife.show.words.fit import finding
 from headlife.show.words.rating import primary_mode
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def findings(checks: Checks) -> Html:
     for name, diagnosis in checks.items():
         told = [part for _, part in _parts(diagnosis) if part.enough]
         silent = [what for what, part in _parts(diagnosis) if not part.enough]
-        lines = [part.sentence for part in told]
+        lines = [finding(part) for part in told]
         if silent:
             lines.append(f"Too few failures to tell: {', '.join(silent)}.")
         items = "".join(f"<li>{typeset(line)}</li>" for line in lines)
@@ -133,37 +134,37 @@ def _drawings(
             diagnosis.check.enough,
             "Weibull check",
             partial(adequacy.draw_check, check=diagnosis.check, rated_hours=rated),
-            diagnosis.check.sentence,
+            finding(diagnosis.check),
         ),
         (
             diagnosis.rivals.enough,
             "kinds of life",
             partial(adequacy.draw_rivals, rivals=diagnosis.rivals),
-            diagnosis.rivals.sentence,
+            finding(diagnosis.rivals),
         ),
         (
             bool(told),
             "groups compared",
             partial(adequacy.draw_effects, effects=told, rated_hours=rated),
-            " ".join(effect.sentence for effect in told),
+            " ".join(finding(effect) for effect in told),
         ),
         (
             diagnosis.drift.enough,
             "purchase date",
             partial(adequacy.draw_drift, drift=diagnosis.drift, rated_hours=rated),
-            diagnosis.drift.sentence,
+            finding(diagnosis.drift),
         ),
         (
             diagnosis.trend.enough,
             "trend of positions",
             partial(positions.draw_trend, trend=diagnosis.trend),
-            diagnosis.trend.sentence,
+            finding(diagnosis.trend),
         ),
         (
             diagnosis.positions.enough,
             "positions",
             partial(positions.draw_positions, positions=diagnosis.positions),
-            diagnosis.positions.sentence,
+            finding(diagnosis.positions),
         ),
     ]
     for enough, what, draw, sentence in drawings:

@@ -57,6 +57,13 @@ def chance(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
+def in_100(probability: float) -> str:
+    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100."""
+    if probability < 0.01:
+        return "fewer than 1 of 100"
+    return "more than 99 of 100" if probability > 0.99 else f"{100 * probability:.0f} of 100"
+
+
 def hours(value: float, most: float = 1e7) -> str:
     """Write hours with thousands apart; beyond `most` only that it is more.
 
@@ -212,7 +219,7 @@ def short(value: float) -> str:
     str
         The words.
     """
-    if abs(value) >= _WHOLE_FROM - 0.05 or value == 0:
+    if abs(value) >= _WHOLE_FROM - 0.05 or abs(value) < 0.005:
         return whole(value)
     return decimals(value, 1 if abs(value) >= 0.995 else 2)
 
