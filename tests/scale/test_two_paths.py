@@ -46,7 +46,7 @@ def assert_same_answers(one, other):
         assert_same_ratings(mine.parts, theirs.parts)
         assert (mine.comparison is None) == (theirs.comparison is None)
         if mine.comparison is not None:
-            assert mine.comparison.sentence == theirs.comparison.sentence
+            assert mine.comparison.advice == theirs.comparison.advice
     assert len(one.stock) == len(other.stock)
     for mine, theirs in zip(one.stock, other.stock, strict=True):
         assert (mine.head_type, mine.site, mine.note) == (
