@@ -54,6 +54,16 @@ class StockPlan:
     """By stock level: stock_level [heads], service [-], ready_rate [-], fill_rate [-],
     expected_shortfall [heads]."""
 
+    @property
+    def in_doubt(self) -> bool:
+        """Whether so little is on record that the true service may well be lower."""
+        return self.sure < SURE_ENOUGH
+
+    @property
+    def at_least(self) -> float:
+        """The service that the true one reaches with the chance `sure` [-]."""
+        return doubled_risk(self.service_level)
+
 
 def doubled_risk(service_level: float) -> float:
     """Service at twice the risk of a service level; not below 0 [-]."""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
+from headlife.decisions.left_out import LeftOut
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import (
     Pooling,
@@ -60,8 +61,8 @@ class SparesStudy(Provenance):
     record, or some head older than any seen; None where all is within [weeks]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
-    left_out: tuple[str, ...] = ()
-    """What was left out and why, one sentence each."""
+    left_out: tuple[LeftOut, ...] = ()
+    """What was left out, and why."""
 
 
 def spares_study(
