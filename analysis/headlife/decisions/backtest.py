@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from scipy.special import bdtr
 
 from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
@@ -278,7 +279,6 @@ def _served(needed: Demand, taken: int, service_level: float) -> dict[str, Any]:
 def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:
     """Share of forecasts that came true so far, with the band that chance allows."""
     import pandas as pd
-    from scipy.stats import binom
 
     rows = []
     for level in INTERVALS:
@@ -290,7 +290,9 @@ def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:
         for end in ends:
             count = int(end) + 1
             mean = float(said[:count].mean())
-            low, high = binom.ppf([(1 - BAND) / 2, (1 + BAND) / 2], count, mean) / count
+            # Quantiles of the binomial: the first number whose distribution reaches the tail.
+            reached = bdtr(np.arange(count + 1), count, mean)
+            low, high = np.searchsorted(reached, [(1 - BAND) / 2, (1 + BAND) / 2]) / count
             rows.append(
                 {
                     "interval": level,
