@@ -162,12 +162,13 @@ class Case:
             Another seed of the random numbers.
         set_aside : {"stop", "continue"}, optional
             What to do about rows that cannot be used.
-        **changes
+        **changes : object
             Changes of the settings, as for `Shop.with_`.
 
         Returns
         -------
         Case
+            A new case; this one stays as it is.
 
         Raises
         ------
@@ -210,6 +211,7 @@ def read_case(
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------
@@ -244,6 +246,7 @@ def as_case(case: Case | Records, shop: Shop | None = None, as_of: Any = None) -
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------

@@ -86,6 +86,7 @@ def judge_rating(
     Returns
     -------
     RatingVerdict
+        Verdict, share reaching the rating, and their ranges.
 
     Raises
     ------
@@ -124,7 +125,20 @@ def judge_rating(
 
 
 def verdict_of(probability: float, confidence: float) -> Verdict:
-    """Turn the probability [-] that a claim is true into a verdict."""
+    """Turn the probability [-] that a claim is true into a verdict.
+
+    Parameters
+    ----------
+    probability : float
+        That the claim is true [-].
+    confidence : float
+        How sure a verdict must be [-].
+
+    Returns
+    -------
+    Verdict
+        The verdict.
+    """
     if probability >= confidence:
         return HOLDS
     if probability <= 1.0 - confidence:

@@ -225,6 +225,7 @@ def answers_from(
     Returns
     -------
     Answers
+        The quarter's answers.
 
     Raises
     ------

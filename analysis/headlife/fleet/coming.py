@@ -135,6 +135,11 @@ def coming_heads(
         First day of the forecast.
     weeks : float
         Horizon [weeks].
+
+    Returns
+    -------
+    tuple of ComingHead
+        The heads, with the day from which they are used.
     """
     return tuple(
         ComingHead(
@@ -153,7 +158,22 @@ def coming_heads(
 
 
 def weeks_ahead(begins: datetime.date, start: pd.Timestamp, weeks: float) -> float:
-    """Weeks from a printer's first day to the end of the horizon [weeks]."""
+    """Weeks from a printer's first day to the end of the horizon [weeks].
+
+    Parameters
+    ----------
+    begins : datetime.date
+        First day of the printer.
+    start : pd.Timestamp
+        First day of the horizon.
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    float
+        Weeks, none below 0 or beyond the horizon [weeks].
+    """
     wait = (np.datetime64(begins, "D") - start.to_datetime64()) / np.timedelta64(1, "D")
     return float(np.clip(weeks - wait / DAYS_PER_WEEK, 0.0, weeks))
 

@@ -136,7 +136,7 @@ def orders_due(
 
     Parameters
     ----------
-    shop, head_type, start, site, sites
+    shop, head_type, start, site, sites : Shop
         As for `arrivals`.
 
     Returns

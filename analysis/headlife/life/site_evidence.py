@@ -72,6 +72,7 @@ class SiteEvidence:
         Returns
         -------
         SiteEvidence
+            What may be told.
 
         Raises
         ------
@@ -147,6 +148,7 @@ def site_evidence(
     Returns
     -------
     SiteEvidence
+        The evidence, nothing withheld yet.
     """
     return SiteEvidence(
         site=site,
@@ -181,6 +183,7 @@ def read_site(path: str | Path) -> SiteEvidence:
     Returns
     -------
     SiteEvidence
+        The site's evidence.
 
     Raises
     ------

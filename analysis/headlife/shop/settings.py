@@ -109,7 +109,7 @@ class Shop(Part):
 
         Parameters
         ----------
-        **changes
+        **changes : object
             Tables of the settings by their name. A mapping given for a table with keys of its
             own (`review`, `spares`, `costs` and the like) changes those keys and keeps the
             others; a table of the shop's own names (`plans`, `head_types` and the like), or a
@@ -153,7 +153,18 @@ class Shop(Part):
         return changed
 
     def tables_unlike(self, other: Shop) -> tuple[str, ...]:
-        """Name the tables in which these settings differ from others."""
+        """Name the tables in which these settings differ from others.
+
+        Parameters
+        ----------
+        other : Shop
+            The other settings.
+
+        Returns
+        -------
+        tuple of str
+            Names of the tables.
+        """
         return tuple(
             name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
         )

@@ -163,6 +163,16 @@ class Kind:
     def choices(self, **tried: Any) -> Choices:
         """Take the shop's settings as choices, some of them replaced by what is tried.
 
+        Parameters
+        ----------
+        **tried : object
+            Choices by name; the others are the shop's own.
+
+        Returns
+        -------
+        Choices
+            All choices.
+
         Raises
         ------
         SettingsError
@@ -183,7 +193,18 @@ class Kind:
         return Choices(**(usual | tried))
 
     def costs(self, choices: Choices) -> SwapCosts:
-        """Add up what swaps and failures cost under these choices [currency]."""
+        """Add up what swaps and failures cost under these choices [currency].
+
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        SwapCosts
+            The costs.
+        """
         asked = {
             "scrapped_build_cost": choices.scrapped_build_cost,
             "manual_checks": choices.manual_checks,
@@ -191,7 +212,18 @@ class Kind:
         return shop_costs(self._shop.with_(costs=asked), self.head_type, choices.service_level)
 
     def positions(self, choices: Choices) -> Positions:
-        """Heads at work today, and what their spares must cover."""
+        """Heads at work today, and what their spares must cover.
+
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        Positions
+            Ages and use of the positions, and the stock.
+        """
         spares = self._shop.spares
         return Positions(
             ages=self._own["age_hours"].to_numpy(dtype=np.float64),
@@ -234,6 +266,16 @@ class Kind:
     def answer(self, choices: Choices) -> PastRating:
         """Answer one proposal.
 
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        PastRating
+            The answer.
+
         Raises
         ------
         HeadlifeError
@@ -273,6 +315,18 @@ class Kind:
 
 def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
     """Prepare every kind of head that is in service and has run.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    tuple of Kind
+        The kinds, in the order of the review.
 
     Raises
     ------

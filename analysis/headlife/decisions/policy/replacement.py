@@ -44,7 +44,18 @@ class Rates:
         return self.planned + self.failures
 
     def cost(self, costs: SwapCosts) -> Floats:
-        """Cost per print hour [currency/h], one value per scenario."""
+        """Cost per print hour [currency/h], one value per scenario.
+
+        Parameters
+        ----------
+        costs : SwapCosts
+            What swaps and failures cost [currency].
+
+        Returns
+        -------
+        array of float
+            Costs [currency/h], (scenarios,).
+        """
         return costs.planned * self.planned + costs.failure * self.failures
 
 
@@ -65,10 +76,17 @@ def rates_at(life: Any, age_hours: float, seed: int = 1) -> Rates:
 
     Parameters
     ----------
-    life
+    life : Life or KnownSurvival
         A life, competing lives or a survival function; see `survival.as_survival`.
     age_hours : float
         Swap age [h]; infinite runs every head to failure.
+    seed : int, optional
+        Of the scenarios, where a life is given.
+
+    Returns
+    -------
+    Rates
+        Swaps and failures per print hour [1/h], by scenario.
 
     Raises
     ------
@@ -192,6 +210,11 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
         Cost per print hour in each scenario [currency/h].
     weights : array of float
         Weight of each scenario [-].
+
+    Returns
+    -------
+    Comparison
+        Odds, saving and regret.
     """
     saving = other - policy
     # Equal policies, or equal within rounding, are not dearer than each other.
@@ -207,7 +230,22 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
 
 
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
-    """Give the quantile of weighted scenarios; the inverse of their distribution function."""
+    """Give the quantile of weighted scenarios; the inverse of their distribution function.
+
+    Parameters
+    ----------
+    values : array of float
+        One per scenario, (n,).
+    weights : array of float
+        Of the scenarios [-], (n,).
+    q : float
+        Probability [-].
+
+    Returns
+    -------
+    float
+        The quantile, in the unit of the values.
+    """
     return float(_quantiles(values[:, None], weights, (q,))[0][0])
 
 

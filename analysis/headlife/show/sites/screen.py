@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.numbers import chance, counted, hours, percent, ranges, span
 from headlife.show.words.rating import rating_sentence
-from headlife.show.words.sites import difference_sentence, files_sentence, left_out_sentence
+from headlife.show.words.sites import (
+    difference_sentence,
+    files_sentence,
+    left_out_sentence,
+    pooling_notes,
+    stratum_notes,
+)
 from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
@@ -32,7 +38,7 @@ def print_pooling(screen: Screen, found: Pooling) -> None:
         The answers.
     """
     screen.head(f"Evidence of {counted(len(found.sites), 'site', 'sites')}")
-    for note in found.notes:
+    for note in pooling_notes(found):
         screen.say(note)
     for stratum in found.strata:
         screen.gap()
@@ -43,7 +49,7 @@ def print_pooling(screen: Screen, found: Pooling) -> None:
         )
         screen.say(Verdict(stratum.verdict.verdict), rating_sentence(stratum.verdict))
         screen.say(difference_sentence(stratum.difference))
-        for note in stratum.notes:
+        for note in stratum_notes(stratum):
             screen.say(note)
         _sites(screen, stratum, found.shared_shape)
     screen.gap()

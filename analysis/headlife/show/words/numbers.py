@@ -58,7 +58,18 @@ def chance(probability: float) -> str:
 
 
 def in_100(probability: float) -> str:
-    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100."""
+    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100.
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if probability < 0.01:
         return "fewer than 1 of 100"
     return "more than 99 of 100" if probability > 0.99 else f"{100 * probability:.0f} of 100"
