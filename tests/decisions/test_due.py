@@ -35,10 +35,7 @@ on_hand = {on_hand}
 [spares]
 lead_time_weeks = 4
 [usage]
-P1 = 42.0
-P2 = 42.0
-P3 = 42.0
-P4 = 42.0
+{usage}
 [review]
 build_hours = 40
 draws = 500
@@ -53,7 +50,10 @@ def due(tmp_path):
     """List what is due in a shop of a few rows."""
 
     def make(rows, on_hand=0, head_type="", review="", more="", **options):
-        text = SETTINGS.format(on_hand=on_hand, head_type=head_type, review=review, more=more)
+        used = "\n".join(f"{name} = 42.0" for name in sorted({row.split(",")[3] for row in rows}))
+        text = SETTINGS.format(
+            on_hand=on_hand, head_type=head_type, review=review, more=more, usage=used
+        )
         (tmp_path / "shop.toml").write_text(text)
         (tmp_path / "log.csv").write_text(HEADER + "\n".join(rows) + "\n")
         case = hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")

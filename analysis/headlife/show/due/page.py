@@ -64,8 +64,8 @@ def _cards(heads: pd.DataFrame, build_hours: float) -> Html:
 def _card(row: Any, build_hours: float) -> str:
     mark = "" if row.action == LEAVE else badge(row.action)
     facts = (
-        ("Rating", f"{words.hours_left(row.to_rating)}; {words.days(row, 'rating')}"),
-        ("Swap by policy", f"{words.hours_left(row.to_swap)}; {words.days(row, 'swap')}"),
+        ("Rating", words.ahead(row, "rating")),
+        ("Swap by policy", words.ahead(row, "swap")),
         (f"Finishes {build_hours:g} h", chance(row.probability)),
         ("Spare", words.spare_words(row)),
     )

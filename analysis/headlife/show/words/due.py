@@ -64,8 +64,8 @@ def hours_left(left: float) -> str:
     return f"{hours(-left)} past" if left <= -0.5 else hours(max(left, 0.0))
 
 
-def days(row: Any, mark: str) -> str:
-    """Say on which day a head reaches an age, with the range.
+def ahead(row: Any, mark: str) -> str:
+    """Say how far a head is from an age, and on which day it gets there, with the range.
 
     Parameters
     ----------
@@ -79,8 +79,12 @@ def days(row: Any, mark: str) -> str:
     str
         The words.
     """
-    said, between = expected_day(row, mark), day_range(row, mark)
-    return f"{said} ({between})" if between else said
+    left = getattr(row, f"to_{mark}")
+    if left <= 0 or math.isinf(left):
+        return hours_left(left)
+    between = day_range(row, mark)
+    when = f"{expected_day(row, mark)} ({between})" if between else expected_day(row, mark)
+    return f"{hours_left(left)}, {when}"
 
 
 def expected_day(row: Any, mark: str) -> str:
