@@ -110,6 +110,14 @@ def backtest(
     -------
     Backtest
         Empty where the records hold no full quarter after a first one.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> past = hl.backtest(case)
+    >>> past.last[["head_type", "happened", "inside_80"]].values.tolist()
+    [['Fibre', 4, True], ['Standard', 3, True]]
     """
     import pandas as pd
 
