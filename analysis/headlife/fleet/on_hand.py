@@ -7,7 +7,9 @@ its site. Never decides what to order.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -24,6 +26,22 @@ if TYPE_CHECKING:
 
 # What a site is called where the records name none.
 NO_SITE: Final = ""
+
+
+@dataclass(frozen=True)
+class OrderDue:
+    """An open order, with the day it is due."""
+
+    name: str
+    """Its name in the settings; empty where orders are not named."""
+    heads: int
+    """Heads ordered [heads]."""
+    site: str | None
+    """The site it is for, where all sites share one stock and it names one."""
+    due: datetime.date | None
+    """The day it is due; None where none is stated: it is counted one lead time from now."""
+    passed: bool
+    """Whether that day has passed, so that it is counted as here now."""
 
 
 def on_hand_at(shop: Shop, head_type: str, site: str | None, sites: Sequence[str]) -> int:
@@ -107,29 +125,38 @@ def arrivals(
     return np.sort(np.repeat(weeks, [order.heads for order in orders.values()]))
 
 
-def orders_note(
+def orders_due(
     shop: Shop,
     head_type: str,
     start: pd.Timestamp,
     site: str | None = None,
     sites: Sequence[str] = (),
-) -> str:
-    """Say which order brings how many heads when; nothing where there is only a number.
+) -> tuple[OrderDue, ...]:
+    """List the open orders of a head type; none where the settings state only a number.
 
     Parameters
     ----------
-    shop, head_type, start, site, sites
+    shop, head_type, start, site, sites : Shop
         As for `arrivals`.
+
+    Returns
+    -------
+    tuple of OrderDue
+        In the settings' order.
     """
     settings = shop.head_types[head_type]
     if not settings.orders and settings.on_order_due is None:
-        return ""
-    parts = []
-    for name, order in _orders_of(shop, head_type, site, sites).items():
-        what = f"{order.heads} ({name})" if settings.orders else f"{order.heads}"
-        where = f" for {order.site}" if order.site and site is None else ""
-        parts.append(f"{what}{where}, {_day(order, start)}")
-    return f"On order: {'; '.join(parts)}." if parts else ""
+        return ()
+    return tuple(
+        OrderDue(
+            name=name if settings.orders else "",
+            heads=order.heads,
+            site=order.site if site is None else None,
+            due=order.due,
+            passed=order.due is not None and _days(order, start) < 0,
+        )
+        for name, order in _orders_of(shop, head_type, site, sites).items()
+    )
 
 
 def _orders_of(
@@ -185,11 +212,3 @@ def _days(order: Order, start: pd.Timestamp) -> float:
     """Days from the start to the day an order is due."""
     gap = np.datetime64(order.due, "D") - start.to_datetime64()
     return float(gap / np.timedelta64(1, "D"))
-
-
-def _day(order: Order, start: pd.Timestamp) -> str:
-    if order.due is None:
-        return "no day stated, counted one lead time from now"
-    if _days(order, start) < 0:
-        return f"due on {order.due.isoformat()}, which has passed, and counted as here now"
-    return f"due on {order.due.isoformat()}"

@@ -102,7 +102,18 @@ def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:
 
 
 def add_variation(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Combine what `variation_sums` gave for the parts of a record."""
+    """Combine what `variation_sums` gave for the parts of a record.
+
+    Parameters
+    ----------
+    parts : sequence of DataFrame
+        Sums of parts of one record.
+
+    Returns
+    -------
+    DataFrame
+        The sums of the whole.
+    """
     import pandas as pd
 
     table = pd.concat(parts)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, QUARTERS_PER_YEAR, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
@@ -47,6 +48,7 @@ _COST_KEYS: Final = (
 )
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Budget:
     """What the next four quarters use and cost."""
@@ -72,7 +74,26 @@ class Budget:
         site: str = ALL,
         kind: str = ALL,
     ) -> Any:
-        """Give the row of one item, or None where it is left out."""
+        """Give the row of one item, or None where it is left out.
+
+        Parameters
+        ----------
+        item : str
+            What is counted.
+        period : str, optional
+            Quarter or year.
+        head_type : str, optional
+            Head type, or all.
+        site : str, optional
+            Site, or all.
+        kind : str, optional
+            Planned, unplanned, or all.
+
+        Returns
+        -------
+        namedtuple or None
+            The row; None where it is left out.
+        """
         rows = self.lines
         found = rows[
             (rows["item"] == item)
@@ -85,7 +106,20 @@ class Budget:
 
 
 def missing_costs(shop: Shop, head_types: list[str]) -> tuple[str, ...]:
-    """Name the settings without which the budget has no amounts."""
+    """Name the settings without which the budget has no amounts.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+    head_types : list of str
+        Head types of the fleet.
+
+    Returns
+    -------
+    tuple of str
+        Names as the settings write them.
+    """
     missing = [f"[costs] {key}" for key in _COST_KEYS if getattr(shop.costs, key) is None]
     for name in head_types:
         if shop.head_types[name].price is None:
@@ -106,6 +140,7 @@ def make_budget(forecast: FleetForecast, shop: Shop) -> Budget:
     Returns
     -------
     Budget
+        The budget.
     """
     import pandas as pd
 

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.decisions.left_out import POSITIONS_TOGETHER, LeftOut
 from headlife.decisions.spares.shelf import NewHeads, new_heads
-from headlife.decisions.spares.stock import SURE_ENOUGH, StockPlan, doubled_risk, plan_stock
+from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.decisions.spares.waiting import (
     LONGEST_LEAD_SD,
     hours_per_position,
@@ -23,8 +24,9 @@ from headlife.decisions.spares.waiting import (
     lead_times,
     with_costs,
 )
-from headlife.fleet.coming import coming_note
-from headlife.fleet.on_hand import arrivals, on_hand_at, orders_note
+from headlife.display import shows_itself
+from headlife.fleet.coming import ComingHead
+from headlife.fleet.on_hand import OrderDue, arrivals, on_hand_at, orders_due
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
@@ -32,7 +34,7 @@ from headlife.futures.forecast import (
     forecast_fleet,
     heads_in_place,
 )
-from headlife.futures.large_fleet import LEFT_OUT, forecast_large_fleet
+from headlife.futures.large_fleet import forecast_large_fleet
 from headlife.futures.life_uncertainty import Futures
 from headlife.futures.paths import Counts
 from headlife.life.groups import Group
@@ -46,14 +48,16 @@ if TYPE_CHECKING:
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
 
-# Positions times futures that are simulated printer by printer. Larger fleets are simulated
-# position by position in as many futures as MOST_PATHS allows, since time is what runs out; with
-# 1,000 of them a service level of 95 % is met to about 0.7 points.
-MOST_PATHS_TOGETHER: Final = 8_000_000
-MOST_PATHS: Final = 40_000_000
+# Time is what runs out: fleets of up to so many positions are simulated printer by printer, in as
+# many futures as the paths allow, larger ones position by position. With 1,000 futures a service
+# level of 95 % is met to about 0.7 points.
+MOST_TOGETHER: Final = 1_000
+PATHS_TOGETHER: Final = 4_000_000
+PATHS_ALONE: Final = 40_000_000
 FEWEST_DRAWS: Final = 500
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockAnswer:
     """How many new heads of one type to hold and to order; both roles draw on them."""
@@ -81,11 +85,15 @@ class StockAnswer:
     """Part-used heads that are put back in before new ones are taken [heads]."""
     positions: int
     """Positions the demand comes from [heads]."""
-    note: str
-    """What a reader must know about this answer; empty when nothing."""
-    ahead: str = ""
-    """The part of `note` about what the records do not show: orders with their day, and printers
-    that will come."""
+    left_out: int
+    """Positions whose heads have not run yet and are not in the demand [heads]."""
+    new_after_use: dict[str, float]
+    """By role, the share of heads used up that a new one replaces, where part-used heads
+    circulate; empty where they do not [-]."""
+    orders: tuple[OrderDue, ...]
+    """Open orders, where the settings say more of them than a number."""
+    coming: tuple[ComingHead, ...]
+    """Heads of this stock in printers that will come, counted or not."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +131,7 @@ def fleet_ahead(
     start: Any,
     weeks: float | None = None,
     executor: Executor | None = None,
-) -> tuple[FleetForecast, Fleet, tuple[str, ...]]:
+) -> tuple[FleetForecast, Fleet, tuple[LeftOut, ...]]:
     """Simulate the fleet in as many futures as time allows.
 
     Parameters
@@ -147,20 +155,19 @@ def fleet_ahead(
         The futures.
     Fleet
         The fleet as far as the futures know it.
-    tuple of str
-        What was left out, and why, one sentence each.
+    tuple of LeftOut
+        What was left out, and why.
     """
     weeks = forecast_horizon(shop) if weeks is None else weeks
     positions = len(fleet.positions)
     wanted = shop.review.draws
-    if positions * wanted <= MOST_PATHS_TOGETHER:
-        return forecast_fleet(fleet, lives, shop, weeks, start, executor=executor), fleet, ()
-    draws = min(wanted, max(MOST_PATHS // positions, FEWEST_DRAWS))
+    if positions <= MOST_TOGETHER:
+        draws = min(wanted, PATHS_TOGETHER // max(positions, 1))
+        ahead = forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)
+        return ahead, fleet, ()
+    draws = min(wanted, max(PATHS_ALONE // positions, FEWEST_DRAWS))
     alone = Fleet(fleet.positions, fleet.shelf.iloc[:0])
-    left_out = (
-        f"With {positions:,} positions each is simulated for itself in {draws:,} futures: spares "
-        f"are counted without {LEFT_OUT}."
-    )
+    left_out = LeftOut(POSITIONS_TOGETHER, positions=positions, draws=draws)
     ahead = forecast_large_fleet(alone, lives, shop, weeks, start, draws, executor)
     return ahead, alone, (left_out,)
 
@@ -247,10 +254,9 @@ def stock_answer(
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
-        idle_hours=[
-            idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
-            for level in plan.table["stock_level"]
-        ]
+        idle_hours=idle_hours(
+            needed.total, lead, spares.review_weeks, due, on_hand, len(plan.table) - 1, hours
+        )
         if shop.costs.waiting_hours_per_stockout is None
         else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
     )
@@ -260,7 +266,6 @@ def stock_answer(
         for group, count in forecast.positions.items()
         if group[0] == head_type and site in (None, group[2])
     )
-    ahead = _ahead(head_type, forecast, shop, site)
     return StockAnswer(
         head_type=head_type,
         site=site,
@@ -272,10 +277,14 @@ def stock_answer(
         balanced_level=balanced,
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
-        note=" ".join(
-            part for part in (ahead, _note(head_type, fleet, forecast, shop), _doubt(plan)) if part
+        left_out=forecast.left_out.get(head_type, 0),
+        new_after_use=_new_after_use(head_type, fleet, forecast, shop),
+        orders=orders_due(shop, head_type, forecast.start, site, sites),
+        coming=tuple(
+            head
+            for head in forecast.coming
+            if head.head_type == head_type and site in (None, head.site or "")
         ),
-        ahead=ahead,
     )
 
 
@@ -356,40 +365,14 @@ def _within(
     return (failures + other).sum(axis=1), demand_of(failures, other, weeks)
 
 
-def _doubt(plan: StockPlan) -> str:
-    """Say how sure the service is, where the record leaves it in doubt."""
-    if not plan.sure < SURE_ENOUGH:
-        return ""
-    least = 100 * doubled_risk(plan.service_level)
-    return (
-        "So little is on record that the true chance may be lower than that: it is at least "
-        f"{least:.0f} % in about {100 * plan.sure:.0f} of 100 cases like this."
-    )
-
-
-def _ahead(head_type: str, forecast: FleetForecast, shop: Shop, site: str | None) -> str:
-    """Say what is counted that the records do not show: orders, and printers that will come."""
-    ordered = orders_note(shop, head_type, forecast.start, site, _sites_of(forecast, head_type))
-    coming = coming_note(forecast.coming, head_type, site, forecast.weeks)
-    return f"{ordered} {coming}".strip()
-
-
-def _note(head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop) -> str:
-    """Say what a reader must know: positions left out, and part-used heads in circulation."""
-    notes = []
-    left_out = forecast.left_out.get(head_type, 0)
-    if left_out == 1:
-        notes.append("1 position whose head has not run yet is left out.")
-    elif left_out:
-        notes.append(f"{left_out} positions whose heads have not run yet are left out.")
-    shares = [
-        f"{100 * share:.0f} % in the {role} role"
+def _new_after_use(
+    head_type: str, fleet: Fleet, forecast: FleetForecast, shop: Shop
+) -> dict[str, float]:
+    """Share of heads used up that a new one replaces, by role, where part-used heads circulate."""
+    if not shop.spares.use_shelf:
+        return {}
+    return {
+        role: share
         for role, share in fleet.changes.new_after_use.items()
         if any(group[:2] == (head_type, role) for group in forecast.positions)
-    ]
-    if shares and shop.spares.use_shelf:
-        notes.append(
-            f"Part-used heads circulate: of the heads used up, {' and '.join(shares)} are "
-            "replaced by a new one, as on record."
-        )
-    return " ".join(notes)
+    }

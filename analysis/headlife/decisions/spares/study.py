@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
+from headlife.decisions.left_out import LeftOut
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import (
     Pooling,
@@ -20,6 +21,7 @@ from headlife.decisions.spares.levels import (
     pooling,
     stock_answers,
 )
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 BAND: Final = 0.80
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
@@ -60,8 +63,8 @@ class SparesStudy(Provenance):
     record, or some head older than any seen; None where all is within [weeks]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
-    left_out: tuple[str, ...] = ()
-    """What was left out and why, one sentence each."""
+    left_out: tuple[LeftOut, ...] = ()
+    """What was left out, and why."""
 
 
 def spares_study(
@@ -96,6 +99,14 @@ def spares_study(
     HeadlifeError
         Rows were set aside and the settings say to stop then, or settings that are needed are
         missing.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> study = hl.spares_study(case)
+    >>> [(one.head_type, one.plan.stock_level) for one in study.stock]
+    [('Standard', 8), ('Fibre', 4)]
     """
     case = as_case(case, shop, as_of)
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
