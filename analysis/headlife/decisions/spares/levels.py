@@ -24,6 +24,7 @@ from headlife.decisions.spares.waiting import (
     lead_times,
     with_costs,
 )
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
 from headlife.fleet.on_hand import OrderDue, arrivals, on_hand_at, orders_due
 from headlife.fleet.state import Fleet
@@ -56,6 +57,7 @@ PATHS_ALONE: Final = 40_000_000
 FEWEST_DRAWS: Final = 500
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockAnswer:
     """How many new heads of one type to hold and to order; both roles draw on them."""

@@ -21,6 +21,7 @@ from headlife.decisions.spares.levels import (
     pooling,
     stock_answers,
 )
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 BAND: Final = 0.80
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
