@@ -38,8 +38,12 @@ def forged(one, change):
     data = json.loads(one.to_json())
     del data["sha256"]
     change(data)
-    body = json.dumps(data)[:-1] + ', "sha256": "'
-    return body + hashlib.sha256(body.encode()).hexdigest() + '"}'
+    return sealed(json.dumps(data)[:-1] + ", ")
+
+
+def sealed(body):
+    """End a file with the checksum that fits it."""
+    return f'{body}"sha256": "{hashlib.sha256(body.encode()).hexdigest()}"}}'
 
 
 def in_mode(mode, **values):
@@ -75,10 +79,8 @@ def test_a_forged_file_is_refused_by_name_though_its_checksum_fits(honest, chang
 def test_a_key_that_stands_twice_is_refused(honest):
     text = honest.to_json()
     body = text[: text.index('"sha256"')].replace('"site": ', '"site": "Mill", "site": ', 1)
-    body += '"sha256": "'
-    twice = body + hashlib.sha256(body.encode()).hexdigest() + '"}'
     with pytest.raises(EvidenceError, match="a key twice"):
-        SiteEvidence.from_json(twice)
+        SiteEvidence.from_json(sealed(body))
 
 
 def test_names_with_quotes_and_colons_are_no_keys(honest):

@@ -8,14 +8,16 @@ that anybody's heads are behind it. Lives leave marks on their sums that can be 
 
 so that ``G = S / shape`` is a Laplace transform of something that is nowhere negative. The matrix
 ``G(a_i + a_j)`` then has no negative eigenvalue whatever the ``a`` (Widder, The Laplace Transform,
-1941, chapter VI, section 21); two of them give that ``ln G`` is convex. Its slope is at most the log
-age of the oldest head. ``(S / n) ** (1 / shape)``, a power mean, never falls (Hardy, Littlewood &
-Polya, Inequalities, 1934, theorem 16; least where all heads are at risk from age 0). Every failure
-was watched for a while before, so ``r exp(shape L / r)``, at most the sum of the failures' powers
-(arithmetic and geometric mean), is at most ``S`` over the smallest share of a power that so short a
-watch leaves. A straight ``ln S = a + c shape`` is that of exp(a) heads at risk from new to one age
-and of nobody else, since a Laplace transform belongs to one function only: exp(a) is then the number
-of heads. What passes may still be invented: these are necessary conditions, no signature.
+1941, chapter VI, section 21); two of them give that ``ln G`` is convex. Its slope is at most the
+log age of the oldest head. ``(S / n) ** (1 / shape)``, a power mean, never falls (Hardy, Littlewood
+& Polya, Inequalities, 1934, theorem 16; least where all heads are at risk from age 0). Every
+failure was watched for a while before, so ``r exp(shape L / r)``, at most the sum of the failures'
+powers (arithmetic and geometric mean), is at most ``S`` over the smallest share of a power that so
+short a watch leaves. A straight ``ln S = a + c shape`` is that of exp(a) heads at risk from new to
+one age and of nobody else, since a Laplace transform belongs to one function only: exp(a) is then
+the number of heads (taking every head as watched for a thousandth of its age at least, so that it
+shows). What passes may still be invented: these are necessary conditions, no
+signature.
 """
 
 from __future__ import annotations
