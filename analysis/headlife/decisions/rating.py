@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
 
@@ -27,6 +28,7 @@ FALLS_SHORT: Final[Verdict] = "falls short"
 NOT_SETTLED: Final[Verdict] = "not settled"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class RatingVerdict:
     """What the records say about one claim on the rated life.

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, QUARTERS_PER_YEAR, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
@@ -47,6 +48,7 @@ _COST_KEYS: Final = (
 )
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Budget:
     """What the next four quarters use and cost."""

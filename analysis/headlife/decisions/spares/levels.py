@@ -16,6 +16,7 @@ from headlife.decisions.spares.protection import lead_times, protected_demand, w
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.decisions.spares.waiting import hours_per_position, idle_hours, with_costs
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
 from headlife.fleet.on_hand import OrderDue, Stock, arrivals, on_hand_at, orders_due, stocks_of
 from headlife.fleet.state import Fleet
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from headlife.shop import Shop
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockAnswer:
     """How many new heads of one type to hold and to order; both roles draw on them."""

@@ -17,6 +17,7 @@ from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
 from headlife.decisions.spares.sharing import SharedStock, shared_stocks
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 BAND: Final = 0.80
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
