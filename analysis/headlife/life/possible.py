@@ -23,16 +23,13 @@ signature.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headlife.errors import EvidenceError
 from headlife.life.exposure_curve import chebyshev_basis, shape_nodes
-
-if TYPE_CHECKING:
-    from headlife.life.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
 
@@ -50,7 +47,35 @@ _HALVES: Final = np.geomspace(0.1, 10.0, 7)
 _LEAST_EIGENVALUE: Final = -1e-7  # of matrices scaled to a diagonal of 1; rounding gives -4e-9
 
 
-def refusals(parts: Sequence[Evidence]) -> list[str | None]:
+class Sums(Protocol):
+    """The numbers of an `Evidence`."""
+
+    @property
+    def reference_hours(self) -> float:
+        """Age at which the hazard is stated [h]."""
+
+    @property
+    def failures(self) -> float:
+        """Failures with a known age [heads]."""
+
+    @property
+    def log_sum(self) -> float:
+        """Sum of the logarithms of their ages over the reference [-]."""
+
+    @property
+    def log_curve(self) -> FloatArray:
+        """Log exposure at the shapes of its nodes [-], (nodes,)."""
+
+    @property
+    def heads(self) -> float:
+        """Lives [heads]."""
+
+    @property
+    def intervals(self) -> FloatArray:
+        """Rows of failures between readings, (rows, 3)."""
+
+
+def refusals(parts: Sequence[Sums]) -> list[str | None]:
     """Say of each evidence why no lives could have given it.
 
     Parameters
@@ -79,7 +104,7 @@ def refusals(parts: Sequence[Evidence]) -> list[str | None]:
     return found
 
 
-def refuse_impossible(part: Evidence) -> None:
+def refuse_impossible(part: Sums) -> None:
     """Refuse evidence that no lives could have given.
 
     Parameters
@@ -113,7 +138,7 @@ def impossible(why: str) -> str:
     return f"No heads could give this evidence: {why}. Ask the site how it was made."
 
 
-def _by_itself(part: Evidence) -> str | None:
+def _by_itself(part: Sums) -> str | None:
     """Look at failures and interval rows."""
     rows = part.intervals
     if part.failures == 0 and part.log_sum != 0:
@@ -133,7 +158,7 @@ def _by_itself(part: Evidence) -> str | None:
     return None
 
 
-def _by_curve(parts: Sequence[Evidence]) -> list[str | None]:
+def _by_curve(parts: Sequence[Sums]) -> list[str | None]:
     """Look at the curves of evidences with equally many nodes."""
     curve = np.array([part.log_curve for part in parts])
     reference, heads, failures, log_sum = (
