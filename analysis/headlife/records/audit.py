@@ -100,6 +100,17 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     -------
     DataFrame
         As `frames` describes findings; errors first, then doubts, then notes.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> findings = hl.audit(records)
+    >>> list(findings.columns)
+    ['check', 'severity', 'treatment', 'rows', 'head', 'sentence']
+    >>> len(findings)
+    0
     """
     name = records.origins.name
     aside = [
