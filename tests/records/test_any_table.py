@@ -67,11 +67,11 @@ def check(text: str, rows: int | None, folder, shop) -> None:
     assert_sound(accepted, shop)
     if zlib.crc32(text.encode("utf-8", errors="surrogatepass")) % 5 == 0:  # the slower part
         audit(records, today=TODAY)
-        if len(accepted):
+        if len(accepted) and not records.questions:
             assert_lives(records)
     if len(accepted):
         records.write_accepted(folder / "again.csv")
-        again = hl.read_records(folder / "again.csv", shop)
+        again = hl.read_records(folder / "again.csv", shop, unknown="set aside")
         assert again.set_aside.empty
         pd.testing.assert_frame_equal(
             again.accepted.drop(columns="row"), accepted.drop(columns="row")

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headlife.fleet.basis import fleet_on
 from pandera.errors import SchemaErrors
 from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
+from headlife.case import Case
 from headlife.records.audit import audit
 from headlife.records.frames import FRAMES, columns_of, model
 from headlife.records.lives import in_service
@@ -31,7 +31,7 @@ def frames_of(records, shop: Shop) -> dict[str, pd.DataFrame]:
         "findings": audit(records),
         "lives": lives,
         "in_service": in_service(records),
-        "shelf": fleet_on(records, shop, None, lives).shelf,
+        "shelf": Case(records, shop.with_(review={"set_aside": "continue"})).fleet.shelf,
     }
 
 

@@ -18,6 +18,7 @@ from headlife.errors import RecordsError
 from headlife.plain_text import plain
 from headlife.progress import Progress
 from headlife.records.cells import quoted
+from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
@@ -33,10 +34,10 @@ def column_key(name: str) -> str:
     return "_".join(plain(name).replace("_", " ").split()).casefold()
 
 
-def recognised(cells: Sequence[str], shop: Shop) -> int:
-    """Count how many cells of a row are names of standard columns or of the shop's own."""
+def recogniser(shop: Shop) -> Recognise:
+    """Give a function that counts how many cells of a row are names of the log's columns."""
     known = {column_key(name) for name in _names_to_find(shop)}
-    return len(known & {column_key(cell) for cell in cells})
+    return lambda cells: len(known & {column_key(cell) for cell in cells})
 
 
 def _names_to_find(shop: Shop) -> list[str]:
@@ -212,7 +213,9 @@ class Coded:
         return replace(self, rows=self.rows[kept], codes=codes, texts=texts, misfits=misfits)
 
     def text(self, column: str, index: int) -> str:
-        """Give a cell as written."""
+        """Give a cell as written; blank where the table has no such column."""
+        if column not in self.codes:
+            return ""
         return self.texts[column][int(self.codes[column][index])]
 
 

@@ -242,6 +242,14 @@ def _unread(days: Floats, changes: Sequence[MeterChange]) -> Iterator[tuple[floa
 
 def _backwards(days: Floats, hours: Floats) -> tuple[list[int], list[int]]:
     """Find single readings that cannot be true, and places from which another meter counts."""
+    # One reading is often written down twice: for the head that came out and the one that went in.
+    new = np.r_[True, (np.diff(days) != 0) | (np.diff(hours) != 0)]
+    first, group = np.flatnonzero(new), np.cumsum(new) - 1
+    wrong, cuts = _out_of_line(days[first], hours[first])
+    return np.flatnonzero(np.isin(group, wrong)).tolist(), first[cuts].tolist()
+
+
+def _out_of_line(days: Floats, hours: Floats) -> tuple[list[int], list[int]]:
     wrong: list[int] = []
     cuts: list[int] = []
     last = 0

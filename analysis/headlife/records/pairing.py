@@ -139,7 +139,7 @@ def _events(typed: pd.DataFrame, shop: Shop) -> Iterator[_Event]:
         kind = "swapped" if orders else kinds[reason_key(one["event"])]
         going_in = one["head_in"] if orders else one["head"]
         if kind == "swapped":
-            yield _event("out", one["head_out"], where)
+            yield _event("out", one["head_out"], where, own_row=False)
         if kind == "installed" or (kind == "swapped" and going_in):
             yield _event("in", going_in, where, own_row=kind == "installed")
         if kind in ("removed", "reading"):
@@ -205,6 +205,14 @@ def _happen(event: _Event, log: _Log, later: dict[str, _Event], name: Name) -> N
         there = log.places.get((event.printer, event.position))
         if there is not None:
             _close(there, event.place, log)
+        elif event.own_row:
+            _fault(
+                event,
+                "head",
+                "is blank, and no head is on record in that position; write the serial of the head "
+                "that came out",
+                log,
+            )
     else:
         there = log.inside.get(event.head or "") or log.places.get((event.printer, event.position))
         if there is not None and (event.head or event.position):

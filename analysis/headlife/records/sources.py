@@ -9,13 +9,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
 from headlife.records.cells import quoted
-from headlife.records.columns import recognised
+from headlife.records.columns import recogniser
 from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
 from headlife.settings_errors import nearest
 from headlife.shop import Intake, Shop
@@ -55,7 +54,7 @@ def open_tables(path: str | Path, shop: Shop) -> list[TextTable]:
 
 
 def _tables(path: Path, shop: Shop) -> list[TextTable]:
-    intake, recognise = shop.intake, partial(recognised, shop=shop)
+    intake, recognise = shop.intake, recogniser(shop)
     if intake.sheets is None or not is_workbook(path):
         return [open_table(path, intake, recognise)]
     opened = []

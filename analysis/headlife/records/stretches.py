@@ -31,7 +31,7 @@ from headlife.records.refurbished import lives_of_their_own
 from headlife.records.set_aside import Aside
 from headlife.records.still_in import days_out
 from headlife.records.whose_clock import whose_clock
-from headlife.shop import COLUMNS, Shop
+from headlife.shop import COLUMNS, Shop, reason_key
 
 _METERS: Final = ("printer_hours_in", "printer_hours_out")
 _EVENTS_OWN: Final = {
@@ -224,7 +224,11 @@ def _of_events(typed: pd.DataFrame, shop: Shop, out: StretchesAside) -> pd.DataF
     """Pair events to stretches; what cannot be paired is set aside with its head's stretches."""
     kept = typed[~out.entries.faulty()]
     lost = _heads_of(typed[out.entries.faulty()])
-    paired = stretches(kept, shop, out.origins)
+    nameless = _nameless(kept, shop)
+    for place in nameless:
+        column = "head_in" if shop.intake.shape == "orders" else "head"
+        out.entries.add(column, [place], "is blank; write the serial of the head")
+    paired = stretches(kept.drop(index=nameless), shop, out.origins)
     for fault in paired.faults:
         out.entries.add(out._own(fault.column, fault.place), [fault.place], fault.sentence)
     out.paired, out.faulty_stretches = paired, np.zeros(len(paired.rows), dtype=bool)
@@ -245,6 +249,18 @@ def _of_events(typed: pd.DataFrame, shop: Shop, out: StretchesAside) -> pd.DataF
     for i in np.flatnonzero(removed & paired.rows["reason"].isna().to_numpy()).tolist():
         out.add("reason", [i], "is blank; write why the head came out")
     return paired.rows
+
+
+def _nameless(events: pd.DataFrame, shop: Shop) -> list[int]:
+    """Find events that tell no head where one is needed."""
+    if shop.intake.shape == "orders":
+        blank = events["head_in"].isna() & events["head_out"].isna()
+        return [int(place) for place in events.index[blank]]
+    kinds = {reason_key(word): kind for word, kind in shop.intake.events.items()}
+    kind = events["event"].map(lambda text: kinds[reason_key(str(text))])
+    nowhere = events["position"].isna() & (kind == "removed")
+    blank = events["head"].isna() & (kind.isin(["installed", "swapped"]) | nowhere)
+    return [int(place) for place in events.index[blank]]
 
 
 def _heads_of(faulty: pd.DataFrame) -> dict[str, int]:

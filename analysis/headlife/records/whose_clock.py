@@ -137,7 +137,10 @@ def _going_on(rows: pd.DataFrame, pairs: _Pairs) -> Iterator[str | Finding]:
         ((by_printer >= _AT_LEAST) & (by_printer >= _SHARE_OF_PRINTER * (by_printer + there))).any()
     )
     first, second = pairs.first[hits], pairs.second[hits]
-    if whole or one or (len(hits) == 1 and not len(of_new)):
+    grown = rows["hours_in"].to_numpy()[second] - rows["hours_out"].to_numpy()[first]
+    # One pair alone is asked about only where it reads the same, not merely what would fit.
+    alone = len(hits) == 1 and not len(of_new) and abs(float(grown[0])) <= _SAME_READING_HOURS
+    if whole or one or alone:
         yield (
             f"{len(hits)} of {len(hits) + len(of_new)} heads that were put where another one had "
             f"been start where that one ended: {_example(rows, int(first[0]), int(second[0]))}. "

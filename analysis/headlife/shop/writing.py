@@ -63,6 +63,20 @@ class Intake(Layout, Clocks):
     sheet: Annotated[str, Field(description="write the name of the sheet, in quotes")] | None = None
     """Sheet of a workbook that holds the records; needed when several could."""
 
+    @property
+    def by_stretches_and_counters(self) -> bool:
+        """True where each row is a stretch and tells the head's own hours: rows can be read apart.
+
+        Other shapes and clocks need the rows of a printer together.
+        """
+        return self.plain and not (
+            self.hours == "printer"
+            or self.hours_of
+            or self.readings
+            or self.as_of is not None
+            or self.weekly_hours is not None
+        )
+
     @field_validator("date_format")
     @classmethod
     def _whole_date(cls, value: str | None) -> str | None:
