@@ -7,11 +7,10 @@ used and doubtful are yellow; nothing else in the workbook changes.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from headlife.records.columns import recognised
+from headlife.records.columns import recogniser
 from headlife.records.intake import is_workbook
 from headlife.show.xlsx_marks import marked_workbook
 from headlife.show.xlsx_notes import Mark
@@ -53,8 +52,7 @@ def marked_copy(path: Path, records: Records, findings: pd.DataFrame) -> bytes |
     if not any(one.sheet for one in records.origins.sheets):
         from headlife.records.workbook import table_sheet
 
-        recognise = partial(recognised, shop=records.shop)
-        sheet = table_sheet(path, records.shop.intake, recognise)
+        sheet = table_sheet(path, records.shop.intake, recogniser(records.shop))
     found = [
         *_unusable(records),
         *_doubtful(records, findings),

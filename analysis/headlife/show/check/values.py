@@ -47,8 +47,6 @@ def check_values(
                 "no_records": rows(records.no_records),
                 "questions": list(records.questions),
                 "unused_columns": list(records.unused_columns),
-                "rows_no_records": len(records.no_records),
-                "questions": list(records.questions),
                 "notes": list(records.notes),
                 "to_do": list(records.shop.to_do),
                 "causes": [
