@@ -100,7 +100,8 @@ def _soft(*notes: str) -> str:
 
 def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
-    words = typeset(rating.rating_sentence(verdict))
+    assumed = rating.assumed_sentence(stratum)
+    words = typeset(f"{rating.rating_sentence(verdict)} {assumed}".strip())
     notes = _soft(
         rating.basis(stratum), rating.doubt_sentence(stratum, other_stratum(stratum, both))
     )

@@ -62,7 +62,8 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
 def _rating(stratum: Stratum, both: TwoWays) -> list[object]:
     verdict = stratum.verdict
     doubt = rating.doubt_sentence(stratum, other_stratum(stratum, both))
-    words = f"{rating.rating_sentence(verdict)} {doubt}".strip()
+    parts = (rating.rating_sentence(verdict), rating.assumed_sentence(stratum), doubt)
+    words = " ".join(part for part in parts if part)
     return [stratum.name, Verdict(verdict.verdict if verdict else None), words]
 
 
