@@ -7,19 +7,21 @@ the answer: a short record gives a wide one. Never decides what to stock.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import reduce
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from headlife.errors import DecisionError
-from headlife.futures.distribution import Demand, week_lengths
-from headlife.futures.draws import DrawnLife, Floats32, ModeDraws
+from headlife.futures.calendar import Clock, week_lengths
+from headlife.futures.distribution import Demand
+from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
+from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.paths import SwapCounts, simulate_swaps
+from headlife.futures.place import Kind, Out, Position
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 
@@ -27,9 +29,12 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 MOST_DRAWS: Final = 1_000_000
-# Positions simulated as one piece of work; pieces have streams of random numbers of their own,
-# so the answer does not depend on who works on them.
+# Positions, or draws where there are fewer of them, simulated as one piece of work; pieces have
+# streams of random numbers of their own, so the answer does not depend on who works on them.
 POSITIONS_TOGETHER: Final = 512
+DRAWS_TOGETHER: Final = 25
+# Positions times draws worked on at once: few calls, and small enough for the processor's cache.
+BLOCK: Final = 32_768
 
 
 @dataclass(frozen=True)
@@ -99,55 +104,115 @@ def forecast_demand(
     mean, sd = _usage(hours_per_week, ages.size)
     if not ages.size or not weeks:
         return Demand.none(weeks)
+    policy = policy or Policy()
+    refuse_short_runs(policy, float(mean.max() * weeks))
     # A canonical order, so that the answer does not depend on how positions are listed.
     order = np.lexsort((sd, mean, ages))
-    ages, mean, sd = ages[order], mean[order], sd[order]
+    fleet = _Fleet(ages[order].astype(np.float32), mean[order], sd[order], weeks, policy)
     rng = np.random.default_rng(seed)
     modes = [ModeDraws.of_life(each, draws, rng) for each in lives]
-    starts = range(0, ages.size, POSITIONS_TOGETHER)
-    streams = [rng, *rng.spawn(len(starts) - 1)]
-    pieces = []
-    for start, stream in zip(starts, streams, strict=True):
-        some = slice(start, start + POSITIONS_TOGETHER)
-        pieces.append(
-            _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
-        )
+    pieces = _pieces(fleet, DrawnLives(modes), draws, rng)
+    heads = np.zeros(draws, dtype=np.int32)
+    by_week = np.zeros((2, math.ceil(weeks)), dtype=np.int64)
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    swap_age = (policy or Policy()).comes_out_at
-    return Demand.from_counts(_added(done), weeks, [Heads(modes, ages, mean * weeks, swap_age)])
+    # Every count is whole, so the order in which they are added does not matter.
+    for piece, (own, weekly) in zip(pieces, done, strict=True):
+        heads[piece.draws] += own
+        by_week += weekly
+    in_place = [Heads(modes, ages[order], fleet.mean * weeks, policy.comes_out_at)]
+    failures, planned = by_week / draws
+    return Demand.from_counts(heads, failures, planned, weeks, in_place)
 
 
 @dataclass(frozen=True)
-class _Piece:
-    """Some positions of a fleet, ready to be simulated anywhere."""
+class _Fleet:
+    """Positions that have nothing to do with each other but the life of their heads."""
 
-    modes: Sequence[ModeDraws]
-    ages: Floats
+    ages: Hours
     mean: Floats
     sd: Floats
     weeks: float
     policy: Policy
+
+    def part(self, some: slice) -> _Fleet:
+        return replace(self, ages=self.ages[some], mean=self.mean[some], sd=self.sd[some])
+
+
+def _pieces(fleet: _Fleet, lives: DrawnLives, draws: int, rng: np.random.Generator) -> list[_Piece]:
+    """Cut a forecast where it is cheapest: few positions in all draws, or many in a few draws."""
+    size = fleet.ages.size
+    if size <= draws:
+        starts = range(0, size, POSITIONS_TOGETHER)
+        streams = [rng, *rng.spawn(len(starts) - 1)]
+        cuts = [(slice(start, start + POSITIONS_TOGETHER), slice(0, draws)) for start in starts]
+    else:
+        starts = range(0, draws, DRAWS_TOGETHER)
+        streams = [rng, *rng.spawn(len(starts) - 1)]
+        cuts = [
+            (slice(0, size), slice(start, min(start + DRAWS_TOGETHER, draws))) for start in starts
+        ]
+    return [
+        _Piece(fleet.part(some), lives.part(part), part, stream)
+        for (some, part), stream in zip(cuts, streams, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """Some positions in some draws, ready to be simulated anywhere."""
+
+    fleet: _Fleet
+    lives: DrawnLives
+    draws: slice
     rng: np.random.Generator
 
-    def simulate(self) -> SwapCounts:
-        return simulate_swaps(
-            self.modes,
-            self.ages,
-            self.mean[:, None] * week_lengths(self.weeks),
-            self.policy,
-            self.rng,
-            usage_factors(self.mean, self.sd, self.modes[0].shape.size, self.rng),
-        )
+    def simulate(self) -> tuple[Any, Any]:
+        """Heads needed in each draw; failed and planned ones by week over all draws [heads]."""
+        fleet, draws = self.fleet, self.draws.stop - self.draws.start
+        heads = np.zeros(draws, dtype=np.int32)
+        by_week = np.zeros((2, math.ceil(fleet.weeks)), dtype=np.int64)
+        for some, part, clock in self._blocks(draws):
+            own = heads[part]
+            kind = Kind(self.lives.part(part), fleet.policy)
+            position = Position(fleet.ages[some, None], [kind])
+            for step in steps([position], own.size, clock.horizon, self.rng):
+                own += (
+                    step.paths.size if own.size == 1 else np.bincount(step.who, minlength=own.size)
+                )
+                _book(clock.week(step.hours, step.paths), step.out[0], by_week)
+        return heads, by_week
+
+    def _blocks(self, draws: int) -> Iterator[tuple[Any, slice, Clock]]:
+        """Positions and draws that are worked on at once, with their clock."""
+        fleet = self.fleet
+        factors = usage_factors(fleet.mean, fleet.sd, draws, self.rng)
+        lengths = week_lengths(fleet.weeks)
+        if fleet.ages.size > draws:
+            for draw in range(draws):
+                hours = fleet.mean if factors is None else fleet.mean * factors[:, draw]
+                clock = Clock(lengths, hours.astype(np.float32))
+                yield slice(None), slice(draw, draw + 1), clock
+            return
+        for mean in np.unique(fleet.mean):
+            together = np.flatnonzero(fleet.mean == mean)
+            size = max(BLOCK // together.size, 1)
+            for start in range(0, draws, size):
+                part = slice(start, min(start + size, draws))
+                spread = None if factors is None else factors[together, part].ravel()
+                yield together, part, Clock(mean * lengths, spread)
 
 
-def _added(parts: Iterable[SwapCounts]) -> SwapCounts:
-    """Add the counts of pieces of a fleet; every count is whole, so the order does not matter."""
-    return reduce(lambda a, b: a + b, parts)
+def _book(week: Index, out: Out, by_week: Any) -> None:
+    """Count the heads of one step in their weeks, failed and planned."""
+    everything = np.bincount(week, minlength=by_week.shape[1])
+    if out.planned.any():
+        planned = np.bincount(week[out.planned], minlength=by_week.shape[1])
+        everything -= planned
+        by_week[1] += planned
+    by_week[0] += everything
 
 
-def usage_factors(
-    mean: Floats, sd: Floats, draws: int, rng: np.random.Generator
-) -> Floats32 | None:
+def usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:
     """Draw factors on the print hours of positions, gamma with mean 1.
 
     Parameters

@@ -23,7 +23,6 @@ from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.errors import HeadlifeError, RecordsError
 from headlife.futures.demand import forecast_demand
 from headlife.futures.distribution import Demand
-from headlife.futures.many_positions import forecast_many
 from headlife.scale.parts import Part, Whole, make_part, put_together
 from headlife.seeds import generator
 from headlife.shop.policy_book import policies_after
@@ -318,12 +317,11 @@ def _stocked(
         positions = sum(each.in_service for each in own)
         many = positions * shop.review.draws > MOST_PATHS
         draws = max(min(shop.review.draws, MOST_PATHS // max(positions, 1)), FEWEST_DRAWS)
-        forecast: Callable[..., Demand] = forecast_many if many else forecast_demand
         demand = Demand.none(weeks)
         for each in own:
             role = each.evidence.role
             mine = here[(here["head_type"] == head_type) & (here["role"] == role)]
-            demand = demand + forecast(
+            demand = demand + forecast_demand(
                 list(each.modes.values()),
                 mine["age_hours"].to_numpy(),
                 mine["weekly_hours"].to_numpy(),

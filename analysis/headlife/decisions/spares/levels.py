@@ -34,7 +34,7 @@ from headlife.futures.forecast import (
     heads_in_place,
 )
 from headlife.futures.life_uncertainty import Futures
-from headlife.futures.paths import Counts
+from headlife.futures.visits import Counts
 from headlife.numbers import Floats
 from headlife.progress import Progress
 from headlife.seeds import generator

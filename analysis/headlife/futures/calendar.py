@@ -1,0 +1,77 @@
+"""In which week do print hours fall, and how far do they spread? From hours a week to weeks.
+
+The weeks of a horizon, the clock that turns print hours of many paths into weeks, and random
+factors on print hours. Knows no head.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+
+from headlife.futures.draws import Hours, Index
+from headlife.numbers import Floats
+
+# Print hours of a week too few to divide by in single precision [h].
+LEAST_HOURS: Final = 1e-6
+# Factor on print hours taken for none [-].
+LEAST_FACTOR: Final = np.float32(1e-30)
+
+
+def week_lengths(weeks: float) -> Floats:
+    """Lengths of the weeks of a horizon; the last may be a part of one [weeks]."""
+    lengths = np.ones(math.ceil(weeks))
+    if lengths.size:
+        lengths[-1] = weeks - (lengths.size - 1)
+    return lengths
+
+
+class Clock:
+    """From print hours since now to the week they fall in, for paths that share their weeks."""
+
+    def __init__(self, weekly_hours: Floats, factor: Hours | None = None) -> None:
+        """Take print hours of each week [h], and a factor on them for each path [-]."""
+        passed = np.cumsum(weekly_hours)
+        first, last = weekly_hours[0], weekly_hours[-1]
+        self._passed: Hours = passed.astype(np.float32)
+        self._last = weekly_hours.size - 1
+        # The same hours every week is the usual case and needs no search; the last week may be
+        # a part of one.
+        steady = bool(np.all(weekly_hours[:-1] == first)) and LEAST_HOURS < last <= first
+        self._per_hour = np.float32(1.0 / first) if steady else None
+        self._slower = None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
+        self.horizon: Any = self._passed[-1] * (np.float32(1.0) if factor is None else factor)
+
+    def week(self, hours: Hours, paths: Index) -> Index:
+        """Week (from 0) in which the paths reach the given print hours."""
+        if self._slower is not None:
+            hours = hours * self._slower[paths]
+        if self._per_hour is None:
+            week = np.searchsorted(self._passed, hours, side="left")
+        else:
+            week = (hours * self._per_hour).astype(np.intp)
+        return np.asarray(np.minimum(week, self._last), dtype=np.intp)
+
+
+def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Hours | None:
+    """Draw factors on the print hours of one printer, gamma with mean 1.
+
+    Parameters
+    ----------
+    sd : float
+        Their standard deviation [-]; without one there is nothing to draw.
+    draws : int
+        How many.
+    rng : numpy.random.Generator
+        Source of random numbers.
+
+    Returns
+    -------
+    array of float or None
+    """
+    if sd <= 0:
+        return None
+    gamma_shape = sd**-2
+    return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)

@@ -1,0 +1,180 @@
+"""When do heads come out of their printers, and why? The one engine behind every forecast.
+
+From the positions of printers, where the lives of their heads come from, the policy of each and
+the print hours ahead: visit by visit, in many futures at once, which heads fail, are swapped by
+plan or along with another, or change with the material. A path is one printer in one future; all
+paths go a step at a time. Who asks sums up what the steps give: swaps by week, evidence, rates.
+It knows print hours and no weeks, sums nothing and prices nothing.
+
+Heads of one printer share its visits: when one is due the other may be swapped along, since one
+calibration serves both. Where swaps wait for builds, a visit ends one build and starts the next. A
+change of material puts in a head that is in circulation, and the old one goes back to the shelf.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from headlife.errors import DecisionError
+from headlife.futures.draws import Hours, Index
+from headlife.futures.place import Ahead, Flags, Out, Place, Position
+from headlife.shop.policy import Policy
+
+# A path that swaps this many heads in one position is stopped there. Only a posterior that
+# allows lives of minutes gets here (one early failure, shape far below 1); a shop that saw it
+# would stop the printer, and the simulation must end.
+MOST_SWAPS: Final = 400
+
+
+@dataclass(frozen=True)
+class Step:
+    """The next visit, or change of material, of every path that has one."""
+
+    paths: Index
+    """The paths, printers x draws counted through."""
+    who: Any
+    """The draw that each path belongs to; all of them where there is only one."""
+    hours: Hours
+    """Print hours since the start [h]."""
+    out: Sequence[Out]
+    """What happened in each position."""
+
+
+def steps(
+    positions: Sequence[Position],
+    draws: int,
+    horizon: Any,
+    rng: np.random.Generator,
+    with_ages: bool = False,
+) -> Iterator[Step]:
+    """Go from visit to visit until no path has another one within its print hours.
+
+    Parameters
+    ----------
+    positions : sequence of Position
+        The positions of a printer, alike in all paths.
+    draws : int
+        Futures of each printer [-].
+    horizon : float or array of float
+        Print hours ahead [h], one for all or one per path; infinite where the asker stops.
+    rng : numpy.random.Generator
+        Source of every random number.
+    with_ages : bool
+        Whether the ages of heads that come out are wanted.
+
+    Yields
+    ------
+    Step
+    """
+    paths = _Paths(positions, draws, horizon, rng, with_ages)
+    for _ in range(2 * MOST_SWAPS * len(positions)):
+        # A life beyond single precision is an endless one.
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            step = paths.step()
+        if step is None:
+            return
+        yield step
+
+
+def refuse_short_runs(policy: Policy, hours: float) -> None:
+    """Refuse a swap age so low that a position would swap hundreds of heads.
+
+    Parameters
+    ----------
+    policy : Policy
+        When heads are swapped.
+    hours : float
+        Print hours ahead of the busiest position [h].
+
+    Raises
+    ------
+    DecisionError
+        In one sentence.
+    """
+    if hours > MOST_SWAPS * policy.comes_out_at:
+        raise DecisionError(
+            f"Swapping heads at {policy.comes_out_at:g} h means more than {MOST_SWAPS} swaps of "
+            f"one position in {hours:g} print hours; give a higher age."
+        )
+
+
+class _Paths:
+    """The paths that are still going."""
+
+    def __init__(
+        self,
+        positions: Sequence[Position],
+        draws: int,
+        horizon: Any,
+        rng: np.random.Generator,
+        with_ages: bool,
+    ) -> None:
+        printers = max(len(position.ages) for position in positions)
+        self._paths: Index = np.arange(printers * draws)
+        self._who: Any = ...
+        if draws > 1:
+            self._who = self._paths if printers == 1 else np.tile(np.arange(draws), printers)
+        self._horizon = horizon
+        policies = [kind.policy for position in positions for kind in position.kinds]
+        builds = any(policy.build_hours for policy in policies)
+        ahead = Ahead(
+            shape=(printers, draws),
+            longest=float(np.max(horizon, initial=0.0)),
+            aged=with_ages or builds or any(policy.join_from < np.inf for policy in policies),
+            # Builds are counted from the last visit: when the youngest head was put in.
+            begun=np.minimum.reduce([position.ages for position in positions]) if builds else None,
+        )
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            self._places = [Place(position, ahead, rng) for position in positions]
+
+    def step(self) -> Step | None:
+        """Go to the next event of every path; None when no path has one."""
+        events = [place.next_event() for place in self._places]
+        now = events[0] if len(events) == 1 else np.minimum.reduce(events)
+        inside = np.flatnonzero(now <= self._horizon)
+        if not inside.size:
+            return None
+        if inside.size < now.size:
+            now = self._keep(inside, now)
+            events = [now] if len(events) == 1 else [hours[inside] for hours in events]
+        return Step(self._paths, self._who, now, self._happen(events, now))
+
+    def _keep(self, inside: Index, now: Hours) -> Hours:
+        """Forget the paths that have reached the end."""
+        if self._who is not ...:
+            self._who = self._who[inside]
+        self._paths = self._paths[inside]
+        if np.ndim(self._horizon):
+            self._horizon = self._horizon[inside]
+        left: Hours = now[inside]
+        for place in self._places:
+            place.keep(inside, now, left)
+        return left
+
+    def _happen(self, events: Sequence[Hours], now: Hours) -> list[Out]:
+        """Let the first event of every path happen, and swap heads along where it is a visit."""
+        places = self._places
+        if len(places) == 1 and not places[0].changes_material:
+            return [places[0].swap_all(now, self._paths, self._who)]
+        mine = _first_of(events)
+        changing = np.zeros(now.size, dtype=bool)
+        for place, own in zip(places, mine, strict=True):
+            if place.changes_material:
+                changing |= own & place.is_change()
+        return [
+            place.come_out(own, changing, now, self._paths, self._who)
+            for place, own in zip(places, mine, strict=True)
+        ]
+
+
+def _first_of(events: Sequence[Hours]) -> list[Flags]:
+    """Say for each position in which paths its event is the first."""
+    if len(events) == 2:
+        second = events[1] < events[0]
+        return [~second, second]
+    first = np.argmin(events, axis=0)
+    return [first == number for number in range(len(events))]
