@@ -7,7 +7,7 @@ factors on print hours. Knows no head.
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -29,30 +29,31 @@ def week_lengths(weeks: float) -> Floats:
 
 
 class Clock:
-    """From print hours since now to the week they fall in, for paths that share their weeks."""
+    """From print hours since now, at steady use, to the week they fall in."""
 
-    def __init__(self, weekly_hours: Floats, factor: Hours | None = None) -> None:
-        """Take print hours of each week [h], and a factor on them for each path [-]."""
+    def __init__(self, weekly_hours: Floats) -> None:
+        """Take the print hours of each week [h]."""
         passed = np.cumsum(weekly_hours)
         first, last = weekly_hours[0], weekly_hours[-1]
         self._passed: Hours = passed.astype(np.float32)
-        self._last = weekly_hours.size - 1
+        self._last = np.float32(weekly_hours.size - 1)
         # The same hours every week is the usual case and needs no search; the last week may be
         # a part of one.
         steady = bool(np.all(weekly_hours[:-1] == first)) and LEAST_HOURS < last <= first
         self._per_hour = np.float32(1.0 / first) if steady else None
-        self._slower = None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
-        self.horizon: Any = self._passed[-1] * (np.float32(1.0) if factor is None else factor)
+        self.horizon = float(self._passed[-1])
 
-    def week(self, hours: Hours, paths: Index) -> Index:
-        """Week (from 0) in which the paths reach the given print hours."""
-        if self._slower is not None:
-            hours = hours * self._slower[paths]
+    def week(self, hours: Hours) -> Index:
+        """Week (from 0) in which the given print hours are reached."""
         if self._per_hour is None:
-            week = np.searchsorted(self._passed, hours, side="left")
-        else:
-            week = (hours * self._per_hour).astype(np.intp)
-        return np.asarray(np.minimum(week, self._last), dtype=np.intp)
+            return np.minimum(np.searchsorted(self._passed, hours, side="left"), int(self._last))
+        week = hours * self._per_hour
+        return np.minimum(week, self._last, out=week).astype(np.intp)
+
+
+def slower(factor: Hours | None) -> Hours | None:
+    """Turn factors on print hours [-] into what makes them hours of steady use [-]."""
+    return None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
 
 
 def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Hours | None:

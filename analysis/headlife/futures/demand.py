@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.errors import DecisionError
-from headlife.futures.calendar import Clock, week_lengths
+from headlife.futures.calendar import Clock, slower, week_lengths
 from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import refuse_short_runs, steps
@@ -171,35 +171,36 @@ class _Piece:
         fleet, draws = self.fleet, self.draws.stop - self.draws.start
         heads = np.zeros(draws, dtype=np.int32)
         by_week = np.zeros((2, math.ceil(fleet.weeks)), dtype=np.int64)
-        for some, part, clock in self._blocks(draws):
+        for some, part, clock, pace in self._blocks(draws):
             own = heads[part]
             kind = Kind(self.lives.part(part), fleet.policy)
             position = Position(fleet.ages[some, None], [kind])
-            for step in steps([position], own.size, clock.horizon, self.rng):
+            for step in steps([position], own.size, clock.horizon, self.rng, pace):
                 own += (
-                    step.paths.size if own.size == 1 else np.bincount(step.who, minlength=own.size)
+                    step.hours.size if own.size == 1 else np.bincount(step.who, minlength=own.size)
                 )
-                _book(clock.week(step.hours, step.paths), step.out[0], by_week)
+                _book(clock.week(step.steady_hours), step.out[0], by_week)
         return heads, by_week
 
-    def _blocks(self, draws: int) -> Iterator[tuple[Any, slice, Clock]]:
-        """Positions and draws that are worked on at once, with their clock."""
+    def _blocks(self, draws: int) -> Iterator[tuple[Any, slice, Clock, Hours | None]]:
+        """Positions and draws that are worked on at once, with their clock and their pace."""
         fleet = self.fleet
         factors = usage_factors(fleet.mean, fleet.sd, draws, self.rng)
         lengths = week_lengths(fleet.weeks)
         if fleet.ages.size > draws:
             for draw in range(draws):
+                # In hours of a position that prints one hour a week.
                 hours = fleet.mean if factors is None else fleet.mean * factors[:, draw]
-                clock = Clock(lengths, hours.astype(np.float32))
-                yield slice(None), slice(draw, draw + 1), clock
+                pace = slower(hours.astype(np.float32))
+                yield slice(None), slice(draw, draw + 1), Clock(lengths), pace
             return
         for mean in np.unique(fleet.mean):
             together = np.flatnonzero(fleet.mean == mean)
             size = max(BLOCK // together.size, 1)
             for start in range(0, draws, size):
                 part = slice(start, min(start + size, draws))
-                spread = None if factors is None else factors[together, part].ravel()
-                yield together, part, Clock(mean * lengths, spread)
+                pace = None if factors is None else slower(factors[together, part].ravel())
+                yield together, part, Clock(mean * lengths), pace
 
 
 def _book(week: Index, out: Out, by_week: Any) -> None:

@@ -8,7 +8,7 @@ Knows no calendar and no position.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final, Protocol
 
@@ -78,12 +78,13 @@ class ModeDraws:
 
     def part(self, draws: slice) -> ModeDraws:
         """Return some of the draws."""
-        return replace(
-            self,
-            log_scale=self.log_scale[draws],
-            shape=self.shape[draws],
-            inverse_shape=self.inverse_shape[draws],
-            offset=self.offset[draws],
+        return ModeDraws(
+            self.log_scale[draws],
+            self.shape[draws],
+            self.inverse_shape[draws],
+            self.offset[draws],
+            self.steepest,
+            self.shortest,
         )
 
     def hazard(self, ages: Hours, who: Any = ...) -> Hours:
@@ -154,11 +155,11 @@ class DrawnLives:
 
     def part(self, draws: slice) -> DrawnLives:
         """Return some of the draws."""
-        return replace(self, modes=[mode.part(draws) for mode in self.modes])
+        return DrawnLives([mode.part(draws) for mode in self.modes], self.longest)
 
     def within(self, hours: float) -> DrawnLives:
         """Return the same lives where only those that end within some hours count [h]."""
-        return replace(self, longest=hours)
+        return DrawnLives(self.modes, hours)
 
     @cached_property
     def _outlast(self) -> list[Hours]:
@@ -173,21 +174,46 @@ class DrawnLives:
         gained = (exponentials(size, rng) for _ in self.modes)
         return remaining_hours(self.modes, ages, gained, who)
 
-    def new(self, paths: Index, who: Any, rng: np.random.Generator) -> Hours:
+    def new(self, size: int, who: Any, paths: Any, rng: np.random.Generator) -> Hours:
         """Hours that new heads last [h]; infinite beyond the longest that counts.
 
         The uniform number behind a life is compared with the share that lasts longer, so that most
         lives are never worked out.
         """
-        life = np.full(paths.size, np.inf, dtype=self.modes[0].shape.dtype)
+        life = np.empty(size, dtype=self.modes[0].shape.dtype)
+        life.fill(np.inf)
         for number, (mode, beyond) in enumerate(zip(self.modes, self._outlast, strict=True)):
-            numbers = uniforms(paths.size, rng)
-            early = np.flatnonzero(numbers >= beyond[who])
+            numbers = uniforms(size, rng)
+            early = (numbers >= beyond[who]).nonzero()[0]
             whose = who if who is ... else who[early]
             gained = np.log(numbers[early]).astype(life.dtype, copy=False)
             ends = mode.age(np.negative(gained, out=gained), whose)
             life[early] = np.minimum(life[early], ends) if number else ends
         return life
+
+
+class GivenLives:
+    """Lives that are given: in every path of a draw heads last equally long, one after another."""
+
+    def __init__(self, lives: Hours, printers: int) -> None:
+        """Take the age at which each head fails [h], heads x draws, for so many printers."""
+        self._first, self._lives = lives[0], lives.ravel()
+        # Where the life of the head in place stands, for every path.
+        self._at = np.tile(np.arange(lives.shape[1]), printers)
+
+    def within(self, hours: float) -> GivenLives:
+        """Return the same lives."""
+        return self
+
+    def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
+        """Hours that the first heads, of these ages, still run [h]."""
+        return np.asarray(self._first - ages)
+
+    def new(self, size: int, who: Any, paths: Index, rng: np.random.Generator) -> Hours:
+        """Hours that the next heads last [h]."""
+        at = self._at[paths] + self._first.size
+        self._at[paths] = at
+        return np.asarray(self._lives[at])
 
 
 def exponentials(n: int, rng: np.random.Generator) -> Hours:

@@ -14,14 +14,13 @@ change of material puts in a head that is in circulation, and the old one goes b
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from headlife.errors import DecisionError
 from headlife.futures.draws import Hours, Index
-from headlife.futures.place import Ahead, Flags, Out, Place, Position
+from headlife.futures.place import Ahead, Flags, Out, Place, Position, rules_of
 from headlife.shop.policy import Policy
 
 # A path that swaps this many heads in one position is stopped there. Only a posterior that
@@ -30,16 +29,17 @@ from headlife.shop.policy import Policy
 MOST_SWAPS: Final = 400
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(NamedTuple):
     """The next visit, or change of material, of every path that has one."""
 
-    paths: Index
-    """The paths, printers x draws counted through."""
-    who: Any
-    """The draw that each path belongs to; all of them where there is only one."""
     hours: Hours
     """Print hours since the start [h]."""
+    steady_hours: Hours
+    """The same as hours of steady use [h]."""
+    who: Any
+    """The draw that each path belongs to; an ellipsis where there is only one."""
+    paths: Any
+    """The paths, printers x draws counted through; None where nobody asked for them."""
     out: Sequence[Out]
     """What happened in each position."""
 
@@ -47,9 +47,10 @@ class Step:
 def steps(
     positions: Sequence[Position],
     draws: int,
-    horizon: Any,
+    horizon: float,
     rng: np.random.Generator,
-    with_ages: bool = False,
+    pace: Hours | None = None,
+    traced: bool = False,
 ) -> Iterator[Step]:
     """Go from visit to visit until no path has another one within its print hours.
 
@@ -59,18 +60,20 @@ def steps(
         The positions of a printer, alike in all paths.
     draws : int
         Futures of each printer [-].
-    horizon : float or array of float
-        Print hours ahead [h], one for all or one per path; infinite where the asker stops.
+    horizon : float
+        Print hours ahead at steady use [h]; infinite where the asker stops.
     rng : numpy.random.Generator
         Source of every random number.
-    with_ages : bool
-        Whether the ages of heads that come out are wanted.
+    pace : array of float, optional
+        What turns the print hours of each path into hours of steady use [-].
+    traced : bool
+        Whether paths, and the ages of heads that come out, are asked for.
 
     Yields
     ------
     Step
     """
-    paths = _Paths(positions, draws, horizon, rng, with_ages)
+    paths = _Paths(positions, draws, horizon, rng, pace, traced)
     for _ in range(2 * MOST_SWAPS * len(positions)):
         # A life beyond single precision is an endless one.
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
@@ -109,65 +112,77 @@ class _Paths:
         self,
         positions: Sequence[Position],
         draws: int,
-        horizon: Any,
+        horizon: float,
         rng: np.random.Generator,
-        with_ages: bool,
+        pace: Hours | None,
+        traced: bool,
     ) -> None:
         printers = max(len(position.ages) for position in positions)
-        self._paths: Index = np.arange(printers * draws)
-        self._who: Any = ...
-        if draws > 1:
-            self._who = self._paths if printers == 1 else np.tile(np.arange(draws), printers)
-        self._horizon = horizon
-        policies = [kind.policy for position in positions for kind in position.kinds]
-        builds = any(policy.build_hours for policy in policies)
+        self._paths = np.arange(printers * draws) if traced else None
+        self._who: Any = ... if draws == 1 else np.tile(np.arange(draws), printers)
+        self._horizon, self._pace = horizon, pace
+        rules = [
+            rules_of(tuple(kind.policy for kind in position.kinds), position.ages.dtype.char)
+            for position in positions
+        ]
+        builds = any(own.builds for own in rules)
         ahead = Ahead(
             shape=(printers, draws),
-            longest=float(np.max(horizon, initial=0.0)),
-            aged=with_ages or builds or any(policy.join_from < np.inf for policy in policies),
+            longest=horizon if pace is None else horizon / float(pace.min()),
+            aged=traced or builds or any(own.join for own in rules),
             # Builds are counted from the last visit: when the youngest head was put in.
             begun=np.minimum.reduce([position.ages for position in positions]) if builds else None,
         )
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-            self._places = [Place(position, ahead, rng) for position in positions]
+            self._places = [
+                Place(position, own, ahead, rng)
+                for position, own in zip(positions, rules, strict=True)
+            ]
+        # One position whose head is replaced at every step.
+        self._alone = len(positions) == 1 and not self._places[0].changes_material
 
     def step(self) -> Step | None:
         """Go to the next event of every path; None when no path has one."""
         events = [place.next_event() for place in self._places]
         now = events[0] if len(events) == 1 else np.minimum.reduce(events)
-        inside = np.flatnonzero(now <= self._horizon)
+        steady = now if self._pace is None else now * self._pace
+        inside = (steady <= self._horizon).nonzero()[0]
         if not inside.size:
             return None
         if inside.size < now.size:
             now = self._keep(inside, now)
-            events = [now] if len(events) == 1 else [hours[inside] for hours in events]
-        return Step(self._paths, self._who, now, self._happen(events, now))
+            steady = now if self._pace is None else steady[inside]
+            if not self._alone:
+                events = [hours[inside] for hours in events]
+        if self._alone:
+            out = [self._places[0].swap_all(now, self._who, self._paths)]
+        else:
+            out = self._happen(events, now)
+        return Step(now, steady, self._who, self._paths, out)
 
     def _keep(self, inside: Index, now: Hours) -> Hours:
         """Forget the paths that have reached the end."""
         if self._who is not ...:
             self._who = self._who[inside]
-        self._paths = self._paths[inside]
-        if np.ndim(self._horizon):
-            self._horizon = self._horizon[inside]
+        if self._paths is not None:
+            self._paths = self._paths[inside]
+        if self._pace is not None:
+            self._pace = self._pace[inside]
         left: Hours = now[inside]
         for place in self._places:
-            place.keep(inside, now, left)
+            place.keep(inside, now, left, self._alone)
         return left
 
     def _happen(self, events: Sequence[Hours], now: Hours) -> list[Out]:
         """Let the first event of every path happen, and swap heads along where it is a visit."""
-        places = self._places
-        if len(places) == 1 and not places[0].changes_material:
-            return [places[0].swap_all(now, self._paths, self._who)]
         mine = _first_of(events)
         changing = np.zeros(now.size, dtype=bool)
-        for place, own in zip(places, mine, strict=True):
+        for place, own in zip(self._places, mine, strict=True):
             if place.changes_material:
                 changing |= own & place.is_change()
         return [
-            place.come_out(own, changing, now, self._paths, self._who)
-            for place, own in zip(places, mine, strict=True)
+            place.come_out(own, changing, now, self._who, self._paths)
+            for place, own in zip(self._places, mine, strict=True)
         ]
 
 

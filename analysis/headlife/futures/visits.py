@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.futures.calendar import Clock, usage_factor
+from headlife.futures.calendar import Clock, slower, usage_factor
 from headlife.futures.draws import Index
 from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.place import Flags, Group, Out, Position
@@ -85,9 +85,10 @@ def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generato
                     }
         if not weeks:
             continue
-        clock = Clock(printer.weekly_hours, usage_factor(printer.usage_sd, draws, rng))
-        for step in steps(printer.positions, draws, clock.horizon, rng):
-            week = clock.week(step.hours, step.paths)
+        clock = Clock(printer.weekly_hours)
+        pace = slower(usage_factor(printer.usage_sd, draws, rng))
+        for step in steps(printer.positions, draws, clock.horizon, rng, pace):
+            week = clock.week(step.steady_hours)
             for position, out in zip(printer.positions, step.out, strict=True):
                 _count(position.groups, out, step.who, week, swaps)
     return swaps
