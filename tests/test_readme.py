@@ -11,7 +11,7 @@ from shared.docs.picture import BEGIN, END, review_lines
 import headlife as hl
 from headlife.cli import COMMANDS
 from headlife.decisions.two_ways import read_both_ways
-from headlife.show.answers import review_answers
+from headlife.show.review.values import review_values
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -24,7 +24,7 @@ def test_answers_are_the_demo_shops_of_today():
     both = read_both_ways(review, records, shop)
     block = README.split(BEGIN)[1].split(END)[0]
     quoted = {line.strip().removeprefix("> ").removesuffix("<br>") for line in block.splitlines()}
-    for lines in review_lines(review_answers(review, both)).values():
+    for lines in review_lines(review_values(review, both)).values():
         stale = [line for line in lines if line not in quoted]
         assert stale == [], "run `make picture`"
 

@@ -64,7 +64,7 @@ def contracts(folder: Path) -> subprocess.CompletedProcess[str]:
         ("life/weibull.py", "def _late():\n    from headlife.decisions import rating\n"),
         ("decisions/spares/stock.py", "from headlife.decisions.policy import costs\n"),
         ("futures/draws.py", "def _late():\n    import IPython\n"),
-        ("show/sentences.py", "import scipy.stats\n"),
+        ("show/plain.py", "import scipy.stats\n"),
     ],
 )
 def test_a_forbidden_import_breaks_a_contract_even_inside_a_function(tmp_path, module, line):

@@ -4,10 +4,18 @@ The names below are the front door. Each is imported from its room when first us
 `import headlife` stays quick and no room is loaded that the caller does not enter.
 """
 
-from __future__ import annotations
+# Nothing may be imported before the next lines but what every Python has loaded by itself.
+import os
+import sys
 
-from importlib import import_module
-from typing import Any
+_HOME = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+if sys.argv[:1] == ["-m"] and not sys.flags.safe_path and sys.path[0] != _HOME:
+    # Started as `python -m headlife`, Python looks for modules first in the folder it is called
+    # from: a file pandas.py beside somebody's records would be run.
+    del sys.path[0]
+
+from importlib import import_module  # noqa: E402
+from typing import Any  # noqa: E402
 
 __version__ = "0.1.0"
 

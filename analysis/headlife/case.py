@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
+from headlife import __version__
 from headlife.errors import HeadlifeError, SettingsError
-from headlife.fleet.basis import fleet_on, modes_by_stratum, review_day
+from headlife.fleet.reduction import fleet_of, fleet_part
+from headlife.life.groups import Group, GroupEvidence, fit_modes
+from headlife.life.reduction import group_evidence
 from headlife.progress import Progress
 from headlife.records.as_of import day_of
 from headlife.records.lives import lives
@@ -28,7 +31,33 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
-_READ_BY: Final = ("intake", "columns", "roles", "reasons")
+_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What an answer was made from; the first fields of every answer that is shown."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day on which the records are looked at."""
+    source: str
+    """Name of the records file."""
+    records_sha256: str
+    """SHA-256 of the records file."""
+    shop_sha256: str
+    """SHA-256 of the settings file."""
+    seed: int
+    """Seed of the random numbers."""
+    version: str
+    """Version of headlife."""
+    rows_read: int
+    """Rows in the records [-]."""
+    rows_accepted: int
+    """Rows used [-]."""
+    changed: tuple[str, ...]
+    """Tables of the settings that were changed after the file was read."""
 
 
 @dataclass(frozen=True)
@@ -40,8 +69,8 @@ class Case:
     SettingsError
         The records were read with other settings than the shop's.
     RecordsError
-        Rows were set aside and the settings say to stop then, or the day is not a date or before
-        the first record.
+        Something must be stated before anything is answered; rows were set aside and the settings
+        say to stop then; or the day is not a date or before the first record.
     """
 
     records: Records
@@ -54,6 +83,7 @@ class Case:
     def __post_init__(self) -> None:
         _refuse_other_settings(self.records, self.shop)
         day = None if self.as_of is None else pd.Timestamp(day_of(self.as_of))
+        self.records.raise_if_questions()
         if self.shop.review.set_aside == "stop":
             self.records.raise_if_set_aside()
         object.__setattr__(self, "as_of", day)
@@ -64,10 +94,28 @@ class Case:
         """Seed of the random numbers."""
         return self.shop.review.seed
 
+    @property
+    def provenance(self) -> Provenance:
+        """What an answer from this case is made from; enough to make the same answer again."""
+        return Provenance(
+            shop_name=self.shop.name,
+            as_of=self.day,
+            source=self.records.source,
+            records_sha256=self.records.sha256,
+            shop_sha256=self.shop.sha256,
+            seed=self.seed,
+            version=__version__,
+            rows_read=self.records.rows_read,
+            rows_accepted=len(self.records.accepted),
+            changed=self.shop.changed,
+        )
+
     @cached_property
     def day(self) -> pd.Timestamp:
         """The day that answers speak of: the one asked for, or the last in the records."""
-        return review_day(self.records, self.as_of)
+        if self.as_of is not None:
+            return self.as_of
+        return pd.Timestamp(self.records.accepted["date_out"].max()).normalize()
 
     @cached_property
     def lives(self) -> pd.DataFrame:
@@ -77,12 +125,25 @@ class Case:
     @cached_property
     def fleet(self) -> Fleet:
         """What is in service and on the shelf, and how the shop works."""
-        return fleet_on(self.records, self.shop, self.as_of, self.lives)
+        # A table is a record of one part.
+        part, stints = fleet_part(self.records, self.as_of, self.lives)
+        habits = stints.sums(stints.last, self.day, self.shop)
+        return fleet_of([part], [habits], self.shop, self.records.source, self.day)
 
     @cached_property
-    def modes(self) -> dict[tuple[str, str], list[Life]]:
-        """Posteriors of the failure modes by head type and role."""
-        return modes_by_stratum(self.lives, self.shop)
+    def evidence(self) -> tuple[GroupEvidence, ...]:
+        """What the lives say, by group of heads."""
+        return shop_evidence(self.lives, self.shop)
+
+    @cached_property
+    def modes(self) -> dict[Group, list[Life]]:
+        """Posteriors of the failure modes of every head type and role, for forecasts."""
+        primary = self.shop.review.primary_mode
+        return {
+            one.group: list(fit_modes(one, primary).values())
+            for one in self.evidence
+            if not one.group.further
+        }
 
     def with_(
         self,
@@ -197,6 +258,29 @@ def as_case(case: Case | Records, shop: Shop | None = None, as_of: Any = None) -
             "review={...}), instead of giving them beside it."
         )
     return case
+
+
+def shop_evidence(lives: pd.DataFrame, shop: Shop) -> tuple[GroupEvidence, ...]:
+    """Reduce lives to evidence of every group that the settings ask about.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        One row per head life.
+    shop : Shop
+        Its ratings, failure modes and `[review] groups`.
+
+    Returns
+    -------
+    tuple of GroupEvidence
+        Of every head type and role, then of their divisions by further columns.
+    """
+    divisions = [(), *shop.review.divisions]
+    return tuple(
+        one
+        for further in divisions
+        for one in group_evidence(lives, shop.rated_hours, shop.failure_modes, further)
+    )
 
 
 def _chosen(shop: Shop, seed: int | None, set_aside: str | None) -> Shop:

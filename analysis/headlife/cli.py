@@ -2,7 +2,8 @@
 
 Each command lives in a module of its own under `headlife.commands`, imported only when it is
 the one asked for, so that `headlife --help` is quick. A mistake the user can mend ends with its
-sentence and exit code 2.
+sentence and exit code 2, an interrupted run with one sentence and exit code 130; neither with a
+traceback.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Final
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
+from headlife.show.terminal import complain, output
 
 _STOPPED: Final = 130  # what shells expect after Ctrl-C
 _MISTAKE: Final = 2
@@ -79,20 +81,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 2 a mistake the user can mend, 130 stopped by the user.
     """
     arguments = list(sys.argv[1:] if argv is None else argv)
-    chosen = next((word for word in arguments if not word.startswith("-")), None)
-    given = build_parser(chosen).parse_args(arguments)
+    # Whatever helpers are started: no file of the folder we are called from is Python to run.
+    os.environ["PYTHONSAFEPATH"] = "1"
     try:
-        return int(given.run(given))
+        chosen = next((word for word in arguments if not word.startswith("-")), None)
+        given = build_parser(chosen).parse_args(arguments)
+        code = int(given.run(given))
+        with output():
+            sys.stdout.flush()
     except HeadlifeError as mistake:
-        print(f"headlife: {mistake}", file=sys.stderr)
+        complain(mistake)
         return _MISTAKE
     except KeyboardInterrupt:
-        print("headlife: stopped.", file=sys.stderr)
+        complain("stopped; nothing was left half-written.")
         return _STOPPED
-    except BrokenPipeError:
-        # The reader of our output left (`headlife ... | head`); say nothing more to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    return code
 
 
 if __name__ == "__main__":

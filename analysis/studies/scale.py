@@ -210,8 +210,8 @@ def measure_ours(rows: int, workers: int) -> dict[str, Any]:
             seconds = time.perf_counter() - start
             cpu = sum(client.run(time.process_time).values()) - before
             peak = max(client.run(_peak).values())
-        if review.whole.accepted != made:
-            raise SystemExit(f"{made - review.whole.accepted} rows were lost")
+        if review.rows_accepted != made:
+            raise SystemExit(f"{made - review.rows_accepted} rows were lost")
     return {
         "what": f"{OURS}, {workers} worker{'s' if workers > 1 else ''}",
         "rows": made,
@@ -291,7 +291,8 @@ def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
     import numpy as np
 
     from headlife.life.evidence import Evidence
-    from headlife.life.site_evidence import SiteEvidence, StratumEvidence, read_sites
+    from headlife.life.groups import Group, GroupEvidence
+    from headlife.life.site_evidence import SiteEvidence, read_sites
     from headlife.scale.pooling import pool_sites
 
     rng = np.random.default_rng(1)
@@ -306,7 +307,9 @@ def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
         paths = []
         for i in range(sites):
             strata = tuple(
-                StratumEvidence("A", role, 1200.0, 20, {m: evidence() for m in ("wear", "damage")})
+                GroupEvidence(
+                    Group("A", role), 1200.0, 20, {m: evidence() for m in ("wear", "damage")}
+                )
                 for role in ("model", "support")
             )
             day = datetime.date(2026, 9, 30)

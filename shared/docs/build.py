@@ -22,7 +22,7 @@ from sphinx.cmd.build import main as sphinx_build
 
 import headlife
 from headlife.cli import COMMANDS
-from headlife.show.report import page_html
+from headlife.show.notebook.page import notebook_html
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -76,7 +76,7 @@ def stage(target: Path, notebooks: Path) -> None:
     for path in sorted(notebooks.glob("*.ipynb")):
         notebook = nbformat.read(path, as_version=4)
         titles[path.stem] = re.sub("^#+ *", "", notebook.cells[0].source.splitlines()[0])
-        page = page_html(notebook, titles[path.stem])
+        page = notebook_html(notebook, titles[path.stem])
         (target / "extra" / "notebooks" / f"{path.stem}.html").write_text(page, encoding="utf-8")
     if not titles:
         raise SystemExit(f"no executed notebook in {notebooks}; run `make notebooks` first")

@@ -26,7 +26,7 @@ END: Final = "<!-- end of the answers -->"
 
 def review_lines(review: dict[str, Any]) -> dict[str, list[str]]:
     """Quote the review's answers, by question of the README."""
-    ratings, spares, records = review["ratings"], review["spares"], review["records"]
+    ratings, spares, records = review["ratings"], review["stock"], review["records"]
     return {
         "rating": [
             f"{one['head_type']}, {one['role']}: {one['verdict']}. {one['sentence']}"

@@ -14,9 +14,9 @@ from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife.decisions.policy.past_rating import kinds
-from headlife.show.cautions import CAUTIONS
 from headlife.show.figures import replacement, style
-from headlife.show.whatif import Picture, WhatIf
+from headlife.show.past_rating.what_if import Picture, WhatIf
+from headlife.show.words.cautions import CAUTIONS
 
 FILES = (DEMO / "removals.csv", "--shop", DEMO / "shop.toml")
 

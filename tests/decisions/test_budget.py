@@ -9,6 +9,7 @@ from headlife.decisions.spares.budget import make_budget
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
+from headlife.life.groups import Group
 
 START = pd.Timestamp("2026-01-05")
 COSTS = """
@@ -62,7 +63,7 @@ def fleet(*rows):
 
 
 MIXED = fleet(*[("A", "north", 100.0)] * 6, *[("A", "south", 400.0)] * 4, ("B", "south", 50.0))
-LIVES = {("A", "model"): [KnownLife(2.0, 900.0)], ("B", "model"): [KnownLife(1.0, 700.0)]}
+LIVES = {Group("A", "model"): [KnownLife(2.0, 900.0)], Group("B", "model"): [KnownLife(1.0, 700.0)]}
 
 
 def budget(state, settings, lives=LIVES):
@@ -72,7 +73,7 @@ def budget(state, settings, lives=LIVES):
 def test_a_year_of_certain_swaps_costs_what_it_says(shop):
     # Immortal heads swapped every 520 h at 40 h a week: week 13, 26, 39 and 52 of each position.
     settings = shop(swap=520.5)
-    immortal = {("A", "model"): [KnownLife(2.0, 1e12)]}
+    immortal = {Group("A", "model"): [KnownLife(2.0, 1e12)]}
     found = budget(fleet(*[("A", "north", 0.0)] * 3), settings, immortal)
     heads = [found.line("heads", q) for q in ("Q1", "Q2", "Q3", "Q4", "year")]
     # Due half an hour after the quarter's end, so one quarter later each.

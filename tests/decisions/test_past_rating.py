@@ -10,7 +10,7 @@ from headlife.decisions.policy.both_heads import both_heads
 from headlife.decisions.policy.past_rating import kinds
 from headlife.errors import DecisionError, SettingsError
 from headlife.shop import read_shop
-from headlife.show.proposal import advice_sentence, both_heads_sentence, proposal_sentence
+from headlife.show.words.policy import advice_sentence, both_heads_sentence, proposal_sentence
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 

@@ -14,6 +14,7 @@ from headlife.errors import DecisionError
 from headlife.futures.demand import KnownLife, forecast_demand
 from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import at_nodes, shape_nodes
 from headlife.life.posterior import fit_life
 from headlife.shop.policy import Policy
 
@@ -25,7 +26,7 @@ def futures(life, ages, hours, policy, draws=1, others=()):
     rng = np.random.default_rng(5)
     modes = [each.draw(draws, rng) for each in (life, *others)]
     return EvidenceAhead(
-        modes, np.asarray(ages, float), np.asarray(hours, float), policy, RATED, rng
+        modes, np.asarray(ages, float), np.asarray(hours, float), policy, RATED, shape_nodes(), rng
     )
 
 
@@ -36,7 +37,7 @@ def test_quarters_of_heads_that_never_fail_are_counted_by_hand():
     byhand = Evidence.from_lives(
         [500.0, 0.0, 100.0], [600.0, 420.0, 400.0], False, reference_hours=RATED
     )
-    assert np.log(found.exposure[0]) == pytest.approx(byhand.log_curve, abs=1e-9)
+    assert np.log(found.exposure[0]) == pytest.approx(at_nodes(byhand.log_curve, 32), abs=1e-9)
     assert found.head_hours[0] == pytest.approx(820.0)
     assert found.failures[0] == found.past_rating[0] == 0
     found.run_quarter()  # and on, from where it stopped
@@ -70,7 +71,9 @@ def test_the_expected_verdict_is_the_present_probability(record):
     )
     rng = np.random.default_rng(1)
     draws = 1500
-    found = EvidenceAhead([life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(), RATED, rng)
+    found = EvidenceAhead(
+        [life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(), RATED, shape_nodes(), rng
+    )
     found.run_quarter()
     found.run_quarter()
     after = []

@@ -17,10 +17,16 @@ from headlife.decisions.spares.levels import (
 )
 from headlife.decisions.spares.shelf import new_heads, usable_shelf
 from headlife.errors import DecisionError, SettingsError
-from headlife.fleet.state import Fleet, fleet_state
-from headlife.fleet.usage import planned_hours, usage_variation
+from headlife.fleet.state import Fleet
+from headlife.fleet.usage import (
+    add_variation,
+    planned_hours,
+    usage_variation,
+    variation_sums,
+)
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
+from headlife.life.groups import Group
 
 START = pd.Timestamp("2026-01-05")
 SETTINGS = """
@@ -78,7 +84,7 @@ def fleet(*ages, site="here", hours=40.0, head_type="A", shelf=(), week_sd=0.0):
 
 
 def answer(state, settings, life=EXPONENTIAL, site=None):
-    lives = {("A", "model"): [life]}
+    lives = {Group("A", "model"): [life]}
     forecast = forecast_fleet(state, lives, settings, forecast_horizon(settings), START)
     return stock_answer(state, forecast, settings, "A", site)
 
@@ -170,7 +176,7 @@ def test_shortfall_is_the_loss_function_of_an_inventory_library(shop):
 def test_sites_together_need_no_more_than_apart(shop):
     state = fleet(*[100.0] * 12, site=["north"] * 4 + ["south"] * 8)
     settings = shop()
-    forecast = forecast_fleet(state, {("A", "model"): [EXPONENTIAL]}, settings, 19.0, START)
+    forecast = forecast_fleet(state, {Group("A", "model"): [EXPONENTIAL]}, settings, 19.0, START)
     found = pooling(state, forecast, settings)[0]
     assert found.shared_level == stats.poisson(12 * 0.76).ppf(0.95)
     assert found.separate_levels == {
@@ -182,7 +188,7 @@ def test_sites_together_need_no_more_than_apart(shop):
 
 def test_separate_stocks_need_to_know_what_is_where(shop):
     state = fleet(*[100.0] * 6, site=["north"] * 2 + ["south"] * 4)
-    lives = {("A", "model"): [EXPONENTIAL]}
+    lives = {Group("A", "model"): [EXPONENTIAL]}
     with pytest.raises(SettingsError, match="on_hand_by_site .*'north'"):
         stock_answers(state, lives, shop(spares='sites = "separate"'), START)
     stated = shop("on_hand_by_site = { north = 1, south = 3 }", 'sites = "separate"')
@@ -196,7 +202,9 @@ def test_part_used_heads_go_first_and_only_into_their_role(shop):
     settings = shop(policy="rating")
     shelf = [("model", 100.0), ("model", 150.0), ("model", 700.0), ("support", 50.0)]
     state = fleet(*[700.0] * 6, shelf=shelf)
-    forecast = forecast_fleet(state, {("A", "model"): [KnownLife(2.0, 1e12)]}, settings, 19, START)
+    forecast = forecast_fleet(
+        state, {Group("A", "model"): [KnownLife(2.0, 1e12)]}, settings, 19, START
+    )
     # 760 h ahead: the head of 700 h would come due again; the support head has no position.
     assert usable_shelf(state, forecast, settings, "A")["head"].tolist() == ["U0", "U1"]
     needed = new_heads(state, forecast, settings, "A")
@@ -212,7 +220,7 @@ def test_part_used_heads_go_first_and_only_into_their_role(shop):
 def test_a_part_used_head_that_fails_again_is_counted(shop):
     settings = shop(draws=5000)
     state = fleet(0.0, hours=40.0, shelf=[("model", 10.0)])
-    forecast = forecast_fleet(state, {("A", "model"): [EXPONENTIAL]}, settings, 19, START)
+    forecast = forecast_fleet(state, {Group("A", "model"): [EXPONENTIAL]}, settings, 19, START)
     needed = new_heads(state, forecast, settings, "A")
     # An exponential head is as good as new: with one in reserve the need falls, by less than one.
     spared = forecast.swaps_of("A").sum(axis=1) - needed.total.sum(axis=1)
@@ -237,7 +245,7 @@ printer = "P001"
     # The second shift starts on a Thursday: four days of that week at double hours.
     assert hours[1] == pytest.approx([40, 0, 0, 40, 40 * (1 + 4 / 7), 80])
     state = fleet(*[0.0] * 5)
-    lives = {("A", "model"): [EXPONENTIAL]}
+    lives = {Group("A", "model"): [EXPONENTIAL]}
     stopped = forecast_fleet(state, lives, settings, 6, START).demand()
     assert stopped.failures_by_week[1:3].sum() == 0
 
@@ -260,24 +268,22 @@ def test_the_spread_of_print_hours_is_learned_from_installations():
             rows.append((f"P{printer}", day, end, 0.0, hours))
             day = end
     stints = pd.DataFrame(rows, columns=["printer", "date_in", "date_out", "hours_in", "hours_out"])
-    stints = stints.assign(
-        position="left", role="model", head_type="A", suspension=None, reason=None
-    )
-    stints["head"] = "H"
-    week_sd, learned = usage_variation(stints)
+    week_sd, learned = usage_variation(variation_sums(stints))
     # 360 installations estimate 12 / 30 to about 1 part in 27.
     assert week_sd == pytest.approx(0.4, rel=0.12)
     assert set(learned) == {f"P{n}" for n in range(6)}
-    lives = pd.DataFrame(columns=["head", "head_type", "role", "site", "exit_hours", "on_shelf"])
-    state = fleet_state(fleet(0.0).positions, lives, stints, stated={"P3"})
-    assert "P3" not in state.weeks_learned
+    parts = [variation_sums(stints.iloc[i::4]) for i in range(4)]
+    assert usage_variation(add_variation(parts)) == (week_sd, learned)
+    state = fleet(0.0)
+    del learned["P3"]
+    state = Fleet(state.positions, state.shelf, week_sd, learned)
     # Stated hours spread less than learned ones, and a long horizon less than a short one.
     assert state.usage_sd("P3", 13) < state.usage_sd("P1", 13) < state.usage_sd("P1", 4)
 
 
 def test_usage_spread_widens_the_demand(shop):
     settings = shop()
-    lives = {("A", "model"): [EXPONENTIAL]}
+    lives = {Group("A", "model"): [EXPONENTIAL]}
     steady = forecast_fleet(fleet(*[0.0] * 8), lives, settings, 19, START).demand()
     spread = forecast_fleet(fleet(*[0.0] * 8, week_sd=1.5), lives, settings, 19, START).demand()
     assert spread.sd > 1.02 * steady.sd
@@ -286,7 +292,7 @@ def test_usage_spread_widens_the_demand(shop):
 
 def test_other_head_types_and_names_leave_an_answer_alone(shop):
     settings = shop(draws=2000)
-    lives = {("A", "model"): [EXPONENTIAL], ("B", "model"): [KnownLife(2.0, 300.0)]}
+    lives = {Group("A", "model"): [EXPONENTIAL], Group("B", "model"): [KnownLife(2.0, 300.0)]}
     alone = forecast_fleet(fleet(10.0, 500.0, 300.0), lives, settings, 19, START)
     more = fleet(10.0, 500.0, 300.0)
     other = fleet(20.0, 70.0, head_type="B").positions.assign(printer=["X1", "X2"])
@@ -297,7 +303,7 @@ def test_other_head_types_and_names_leave_an_answer_alone(shop):
 
 
 def test_no_head_in_service_needs_nothing(shop):
-    found = stock_answers(fleet(), {("A", "model"): [EXPONENTIAL]}, shop(), START)
+    found = stock_answers(fleet(), {Group("A", "model"): [EXPONENTIAL]}, shop(), START)
     assert (found[0].plan.stock_level, found[0].plan.order_now, found[0].positions) == (0, 0, 0)
     assert found[0].demand.pmf.tolist() == [1.0]
 

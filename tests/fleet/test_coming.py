@@ -17,6 +17,7 @@ from headlife.fleet.usage import planned_hours
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
 from headlife.futures.visits import FAILED, JOINED, PLANNED
+from headlife.life.groups import Group
 
 START = pd.Timestamp("2026-01-05")
 DRAWS = 20_000
@@ -48,8 +49,8 @@ support = "{support}"
 {site}
 """
 ROLES = ("model", "support")
-EXPONENTIAL = {(name, role): [KnownLife(1.0, 1000.0)] for name in "AB" for role in ROLES}
-IMMORTAL = {(name, role): [KnownLife(2.0, 1e12)] for name in "AB" for role in ROLES}
+EXPONENTIAL = {Group(name, role): [KnownLife(1.0, 1000.0)] for name in "AB" for role in ROLES}
+IMMORTAL = {Group(name, role): [KnownLife(2.0, 1e12)] for name in "AB" for role in ROLES}
 
 
 def heron(begins="2026-02-16", model="A", support="A", site=""):
@@ -155,7 +156,7 @@ def test_hours_of_a_new_printer_spread_as_the_others(shop):
 def test_stock_and_budget_count_a_new_printer_at_its_site(shop):
     head = "on_hand_by_site = { north = 1, south = 0 }"
     settings = shop(heron(site='site = "south"'), head=head, sites="separate")
-    known = {("A", role): EXPONENTIAL["A", role] for role in ROLES}
+    known = {Group("A", role): EXPONENTIAL[Group("A", role)] for role in ROLES}
     north, south = stock_answers(fleet(3), known, settings, START)
     assert (north.site, north.positions, north.note) == ("north", 6, "")
     assert (south.site, south.positions) == ("south", 2)
@@ -177,7 +178,7 @@ def test_notes_say_what_is_not_counted_yet(shop):
     assert later.note == (
         "The new printer Heron comes on 2026-06-01, after these 19 weeks, and adds nothing yet."
     )
-    known = {("A", role): [KnownLife(1.0, 1000.0)] for role in ROLES}
+    known = {Group("A", role): [KnownLife(1.0, 1000.0)] for role in ROLES}
     settings = shop(heron(support="B"))
     one, other = stock_answers(fleet(3), known, settings, START)
     assert (one.head_type, other.head_type) == ("A", "B")

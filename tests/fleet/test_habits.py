@@ -3,20 +3,19 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from tests.futures.one_printer import changing, lives_of, position
 
-from headlife.fleet.habits import material_changes, swap_lag
+from headlife.fleet.habits import handovers, material_changes
 from headlife.futures.demand import KnownLife
-from headlife.futures.draws import ModeDraws
-from headlife.futures.visits import (
-    FAILED,
-    PLANNED,
-    HeadKind,
-    Printer,
-    Slot,
-    simulate_visits,
-)
+from headlife.futures.position import Kind
+from headlife.futures.visits import FAILED, PLANNED, Printer, count_swaps
+from headlife.shop.policy import Policy
 
 REUSABLE = ("material change",)
+
+
+def changes(rows):
+    return material_changes(handovers(rows.assign(row=np.arange(len(rows))), REUSABLE))
 
 
 def stint(printer, begins, ends, head_type="A", suspension="material change", **more):
@@ -44,13 +43,13 @@ def test_changes_are_counted_over_the_weeks_in_position():
             stint("Q", "2026-01-05", "2026-06-01", suspension=None),
         ]
     )
-    found = material_changes(rows, REUSABLE)
+    found = changes(rows)
     # Two changes in 10 + 5 + 6 + 21 weeks.
     assert found.per_week == {"model": pytest.approx(2 / 42)}
     # From A once to B, from B once to A; the shares after any type count as one more case.
     assert found.following["model", "A"] == pytest.approx({"A": 0.25, "B": 0.75})
     assert found.following["model", "B"] == pytest.approx({"A": 0.75, "B": 0.25})
-    assert material_changes(rows[rows["printer"] == "Q"], REUSABLE).per_week == {}
+    assert changes(rows[rows["printer"] == "Q"]).per_week == {}
 
 
 def test_new_heads_are_taken_as_often_as_on_record():
@@ -58,56 +57,44 @@ def test_new_heads_are_taken_as_often_as_on_record():
     back = [("2026-03-02", "2026-04-06", "H1"), ("2026-04-06", "2026-05-04", "H2")]
     rows = pd.DataFrame([stint("P", a, b) | {"head": head} for a, b, head in places + back])
     rows["hours_in"] = [0.0, 0.0, 50.0, 50.0]
-    found = material_changes(rows, REUSABLE)
+    found = changes(rows)
     # Three changes were followed by a head: once a new one; half a case is added.
     assert found.new_at_change["model"] == pytest.approx(1.5 / 3.5)
     # No head was used up yet: until the record says otherwise a new one replaces it.
     assert found.new_after_use["model"] == 1.0
 
 
-def test_the_lag_of_planned_swaps_is_hours_past_due_per_swap():
-    rng = np.random.default_rng(1)
-    lags = rng.exponential(60.0, 400)
-    hours = pd.DataFrame({"hours_in": 0.0, "hours_out": 1000.0 + lags})
-    swapped = hours.assign(suspension="planned swap")
-    # Half are taken out to change material first, at a random time: they only count their hours.
-    cut = rng.exponential(60.0, 400)
-    away = cut < lags
-    swapped.loc[away, "hours_out"] = 1000.0 + cut[away]
-    swapped.loc[away, "suspension"] = "material change"
-    assert swap_lag(swapped, REUSABLE, 1000.0) == pytest.approx(60.0, rel=3 / np.sqrt(200))
-    assert swap_lag(swapped, REUSABLE, 5000.0) == 0.0
+DRAWS = 20_000
+IMMORTAL = lives_of(KnownLife(2.0, 1e12), DRAWS)
 
 
-def run(slot, weeks=52, hours=40.0, draws=20_000, life=None):
-    modes = [ModeDraws.from_parameters(*(life or KnownLife(2.0, 1e12)).draw(draws, None))]
-    drawn = {("A", "model"): modes, ("B", "model"): modes}
-    printer = Printer((slot,), np.full(weeks, hours))
-    paths = simulate_visits([printer], drawn, np.random.default_rng(5))
-    return {group[0]: tallies for group, tallies in paths.swaps.items()}
+def run(held, weeks=52, hours=40.0):
+    printer = Printer((held,), np.full(weeks, hours))
+    swaps = count_swaps([printer], DRAWS, np.random.default_rng(5))
+    return {place[0]: tallies for place, tallies in swaps.items()}
 
 
 def test_a_lag_delays_planned_swaps_by_its_mean():
-    slot = Slot("model", "here", 960.0, (HeadKind("A", swap_age=1000.0, swap_lag=400.0),))
-    planned = run(slot, weeks=26)["A"][PLANNED]
+    late = position(IMMORTAL, 960.0, Policy(1000.0), lag=400.0)
+    planned = run(late, weeks=26)["A"][PLANNED]
     # Due after 40 h, then at a constant rate: no second swap fits into 1,040 h.
     expected = 1 - np.exp(-np.maximum(40.0 * np.arange(1, 27) - 40.0, 0) / 400.0)
     assert np.abs(planned.mean(axis=0).cumsum() - expected).max() < 4 * 0.5 / np.sqrt(20_000)
 
 
 def test_an_exponential_life_does_not_care_which_head_is_in():
-    kinds = (HeadKind("A", in_circulation=(0.0, 500.0, 900.0)),)
-    slot = Slot("model", "here", 300.0, kinds, 1 / 200.0, ((1.0,),))
-    found = run(slot, life=KnownLife(1.0, 700.0))["A"][FAILED].sum(axis=1)
+    lives = lives_of(KnownLife(1.0, 700.0), DRAWS)
+    kind = Kind(lives, in_circulation=(0.0, 500.0, 900.0))
+    found = run(changing(300.0, [kind], 1 / 200.0, [[1.0]]))["A"][FAILED].sum(axis=1)
     mean = 40 * 52 / 700
     assert found.mean() == pytest.approx(mean, abs=3 * np.sqrt(mean / found.size))
     assert found.var() == pytest.approx(mean, rel=0.05)
 
 
 def test_old_heads_that_are_changed_away_do_not_come_due():
-    due_soon = Slot("model", "here", 990.0, (HeadKind("A", 1000.0),))
-    kinds = (HeadKind("A", 1000.0, in_circulation=(100.0,)),)
-    changed = Slot("model", "here", 990.0, kinds, 1 / 10.0, ((1.0,),))
+    due_soon = position(IMMORTAL, 990.0, Policy(1000.0))
+    kind = Kind(IMMORTAL, Policy(1000.0), in_circulation=(100.0,))
+    changed = changing(990.0, [kind], 1 / 10.0, [[1.0]])
     stays = run(due_soon, weeks=1)["A"][PLANNED].sum(axis=1)
     leaves = run(changed, weeks=1)["A"][PLANNED].sum(axis=1)
     assert stays.mean() == 1.0
@@ -116,12 +103,8 @@ def test_old_heads_that_are_changed_away_do_not_come_due():
 
 
 def test_types_mix_as_the_changes_say():
-    kinds = (
-        HeadKind("A", 1e9, in_circulation=(0.0,)),
-        HeadKind("B", 50.0, in_circulation=(0.0,)),
-    )
-    slot = Slot("model", "here", 0.0, kinds, 1 / 100.0, ((0.0, 1.0), (0.0, 1.0)))
-    found = run(slot, weeks=10)
+    kinds = [Kind(IMMORTAL, Policy(1e9)), Kind(IMMORTAL, Policy(50.0))]
+    found = run(changing(0.0, kinds, 1 / 100.0, [[0.0, 1.0], [0.0, 1.0]]), weeks=10)
     assert found["A"][PLANNED].sum() == 0
     # Once changed to B, heads are swapped every 50 h without a change in between.
     assert found["B"][PLANNED].sum(axis=1).mean() > 1

@@ -11,9 +11,10 @@ from headlife.decisions.spares.levels import stock_answers
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
+from headlife.life.groups import Group
 
 START = pd.Timestamp("2026-01-05")
-LIVES = {("A", "model"): [KnownLife(1.0, 1000.0)]}
+LIVES = {Group("A", "model"): [KnownLife(1.0, 1000.0)]}
 SEPARATE = "on_hand_by_site = { north = 1, south = 3 }\n"
 SETTINGS = """
 name = "Test workshop"

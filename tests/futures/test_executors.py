@@ -17,6 +17,7 @@ from headlife.decisions.backtest import _Quarter
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import PRINTERS_TOGETHER, forecast_fleet
+from headlife.life.groups import Group
 from studies.calibration import CASES, calibrate
 
 # Kept together, so that the answers to compare with are made once.
@@ -162,7 +163,7 @@ def test_a_large_fleet_is_divided_and_the_answer_is_not(demo):
         }
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]
-    lives = {("Standard", "model"): [KnownLife(2.2, 1800.0)]}
+    lives = {Group("Standard", "model"): [KnownLife(2.2, 1800.0)]}
     given = (lives, shop, 19, pd.Timestamp("2026-01-05"))
     helper = Backwards()
     one = forecast_fleet(Fleet(positions, shelf), *given)

@@ -8,14 +8,9 @@ from scipy import integrate, stats
 
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics.adequacy import FEWEST_FAILURES, anderson_darling, check_weibull
-from headlife.life.diagnostics.replicas import (
-    MOST_LIVES,
-    Ages,
-    ages_of,
-    batch_fits,
-    replicate,
-    steps,
-)
+from headlife.life.diagnostics.replicas import MOST_LIVES, Ages, ages_of, batch_fits, replicate
+from headlife.life.nonparametric import product_limit
+from headlife.show.words.fit import finding
 
 
 @pytest.fixture
@@ -33,7 +28,7 @@ def test_anderson_darling_of_a_complete_sample_is_the_usual_one():
     # scipy.stats.goodness_of_fit's statistic, n times ours
     rng = np.random.default_rng(3)
     ages = Ages(np.zeros(25), 800 * rng.weibull(1.7, 25), np.ones(25, bool))
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     fitted = 1 - np.exp(-((hours / 800) ** 1.7))
     usual = stats.goodness_of_fit(
         stats.weibull_min,
@@ -55,16 +50,6 @@ def test_anderson_darling_of_censored_steps_is_the_integral():
 
     exact = integrate.quad(integrand, 1e-12, last, points=list(fitted), limit=200)[0]
     assert anderson_darling(fitted, share, last) == pytest.approx(exact, abs=1e-7)
-
-
-def test_steps_are_those_of_lifelines_with_late_entry(simulate):
-    lifelines = pytest.importorskip("lifelines")
-    lives = simulate(80, late=True, seed=4)
-    hours, share = steps(lives.entry, lives.exit, lives.failed)
-    entry = np.where(lives.entry > 0, lives.entry, -1.0)
-    curve = lifelines.KaplanMeierFitter().fit(lives.exit, lives.failed, entry=entry)
-    theirs = 1 - curve.survival_function_at_times(hours).to_numpy()
-    assert share == pytest.approx(theirs, abs=1e-12)
 
 
 def test_many_fits_at_once_are_the_single_ones(simulate):
@@ -107,7 +92,7 @@ def test_two_kinds_of_heads_mixed_are_found_out():
     check = check_weibull(0.0, age, True)
     assert check.p_value < 0.01
     assert check.outside > 0
-    assert "stray from a Weibull life" in check.sentence
+    assert "stray from a Weibull life" in finding(check)
 
 
 def test_the_band_is_around_the_line_and_repeatable(simulate):
@@ -141,8 +126,8 @@ def test_too_little_is_said_to_be_too_little(exit_, failed):
     check = check_weibull(0.0, exit_, failed)
     assert not check.enough
     assert check.band.empty
-    assert "not enough to tell" in check.sentence
-    assert str(FEWEST_FAILURES) in check.sentence
+    assert "not enough to tell" in finding(check)
+    assert str(FEWEST_FAILURES) in finding(check)
 
 
 def test_a_fleet_swapped_at_its_rating_is_judged_without_a_warning(rated_fleet):

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from headlife.life.diagnostics.stratum import diagnose, failure_ages
+from headlife.show.words.fit import finding
 
 
 def shop(failures=True, heads=60):
@@ -43,8 +44,8 @@ def test_a_stratum_is_checked_in_one_go_without_a_warning(failures):
         warnings.simplefilter("error")
         found = diagnose(lives, runs, mode="wear", rated_hours=1200.0)
     assert [effect.factor for effect in found.effects] == ["material", "printer", "site"]
-    assert len(found.sentences) == 3 + len(found.effects) + 2
-    assert all(sentence.endswith(".") for sentence in found.sentences)
+    assert len(found.parts) == 3 + len(found.effects) + 2
+    assert all(sentence.endswith(".") for sentence in map(finding, found.parts))
     assert found.check.enough == failures
     # damage is no wear: it takes heads out, but it counts for the position
     assert found.check.failures == (lives["mode"] == "wear").sum()
@@ -55,7 +56,7 @@ def test_a_stratum_without_heads_has_nothing_to_tell():
     lives, runs = shop()
     found = diagnose(lives.iloc[:0], runs.iloc[:0], mode="wear", rated_hours=1200.0)
     assert not found.check.enough
-    assert all("not enough to tell" in sentence for sentence in found.sentences)
+    assert all("not enough to tell" in sentence for sentence in map(finding, found.parts))
 
 
 def test_a_failure_between_two_readings_is_put_in_the_middle():
@@ -72,5 +73,5 @@ def test_a_failure_between_two_readings_is_put_in_the_middle():
 def test_the_same_seed_gives_the_same_findings():
     lives, runs = shop()
     one, two = (diagnose(lives, runs, mode="wear", rated_hours=1200.0, seed=4) for _ in range(2))
-    assert one.sentences == two.sentences
+    assert [*map(finding, one.parts)] == [*map(finding, two.parts)]
     assert one.check.band.equals(two.check.band)

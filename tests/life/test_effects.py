@@ -13,6 +13,7 @@ from headlife.life.diagnostics.drift import drift_by_purchase
 from headlife.life.diagnostics.effects import OTHERS, compare_levels
 from headlife.life.diagnostics.regression import regress
 from headlife.life.diagnostics.replicas import Ages, batch_fits
+from headlife.show.words.fit import finding
 
 
 def shop(heads, factor=1.0, seed=1, until=1200.0):
@@ -65,8 +66,8 @@ def test_an_effect_is_found_with_its_size_in_hours():
     assert fibre["difference"] == pytest.approx(
         fibre["hours"] - table.loc["plain", "hours"], rel=0.05
     )
-    assert "only" in effect.sentence
-    assert "with fibre" in effect.sentence
+    assert "only" in finding(effect)
+    assert "with fibre" in finding(effect)
 
 
 def test_false_alarms_are_as_rare_as_stated():
@@ -106,7 +107,7 @@ def test_too_few_failures_are_said_to_be_too_few(failed):
     (effect,) = compare_levels(0.0, [1200.0] * 12, failed, {"site": ["a", "b"] * 6})
     assert not effect.enough
     assert not effect.matters
-    assert effect.sentence.startswith("Site: not enough to tell")
+    assert finding(effect).startswith("Site: not enough to tell")
 
 
 def test_a_level_without_a_failure_still_counts():
@@ -141,7 +142,7 @@ def test_drift_is_found_with_its_size():
     drift = drift_by_purchase(0.0, np.minimum(age, left), age <= left, dates)
     assert drift.p_value < 0.05
     assert drift.per_year_bounds[0] < 0.7 < drift.per_year_bounds[1]
-    assert drift.sentence.startswith("Heads bought later last shorter")
+    assert finding(drift).startswith("Heads bought later last shorter")
     assert drift.cohorts["hours"].iloc[0] > drift.cohorts["hours"].iloc[-1]
 
 
@@ -185,7 +186,7 @@ def test_heads_that_came_used_are_left_out_of_the_drift():
 def test_too_little_for_drift_is_said():
     drift = drift_by_purchase(0.0, [1200.0] * 8, [False] * 8, ["2024-01-01"] * 8)
     assert not drift.enough
-    assert "not enough to tell" in drift.sentence
+    assert "not enough to tell" in finding(drift)
 
 
 def test_labels_and_dates_must_fit():

@@ -7,7 +7,8 @@ import pytest
 from scipy.optimize import minimize
 
 from headlife.life import weibull
-from headlife.life.evidence import SHAPE_RANGE, Evidence
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import SHAPE_RANGE
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
 

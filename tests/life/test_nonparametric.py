@@ -80,3 +80,42 @@ def test_late_entries_are_plotted_at_the_middle_of_each_step():
     surv = np.array([1.0, *case.expected["surv_exact"].value])
     middles = 1 - (surv[:-1] + surv[1:]) / 2
     assert points["share_failed"].to_numpy() == pytest.approx(middles, abs=1e-9)
+
+
+def test_steps_with_late_entry_agree_with_lifelines():
+    # lifelines 0.30.3, KaplanMeierFitter.fit(durations, event_observed, entry=...); it stops
+    # where the heads at risk run out early, so those simulated records are left to the next test.
+    from lifelines import KaplanMeierFitter
+    from lifelines.exceptions import StatError
+
+    rng, compared = np.random.default_rng(8), 0
+    for _ in range(30):
+        entry = np.where(rng.random(25) < 0.5, 0.0, 200 * rng.random(25)).round()
+        leave = (entry + 1 + 500 * rng.weibull(1.5, 25)).round()
+        failed = rng.random(25) < 0.6
+        try:
+            theirs = KaplanMeierFitter().fit(leave, failed, entry=entry)
+        except StatError:
+            continue
+        ours = kaplan_meier(lives_of(entry, leave), failed).set_index("hours")["survival"]
+        known = theirs.survival_function_.iloc[:, 0]
+        assert ours[known.index].to_numpy() == pytest.approx(known.to_numpy(), abs=1e-12)
+        compared += 1
+    assert compared > 20
+
+
+def test_nothing_is_known_past_a_failure_of_the_only_head_at_risk():
+    entry, leave = [10.0, 200.0, 170.0, 150.0, 160.0], [100.0, 250.0, 350.0, 400.0, 300.0]
+    failed = np.array([True, False, True, True, False])
+    lives = lives_of(entry, leave)
+    steps = kaplan_meier(lives, failed).set_index("hours")
+    assert steps.loc[10.0, "survival"] == 1.0 and steps.loc[100.0, "at_risk"] == 1
+    assert steps.loc[100.0:, "survival"].isna().all()
+    points = plotting_positions(lives, failed)
+    assert points["hours"].tolist() == [100.0, 350.0, 400.0]
+    assert points["share_failed"].isna().all()
+
+
+def test_the_last_head_of_all_to_fail_ends_the_curve_at_nothing():
+    steps = kaplan_meier(lives_of([0.0, 50.0], [100.0, 300.0]), [True, True])
+    assert steps["survival"].tolist() == pytest.approx([1.0, 1.0, 0.5, 0.0])

@@ -7,9 +7,11 @@ import pytest
 from scipy.special import gamma as gamma_function
 
 from headlife.life import weibull
-from headlife.life.evidence import SHAPE_RANGE, Evidence
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import SHAPE_RANGE
 from headlife.life.posterior import fit_life
 from headlife.life.prior import ShapePrior, prior_powers
+from headlife.show.words.fit import shape_sentence
 
 PROBABILITIES = np.array([0.05, 0.5, 0.95])
 
@@ -240,21 +242,21 @@ class TestStatedShape:
 
 class TestWhereTheShapeComesFrom:
     def test_learned(self, simulate):
-        said = fit_life(simulate(60).evidence()).shape_statement()
+        said = shape_sentence(fit_life(simulate(60).evidence()))
         assert said.startswith("The shape is learned from ")
 
     def test_assumed(self):
         evidence = Evidence.from_lives(0.0, [100.0] * 9, False, reference_hours=100.0)
-        assert "assumed, not learned: 0 failure(s)" in fit_life(evidence).shape_statement()
+        assert "assumed, not learned: no failure on record" in shape_sentence(fit_life(evidence))
 
     def test_stated(self, simulate):
         evidence = simulate(60).evidence()
-        exactly = fit_life(evidence, shape_prior=2.0).shape_statement()
+        exactly = shape_sentence(fit_life(evidence, shape_prior=2.0))
         assert exactly.startswith("The shape is stated as exactly 2; the records alone would say")
         about = fit_life(evidence, shape_prior=(2.0, 1.5))
         low, high = about.shape_bounds()
         assert f"stated as 1.33 to 3.00; with the records it is {low:.2f} to {high:.2f}" in (
-            about.shape_statement()
+            shape_sentence(about)
         )
 
 

@@ -10,6 +10,7 @@ from scipy import stats
 
 from headlife.life.diagnostics.rivals import compare_lives
 from headlife.life.weibull import reliability
+from headlife.show.words.fit import finding
 
 
 def fitted(found, life):
@@ -70,7 +71,7 @@ def test_the_best_comes_first_and_the_true_one_wins():
     assert found.table["life"][0] == "log-normal"
     assert found.table["aic"].is_monotonic_increasing
     assert found.table["behind"][0] == 0
-    assert found.sentence.startswith("A log-normal life fits clearly better")
+    assert finding(found).startswith("A log-normal life fits clearly better")
 
 
 def test_the_sentence_tells_what_hangs_on_it(simulate):
@@ -78,7 +79,7 @@ def test_the_sentence_tells_what_hangs_on_it(simulate):
     found = compare_lives(*lives, rated_hours=600.0)
     true = float(reliability(600.0, 3.0, 1000.0))
     assert fitted(found, "weibull")["share_reaching"] == pytest.approx(true, abs=0.05)
-    assert "600 h instead of" in found.sentence
+    assert "600 h instead of" in finding(found)
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -91,7 +92,7 @@ def test_short_records_neither_crash_nor_warn(seed):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         found = compare_lives(entry, np.minimum(age, until), age <= until, rated_hours=1200.0)
-        assert found.sentence
+        assert finding(found)
     if found.enough:
         assert ((found.table["share_reaching"] >= 0) & (found.table["share_reaching"] <= 1)).all()
         assert np.isfinite(found.table.drop(columns="life").to_numpy(float)).all()
@@ -108,4 +109,4 @@ def test_a_fleet_swapped_at_its_rating():
 def test_too_few_failures_are_said_to_be_too_few():
     found = compare_lives(0.0, [100.0, 200.0, 300.0], [True, True, False], rated_hours=500.0)
     assert not found.enough
-    assert found.sentence.startswith("2 failures: not enough to tell")
+    assert finding(found).startswith("2 failures: not enough to tell")

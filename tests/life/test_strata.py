@@ -10,6 +10,7 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import fit_life
 from headlife.life.strata import compare_strata, fit_strata
+from headlife.show.words.fit import finding
 
 RECORDS = 300
 
@@ -36,7 +37,7 @@ def test_different_shapes_are_kept_apart():
     rng = np.random.default_rng(2)
     found = compare_strata({"a": stratum(rng, 150, 1.0), "b": stratum(rng, 150, 3.0)})
     assert found.advice == "keep apart" and found.same_shape < 0.001
-    assert "different ways" in found.sentence
+    assert "different ways" in finding(found)
 
 
 def test_different_scales_share_the_shape():
@@ -50,7 +51,7 @@ def test_no_difference_seen_among_few_failures_is_said_to_prove_nothing():
     rng = np.random.default_rng(4)
     found = compare_strata({"new": stratum(rng, 5, share=0.1), "old": stratum(rng, 60)})
     assert found.advice == "pool"
-    assert found.sentence.endswith("but with so few failures (new) none could be seen.")
+    assert finding(found).endswith("but with so few failures (new) none could be seen.")
 
 
 def test_strata_without_failures_raise_no_alarm():
@@ -105,10 +106,10 @@ class TestSharedShape:
                 total += shape * evidence.log_sum - np.exp(log_hazard + curve)
             return -total
 
-        from headlife.life.evidence import chebyshev_basis
+        from headlife.life.exposure_curve import curve_at
 
         grid = np.linspace(np.log(0.5), np.log(5.0), 20_001)
-        fine = {e.heads: chebyshev_basis(grid) @ e.log_curve for e in strata.values()}
+        fine = {e.heads: curve_at(e.log_curve, grid) for e in strata.values()}
         start = [np.log(2.0), *[np.log(900.0)] * 3]
         found = minimize(
             minus,

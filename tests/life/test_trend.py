@@ -10,6 +10,7 @@ from scipy import integrate, stats
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics import trend
 from headlife.life.diagnostics.trend import head_eaters, laplace_statistic, position_trend
+from headlife.show.words.fit import finding
 
 
 def fleet(seed, positions=20, hours=2500.0, shape=2.5, swap_at=np.inf, speed_up=0.0, eater=None):
@@ -84,9 +85,9 @@ def test_the_score_takes_off_what_ages_explain():
 def test_a_true_trend_is_found():
     found = position_trend(*fleet(1, hours=4000.0, speed_up=1.2))
     assert found.p_value < 0.01
-    assert "ever more often" in found.sentence
+    assert "ever faster" in finding(found)
     slower = position_trend(*fleet(1, hours=4000.0, speed_up=-1.2))
-    assert "ever less often" in slower.sentence
+    assert "ever slower" in finding(slower)
 
 
 def test_mean_failures_are_those_of_the_reliability_library():
@@ -108,8 +109,8 @@ def test_a_position_that_eats_heads_is_named():
     found = head_eaters([p[:2] for p in name], name, start, end, failed)
     assert found.table["eats_heads"].tolist()[:2] == [True, False]
     assert found.table["position"][0] == "P07"
-    assert "P07" in found.sentence
-    assert "look at the printer" in found.sentence
+    assert "P07" in finding(found)
+    assert "look at the printer" in finding(found)
 
 
 def test_expected_failures_add_up_to_those_seen():
@@ -135,8 +136,8 @@ def test_few_failures_neither_crash_nor_warn(failed):
         warnings.simplefilter("error")
         found = position_trend(name, [0.0] * 6, [1200.0] * 6, failed)
         eaters = head_eaters(name, name, [0.0] * 6, [1200.0] * 6, failed)
-    assert found.sentence
-    assert eaters.sentence
+    assert finding(found)
+    assert finding(eaters)
     assert found.enough == (sum(failed) >= trend.FEWEST_FAILURES)
     assert not eaters.table["eats_heads"].any()
 

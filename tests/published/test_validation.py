@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from headlife.show.markup import escape
-from headlife.show.notebook import execute
+from headlife.show.notebook.runner import execute
 from validation import answers, cases
 from validation import tables as validation
 

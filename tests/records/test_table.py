@@ -58,10 +58,10 @@ CELL_FAULTS = [
     ("date_in", "2025-13-01", "not a date of the calendar"),
     ("date_in", "2025-02-30", "not a date of the calendar"),
     ("date_in", "31.02.2025", "not a date of the calendar"),
-    ("date_in", "31.12.2025", "is not year first.*date_format"),
     ("date_in", "yesterday", "write it as year-month-day"),
-    ("date_in", "03/04/2025", "can be read in more than one way.*date_format"),
-    ("date_in", "20250104", "is not a date"),
+    ("date_in", "03/04/2025", "can be 2025-04-03 .*date_order = .day first.*2025-03-04"),
+    ("date_in", "2025-25-12", "not a date of the calendar"),
+    ("date_in", "45000", "day number of a spreadsheet"),
     ("date_in", "0025-01-04", "outside the years"),
     ("date_in", "", "is blank; write the day on which the head went in"),
     ("date_out", "", "is blank; .*last hour reading"),
@@ -73,7 +73,6 @@ CELL_FAULTS = [
     ("hours_in", "1_000", "is not a number"),
     ("hours_in", "", "is blank"),
     ("hours_out", "1e308", "more than a million hours"),
-    ("hours_out", "1,5", r"has a comma; .*\[intake\] decimal"),
     ("hours_out", "-0.5", "is negative"),
     ("head", "", "is blank; write the head's serial"),
     ("head", "H\u202e1", r"invisible character \(U\+202E\)"),
@@ -191,7 +190,6 @@ def test_unknown_reasons_can_be_set_aside_instead(read):
             r"column 'hours_in' \(did you mean 'hors_in'\?\) is missing; .* found are 'head', ",
         ),
         (as_csv(rows_of()).replace("material", "role"), r"column 'role' stands 2 times"),
-        (as_csv(rows_of()).encode("utf-16-le"), r"."),
         (as_csv(rows_of()).replace("S1", "\u00e9").encode("latin-1"), r"row .* not written in utf"),
         (as_csv(rows_of()) + '"H9,A\n' + "x\n" * 5, r"quotation mark that is opened"),
         (as_csv(rows_of()) + '"' + "x" * 40_000, r"cannot be split into cells"),
@@ -220,7 +218,7 @@ def test_a_table_in_which_every_row_is_set_aside_stops(read):
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be"])
 def test_delimiters_and_encodings_change_nothing(read, delimiter, encoding):
     plain = read().accepted
     text = as_csv(rows_of(), delimiter=delimiter).encode(encoding)
@@ -242,8 +240,8 @@ def test_stated_encoding_decimal_comma_and_date_format(read, shop_with):
     pd.testing.assert_frame_equal(got.drop(columns="site"), plain.drop(columns="site"))
 
 
-def test_a_point_is_refused_where_the_comma_is_the_decimal_mark(read, shop_with):
-    rows = rows_of()
+def test_a_point_marks_thousands_where_the_comma_is_the_decimal_mark(read, shop_with):
+    rows = rows_of()[2:3]
     rows[0]["hours_out"] = "1.100"
-    records = read(rows[:1] + rows[2:4], shop_with('[intake]\ndecimal = ","'))
-    assert "thousands separator" in records.set_aside["problem"].iloc[0]
+    records = read(rows, shop_with('[intake]\ndecimal = ","'))
+    assert records.accepted["hours_out"].tolist() == [1100.0]

@@ -13,23 +13,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from headlife.decisions.rating import judge_rating
-from headlife.decisions.spares.stock import plan_stock
+import headlife as hl
 from headlife.errors import HeadlifeError, RecordsError
-from headlife.futures.demand import forecast_demand
-from headlife.futures.distribution import Demand
-from headlife.life.posterior import fit_life
-from headlife.life.reduction import stratum_evidence
-from headlife.records.lives import in_service, lives
-from headlife.records.table import read_records
 from headlife.scale.cluster import review_files
-from headlife.seeds import generator
-from headlife.shop.policy_book import policies_on
 from studies.large_fleet import write_fleet
 
 
+def evidence_of(review):
+    return [stratum.evidence for stratum in review.strata]
+
+
 def assert_same_evidence(found, wanted, relative):
-    assert [s.key for s in found] == [s.key for s in wanted]
+    assert [one.group for one in found] == [one.group for one in wanted]
     for one, other in zip(found, wanted, strict=True):
         assert one.heads == other.heads
         assert list(one.modes) == list(other.modes)
@@ -47,40 +42,28 @@ def assert_same_evidence(found, wanted, relative):
 @pytest.mark.parametrize("partitions", [1, 4, 37])
 def test_any_partitioning_gives_the_answer_of_one_process(bureau, partitions, as_of):
     found = review_files([bureau.parts], bureau.shop, as_of=as_of, partitions=partitions)
-    # One process, one table: the functions of the quarterly review.
-    records = read_records(bureau.whole, bureau.shop)
-    known, here = lives(records, as_of), in_service(records, as_of)
-    assert found.whole.rows_read == len(bureau.table)
-    assert found.whole.heads == len(known)
-    assert found.whole.on_shelf == known["on_shelf"].sum()
-    assert_same_evidence(found.whole.strata, stratum_evidence(known, bureau.shop), 1e-12)
-    pd.testing.assert_frame_equal(found.whole.positions, here, check_exact=True)
-    demand = Demand.none(19.0)
-    for stratum, wanted in zip(found.strata, stratum_evidence(known, bureau.shop), strict=True):
-        verdict = judge_rating(fit_life(wanted.modes["wear"]), wanted.rated_hours)
-        assert stratum.verdict.verdict == verdict.verdict
-        assert stratum.verdict.probability == pytest.approx(verdict.probability, abs=1e-9)
-        assert stratum.verdict.bounds == pytest.approx(verdict.bounds, abs=1e-9)
-        mine = here[here["role"] == wanted.role]
-        demand += forecast_demand(
-            [fit_life(e) for e in wanted.modes.values() if e.all_failures or e is None],
-            mine["age_hours"].to_numpy(),
-            mine["weekly_hours"].to_numpy(),
-            19.0,
-            policies_on(bureau.shop, found.whole.day).of("Standard"),
-            draws=500,
-            seed=generator(1, "demand", "Standard", wanted.role),
-        )
-    np.testing.assert_allclose(found.stock[0].demand.pmf, demand.pmf, atol=1e-9)
-    assert found.stock[0].plan.stock_level == plan_stock(demand, on_hand=10).stock_level
+    # One process, one table.
+    case = hl.read_case(bureau.whole, bureau.shop, as_of=as_of)
+    wanted = hl.quarterly_review(case)
+    assert found.rows_read == len(bureau.table)
+    assert sum(stratum.heads for stratum in found.strata) == len(case.lives)
+    assert len(found.fleet.shelf) == case.lives["on_shelf"].sum()
+    assert_same_evidence(evidence_of(found), case.evidence, 1e-12)
+    pd.testing.assert_frame_equal(found.fleet.positions, case.fleet.positions, check_exact=True)
+    for one, other in zip(found.strata, wanted.strata, strict=True):
+        assert one.verdict.verdict == other.verdict.verdict
+        assert one.verdict.probability == pytest.approx(other.verdict.probability, abs=1e-9)
+        assert one.verdict.bounds == pytest.approx(other.verdict.bounds, abs=1e-9)
+    np.testing.assert_allclose(found.stock[0].demand.pmf, wanted.stock[0].demand.pmf, atol=1e-9)
+    assert found.stock[0].plan.stock_level == wanted.stock[0].plan.stock_level
 
 
 def test_csv_and_parquet_say_the_same(bureau, tmp_path):
     write_fleet(tmp_path, bureau.table, 3, "csv")
     by_csv = review_files([tmp_path], bureau.shop, partitions=3)
     by_parquet = review_files([bureau.parts], bureau.shop, partitions=3)
-    assert_same_evidence(by_csv.whole.strata, by_parquet.whole.strata, 0.0)
-    pd.testing.assert_frame_equal(by_csv.whole.positions, by_parquet.whole.positions)
+    assert_same_evidence(evidence_of(by_csv), evidence_of(by_parquet), 0.0)
+    pd.testing.assert_frame_equal(by_csv.fleet.positions, by_parquet.fleet.positions)
 
 
 def faulty(table):
@@ -107,12 +90,11 @@ def test_faults_are_found_as_in_one_table(bureau, tmp_path, partitions):
     files = tmp_path / "files"
     files.mkdir()
     write_fleet(files, table, 4)
-    shop = bureau.shop.model_copy(
-        update={"review": bureau.shop.review.model_copy(update={"set_aside": "continue"})}
-    )
-    found = review_files([files], shop, partitions=partitions).whole
-    records = read_records(whole, shop)
-    assert found.rows_read == len(table) == found.accepted + len(found.set_aside)
+    shop = bureau.shop.with_(review={"set_aside": "continue"})
+    found = review_files([files], shop, partitions=partitions)
+    case = hl.read_case(whole, shop)
+    records = case.records
+    assert found.rows_read == len(table) == found.rows_accepted + len(found.set_aside)
     assert len(records.set_aside) >= 5
     # Rows are numbered through all files, each with a header of its own.
     place = found.set_aside["row"].to_numpy()
@@ -120,8 +102,8 @@ def test_faults_are_found_as_in_one_table(bureau, tmp_path, partitions):
     headers = np.searchsorted(np.cumsum(size + 1), place, side="left")
     assert (place - headers).tolist() == records.set_aside["row"].tolist()
     assert found.set_aside["column"].tolist() == records.set_aside["column"].tolist()
-    assert_same_evidence(found.strata, stratum_evidence(lives(records), shop), 1e-12)
-    pd.testing.assert_frame_equal(found.positions, in_service(records))
+    assert_same_evidence(evidence_of(found), case.evidence, 1e-12)
+    pd.testing.assert_frame_equal(found.fleet.positions, case.fleet.positions)
 
 
 def test_rows_set_aside_stop_and_are_named_by_file_and_row(bureau, tmp_path):
@@ -159,14 +141,14 @@ def test_a_killed_worker_loses_nothing_and_changes_no_digit(bureau):
             done.set()
             killer.join()
     assert killed, "no worker was killed while it held results"
-    for one, other in zip(disturbed.whole.strata, quiet.whole.strata, strict=True):
+    for one, other in zip(evidence_of(disturbed), evidence_of(quiet), strict=True):
         for mode, evidence in one.modes.items():
             assert evidence.log_sum == other.modes[mode].log_sum
             assert evidence.log_curve.tobytes() == other.modes[mode].log_curve.tobytes()
     pd.testing.assert_frame_equal(
-        disturbed.whole.positions, quiet.whole.positions, check_exact=True
+        disturbed.fleet.positions, quiet.fleet.positions, check_exact=True
     )
-    assert disturbed.whole.rows_read == quiet.whole.rows_read == len(bureau.table)
+    assert disturbed.rows_read == quiet.rows_read == len(bureau.table)
     assert disturbed.stock[0].demand.pmf.tobytes() == quiet.stock[0].demand.pmf.tobytes()
 
 

@@ -111,7 +111,7 @@ def test_workers_of_this_machine_give_the_same_evidence_and_the_answers(bureau, 
     shown = " ".join(capsys.readouterr().out.split())
     assert "files: " in shown and " accepted (" in shown
     assert "of heads reach 1,200 h" in shown
-    assert "all sites together: hold" in shown
+    assert "Standard: Hold" in shown and "Left out: Lives were reduced" in shown
 
 
 def test_two_clusters_on_one_machine_do_not_meet():

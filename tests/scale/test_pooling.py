@@ -10,8 +10,9 @@ import pytest
 from headlife.decisions.rating import judge_rating
 from headlife.errors import DecisionError, EvidenceError
 from headlife.life.evidence import Evidence, pool
+from headlife.life.groups import Group, GroupEvidence
 from headlife.life.posterior import fit_life
-from headlife.life.site_evidence import SiteEvidence, StratumEvidence
+from headlife.life.site_evidence import SiteEvidence
 from headlife.scale.differences import compare_sites, shape_from_others
 from headlife.scale.pooling import pool_sites
 
@@ -26,7 +27,7 @@ def site(name, seed, heads=40, reference=1200.0, rated=1200.0, mode="wear", **li
 
     ages, failed = lives(heads, seed, **life)
     evidence = Evidence.from_lives(0.0, ages, failed, reference_hours=reference)
-    stratum = StratumEvidence("A", "model", rated, heads, {mode: evidence})
+    stratum = GroupEvidence(Group("A", "model"), rated, heads, {mode: evidence})
     return SiteEvidence(name, datetime.date(2026, 9, 30), "", mode, "0.1.0", (stratum,))
 
 

@@ -12,11 +12,11 @@ import pytest
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence
+from headlife.life.groups import Group, GroupEvidence
 from headlife.life.site_evidence import (
     FEW_HEADS,
     INTERVAL_ROWS,
     SiteEvidence,
-    StratumEvidence,
     read_site,
     read_sites,
 )
@@ -31,7 +31,7 @@ def evidence(heads=30, seed=1, reference=1200.0, good=None):
 
 def site(name="Harbour", seed=1, heads=30, rated=1200.0, **changes):
     given = evidence(heads, seed)
-    stratum = StratumEvidence("A", "model", rated, heads, {"wear": given})
+    stratum = GroupEvidence(Group("A", "model"), rated, heads, {"wear": given})
     made = SiteEvidence(name, datetime.date(2026, 9, 30), "ab" * 32, "wear", "0.1.0", (stratum,))
     return dataclasses.replace(made, **changes)
 
@@ -73,7 +73,7 @@ def test_rows_of_single_heads_are_withheld_unless_asked():
     rows = Evidence.from_lives(
         0.0, age, np.ones(20, bool), reference_hours=1200.0, last_good_hours=age - 50.0
     )
-    stratum = StratumEvidence("A", "model", 1200.0, 20, {"wear": rows})
+    stratum = GroupEvidence(Group("A", "model"), 1200.0, 20, {"wear": rows})
     there = site(strata=(stratum,))
     assert there.shareable().strata[0].withheld == INTERVAL_ROWS
     assert len(there.shareable(interval_rows=True).strata[0].modes["wear"].intervals) == 20

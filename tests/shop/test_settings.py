@@ -62,7 +62,7 @@ def test_settings_as_written_and_defaults(tmp_path):
     assert shop.name == "Shop"
     assert (shop.claim.share, shop.claim.confidence) == (0.9, 0.95)
     assert shop.columns == {"head": "Serial"}
-    assert shop.reasons.failures == {"Worn  out": "wear", "crash": "damage"}
+    assert shop.reasons.failures == {"Worn out": "wear", "crash": "damage"}
     assert shop.reasons.modes == ("wear", "damage")
     assert shop.reasons.known["worn out"] == ("failures", "wear")
     first, second = shop.head_types["Type 1"], shop.head_types["B"]
@@ -281,11 +281,12 @@ def test_the_reference_names_every_key():
 
 def test_the_examples_of_the_reference_load(tmp_path):
     examples = re.findall(r"```toml\n(.*?)```", REFERENCE.read_text(encoding="utf-8"), re.DOTALL)
-    assert len(examples) == 3
+    assert len(examples) == 4
     text = 'name = "S"\n[reasons.failures]\n"worn" = "wear"\n[spares]\nlead_time_weeks = 6\n'
     text += '[head_types."Standard"]\nrated_hours = 1200\n' + "\n".join(examples)
     shop = read(text, tmp_path)
     assert shop.head_types["Fibre"].heads_on_order == 3
     assert list(shop.plans) == ["winter break"]
+    assert shop.review.divisions == (("lot",), ("vendor", "site"))
     assert shop.new_printers["Linnet"].weekly_hours == 40
     assert [day.isoformat() for day, _ in shop.policy.rules[1:]] == ["2025-04-01"]

@@ -11,10 +11,10 @@ import pytest
 from nbformat.v4 import new_code_cell, new_notebook
 
 from headlife.errors import HeadlifeError, RecordsError
-from headlife.show import notebook
+from headlife.show.notebook import runner as notebook
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
-PARAMETERS = "from headlife.show.cells import parameters\ngiven = parameters(a=1, b=None)"
+PARAMETERS = "from headlife.show.notebook.cells import parameters\ngiven = parameters(a=1, b=None)"
 
 
 def write(tmp_path, *sources):
@@ -63,16 +63,33 @@ def test_slow_cell_and_dead_kernel_are_named(tmp_path):
         notebook.execute(write(tmp_path, "import os; os._exit(1)"))
 
 
-def test_progress_reaches_the_caller_and_not_the_notebook(tmp_path):
+def test_progress_is_one_line_that_is_rewritten(tmp_path):
     path = write(
         tmp_path,
-        "from headlife.show.cells import progress_to_reader\n"
+        "from headlife.show.notebook.cells import progress_to_reader\n"
         "tell = progress_to_reader()\ntell('fitting', 1, 3)\ntell('fitting', 2, 3)",
     )
-    told = []
-    executed = notebook.execute(path, progress=lambda *step: told.append(step))
-    assert told == [("fitting", 1, 3), ("fitting", 2, 3)]
-    assert executed.cells[0].outputs == []
+    (shown,) = notebook.execute(path).cells[0].outputs
+    assert shown["data"]["text/plain"] == "fitting (2 of 3)"
+
+
+def test_no_file_of_any_folder_of_the_users_is_imported_by_the_kernel(tmp_path, monkeypatch):
+    spoiled = "raise SystemExit('a file of the folder was run')"
+    for name in ("pandas", "numpy", "matplotlib", "headlife", "json"):
+        (tmp_path / f"{name}.py").write_text(spoiled)
+    monkeypatch.chdir(tmp_path)
+    path = write(tmp_path, "import os, sys, pandas, headlife; print(os.listdir(), sys.path)")
+    text = printed(notebook.execute(path))
+    assert text.startswith("[] [")
+    assert str(tmp_path) not in text and "''" not in text
+
+
+def test_files_named_beside_the_notebook_are_still_found(tmp_path):
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "log.csv").write_text("found")
+    source = PARAMETERS.replace("a=1", "a='data/log.csv'")
+    path = write(tmp_path, source, "print(open(given.a).read())")
+    assert printed(notebook.execute(path)).endswith("found\n")
 
 
 def test_no_kernel_stays_behind(tmp_path):

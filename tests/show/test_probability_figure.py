@@ -44,3 +44,13 @@ def test_fitted_line_is_straight_with_the_shape_as_its_slope(axes):
     slopes = np.diff(drawn.get_ydata()) / np.diff(np.log(drawn.get_xdata()))
     assert slopes == pytest.approx(life.shape, rel=1e-6)
     assert axes.get_xscale() == "log" and "[h]" in axes.get_xlabel()
+
+
+def test_failures_that_no_share_can_be_told_of_are_counted_and_said(axes):
+    entry, leave = np.array([40.0, 600, 500, 450, 700]), np.array([210.0, 900, 1100, 1300, 1250])
+    failed = np.array([True, True, False, True, False])
+    life = fit_life(Evidence.from_lives(entry, leave, failed, reference_hours=1200))
+    points = plotting_positions(lives_of(entry, leave), failed)
+    probability.draw_probability(axes, points, fitted_line(life, 100.0, 1500.0), 1200.0, title="A")
+    assert line_named(axes, "failures").get_label() == "failures (0 of 3)"
+    assert any("no share can be told" in text.get_text() for text in axes.texts)

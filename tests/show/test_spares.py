@@ -10,9 +10,17 @@ from matplotlib.figure import Figure
 
 import headlife as hl
 from headlife import cli
-from headlife.show import past_forecasts, sentences, spares, spares_answers
+from headlife.show.backtest import section
+from headlife.show.backtest.values import past_values
 from headlife.show.figures import spares as figures
-from headlife.show.workbook import workbook_bytes, write_workbook
+from headlife.show.files import Outputs
+from headlife.show.spares import budget, stock
+from headlife.show.spares.page import first_screen
+from headlife.show.spares.values import spares_values
+from headlife.show.spares.workbook import budget_workbook
+from headlife.show.words import past_forecasts
+from headlife.show.words import stock as words
+from headlife.show.words.numbers import money, span_of_heads
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 RECORDS, SHOP = str(DEMO / "removals.csv"), str(DEMO / "shop.toml")
@@ -59,8 +67,8 @@ def test_the_stock_is_that_of_the_quarterly_review(study, records):
         assert ours.note == theirs.note
 
 
-def test_answers_survive_json_and_add_up(study):
-    answers = json.loads(json.dumps(spares_answers.spares_answers(study), allow_nan=False))
+def test_answers_survive_json_and_add_up(study, past):
+    answers = json.loads(json.dumps(spares_values(study, past), allow_nan=False))
     assert [one["head_type"] for one in answers["stock"]] == ["Standard", "Fibre"]
     for one in answers["stock"]:
         held = one["on_hand"] + one["on_order"]
@@ -79,19 +87,19 @@ def test_answers_survive_json_and_add_up(study):
 
 def test_sentences_name_the_numbers(study, past):
     total = study.budget.line("total")
-    assert sentences.money(total.median) in spares_answers.budget_sentence(study.budget)
-    assert "credits" in spares_answers.budget_sentence(study.budget)
+    assert money(total.median) in words.budget_sentence(study.budget)
+    assert "credits" in words.budget_sentence(study.budget)
     for answer in study.stock:
-        assert f"down to {answer.reorder_point}." in spares_answers.order_sentence(answer)
+        assert f"down to {answer.reorder_point}." in words.order_sentence(answer)
     for one in study.pooling:
-        assert f"{one.shared_level} together" in spares_answers.pooling_sentence(study)
+        assert f"one shared stock needs {one.shared_level};" in words.pooling_sentence(study)
     last = past.last
-    said = past_forecasts.backtest_sentence(last)
+    said = past_forecasts.last_quarter_sentence(last)
     assert last["quarter"].iloc[0] in said
     for row in last.itertuples():
         assert f"it was {row.happened}" in said
-        assert sentences.span_of_heads(row.low_80, row.high_80) in said
-    assert past_forecasts.backtest_sentence(last.iloc[:0]) == ""
+        assert span_of_heads(row.low_80, row.high_80) in said
+    assert past_forecasts.last_quarter_sentence(last.iloc[:0]) == ""
 
 
 def test_the_risk_figure_draws_the_table(study, ax):
@@ -162,11 +170,11 @@ def test_the_coverage_figure_draws_the_running_share(past, ax):
 
 def test_the_page_escapes_what_users_wrote(study, past):
     for part in (
-        spares.headline(study, past),
-        spares.budget_parts_table(study),
-        spares.level_table(study),
-        spares.budget_table(study),
-        past_forecasts.backtest_table(past),
+        first_screen(study, past),
+        budget.budget_parts_table(study.budget),
+        stock.level_table(study.stock, "credits"),
+        budget.budget_table(study.budget),
+        section.backtest_table(past),
     ):
         assert "<b>" not in part.markup.replace("<b>Mill", "<b>")
         assert "=Mill<b>" not in part.markup
@@ -175,7 +183,7 @@ def test_the_page_escapes_what_users_wrote(study, past):
 def test_the_workbook_opens_and_holds_numbers_and_text(study):
     from openpyxl import load_workbook
 
-    book = load_workbook(io.BytesIO(workbook_bytes(study)))
+    book = load_workbook(io.BytesIO(budget_workbook(study)))
     assert book.sheetnames == [
         "Read me",
         "Order now",
@@ -200,15 +208,15 @@ def test_the_workbook_opens_and_holds_numbers_and_text(study):
 
 
 def test_the_same_study_gives_the_same_workbook(study):
-    one, two = workbook_bytes(study), workbook_bytes(study)
+    one, two = budget_workbook(study), budget_workbook(study)
     assert one == two
     with zipfile.ZipFile(io.BytesIO(one)) as parts:
         assert {part.date_time for part in parts.infolist()} == {(1980, 1, 1, 0, 0, 0)}
 
 
-def test_a_workbook_that_cannot_be_written_is_named(study, tmp_path):
-    with pytest.raises(hl.errors.HeadlifeError, match="cannot be written"):
-        write_workbook(study, tmp_path / "nowhere" / "budget.xlsx")
+def test_a_workbook_that_cannot_be_written_is_named(tmp_path):
+    with pytest.raises(hl.errors.HeadlifeError, match="--xlsx .*the folder .* does not exist"):
+        Outputs().claim(tmp_path / "nowhere" / "budget.xlsx", "--xlsx")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -226,7 +234,7 @@ def test_command_spares_prints_and_writes_the_workbook(fast_shop, tmp_path, caps
 
 
 def test_command_backtest_prints_every_quarter(fast_shop, past, capsys):
-    answers = json.loads(json.dumps(past_forecasts.backtest_answers(past), allow_nan=False))
+    answers = json.loads(json.dumps(past_values(past), allow_nan=False))
     assert {row["quarter"] for row in answers["quarters"]} >= {"2025 Q1", "2026 Q3"}
     files = [str(fast_shop / "removals.csv"), "--shop", str(fast_shop / "shop.toml")]
     assert cli.main(["backtest", *files]) == 0
@@ -279,11 +287,11 @@ def test_the_smallest_shops_are_answered(rows, tmp_path, capsys):
     records = hl.read_records(table, hl.read_shop(tmp_path / "shop.toml"))
     study, past = hl.spares_study(records, records.shop), hl.backtest(records, records.shop)
     for part in (
-        spares.headline(study, past),
-        spares.risk_figures(study),
-        spares.weekly_figures(study),
-        spares.budget_figures(study),
-        past_forecasts.backtest_figures(past),
-        spares.budget_table(study),
+        first_screen(study, past),
+        stock.risk_figures(study.stock, "credits"),
+        budget.weekly_figures(study),
+        budget.budget_figures(study.budget),
+        section.backtest_figures(past),
+        budget.budget_table(study.budget),
     ):
         assert "nan" not in part.markup.split("base64")[0]

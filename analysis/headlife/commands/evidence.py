@@ -7,21 +7,31 @@ or one for each site named in the records. Strata of a handful of heads are with
 from __future__ import annotations
 
 import argparse
+import hashlib
 import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.commands.on_records import day_of
 from headlife.errors import HeadlifeError
+from headlife.show.files import Outputs, write_whole
 
 if TYPE_CHECKING:
     from headlife.life.site_evidence import SiteEvidence
 
 ENDING: Final = ".evidence.json"
+_LONGEST: Final = 100  # signs of a site's name in the name of its file
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument(
         "records",
         metavar="RECORDS",
@@ -68,71 +78,91 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the evidence."""
+    """Write the evidence.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     from headlife.life.site_evidence import FEWEST_HEADS
 
     if args.by_site and (args.site or not args.out):
         raise HeadlifeError("--by-site takes the names from the records and needs --out FOLDER.")
     if args.answers and not args.out:
         raise HeadlifeError("--answers needs --out FILE, since the evidence takes the terminal.")
+    if args.as_of is not None:
+        day_of("--as-of", args.as_of)
     fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
+    outputs = Outputs([*_inputs(Path(args.records)), args.shop])
     if Path(args.records).is_dir():
-        return _of_folder(args, fewest)
+        return _of_folder(args, fewest, outputs)
     if args.scheduler or args.workers is not None or args.answers:
         raise HeadlifeError(
             "--scheduler, --workers and --answers are for a folder of files; a single table "
             "needs none (headlife review answers)."
         )
+    place = outputs.claim(args.out, "--out") if args.out and not args.by_site else None
     written = [one.shareable(fewest, args.interval_rows) for one in _collect(args)]
     if args.by_site:
-        _write_each(written, Path(args.out))
+        _write_each(written, Path(args.out), outputs)
     else:
-        _write(written[0], args.out)
+        _write(written[0], place)
     return 0
 
 
-def _write(one: SiteEvidence, out: str | None) -> None:
-    """Write the evidence of one site to a file, or to the terminal."""
-    from headlife.show.report import check_writable, write_whole
+def _inputs(records: Path) -> list[Path]:
+    """List what is read and must not be written over: the table, or the files of the folder."""
+    return [one for one in records.iterdir() if one.is_file()] if records.is_dir() else [records]
 
-    if not out:
-        print(one.to_json(), end="")
+
+def _write(one: SiteEvidence, place: Path | None) -> None:
+    """Write the evidence of one site to a file, or to the terminal."""
+    from headlife.show.terminal import Screen, print_file
+
+    if place is None:
+        print_file(one.to_json())
         return
-    check_writable(Path(out).absolute())
-    write_whole(Path(out).absolute(), one.to_json())
-    _tell(one, out)
+    write_whole(place, one.to_json().encode())
+    from headlife.show.sites.screen import print_written
+
+    print_written(Screen(), one, str(place))
 
 
 def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
-    from headlife.life.reduction import site_evidence
-    from headlife.records.lives import lives
-    from headlife.records.table import read_records
-    from headlife.shop import read_shop
+    from headlife.case import read_case, shop_evidence
+    from headlife.life.site_evidence import site_evidence
 
-    shop = read_shop(args.shop)
-    records = read_records(args.records, shop)
-    if shop.review.set_aside == "stop":
-        records.raise_if_set_aside()
-    known = lives(records, as_of=args.as_of)
-    day = args.as_of or known["date_last"].max()
+    case = read_case(args.records, shop=args.shop, as_of=args.as_of)
+    known, shop, day = case.lives, case.shop, case.day
     if not args.by_site:
-        return [site_evidence(known, shop, args.site or shop.name, day)]
+        return [site_evidence(case.evidence, shop, args.site or shop.name, day)]
     if known["site"].isna().any():
         head = known.loc[known["site"].isna(), "head"].iloc[0]
         raise HeadlifeError(
-            f"{records.source}: the head '{head}' has no site; fill in the column site, or leave "
-            "out --by-site."
+            f"{case.records.source}: the head '{head}' has no site; fill in the column site, or "
+            "leave out --by-site."
         )
-    return [site_evidence(own, shop, str(site), day) for site, own in known.groupby("site")]
+    return [
+        site_evidence(shop_evidence(own, shop), shop, str(site), day)
+        for site, own in known.groupby("site")
+    ]
 
 
-def _of_folder(args: argparse.Namespace, fewest_heads: int) -> int:
+def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) -> int:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
+    from headlife.life.site_evidence import site_evidence
     from headlife.scale.cluster import review_files
     from headlife.shop import read_shop
 
     if args.by_site:
         raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
+    place = outputs.claim(args.out, "--out") if args.out else None
     shop = read_shop(args.shop)
     with _cluster(args) as client:
         found = review_files(
@@ -142,12 +172,15 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int) -> int:
             client=client,
             show_progress=sys.stderr.isatty(),
         )
-    one = found.site_evidence(args.site or shop.name, shop.review.primary_mode)
-    _write(one.shareable(fewest_heads, args.interval_rows), args.out)
+    one = site_evidence(
+        (stratum.evidence for stratum in found.strata), shop, args.site or shop.name, found.as_of
+    )
+    _write(one.shareable(fewest_heads, args.interval_rows), place)
     if args.answers:
-        from headlife.show.many_files import print_answers
+        from headlife.show.sites.screen import print_files
+        from headlife.show.terminal import Screen
 
-        print_answers(found)
+        print_files(Screen(), found)
     return 0
 
 
@@ -173,37 +206,47 @@ def _cluster(args: argparse.Namespace) -> Any:
         ) from None
 
 
-def _write_each(written: list[SiteEvidence], folder: Path) -> None:
-    from headlife.show.report import check_writable, write_whole
+def _write_each(written: list[SiteEvidence], folder: Path, outputs: Outputs) -> None:
+    from headlife.show.sites.screen import print_written
+    from headlife.show.terminal import Screen
 
-    names = [re.sub(r"[^\w-]+", "_", one.site).strip("_") or "site" for one in written]
-    for place, name in enumerate(names):
-        if name in names[:place]:
-            names[place] = f"{name}_{place + 1}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise HeadlifeError(f"The folder {folder} cannot be made: {problem}.") from None
-    for one, name in zip(written, names, strict=True):
-        path = (folder / f"{name}{ENDING}").absolute()
-        check_writable(path)
-        write_whole(path, one.to_json())
-        _tell(one, str(folder / path.name))
+        raise HeadlifeError(
+            f"--out {folder} cannot be made a folder ({problem.strerror}); choose another name."
+        ) from None
+    names = file_names([one.site for one in written])
+    places = [outputs.claim(folder / name, "--out") for name in names]
+    screen = Screen()
+    for one, place in zip(written, places, strict=True):
+        write_whole(place, one.to_json().encode())
+        print_written(screen, one, str(place))
 
 
-def _tell(one: SiteEvidence, where: str) -> None:
-    from headlife.show.sentences import counted
-    from headlife.show.terminal import console, safe
+def file_names(sites: list[str]) -> list[str]:
+    """Name the evidence file of each site, no two alike on any disk.
 
-    shown = [stratum for stratum in one.strata if not stratum.withheld]
-    screen = console()
-    screen.print(
-        safe(
-            f"{one.site}, as of {one.as_of}: {counted(len(shown), 'stratum', 'strata')} in {where}"
-        )
-    )
-    for stratum in one.strata:
-        if stratum.withheld:
-            screen.print(
-                safe(f"  withheld: {stratum.head_type}, {stratum.role} ({stratum.withheld})")
-            )
+    Where two sites would share a name, as "Hall 3" and "Hall.3" would, a few signs that belong to
+    the site's own name are added; they do not depend on which sites there are beside it.
+
+    Parameters
+    ----------
+    sites : list of str
+        Names of the sites.
+
+    Returns
+    -------
+    list of str
+        The names, in the order of the sites.
+    """
+    plain = [re.sub(r"[^\w-]+", "_", site).strip("_")[:_LONGEST] or "site" for site in sites]
+    counts: dict[str, int] = {}
+    for name in plain:
+        counts[name.casefold()] = counts.get(name.casefold(), 0) + 1
+    return [
+        f"{name}{ENDING}"
+        if counts[name.casefold()] == 1
+        else f"{name}-{hashlib.sha256(site.encode()).hexdigest()[:8]}{ENDING}"
+        for name, site in zip(plain, sites, strict=True)
+    ]

@@ -1,18 +1,25 @@
 """What do the commands that answer from records and settings share?
 
-The arguments that name both, the parameters they give a notebook, and the run of a notebook that
-gives answers and perhaps a page. No command itself.
+Arguments in, a case out; the places they may write to; and a page, written after the answers were
+told. No command itself.
 """
 
 from __future__ import annotations
 
 import argparse
 import datetime
-import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from headlife.errors import HeadlifeError
+from headlife.show.files import Outputs, write_whole
+
+if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.progress import Progress
+    from headlife.show.page import Page
+    from headlife.show.terminal import Screen
 
 
 def add_arguments(
@@ -45,77 +52,115 @@ def add_arguments(
     parser.add_argument("--json", action="store_true", help="print the answers for a program")
 
 
-def parameters_of(args: argparse.Namespace) -> dict[str, Any]:
-    """Turn the arguments into parameters of a notebook; a mistake becomes its sentence."""
-    if args.seed is not None and args.seed < 0:
-        raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
-    if args.as_of is not None:
-        try:
-            datetime.date.fromisoformat(args.as_of)
-        except ValueError:
-            raise HeadlifeError(
-                f"--as-of '{args.as_of}' is not a date; write year-month-day, such as 2026-09-30."
-            ) from None
-    given = {
-        "records_file": str(Path(args.records).absolute()),
-        "shop_file": str(Path(args.shop).absolute()),
-        "as_of": args.as_of,
-        "seed": args.seed,
-        "set_aside": args.set_aside,
-    }
-    for name, what in (("records_file", "records"), ("shop_file", "settings")):
-        if not Path(given[name]).is_file():
-            raise HeadlifeError(
-                f"The {what} file {given[name]} does not exist; check its name and folder."
-            )
-    return given
-
-
-def keep_inputs(page: Path, args: argparse.Namespace) -> None:
-    """Refuse a page that would overwrite the records or the settings."""
-    for source in (args.records, args.shop):
-        if page.resolve() == Path(source).resolve():
-            raise HeadlifeError(f"--out {args.out} would overwrite the input; choose another name.")
-
-
-def answers_and_page(
-    name: str, title: str, given: dict[str, Any], page: Path | None, report: Any
-) -> dict[str, Any]:
-    """Execute a notebook on the records given and return the answers it holds.
+def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
+    """Read the case that the arguments name.
 
     Parameters
     ----------
-    name : str
-        File name of a notebook that comes with headlife.
-    title : str
-        Of the page; shop and day are added.
-    given : dict
-        Parameters of the notebook; see `parameters_of`.
-    page : Path or None
-        Where to write the page, if anywhere.
-    report : callable
+    args : Namespace
+        Checked by `check`.
+    report : callable, optional
         Called with (step, done, total).
+
+    Returns
+    -------
+    Case
+        The case.
+    """
+    from headlife.case import read_case
+
+    return read_case(
+        Path(args.records).absolute(),
+        shop=Path(args.shop).absolute(),
+        as_of=args.as_of,
+        seed=args.seed,
+        set_aside=args.set_aside,
+        progress=report,
+    )
+
+
+def check(args: argparse.Namespace) -> Outputs:
+    """Refuse arguments that make no sense before anything is read; give what may be written.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    Outputs
+        What may be written.
 
     Raises
     ------
-    NotebookFailure
-        A fault of ours stopped the notebook; nothing is written.
     HeadlifeError
-        A mistake in the input, or the page cannot be written there.
+        A seed, a day or a file that cannot be.
     """
-    from headlife.show.answers import answers_in
-    from headlife.show.notebook import execute, shipped_notebook
-    from headlife.show.report import page_html, write_whole
+    if args.seed is not None and args.seed < 0:
+        raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
+    if args.as_of is not None:
+        day_of("--as-of", args.as_of)
+    for name, what in ((args.records, "records"), (args.shop, "settings")):
+        if not Path(name).is_file():
+            raise HeadlifeError(
+                f"The {what} file {Path(name).absolute()} does not exist; check its name and "
+                "folder."
+            )
+    return Outputs([args.records, args.shop])
 
-    notebook = execute(shipped_notebook(name), given, folder=Path.cwd(), progress=report)
-    answers = answers_in(notebook)
-    if page is not None:
-        report("writing the page", 0, 0)
-        write_whole(page, page_html(notebook, f"{title}: {answers['shop']}, {answers['as_of']}"))
-    return answers
+
+def day_of(option: str, text: str) -> datetime.date:
+    """Read a day given on the command line; anything but year-month-day is refused.
+
+    Parameters
+    ----------
+    option : str
+        The option, as it is written.
+    text : str
+        What was given.
+
+    Returns
+    -------
+    datetime.date
+        The day.
+    """
+    try:
+        day = datetime.date.fromisoformat(text)
+    except ValueError:
+        day = None
+    if day is None or day.isoformat() != text:
+        raise HeadlifeError(
+            f"{option} '{text}' is not a date; write year-month-day, such as 2026-09-30."
+        )
+    return day
 
 
-def own_fault(fault: Exception) -> int:
-    """Say that the fault is headlife's own, and give the exit code for it."""
-    print(f"headlife: a fault of headlife, not of your files. {fault}", file=sys.stderr)
-    return 1
+def write_page(make: Callable[[], Page], path: Path, screen: Screen | None) -> None:
+    """Make a page and write it, after the answers were told.
+
+    Parameters
+    ----------
+    make : callable
+        Gives the page.
+    path : Path
+        From `Outputs.claim`.
+    screen : Screen or None
+        Where to say so; None for a program.
+    """
+    from headlife.show.page import missing_parts
+    from headlife.show.terminal import complain, progress_bar
+    from headlife.show.words.numbers import counted
+
+    with progress_bar("drawing the page"):
+        text = make().html()
+    write_whole(path, text.encode())
+    missing = missing_parts(text)
+    if missing:
+        complain(
+            f"{counted(missing, 'part', 'parts')} of the page could not be made, a fault of "
+            "headlife, not of your files; a sentence stands in place. The answers stand."
+        )
+    if screen is not None:
+        screen.gap()
+        screen.say(f"The page: {path}")

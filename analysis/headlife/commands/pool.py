@@ -7,21 +7,24 @@ verdicts. It sees no serial and no date of a head, because the files hold none.
 from __future__ import annotations
 
 import argparse
-import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING
 
 from headlife.errors import HeadlifeError
+from headlife.show.files import Outputs, write_whole
 
 if TYPE_CHECKING:
-    from headlife.scale.differences import Difference
-    from headlife.scale.pooling import PooledStratum, Pooling, SiteAnswer
-
-_SITES_SHOWN: Final = 30
+    from headlife.scale.pooling import Pooling
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument(
         "evidence",
         nargs="+",
@@ -55,19 +58,32 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Pool the evidence."""
-    from headlife.life.site_evidence import read_sites
-    from headlife.scale.pooling import pool_sites
-    from headlife.show.terminal import print_json, progress_bar
+    """Pool the evidence.
 
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
     if args.seed < 0:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.picture and args.all_only:
         raise HeadlifeError("--picture shows each site; leave out --all-only.")
     ratings = dict(_rating(text) for text in args.rated_hours)
+    files = evidence_files(args.evidence)
+    picture = Outputs(files).claim(args.picture, "--picture") if args.picture else None
+    from headlife.life.site_evidence import read_sites
+    from headlife.scale.pooling import pool_sites
+    from headlife.show.terminal import Screen, print_json, progress_bar
+
     with progress_bar("reading evidence") as report:
         found = pool_sites(
-            read_sites(evidence_files(args.evidence)),
+            read_sites(files),
             share=args.share,
             confidence=args.confidence,
             rated_hours=ratings,
@@ -76,17 +92,32 @@ def run(args: argparse.Namespace) -> int:
             seed=args.seed,
             progress=report,
         )
-    if args.picture:
-        _draw(found, Path(args.picture))
     if args.json:
-        print_json(pooling_answers(found))
+        from headlife.show.sites.values import pooling_values
+
+        print_json(pooling_values(found))
     else:
-        _print(found)
+        from headlife.show.sites.screen import print_pooling
+
+        print_pooling(Screen(), found)
+    if picture is not None:
+        write_whole(picture, _drawn(found))
     return 0
 
 
 def evidence_files(named: list[str]) -> list[Path]:
-    """List the evidence files: those named, and for a folder those in it, sorted by name."""
+    """List the evidence files: those named, and for a folder those in it, sorted by name.
+
+    Parameters
+    ----------
+    named : list of str
+        Files and folders.
+
+    Returns
+    -------
+    list of Path
+        The files.
+    """
     from headlife.commands.evidence import ENDING
 
     files: list[Path] = []
@@ -108,148 +139,17 @@ def _rating(text: str) -> tuple[str, float]:
     raise HeadlifeError(f'--rated-hours is written "TYPE=HOURS", such as "A=1200"; got "{text}".')
 
 
-def difference_sentence(difference: Difference) -> str:
-    """Say how different the sites are, and how sure that is."""
-    from headlife.scale.differences import LEVEL
-    from headlife.show.sentences import chance
-
-    if difference.sites < 2:
-        return "One site only; there is nothing to compare."
-    if difference.alike:
-        return (
-            f"Nothing says that the {difference.sites} sites differ: chance alone spreads "
-            f"failures this unevenly in {chance(difference.risk_probability)} of cases."
-        )
-    said = []
-    if difference.risk_probability < LEVEL / 2:
-        said.append(
-            f"the risk of their heads varies by about {100 * difference.risk_spread:.0f} % from "
-            f"site to site (by chance alone in {chance(difference.risk_probability)} of cases)"
-        )
-    if difference.shape_probability < LEVEL / 2:
-        said.append(
-            "their heads wear out in different ways (by chance alone in "
-            f"{chance(difference.shape_probability)} of cases)"
-        )
-    return (
-        f"The {difference.sites} sites differ: {' and '.join(said)}. "
-        "Read each site's own verdict; the one for all is that of their mixture."
-    )
-
-
-def pooling_answers(found: Pooling) -> dict[str, Any]:
-    """Every answer as plain data for JSON."""
-    return {
-        "format": 1,
-        "sites": list(found.sites),
-        "first_as_of": found.first_as_of.isoformat(),
-        "last_as_of": found.last_as_of.isoformat(),
-        "shared_shape": found.shared_shape,
-        "notes": list(found.notes),
-        "strata": [_stratum_answer(stratum) for stratum in found.strata],
-    }
-
-
-def _stratum_answer(stratum: PooledStratum) -> dict[str, Any]:
-    difference = stratum.difference
-    return {
-        "head_type": stratum.head_type,
-        "role": stratum.role,
-        "mode": stratum.mode,
-        "rated_hours": stratum.rated_hours,
-        "notes": list(stratum.notes),
-        "all_sites": _verdict(stratum),
-        "difference": {
-            "alike": difference.alike,
-            "sentence": difference_sentence(difference),
-            "shape_probability": _number(difference.shape_probability),
-            "risk_probability": difference.risk_probability,
-            "risk_spread": difference.risk_spread,
-        },
-        "sites": [{"site": one.site, **_verdict(one)} for one in stratum.sites],
-    }
-
-
-def _verdict(answer: PooledStratum | SiteAnswer) -> dict[str, Any]:
-    verdict = answer.verdict
-    return {
-        "heads": answer.heads,
-        "failures": answer.failures,
-        "verdict": verdict.verdict,
-        "probability": verdict.probability,
-        "share_reaching": verdict.share_reaching,
-        "share_reaching_bounds": list(verdict.bounds),
-        "shape": _number(answer.life.shape),
-        "scale": _number(answer.life.scale),
-    }
-
-
-def _number(value: float) -> float | None:
-    return value if math.isfinite(value) else None
-
-
-def _draw(found: Pooling, path: Path) -> None:
+def _drawn(found: Pooling) -> bytes:
+    """Draw the sites side by side, as SVG."""
     from functools import partial
 
     from headlife.show.figures.sites import draw_sites, site_shares
     from headlife.show.figures.style import as_svg
-    from headlife.show.report import check_writable, write_whole
 
-    check_writable(path.absolute())
     drawings = [partial(draw_sites, site_shares(s), title=s.name) for s in found.strata]
     rows = [len(s.sites) + 1 for s in found.strata]
-    picture = as_svg(
+    return as_svg(
         *(lambda ax, draw=draw: draw(ax=ax) for draw in drawings),
         size=(7.0, sum(rows) * 0.24 + 1.1 * len(rows)),
         heights=tuple(float(n + 2) for n in rows),
     )
-    write_whole(path.absolute(), picture.decode())
-
-
-def _print(found: Pooling) -> None:
-    from headlife.show.sentences import counted, rating_sentence
-    from headlife.show.terminal import console, safe, verdict_text
-
-    screen = console()
-    screen.print(safe(f"Evidence of {counted(len(found.sites), 'site', 'sites')}"), style="bold")
-    for note in found.notes:
-        screen.print(safe(note))
-    for stratum in found.strata:
-        screen.print()
-        screen.print(
-            safe(
-                f"{stratum.name}, rated {stratum.rated_hours:,.0f} h: "
-                f"{counted(stratum.heads, 'head', 'heads')}, {stratum.failures:,} failed by "
-                f"{stratum.mode}"
-            ),
-            style="bold",
-        )
-        screen.print(verdict_text(stratum.verdict.verdict), safe(rating_sentence(stratum.verdict)))
-        screen.print(safe(difference_sentence(stratum.difference)))
-        for note in stratum.notes:
-            screen.print(safe(note))
-        if stratum.sites:
-            screen.print(_sites_table(stratum, found.shared_shape))
-
-
-def _sites_table(stratum: PooledStratum, shared_shape: bool) -> Any:
-    from headlife.show.sentences import chance, percent, span
-    from headlife.show.terminal import grid, safe, verdict_text
-
-    worst_first = sorted(stratum.sites, key=lambda one: one.verdict.probability)
-    shown = worst_first[:_SITES_SHOWN]
-    title = "Each site" + (", shape shared with the others" if shared_shape else "")
-    if len(shown) < len(worst_first):
-        title += f" (the {len(shown)} least likely to hold, of {len(worst_first)})"
-    headings = ["Site", "Heads", "Failed", "Verdict", "Share reaching the rating", "Chance"]
-    table = grid(title, headings, right=(1, 2, 5))
-    for one in shown:
-        table.add_row(
-            safe(one.site),
-            f"{one.heads:,}",
-            f"{one.failures:,}",
-            verdict_text(one.verdict.verdict),
-            f"{percent(one.verdict.share_reaching)} ({span(*one.verdict.bounds)})",
-            chance(one.verdict.probability),
-        )
-    return table

@@ -7,37 +7,48 @@ finishes the lines marked TO DO. Never overwrites a file.
 from __future__ import annotations
 
 import argparse
-import sys
-from pathlib import Path
 
-from headlife.errors import HeadlifeError
+from headlife.show.files import Outputs, write_whole
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command."""
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
     parser.add_argument("records", metavar="RECORDS", help="the shop's own table of removals")
     parser.add_argument("--out", metavar="SHOP.toml", help="where to write it (default: print it)")
     parser.add_argument("--sheet", help="sheet of a workbook, when several look like the table")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Draft the settings."""
-    from headlife.records.draft import draft_settings
+    """Draft the settings.
 
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    from headlife.records.draft import draft_settings
+    from headlife.show.terminal import Screen, print_file
+
+    place = None
+    if args.out is not None:
+        place = Outputs([args.records]).claim(args.out, "--out", replace=False)
     text = draft_settings(args.records, args.sheet)
-    if args.out is None:
-        sys.stdout.write(text)
+    if place is None:
+        print_file(text)
         return 0
-    try:
-        with Path(args.out).open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise HeadlifeError(
-            f"--out {args.out} exists already; choose another name, so that nothing is lost."
-        ) from None
-    except OSError as problem:
-        raise HeadlifeError(
-            f"--out {args.out} cannot be written ({problem.strerror}); choose another folder."
-        ) from None
-    print(f"Draft written to {args.out}: finish the lines marked TO DO, then run headlife check.")
+    write_whole(place, text.encode(), replace=False)
+    Screen().say(
+        f"Draft written to {args.out}: finish the lines marked TO DO, then run headlife check."
+    )
     return 0

@@ -16,9 +16,9 @@ from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.errors import RecordsError
+from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
     FleetForecast,
-    demand_of,
     forecast_fleet,
     heads_in_place,
 )
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
-    from headlife.futures.distribution import Demand
     from headlife.records.record_set import Records
     from headlife.shop import Shop
 

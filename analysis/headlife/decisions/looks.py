@@ -29,7 +29,8 @@ from headlife.decisions.rating import (
     verdict_of,
 )
 from headlife.errors import DecisionError
-from headlife.life.evidence import Evidence, chebyshev_basis
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import curve_at
 from headlife.life.posterior import Life, fit_life
 from headlife.numbers import Floats, fraction, positive
 
@@ -216,8 +217,10 @@ def _information(lives: Sequence[Life | None]) -> Floats:
         return np.zeros(len(lives))
     mixture = last.mixture
     log_shape = np.array([float(mixture.weights @ np.log(mixture.shapes))])
-    basis = chebyshev_basis(log_shape)[0]
-    exposure = [0.0 if one is None else np.exp(basis @ one.evidence.log_curve) for one in lives]
+    exposure = [
+        0.0 if one is None else np.exp(curve_at(one.evidence.log_curve, log_shape)[0])
+        for one in lives
+    ]
     return np.asarray(np.maximum.accumulate(exposure), float)
 
 

@@ -1,29 +1,28 @@
 """The answers of one quarter, from a shop's records and settings: all of them, in one object.
 
 For every head type and role: does the rating hold; for every head type: how many spares; for
-every head in service: will it finish the next long build. Everything shown to people is read
-from the `Review`; it holds no figure and no sentence of the report.
+every head in service: will it finish the next long build. A small table and a folder of ten
+million rows are answered by this code; only the reduction to evidence and fleet differs, and what
+could not be reduced is named in `Review.left_out`. Everything shown to people is read from the
+`Review`; it holds no figure and no sentence of the report.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.case import Case, as_case
+from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
-from headlife.decisions.provenance import Provenance, provenance
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.levels import (
-    StockAnswer,
-    forecast_horizon,
-    stock_answers,
-)
+from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
 from headlife.decisions.watch import watch_list
-from headlife.fleet.basis import fit_modes
+from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
-from headlife.futures.forecast import forecast_fleet
+from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
+from headlife.life.reduction import in_order
+from headlife.life.strata import Comparison, compare_strata
 from headlife.progress import Progress
 
 if TYPE_CHECKING:
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
     from headlife.records.record_set import Records
     from headlife.shop import Shop
 
-__all__ = ["Review", "StockAnswer", "Stratum", "quarterly_review"]
+__all__ = ["Division", "Review", "StockAnswer", "Stratum", "quarterly_review"]
 
 # Fewer failures than this say little about the shape of a life.
 FEW_FAILURES: Final = 3
@@ -43,55 +42,97 @@ FEW_FAILURES: Final = 3
 
 @dataclass(frozen=True)
 class Stratum:
-    """One head type in one role: its lives, their posteriors and the verdict on its rating."""
+    """One group of heads: its evidence, the posteriors of its modes and its rating's verdict."""
 
-    head_type: str
-    """Head type."""
-    role: str
-    """model or support."""
-    rated_hours: float
-    """The vendor's rated life [h]."""
-    lives: pd.DataFrame
-    """Lives of this stratum, one row per head."""
+    group: Group
+    """Which heads."""
+    evidence: GroupEvidence
+    """What their lives say, by failure mode."""
     modes: dict[str, Life]
     """Posterior of every failure mode: the primary one, and others that have occurred."""
     life: Life | None
     """Posterior of the primary mode; None when these heads have not run at all yet."""
     verdict: RatingVerdict | None
     """Verdict on the rating by the primary mode; None without a life."""
-    heads: int
-    """Number of lives [heads]."""
     failures: dict[str, int]
     """Failures by mode [heads]; the primary mode is always listed."""
     in_service: int
     """Heads in service [heads]."""
     note: str
     """What a reader must know about this answer; empty when nothing."""
+    lives: pd.DataFrame
+    """Lives of this group, one row per head; none where they were reduced file by file."""
 
     @property
     def name(self) -> str:
-        """Head type and role, as people write them."""
-        return f"{self.head_type}, {self.role}"
+        """The group as people write it."""
+        return self.group.name
+
+    @property
+    def head_type(self) -> str:
+        """Head type."""
+        return self.group.head_type
+
+    @property
+    def role(self) -> str:
+        """Model or support."""
+        return self.group.role
+
+    @property
+    def rated_hours(self) -> float:
+        """The vendor's rated life [h]."""
+        return self.evidence.rated_hours
+
+    @property
+    def heads(self) -> int:
+        """Number of lives [heads]."""
+        return self.evidence.heads
 
 
 @dataclass(frozen=True)
-class Review(Provenance):
-    """Every answer of one quarterly review, with what it was made from."""
+class Division:
+    """A head type and role divided by further columns, such as the lot."""
 
-    set_aside: pd.DataFrame
-    """Rows not used, and why."""
-    lives: pd.DataFrame
-    """One row per head life."""
-    in_service: pd.DataFrame
-    """One row per occupied position."""
-    fleet: Fleet
-    """Positions and part-used heads on the shelf."""
+    group: Group
+    """The heads that are divided."""
+    columns: tuple[str, ...]
+    """The columns they are divided by."""
+    parts: tuple[Stratum, ...]
+    """Answers on the rating for each part, by the columns' values."""
+    comparison: Comparison | None
+    """Whether the parts differ; None where fewer than two of them have run."""
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What a review answers from evidence and fleet."""
+
     strata: tuple[Stratum, ...]
     """Answers on the rating, by head type and role."""
+    divisions: tuple[Division, ...]
+    """Answers on the rating by the further columns of `[review] groups`."""
     stock: tuple[StockAnswer, ...]
     """Answers on spares, by head type."""
     watch: pd.DataFrame
     """Heads in service by their chance of finishing the build, worst first."""
+    left_out: tuple[str, ...]
+    """What was left out and why, one sentence each."""
+
+
+@dataclass(frozen=True)
+class Review(Provenance, Answers):
+    """Every answer of one quarterly review, with what it was made from."""
+
+    set_aside: pd.DataFrame
+    """Rows not used, and why."""
+    findings: pd.DataFrame
+    """Doubts about rows that were used."""
+    lives: pd.DataFrame
+    """One row per head life; none where lives were reduced file by file."""
+    in_service: pd.DataFrame
+    """One row per occupied position."""
+    fleet: Fleet
+    """Positions and part-used heads on the shelf."""
     build_hours: float
     """Length of the build the watch list is about [h]."""
     last_quarter: pd.DataFrame
@@ -141,35 +182,37 @@ def quarterly_review(
     case = as_case(case, shop, as_of)
     tell = progress or (lambda step, done, total: None)
     tell("joining installations into lives", 0, 1)
-    strata, stock, watch = answers_from(case.lives, case.fleet, case.shop, case.day, tell, executor)
+    answers = answers_from(
+        case.evidence, case.fleet, case.shop, case.day, tell, executor, case.lives
+    )
     return Review(
-        **vars(provenance(case)),
+        **vars(case.provenance),
+        **vars(answers),
         set_aside=case.records.set_aside,
+        findings=case.records.findings,
         lives=case.lives,
         in_service=case.fleet.positions,
         fleet=case.fleet,
-        strata=strata,
-        stock=stock,
-        watch=watch,
         build_hours=case.shop.review.build_hours,
         last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
     )
 
 
 def answers_from(
-    lives: pd.DataFrame,
+    evidence: Sequence[GroupEvidence],
     fleet: Fleet,
     shop: Shop,
     day: pd.Timestamp,
     tell: Progress,
     executor: Executor | None = None,
-) -> tuple[tuple[Stratum, ...], tuple[StockAnswer, ...], pd.DataFrame]:
-    """Answer rating, spares and watch list from lives, however removals in doubt were read.
+    lives: pd.DataFrame | None = None,
+) -> Answers:
+    """Answer rating, spares and watch list, however the records were reduced.
 
     Parameters
     ----------
-    lives : pandas.DataFrame
-        One row per head life.
+    evidence : sequence of GroupEvidence
+        Of every head type and role, and of their divisions.
     fleet : Fleet
         What is in service and on the shelf.
     shop : Shop
@@ -180,65 +223,105 @@ def answers_from(
         Called with (step, done, total) before each step.
     executor : concurrent.futures.Executor, optional
         As for `quarterly_review`.
+    lives : pandas.DataFrame, optional
+        The lives behind the evidence, where there are few enough to hold.
 
     Returns
     -------
-    tuple
-        Strata, stock answers and watch list of the `Review`.
+    Answers
+
+    Raises
+    ------
+    SettingsError
+        Ratings are asked for by a column that no head has a value in.
     """
-    strata = _strata(lives, fleet, shop, tell)
-    modes = {(stratum.head_type, stratum.role): list(stratum.modes.values()) for stratum in strata}
+    whole = [one for one in evidence if not one.group.further]
+    # Heads whose role changed stand in a position of a group that has no life yet.
+    silent = set(groups_in(fleet.positions)) - {one.group for one in whole}
+    rated = shop.rated_hours
+    whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
+    asked = list(in_order(whole, rated))
+    for columns in shop.review.divisions:
+        of_it = [one for one in evidence if one.group.columns[2:] == columns]
+        asked += in_order(of_it, rated)
+    judged = []
+    for done, one in enumerate(asked):
+        tell("judging ratings", done, len(asked))
+        judged.append(_stratum(one, fleet, shop, lives))
+    tell("judging ratings", len(judged), len(judged))
+    strata = tuple(judged[: len(whole)])
+    modes = {stratum.group: list(stratum.modes.values()) for stratum in strata}
     tell("simulating demand", 0, 1)
-    ahead = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day, executor=executor)
-    stock = stock_answers(fleet, modes, shop, day, tell, ahead)
+    ahead, stocked, left_out = fleet_ahead(fleet, modes, shop, day, executor=executor)
+    stock = stock_answers(stocked, modes, shop, day, tell, ahead)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
-    watch["rated_hours"] = [shop.head_types[name].rated_hours for name in watch["head_type"]]
+    watch["rated_hours"] = [rated[name] for name in watch["head_type"]]
     tell("listing heads to watch", 1, 1)
-    return strata, stock, watch
+    return Answers(strata, _divisions(judged[len(whole) :], shop), stock, watch, left_out)
 
 
-def _strata(lives: pd.DataFrame, fleet: Fleet, shop: Shop, tell: Progress) -> tuple[Stratum, ...]:
-    keys = list(_stratum_keys(lives, fleet, shop))
-    strata = []
-    for done, (head_type, role) in enumerate(keys):
-        tell("judging ratings", done, len(keys))
-        strata.append(_stratum(head_type, role, lives, fleet, shop))
-    tell("judging ratings", len(keys), len(keys))
-    return tuple(strata)
+def _stratum(
+    evidence: GroupEvidence, fleet: Fleet, shop: Shop, lives: pd.DataFrame | None
+) -> Stratum:
+    import pandas as pd
 
-
-def _stratum_keys(lives: pd.DataFrame, fleet: Fleet, shop: Shop) -> Iterator[tuple[str, str]]:
-    """Strata with a life or a position, head types in the settings' order, then by role."""
-    seen = set(zip(lives["head_type"], lives["role"], strict=True))
-    seen |= set(zip(fleet.positions["head_type"], fleet.positions["role"], strict=True))
-    for head_type in shop.head_types:
-        yield from sorted(key for key in seen if key[0] == head_type)
-
-
-def _stratum(head_type: str, role: str, lives: pd.DataFrame, fleet: Fleet, shop: Shop) -> Stratum:
-    own = lives[(lives["head_type"] == head_type) & (lives["role"] == role)]
-    rated = shop.head_types[head_type].rated_hours
-    primary = shop.review.primary_mode
-    modes = fit_modes(own, rated, primary)
+    group, primary = evidence.group, shop.review.primary_mode
+    modes = fit_modes(evidence, primary)
     life = modes.get(primary)
-    counts = own["mode"].value_counts()
-    failures = {mode: int(counts.get(mode, 0)) for mode in modes or [primary]}
+    failures = {
+        mode: round(evidence.modes[mode].all_failures) if modes else 0
+        for mode in modes or [primary]
+    }
+    own = pd.DataFrame() if lives is None else lives[group.rows(lives)].reset_index(drop=True)
+    claim = shop.claim
     return Stratum(
-        head_type=head_type,
-        role=role,
-        rated_hours=rated,
-        lives=own.reset_index(drop=True),
+        group=group,
+        evidence=evidence,
         modes=modes,
         life=life,
         verdict=None
         if life is None
-        else judge_rating(life, rated, shop.claim.share, shop.claim.confidence),
-        heads=len(own),
+        else judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
         failures=failures,
-        in_service=len(fleet.of(head_type, role)),
+        in_service=int(group.rows(fleet.positions).sum()),
         note=_stratum_note(life, failures[primary], primary),
+        lives=own,
     )
+
+
+def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
+    """Gather the parts of each division, and say whether they differ."""
+    found: dict[tuple[tuple[str, ...], Group], list[Stratum]] = {}
+    for part in parts:
+        columns = tuple(column for column, _ in part.group.further)
+        found.setdefault((columns, part.group.pooled), []).append(part)
+    _refuse_blank_columns([part.group for part in parts])
+    primary = shop.review.primary_mode
+    return tuple(
+        Division(group, columns, tuple(own), _compared(own, primary))
+        for (columns, group), own in found.items()
+    )
+
+
+def _compared(parts: Sequence[Stratum], primary: str) -> Comparison | None:
+    """Compare the parts of a division that have run, by the mode that the rating is about."""
+    ran = {part.name: part.evidence.modes[primary] for part in parts if part.modes}
+    return compare_strata(ran) if len(ran) > 1 else None
+
+
+def _refuse_blank_columns(groups: Iterable[Group]) -> None:
+    stated: dict[str, bool] = {}
+    for group in groups:
+        for column, value in group.further:
+            stated[column] = stated.get(column, False) or bool(value)
+    for column, somewhere in stated.items():
+        if not somewhere:
+            raise SettingsError(
+                f"[review] groups asks for ratings by {column}, and no head on record has a value "
+                f"there; fill in the column {column}, name the shop's own column in [columns] "
+                f'{column} = "...", or take it out of groups.'
+            )
 
 
 def _stratum_note(life: Life | None, failures: int, primary: str) -> str:

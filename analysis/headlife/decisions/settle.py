@@ -23,6 +23,7 @@ from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
 from headlife.errors import DecisionError
 from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import shape_nodes
 from headlife.life.posterior import Life
 from headlife.numbers import Floats, fraction, not_negative_array, positive
 from headlife.shop.policy import Policy, compared_policies
@@ -109,11 +110,12 @@ def what_would_settle(
         raise DecisionError(f"The simulation needs at least one draw; got {draws}.")
     plans = policies or compared_policies(rated, proposed=[RUN_TO * rated])
     life = replace(life, evidence=life.evidence.rereference(rated))
+    shapes = shape_nodes(life.evidence.log_curve.size)
     rows = []
     for policy in plans:
         rng = np.random.default_rng(seed)  # every policy meets the same lives
         modes = [each.draw(draws, rng) for each in (life, *others)]
-        ahead = EvidenceAhead(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, rng)
+        ahead = EvidenceAhead(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
         for quarter in range(1, max(steps) + 1):
             ahead.run_quarter()
             if quarter in steps:

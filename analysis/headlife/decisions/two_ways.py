@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from headlife.case import Case, as_case
+from headlife.case import Case, as_case, shop_evidence
 from headlife.decisions.review import Review, answers_from
 
 if TYPE_CHECKING:
@@ -57,8 +57,7 @@ def read_both_ways(
         return TwoWays(readings.doubtful, review, review)
 
     # What stands in the printers and on the shelf is the same, whatever took a head out.
-    strata, stock, watch = answers_from(
-        readings.as_suspensions, review.fleet, case.shop, review.as_of, lambda *_: None
-    )
-    other = replace(review, lives=readings.as_suspensions, strata=strata, stock=stock, watch=watch)
-    return TwoWays(readings.doubtful, review, other)
+    lives, shop = readings.as_suspensions, case.shop
+    evidence = shop_evidence(lives, shop)
+    answers = answers_from(evidence, review.fleet, shop, case.day, lambda *_: None, lives=lives)
+    return TwoWays(readings.doubtful, review, replace(review, lives=lives, **vars(answers)))

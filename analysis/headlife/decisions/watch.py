@@ -18,13 +18,17 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.futures.draws import DrawnLife
+    from headlife.life.groups import Group
 
 WATCH_DRAWS: Final = 20_000
+# Chances worked out at most, heads times draws, since time is what runs out.
+MOST_CHANCES: Final = 40_000_000
+FEWEST_DRAWS: Final = 500
 
 
 def watch_list(
     in_service: pd.DataFrame,
-    lives_by_stratum: Mapping[tuple[str, str], Sequence[DrawnLife]],
+    lives: Mapping[Group, Sequence[DrawnLife]],
     build_hours: float,
     confidence: float = 0.90,
     draws: int = WATCH_DRAWS,
@@ -36,14 +40,14 @@ def watch_list(
     ----------
     in_service : pandas.DataFrame
         One row per occupied position with `head_type`, `role` and `age_hours` [h].
-    lives_by_stratum : mapping of (head type, role) to a sequence of Life
-        The competing modes of each stratum. Heads of a stratum without lives get no number.
+    lives : mapping of Group to a sequence of Life
+        The competing modes of each group. Heads of a group without lives get no number.
     build_hours : float
         Print hours of the build [h].
     confidence : float
         Two-sided, of the bounds [-].
     draws : int
-        Draws from each posterior [-].
+        Draws from each posterior [-]; fewer where there are more heads than time allows.
     seed : int
         Same seed, same answer.
 
@@ -62,15 +66,15 @@ def watch_list(
     tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
     result = in_service.reset_index(drop=True).copy()
     answers = np.full((len(result), 3), np.nan)
-    strata = list(zip(result["head_type"], result["role"], strict=True))
-    for stratum, lives in lives_by_stratum.items():
-        rows = [row for row, own in enumerate(strata) if own == stratum]
-        if not rows or not lives:
+    draws = max(min(draws, MOST_CHANCES // max(len(result), 1)), FEWEST_DRAWS)
+    for group, modes in lives.items():
+        rows = np.flatnonzero(group.rows(result))
+        if not rows.size or not modes:
             continue
         ages = not_negative_array("Ages of heads", result["age_hours"].iloc[rows], "[h]")
         drawn = [
-            life.draw(draws, generator(seed, "watch", *stratum, str(number)))
-            for number, life in enumerate(lives)
+            life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(number)))
+            for number, life in enumerate(modes)
         ]
         answers[rows] = [_finish(age, build, drawn, tail) for age in ages]
     result["build_hours"] = build

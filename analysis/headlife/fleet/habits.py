@@ -1,9 +1,9 @@
-"""How does the shop really swap: how often to change material, and how late after a head is due?
+"""How often does the shop swap heads to change material, and what goes in then?
 
 From installations: the rate of changes of material for each role, which head type follows which,
-and the print hours that heads run past the age at which the settings have them swapped. A head
-that goes to the shelf does not wear there, and another, part-used one wears instead: where
-material is changed often, the print hours spread over all heads in circulation. Never forecasts.
+and how often a new head is taken. A head that goes to the shelf does not wear there, and another,
+part-used one wears instead: where material is changed often, the print hours spread over all heads
+in circulation. Never forecasts.
 """
 
 from __future__ import annotations
@@ -22,7 +22,10 @@ if TYPE_CHECKING:
 
 # Replacements on record below which a longer stretch of records is looked at.
 FEWEST_REPLACEMENTS: Final = 8
-_DAY: Final = np.timedelta64(1, "D")
+_SECOND: Final = np.timedelta64(1, "s")
+_SECONDS_PER_WEEK: Final = DAYS_PER_WEEK * 86_400
+# Any large odd number: keeps a printer called "left" apart from a position called so.
+_ODD: Final = np.uint64(0x9E3779B97F4A7C15)
 
 
 @dataclass(frozen=True)
@@ -40,105 +43,122 @@ class MaterialChanges:
     replaces the others [-]."""
 
 
-def material_changes(stints: pd.DataFrame, reusable: Collection[str]) -> MaterialChanges:
-    """Learn how often material is changed and what follows.
+def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
+    """Reduce installations to what tells which head followed which in a position.
 
     Parameters
     ----------
     stints : pandas.DataFrame
-        Installations with `head, printer, position, role, head_type, date_in, date_out,
-        hours_in, reason` and `suspension`.
+        Installations with `row, head, printer, position, role, head_type, date_in, date_out,
+        hours_in, reason` and `suspension`; every one of the heads that are in it.
     reusable : collection of str
         Kinds of suspension after which a head goes to the shelf to be used again.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per installation: `place`, `row`, `date_in, date_out`, `role, head_type`,
+        `changed` (taken out to change material), `used_up` (taken out for good), `first` (of its
+        head). Those of further heads may be put below.
+    """
+    import pandas as pd
+
+    in_turn = np.lexsort((stints["row"], stints["hours_in"], stints["date_in"]))
+    heads = pd.factorize(stints["head"])[0][in_turn]
+    first = np.zeros(len(stints), dtype=bool)
+    first[in_turn[~pd.Series(heads).duplicated().to_numpy()]] = True
+    changed = stints["suspension"].isin(reusable).to_numpy(dtype=bool)
+    printer, position = (
+        # Alike for alike names, in whatever table they stand.
+        pd.util.hash_pandas_object(stints[name].astype("category"), index=False).to_numpy()
+        for name in ("printer", "position")
+    )
+    return pd.DataFrame(
+        {
+            "place": printer ^ (position * _ODD),
+            "row": stints["row"].to_numpy(),
+            "date_in": stints["date_in"].to_numpy(),
+            "date_out": stints["date_out"].to_numpy(),
+            "role": stints["role"].to_numpy(),
+            "head_type": stints["head_type"].to_numpy(),
+            "changed": changed,
+            "used_up": stints["reason"].notna().to_numpy() & ~changed,
+            "first": first,
+        }
+    )
+
+
+def material_changes(rows: pd.DataFrame) -> MaterialChanges:
+    """Learn how often material is changed and what follows.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        From `handovers`.
 
     Returns
     -------
     MaterialChanges
         Empty where no head was ever taken out for such a reason.
     """
-    if stints.empty:
+    if rows.empty:
         return MaterialChanges()
-    rows = stints.sort_values(["printer", "position", "date_in", "date_out"], kind="stable")
-    weeks = (rows["date_out"].to_numpy() - rows["date_in"].to_numpy()) / _DAY / DAYS_PER_WEEK
-    changed = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
-    place = list(zip(rows["printer"], rows["position"], strict=True))
-    roles, types = rows["role"].to_numpy(), rows["head_type"].to_numpy()
+    rows = rows.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
+    seconds = (rows["date_out"].to_numpy() - rows["date_in"].to_numpy()) // _SECOND
+    place, roles = rows["place"].to_numpy(), rows["role"].to_numpy()
+    types = rows["head_type"].to_numpy()
+    changed, used_up = rows["changed"].to_numpy(), rows["used_up"].to_numpy()
+    followed = np.r_[place[1:] == place[:-1], False]
     per_week: dict[str, float] = {}
     following: dict[tuple[str, str], dict[str, float]] = {}
     for role in sorted(set(roles)):
         mine = roles == role
-        length = float(weeks[mine].sum())
+        length = int(seconds[mine].sum()) / _SECONDS_PER_WEEK
         count = int((changed & mine).sum())
         if not count or not length:
             continue
         per_week[str(role)] = count / length
-        counts: dict[str, dict[str, float]] = {}
-        for at in np.flatnonzero(changed & mine):
-            after = at + 1
-            if after < len(rows) and place[after] == place[at] and roles[after] == role:
-                own = counts.setdefault(str(types[at]), {})
-                own[str(types[after])] = own.get(str(types[after]), 0.0) + 1.0
+        at = np.flatnonzero(changed & mine & followed)
+        at = at[roles[at + 1] == role]
+        counts = _counted(types[at], types[at + 1])
         for head_type in sorted(set(types[mine])):
             following[str(role), str(head_type)] = _smoothed(counts, str(head_type))
-    used_up = rows["reason"].notna().to_numpy(dtype=bool) & ~changed
     return MaterialChanges(
         per_week,
         following,
-        new_at_change={role: _share_new(rows, changed, place, role) for role in per_week},
-        new_after_use={role: _share_new(rows, used_up, place, role) for role in per_week},
+        new_at_change={
+            role: _share_new(rows, changed & followed & (roles == role)) for role in per_week
+        },
+        new_after_use={
+            role: _share_new(rows, used_up & followed & (roles == role)) for role in per_week
+        },
     )
 
 
-def _share_new(
-    rows: pd.DataFrame,
-    out: npt.NDArray[np.bool_],
-    place: list[tuple[str, str]],
-    role: str,
-) -> float:
+def _counted(before: Any, after: Any) -> dict[str, dict[str, float]]:
+    """Count which head type followed which."""
+    import pandas as pd
+
+    counts: dict[str, dict[str, float]] = {}
+    pairs = pd.DataFrame({"before": before, "after": after}).groupby(["before", "after"])
+    for pair, own in pairs:
+        counts.setdefault(str(pair[0]), {})[str(pair[1])] = float(len(own))
+    return counts
+
+
+def _share_new(rows: pd.DataFrame, out: npt.NDArray[np.bool_]) -> float:
     """Share of removals after which a head goes in that was never in before.
 
     Those of the last year count, or all where these are few; half a case with a new head is added,
     so that without any record every head is a new one.
     """
-    by_head = rows.sort_values(["date_in", "hours_in"], kind="stable")
-    first = (~by_head["head"].duplicated()).reindex(rows.index).to_numpy(dtype=bool)
-    at = np.flatnonzero(out & (rows["role"] == role).to_numpy(dtype=bool))
-    at = np.array([i for i in at if i + 1 < len(rows) and place[i + 1] == place[i]], dtype=np.intp)
+    at, first = np.flatnonzero(out), rows["first"].to_numpy()
     recent = rows["date_out"].to_numpy()[at] > (
         rows["date_out"].max() - np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
     )
     if recent.sum() >= FEWEST_REPLACEMENTS:
         at = at[recent]
     return float((first[at + 1].sum() + 0.5) / (at.size + 0.5))
-
-
-def swap_lag(stints: pd.DataFrame, reusable: Collection[str], swap_age: Any) -> float:
-    """Mean print hours from the age at which heads are due until they are swapped.
-
-    Hours run past that age by all heads over planned swaps after it, the estimate for a constant
-    rate; heads still running and heads that failed count with the hours they ran. With no such
-    swap yet one is assumed.
-
-    Parameters
-    ----------
-    stints : pandas.DataFrame
-        Installations of one head type with `hours_in, hours_out` [h], `reason`, `mode` and
-        `suspension`.
-    reusable : collection of str
-        Kinds of suspension that are no planned swap.
-    swap_age : float or array of float
-        Age at which the settings have heads swapped, for all or for each installation [h].
-
-    Returns
-    -------
-    float
-        [h]
-    """
-    past = stints["hours_out"] - np.maximum(stints["hours_in"], swap_age)
-    run = float(past.clip(lower=0.0).sum())
-    planned = stints["suspension"].notna() & ~stints["suspension"].isin(reusable)
-    late = int((planned & (stints["hours_out"] >= swap_age)).sum())
-    return run / max(late, 1)
 
 
 def _smoothed(counts: dict[str, dict[str, float]], head_type: str) -> dict[str, float]:

@@ -1,20 +1,18 @@
-"""What is in service and on the shelf on the day of a review? From lives and settings.
+"""What is in service and on the shelf on the day of a review, and how does the shop work?
 
-Positions with the present age of their head and its print hours a week, how far those hours
-vary, planned changes of printing, part-used heads that can go back in, and the ages at which
-this shop swaps. Never forecasts.
+A `Fleet`: positions with the present age of their head and its print hours a week, how far those
+hours vary, part-used heads that can go back in, changes of material and how late heads are
+swapped. Holds what `fleet.reduction` found; never forecasts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.fleet.habits import MaterialChanges, material_changes
-from headlife.fleet.usage import usage_variation
+from headlife.fleet.habits import MaterialChanges
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,46 +75,3 @@ class Fleet:
     def weekly_hours(self, head_type: str, role: str) -> Floats:
         """Print hours a week of the positions of one stratum [h]."""
         return self.of(head_type, role)["weekly_hours"].to_numpy(dtype=np.float64)
-
-
-def fleet_state(
-    in_service: pd.DataFrame,
-    lives: pd.DataFrame,
-    stints: pd.DataFrame | None = None,
-    stated: Collection[str] = (),
-    reusable: Collection[str] = (),
-) -> Fleet:
-    """Collect positions, the shelf and how print hours vary.
-
-    Parameters
-    ----------
-    in_service : pandas.DataFrame
-        One row per occupied position, as `records.lives.in_service` gives it.
-    lives : pandas.DataFrame
-        One row per head life, as `records.lives.lives` gives it.
-    stints : pandas.DataFrame, optional
-        Installations with `printer, date_in, date_out, hours_in` and `hours_out` [h]; without
-        them print hours are taken as steady.
-    stated : collection of str
-        Printers whose print hours the settings state.
-    reusable : collection of str
-        Kinds of suspension after which a head goes back in later, such as a material change.
-
-    Returns
-    -------
-    Fleet
-    """
-    shelf = lives.loc[
-        lives["on_shelf"].astype(bool), ["head", "head_type", "role", "site", "exit_hours"]
-    ].rename(columns={"exit_hours": "age_hours"})
-    week_sd, weeks_learned = (0.0, {}) if stints is None else usage_variation(stints)
-    by_place = ["head_type", "role", "printer", "position"]
-    return Fleet(
-        positions=in_service.sort_values(by_place, kind="stable").reset_index(drop=True),
-        shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable").reset_index(
-            drop=True
-        ),
-        week_sd=week_sd,
-        weeks_learned={name: w for name, w in weeks_learned.items() if name not in stated},
-        changes=MaterialChanges() if stints is None else material_changes(stints, reusable),
-    )

@@ -6,12 +6,14 @@ the changes that the shop plans by date. Never forecasts a swap.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.errors import DecisionError
 from headlife.numbers import Floats
+from headlife.records.usage import SUM_UNITS
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -22,6 +24,10 @@ if TYPE_CHECKING:
 # An installation shorter than this says little: its dates are whole days [weeks].
 SHORTEST_STINT_WEEKS: Final = 2.0
 _DAY: Final = np.timedelta64(1, "D")
+_COMBINED: Final = {
+    **{"first": "min", "last": "max"},
+    **dict.fromkeys(("count", "weeks", "run", "squares"), "sum"),
+}
 
 
 def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, weeks: int) -> Floats:
@@ -64,13 +70,52 @@ def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, week
     return hours
 
 
-def usage_variation(stints: pd.DataFrame) -> tuple[float, dict[str, float]]:
-    """Spread of print hours from week to week, and the weeks each printer was learned from.
+def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:
+    """Add up what tells how far print hours vary from week to week, by printer.
 
     Parameters
     ----------
     stints : pandas.DataFrame
         Installations with `printer, date_in, date_out, hours_in` and `hours_out` [h].
+
+    Returns
+    -------
+    pandas.DataFrame
+        By printer: `first` and `last` day on record, which combine as least and greatest; and of
+        the installations long enough to tell, sums that add: `count` [-], and in units of
+        1 / `SUM_UNITS`, `weeks`, `run` [h] and `squares`, of `run` squared over `weeks`.
+    """
+    import pandas as pd
+
+    out, into = stints["date_out"].to_numpy(), stints["date_in"].to_numpy()
+    weeks = np.asarray((out - into) / _DAY / DAYS_PER_WEEK, dtype=np.float64)
+    run = (stints["hours_out"] - stints["hours_in"]).to_numpy(dtype=np.float64)
+    long = weeks >= SHORTEST_STINT_WEEKS
+    weeks, run = np.where(long, weeks, 1.0), np.where(long, run, 0.0)
+    amounts = {"weeks": weeks * long, "run": run, "squares": run * run / weeks}
+    table = pd.DataFrame(
+        {"first": into, "last": out, "count": long.astype(np.int64)}
+        | {name: np.rint(sums * SUM_UNITS).astype(np.int64) for name, sums in amounts.items()}
+    )
+    by_printer = table.groupby(stints["printer"].to_numpy(), observed=True, sort=True)
+    return by_printer.agg(_COMBINED)
+
+
+def add_variation(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Combine what `variation_sums` gave for the parts of a record."""
+    import pandas as pd
+
+    table = pd.concat(parts)
+    return table.groupby(table.index.astype(object), sort=True).agg(_COMBINED)
+
+
+def usage_variation(sums: pd.DataFrame) -> tuple[float, dict[str, float]]:
+    """Spread of print hours from week to week, and the weeks each printer was learned from.
+
+    Parameters
+    ----------
+    sums : pandas.DataFrame
+        From `variation_sums`.
 
     Returns
     -------
@@ -80,28 +125,17 @@ def usage_variation(stints: pd.DataFrame) -> tuple[float, dict[str, float]]:
     dict of str to float
         Weeks on record of each printer [weeks].
     """
-    weeks = _lengths(stints)
-    long = weeks >= SHORTEST_STINT_WEEKS
-    run = (stints["hours_out"] - stints["hours_in"]).to_numpy(dtype=np.float64)
-    printers = stints["printer"].to_numpy()
-    squares, freedom = 0.0, 0
-    learned: dict[str, float] = {}
-    for name in sorted(set(printers)):
-        own = printers == name
-        first, last = stints["date_in"][own].min(), stints["date_out"][own].max()
-        learned[str(name)] = float((last - first) / _DAY) / DAYS_PER_WEEK
-        own &= long
-        if own.sum() > 1 and run[own].sum() > 0:
-            mean = run[own].sum() / weeks[own].sum()
-            # The average of d weeks that vary independently has a d-th of their variance.
-            squares += float(weeks[own] @ np.square(run[own] / weeks[own] / mean - 1.0))
-            freedom += int(own.sum()) - 1
-    return (float(np.sqrt(squares / freedom)) if freedom else 0.0), learned
-
-
-def _lengths(stints: pd.DataFrame) -> Floats:
-    out, into = stints["date_out"].to_numpy(), stints["date_in"].to_numpy()
-    return np.asarray((out - into) / _DAY / DAYS_PER_WEEK, dtype=np.float64)
+    days = (sums["last"].to_numpy() - sums["first"].to_numpy()) / _DAY
+    learned = dict(zip(sums.index.astype(str), (days / DAYS_PER_WEEK).tolist(), strict=True))
+    told = sums[(sums["count"] > 1) & (sums["run"] > 0)]
+    weeks, run, squares = (
+        told[name].to_numpy(dtype=np.float64) / SUM_UNITS for name in ("weeks", "run", "squares")
+    )
+    # The average of d weeks that vary independently has a d-th of their variance, so each
+    # installation counts (run / weeks / mean - 1)^2 times its weeks; their sum by printer:
+    away = squares * np.square(weeks / run) - weeks
+    freedom = int((told["count"] - 1).sum())
+    return (float(np.sqrt(max(away.sum(), 0.0) / freedom)) if freedom else 0.0), learned
 
 
 def _share_begun(begins: pd.Series, start: pd.Timestamp, first: Floats) -> Floats:

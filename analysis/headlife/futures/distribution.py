@@ -181,6 +181,12 @@ class Demand:
         )
 
 
+def demand_of(failures: Any, planned: Any, weeks: float) -> Demand:
+    """Count paths of failures and of other swaps, draws x weeks [heads]."""
+    totals = (failures + planned).sum(axis=1)
+    return Demand.from_counts(totals, failures.mean(axis=0), planned.mean(axis=0), weeks)
+
+
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     """Wrap a distribution of failures that is known, for example a Poisson one.
 

@@ -20,7 +20,7 @@ import numpy as np
 
 from headlife.errors import DecisionError
 from headlife.futures.draws import Hours, Index
-from headlife.futures.place import Ahead, Flags, Out, Place, Position, rules_of
+from headlife.futures.position import Ahead, Flags, Out, Position, PositionState, rules_of
 from headlife.shop.policy import Policy
 
 # A path that swaps this many heads in one position is stopped there. Only a posterior that
@@ -135,7 +135,7 @@ class _Paths:
         )
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
             self._places = [
-                Place(position, own, ahead, rng)
+                PositionState(position, own, ahead, rng)
                 for position, own in zip(positions, rules, strict=True)
             ]
         # One position whose head is replaced at every step.

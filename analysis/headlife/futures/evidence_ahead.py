@@ -15,8 +15,7 @@ import numpy as np
 from headlife.futures.calendar import slower
 from headlife.futures.draws import DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import steps
-from headlife.futures.place import Flags, Kind, Position
-from headlife.life.evidence import SHAPE_NODES
+from headlife.futures.position import Flags, Kind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
@@ -31,8 +30,7 @@ class EvidenceAhead:
     log_sum
         Sum over them of ``ln(age / rated)`` [-], (draws,).
     exposure
-        Exposure added at the shapes of `SHAPE_NODES`, ages relative to the rating [-],
-        (draws, 32).
+        Exposure added at ``shapes``, ages relative to the rating [-], (draws, shapes).
     heads
         Lives begun [heads], (draws,).
     head_hours, past_rating
@@ -46,6 +44,7 @@ class EvidenceAhead:
         quarter_hours: Floats,
         policy: Policy,
         rated: float,
+        shapes: Floats,
         rng: np.random.Generator,
     ) -> None:
         draws = modes[0][0].size
@@ -54,9 +53,10 @@ class EvidenceAhead:
         hours = np.broadcast_to(np.asarray(quarter_hours, float), len(self._ages))
         self._hours, self._pace = np.repeat(hours, draws), slower(np.repeat(hours, draws))
         self._draws, self._policy, self._rated, self._rng = draws, policy, rated, rng
+        self._shapes = shapes
         self.failures, self.log_sum = np.zeros(draws), np.zeros(draws)
         self.heads = np.zeros(draws)
-        self.exposure = np.zeros((draws, SHAPE_NODES.size))
+        self.exposure = np.zeros((draws, shapes.size))
         self.head_hours, self.past_rating = np.zeros(draws), np.zeros(draws)
 
     def run_quarter(self) -> None:
@@ -100,7 +100,7 @@ class EvidenceAhead:
 
         with np.errstate(divide="ignore"):
             log_stop, log_age = np.log(stop / self._rated), np.log(age / self._rated)
-        for k, shape in enumerate(SHAPE_NODES):
+        for k, shape in enumerate(self._shapes):
             self.exposure[:, k] += summed(np.exp(shape * log_stop) - np.exp(shape * log_age))
         self.failures += summed(counted)
         self.log_sum += summed(np.where(counted, log_stop, 0.0))

@@ -19,15 +19,15 @@ from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
 from headlife.futures.calendar import week_lengths
-from headlife.futures.distribution import Demand
+from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.draws import DrawnLife, DrawnLives, ModeDraws
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.place import Group
+from headlife.futures.position import Place
 from headlife.futures.printers import (
     alike,
     mean_hours,
     place_printers,
-    positions_by_group,
+    positions_by_place,
 )
 from headlife.futures.visits import (
     FAILED,
@@ -41,6 +41,7 @@ from headlife.futures.visits import (
     Tally,
     count_swaps,
 )
+from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
 from headlife.seeds import generator
 from headlife.shop.policy_book import PolicyBook, policies_after
@@ -71,10 +72,10 @@ class FleetForecast:
     """Seed of the random numbers."""
     policies: PolicyBook
     """The swap policies in force."""
-    swaps: dict[Group, dict[str, Tally]]
+    swaps: dict[Place, dict[str, Tally]]
     """By head type, role and site, then by kind (failed, planned, joined): heads swapped, draws
     x weeks."""
-    positions: dict[Group, int]
+    positions: dict[Place, int]
     """Positions the swaps come from, by group [heads]."""
     left_out: dict[str, int] = field(default_factory=dict)
     """Positions whose stratum has no life to forecast with, by head type [heads]."""
@@ -134,12 +135,6 @@ class FleetForecast:
         return sorted({group[2] for group in self.positions})
 
 
-def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
-    """Count paths of failures and of other swaps, draws x weeks [heads]."""
-    totals = (failures + planned).sum(axis=1)
-    return Demand.from_counts(totals, failures.mean(axis=0), planned.mean(axis=0), weeks)
-
-
 def heads_in_place(
     fleet: Fleet,
     forecast: FleetForecast,
@@ -183,7 +178,7 @@ def heads_in_place(
 
 def forecast_fleet(
     fleet: Fleet,
-    lives: Mapping[Stratum, Sequence[DrawnLife]],
+    lives: Mapping[Group, Sequence[DrawnLife]],
     shop: Shop,
     weeks: float,
     start: Any,
@@ -198,8 +193,8 @@ def forecast_fleet(
     ----------
     fleet : Fleet
         Positions with present ages, print hours and their spread.
-    lives : mapping of (head type, role) to a sequence of Life
-        The competing modes of each stratum; positions of a stratum without any are left out.
+    lives : mapping of Group to a sequence of Life
+        The competing modes of each head type and role; positions without any are left out.
     shop : Shop
         Its plans, draws and seed, and its policy on the first day.
     weeks : float
@@ -233,7 +228,7 @@ def forecast_fleet(
     places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
     hours = planned_hours(places, shop, day, lengths.size) * lengths
-    known = {stratum: modes for stratum, modes in lives.items() if len(modes)}
+    known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
             ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
@@ -255,7 +250,7 @@ def forecast_fleet(
         seed=seed,
         policies=policies,
         swaps=_added(done),
-        positions=positions_by_group(placed),
+        positions=positions_by_place(placed),
         left_out=left_out,
         drawn=drawn,
         hours_per_week=mean_hours(placed, weeks),

@@ -139,7 +139,10 @@ def together(doubts: Sequence[Doubt]) -> Doubt:
 
 
 def _most_served(heads: Floats, service: float, ratio: float) -> Floats:
-    """Largest mean demand that a stock serves so well, for every stock; by bisection."""
+    """Largest mean demand that a stock serves so well, for every stock.
+
+    By halving: SciPy's search of many roots takes five times as long on some sixty stocks.
+    """
     low, high = np.zeros_like(heads), _FAR * (heads + 1.0)
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)

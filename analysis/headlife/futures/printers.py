@@ -17,7 +17,7 @@ from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives
-from headlife.futures.place import Group, Kind, Position
+from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
@@ -86,7 +86,7 @@ def place_printers(
                 continue
             held.append(_position(row, fleet, lives, policies))
         if held:
-            held.sort(key=lambda one: (one.groups[0], one.ages[0, 0]))
+            held.sort(key=lambda one: (one.places[0], one.ages[0, 0]))
             coming = bool(mine["begins"].notna().any())
             there = weeks_ahead(begins.date(), start, weeks) if coming else weeks
             sd = fleet.usage_sd(str(name), there)
@@ -94,12 +94,12 @@ def place_printers(
     return placed, left_out
 
 
-def positions_by_group(placed: Sequence[Placed]) -> dict[Group, int]:
+def positions_by_place(placed: Sequence[Placed]) -> dict[Place, int]:
     """Count positions by head type, role and site [heads]."""
-    counts: dict[Group, int] = {}
+    counts: dict[Place, int] = {}
     for one in placed:
-        for group in one.printer.groups:
-            counts[group] = counts.get(group, 0) + 1
+        for place in one.printer.places:
+            counts[place] = counts.get(place, 0) + 1
     return dict(sorted(counts.items()))
 
 
@@ -112,8 +112,8 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
     sums: dict[Stratum, list[float]] = {}
     for one in placed:
         total = float(one.printer.weekly_hours.sum())
-        for group in one.printer.groups:
-            values = sums.setdefault(group[:2], [])
+        for place in one.printer.places:
+            values = sums.setdefault(place[:2], [])
             if not one.coming:
                 values.append(total)
             elif one.weeks > 0:
@@ -146,7 +146,7 @@ def _position(
         change_to=[
             _shares(fleet.changes.following.get((role, name), {}), names, name) for name in names
         ],
-        groups=[(name, role, site) for name in names],
+        places=[(name, role, site) for name in names],
     )
 
 
@@ -174,7 +174,7 @@ def alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
     """
     kinds: dict[tuple[str, ...], list[Printer]] = {}
     for printer in printers:
-        kind = tuple(part for group in printer.groups for part in group)
+        kind = tuple(part for place in printer.places for part in place)
         kinds.setdefault(kind, []).append(printer)
     for same in kinds.values():
         same.sort(

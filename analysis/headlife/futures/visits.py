@@ -16,16 +16,16 @@ import numpy.typing as npt
 from headlife.futures.calendar import Clock, slower, usage_factor
 from headlife.futures.draws import Index
 from headlife.futures.engine import refuse_short_runs, steps
-from headlife.futures.place import Flags, Group, Out, Position
+from headlife.futures.position import Flags, Out, Place, Position
 from headlife.numbers import Floats
 
 # Head type and role.
 Stratum = tuple[str, str]
 # Numbers of heads.
 Counts = npt.NDArray[Any]
-# Heads of one group and kind of swap, draws x weeks.
+# Heads of one place and kind of swap, draws x weeks.
 Tally = npt.NDArray[np.int16]
-Swaps = dict[Group, dict[str, Tally]]
+Swaps = dict[Place, dict[str, Tally]]
 
 FAILED: Final = "failed"
 PLANNED: Final = "planned"
@@ -39,16 +39,16 @@ class Printer:
     """A printer with the heads in it and the print hours it will run."""
 
     positions: tuple[Position, ...]
-    """Its positions, in any order, each with its groups."""
+    """Its positions, in any order, each with its places."""
     weekly_hours: Floats
     """Print hours in each week ahead [h]."""
     usage_sd: float = 0.0
     """Spread of the printer's average print hours over the horizon, as a share of them [-]."""
 
     @property
-    def groups(self) -> tuple[Group, ...]:
-        """Groups of the heads in place."""
-        return tuple(position.groups[0] for position in self.positions)
+    def places(self) -> tuple[Place, ...]:
+        """Head type, role and site of the heads in it."""
+        return tuple(position.places[0] for position in self.positions)
 
 
 def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generator) -> Swaps:
@@ -65,7 +65,7 @@ def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generato
 
     Returns
     -------
-    dict of group to dict of {"failed", "planned", "joined", "changed"} to array of int
+    dict of place to dict of {"failed", "planned", "joined", "changed"} to array of int
         Heads, draws x weeks; "changed" are those that went in at a change of material.
 
     Raises
@@ -77,10 +77,10 @@ def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generato
     for printer in printers:
         weeks = printer.weekly_hours.size
         for position in printer.positions:
-            for kind, group in zip(position.kinds, position.groups, strict=True):
+            for kind, place in zip(position.kinds, position.places, strict=True):
                 refuse_short_runs(kind.policy, float(printer.weekly_hours.sum()))
-                if group not in swaps:
-                    swaps[group] = {
+                if place not in swaps:
+                    swaps[place] = {
                         name: np.zeros((draws, weeks), dtype=np.int16) for name in (*KINDS, CHANGED)
                     }
         if not weeks:
@@ -90,11 +90,11 @@ def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generato
         for step in steps(printer.positions, draws, clock.horizon, rng, pace):
             week = clock.week(step.steady_hours)
             for position, out in zip(printer.positions, step.out, strict=True):
-                _count(position.groups, out, step.who, week, swaps)
+                _count(position.places, out, step.who, week, swaps)
     return swaps
 
 
-def _count(groups: Sequence[Group], out: Out, who: Index, week: Index, swaps: Swaps) -> None:
+def _count(places: Sequence[Place], out: Out, who: Index, week: Index, swaps: Swaps) -> None:
     """Count what happened in one position."""
     what = (
         (FAILED, out.failed, out.kind),
@@ -102,10 +102,10 @@ def _count(groups: Sequence[Group], out: Out, who: Index, week: Index, swaps: Sw
         (JOINED, out.joined, out.kind),
         (CHANGED, out.changed, out.kind_in),
     )
-    for number, group in enumerate(groups):
+    for number, place in enumerate(places):
         for name, flags, kind in what:
             at = np.flatnonzero(_of_kind(flags, kind, number))
-            swaps[group][name][who[at], week[at]] += 1
+            swaps[place][name][who[at], week[at]] += 1
 
 
 def _of_kind(flags: Flags, kind: Index | None, number: int) -> Flags:

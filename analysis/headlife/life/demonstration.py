@@ -57,6 +57,20 @@ def chance_of_passing(heads: int, failures_allowed: int, share: float) -> float:
     """Chance [-] that a test of ``heads`` passes when ``share`` [-] of heads reach the rating.
 
     ``P(N <= failures_allowed)``, N binomial.
+
+    Parameters
+    ----------
+    heads : int
+        Heads on test [heads].
+    failures_allowed : int
+        Failures with which it still passes [heads].
+    share : float
+        True share [-] that reach the rating.
+
+    Returns
+    -------
+    float
+        The chance [-].
     """
     _share("share of heads", share)
     return float(bdtr(failures_allowed, heads, 1.0 - share))
@@ -74,15 +88,22 @@ def heads_needed(
 
     Parameters
     ----------
-    share
+    share : float
         Share of heads to be shown [-].
-    confidence
+    confidence : float
         One-sided [-].
-    failures_allowed
+    failures_allowed : int, optional
         The test is passed with at most this many failures [heads].
-    lengths
+    lengths : float, optional
         Every head runs this many times the rated hours [-]: with a known Weibull ``shape`` [-]
         a share R of the rating is a share ``R ** (lengths ** shape)`` of the test ([4]).
+    shape : float, optional
+        Weibull shape [-], known; 1 where nothing is known and lengths is 1.
+
+    Returns
+    -------
+    int
+        Heads to test [heads].
 
     Raises
     ------
@@ -108,12 +129,42 @@ def heads_needed(
 
 
 def share_shown(heads: int, failures: int, confidence: float) -> float:
-    """Share [-] of heads that a test has shown to reach the rating, one-sided ``confidence``."""
+    """Share [-] of heads that a test has shown to reach the rating, one-sided ``confidence``.
+
+    Parameters
+    ----------
+    heads : int
+        Heads that were on test [heads].
+    failures : int
+        How many of them failed [heads].
+    confidence : float
+        One-sided [-].
+
+    Returns
+    -------
+    float
+        The share [-].
+    """
     return 1.0 - failing_share_bound(heads, failures, confidence)
 
 
 def failing_share_bound(heads: int, failures: int, confidence: float) -> float:
-    """One-sided exact upper limit [-] on the failing share after a test ([1])."""
+    """One-sided exact upper limit [-] on the failing share after a test ([1]).
+
+    Parameters
+    ----------
+    heads : int
+        Heads that were on test [heads].
+    failures : int
+        How many of them failed [heads].
+    confidence : float
+        One-sided [-].
+
+    Returns
+    -------
+    float
+        The limit [-].
+    """
     _counts(heads, failures)
     if failures == heads:
         return 1.0
@@ -121,7 +172,22 @@ def failing_share_bound(heads: int, failures: int, confidence: float) -> float:
 
 
 def failing_share_limits(heads: int, failures: int, confidence: float) -> tuple[float, float]:
-    """Two-sided exact limits (low, high) [-] on the failing share after a test ([1])."""
+    """Two-sided exact limits (low, high) [-] on the failing share after a test ([1]).
+
+    Parameters
+    ----------
+    heads : int
+        Heads that were on test [heads].
+    failures : int
+        How many of them failed [heads].
+    confidence : float
+        Two-sided [-].
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit [-].
+    """
     _counts(heads, failures)
     tail = 0.5 * (1.0 - _share("confidence", confidence))
     low = float(betaincinv(failures, heads - failures + 1, tail)) if failures else 0.0
@@ -134,6 +200,24 @@ def lengths_needed(
     """How many times the rated hours [-] must ``heads`` run to show ``share`` [-] at the rating?
 
     With a known Weibull ``shape`` [-]: inverse of ``R ** (lengths ** shape)``, [4].
+
+    Parameters
+    ----------
+    heads : int
+        Heads on test [heads].
+    share : float
+        Share [-] to be shown at the rating.
+    confidence : float
+        One-sided [-].
+    shape : float
+        Weibull shape [-], known.
+    failures_allowed : int, optional
+        Failures with which it still passes [heads].
+
+    Returns
+    -------
+    float
+        Test length in rated lives [-].
     """
     shown = share_shown(heads, failures_allowed, confidence)
     _share("share of heads", share)
@@ -150,9 +234,18 @@ def plan_both_risks(
 
     Parameters
     ----------
-    low_share, high_share
+    low_share, high_share : float
         Shares of heads reaching the rating [-]: passes at most with chance ``consumer_risk``
         [-], fails at most with chance ``producer_risk`` [-].
+    consumer_risk : float
+        Greatest chance [-] that the low share passes.
+    producer_risk : float
+        Greatest chance [-] that the high share fails.
+
+    Returns
+    -------
+    AttributePlan
+        The plan with its two true risks.
 
     Raises
     ------
@@ -177,6 +270,20 @@ def mtbf_bound(test_hours: float, failures: int, confidence: float) -> float:
     """One-sided lower limit [h] on the MTBF of a test stopped at ``test_hours`` [h] ([2]).
 
     ``2 T / chi2(confidence, 2 r + 2)``, a gamma quantile.
+
+    Parameters
+    ----------
+    test_hours : float
+        Hours of all heads together [h].
+    failures : int
+        Failures in them [heads].
+    confidence : float
+        One-sided [-].
+
+    Returns
+    -------
+    float
+        The limit [h].
     """
     _positive("test hours", test_hours)
     _whole("failures", failures)
@@ -188,6 +295,20 @@ def mtbf_limits(test_hours: float, failures: int, confidence: float) -> tuple[fl
 
     ``2 r + 2`` degrees of freedom below and ``2 r`` above; without a failure nothing bounds the
     MTBF above.
+
+    Parameters
+    ----------
+    test_hours : float
+        Hours of all heads together [h].
+    failures : int
+        Failures in them [heads].
+    confidence : float
+        Two-sided [-].
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit [h].
     """
     tail = 0.5 * (1.0 - _share("confidence", confidence))
     low = mtbf_bound(test_hours, failures, 1.0 - tail)
@@ -195,14 +316,44 @@ def mtbf_limits(test_hours: float, failures: int, confidence: float) -> tuple[fl
 
 
 def hours_needed(mtbf_hours: float, confidence: float, failures_allowed: int = 0) -> float:
-    """Total hours [h] whose test shows an MTBF [h] with at most so many failures ([2])."""
+    """Total hours [h] whose test shows an MTBF [h] with at most so many failures ([2]).
+
+    Parameters
+    ----------
+    mtbf_hours : float
+        Mean time between failures to be shown [h].
+    confidence : float
+        One-sided [-].
+    failures_allowed : int, optional
+        Failures with which it still passes [heads].
+
+    Returns
+    -------
+    float
+        Hours of all heads together [h].
+    """
     _positive("mean time between failures", mtbf_hours)
     _whole("failures allowed", failures_allowed)
     return mtbf_hours * float(gammaincinv(failures_allowed + 1, _share("confidence", confidence)))
 
 
 def chance_of_passing_hours(test_hours: float, failures_allowed: int, mtbf_hours: float) -> float:
-    """Chance [-] that heads of this MTBF [h] pass a test of ``test_hours`` [h] in all."""
+    """Chance [-] that heads of this MTBF [h] pass a test of ``test_hours`` [h] in all.
+
+    Parameters
+    ----------
+    test_hours : float
+        Hours of all heads together [h].
+    failures_allowed : int
+        Failures with which it still passes [heads].
+    mtbf_hours : float
+        True mean time between failures [h].
+
+    Returns
+    -------
+    float
+        The chance [-].
+    """
     _positive("mean time between failures", mtbf_hours)
     return float(pdtr(failures_allowed, test_hours / mtbf_hours))
 
@@ -211,6 +362,22 @@ def plan_hours_both_risks(
     low_mtbf_hours: float, high_mtbf_hours: float, consumer_risk: float, producer_risk: float
 ) -> HoursPlan:
     """Shortest test of fixed length that tells a low MTBF [h] from a high one [h] ([3]).
+
+    Parameters
+    ----------
+    low_mtbf_hours : float
+        MTBF that should fail the test [h].
+    high_mtbf_hours : float
+        MTBF that should pass it [h].
+    consumer_risk : float
+        Greatest chance [-] that the low one passes.
+    producer_risk : float
+        Greatest chance [-] that the high one fails.
+
+    Returns
+    -------
+    HoursPlan
+        The plan with its two true risks.
 
     Raises
     ------

@@ -2,13 +2,14 @@
 
 ``S(shape) = sum of weight * ((exit/reference)**shape - (entry/reference)**shape)``, returned as
 a logarithm so that extreme ages neither overflow nor vanish. Rows are walked in blocks, so memory
-does not grow with the number of lives. Many lives are sorted into narrow bins of log age, each
-keeping six moments, from which every power follows by its Taylor series to twelve digits. This
-module knows nothing of failures or priors.
+does not grow with the number of lives. Many lives in whole hours are counted hour by hour; many
+others are sorted into narrow bins of log age, each keeping six moments, from which every power
+follows by its Taylor series to twelve digits. This module knows nothing of failures or priors.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -23,85 +24,146 @@ _BINS: Final = 8_192  # of log age
 _SPAN: Final = 16.0  # log ages below the longest that the bins cover
 _MOMENTS: Final = 6  # kept per bin; error (20 * _SPAN / _BINS / 2) ** 6 / 6! = 8e-14
 _CLOSE: Final = 1e-4  # relative gap under which a difference of powers loses digits
+_MOST_HOURS: Final = 1_000_000  # age [h] up to which lives in whole hours are counted by the hour
 
 
 def log_exposure(
-    entry: FloatArray, exit_: FloatArray, weight: FloatArray, reference: float, shapes: FloatArray
+    entry: FloatArray | None,
+    exit_: FloatArray,
+    weight: FloatArray | None,
+    reference: float,
+    shapes: FloatArray,
 ) -> FloatArray:
     """Logarithm of the exposure curve at ``shapes``.
 
     Parameters
     ----------
-    entry, exit_, weight
-        Checked arrays of shape (n,) [h], [h], [heads] with ``0 <= entry <= exit_``.
-    reference
+    entry, exit_, weight : array of float
+        Checked arrays of shape (n,) [h], [h], [heads] with ``0 <= entry <= exit_``; no entry
+        where all begin at 0, no weight where all are 1.
+    reference : float
         Reference age [h].
-    shapes
+    shapes : array of float
         Weibull shapes [-], shape (k,).
 
     Returns
     -------
-    Array (k,); minus infinity where there is no exposure.
+    array of float
+        Logarithms, (k,); minus infinity where there is no exposure.
     """
-    if exit_.size == 0:
-        return np.full(shapes.shape, -np.inf)
-    top = float(exit_.max())
+    top = float(exit_.max()) if exit_.size else 0.0
     if top <= 0:
         return np.full(shapes.shape, -np.inf)
-    total = np.zeros(shapes.shape)
     # Ages are taken relative to the longest one: every power then lies in [0, 1].
     if exit_.size >= _MANY:
-        _add_binned(total, entry, exit_, weight, top, shapes)
+        total = _of_many(entry, exit_, weight, top, shapes)
     else:
+        total = np.zeros(shapes.shape)
         for start in range(0, exit_.size, _BLOCK):
-            block = slice(start, start + _BLOCK)
-            _add_block(total, entry[block], exit_[block], weight[block], top, shapes)
+            _add_block(total, *_block(entry, exit_, weight, start, _BLOCK), top, shapes)
     with np.errstate(divide="ignore"):
-        return np.asarray(np.log(total) + shapes * np.log(top / reference), float)
+        return np.asarray(np.log(total) + shapes * math.log(top / reference), float)
+
+
+def _block(
+    entry: FloatArray | None, exit_: FloatArray, weight: FloatArray | None, start: int, rows: int
+) -> tuple[FloatArray | None, FloatArray, FloatArray | None]:
+    if exit_.size <= rows:
+        return entry, exit_, weight
+    part = slice(start, start + rows)
+    return (
+        None if entry is None else entry[part],
+        exit_[part],
+        None if weight is None else weight[part],
+    )
+
+
+def _of_many(
+    entry: FloatArray | None,
+    exit_: FloatArray,
+    weight: FloatArray | None,
+    top: float,
+    shapes: FloatArray,
+) -> FloatArray:
+    total = np.zeros(shapes.shape)
+    # An hour apart is far enough to subtract powers, unless ages are very long.
+    counted = top <= _MOST_HOURS and (entry is None or _CLOSE * top < 1.0)
+    ends = _heads_by_hour(exit_, weight) if counted else None
+    begins = None if ends is None or entry is None else _heads_by_hour(entry, weight)
+    if ends is None or (entry is not None and begins is None):
+        _add_binned(total, entry, exit_, weight, top, shapes)
+        return total
+    _add_powers(total, np.log(ends[0] / top), ends[1], shapes)
+    if begins is not None:
+        less = np.zeros(shapes.shape)
+        _add_powers(less, np.log(begins[0] / top), begins[1], shapes)
+        total -= less
+    return total
+
+
+def _heads_by_hour(
+    ages: FloatArray, weight: FloatArray | None
+) -> tuple[FloatArray, FloatArray] | None:
+    """Whole hours above 0 [h] and the heads at each, or None where an age is no whole hour."""
+    if (ages[:_BLOCK] % 1.0).any():
+        return None  # most records that are not in whole hours show it soon
+    hours = ages.astype(np.intp)
+    if not np.array_equal(hours, ages):
+        return None
+    heads = np.bincount(hours, weight)
+    heads[0] = 0
+    some = np.flatnonzero(heads)
+    return some.astype(float), heads[some].astype(float)
 
 
 def _add_block(
     total: FloatArray,
-    entry: FloatArray,
+    entry: FloatArray | None,
     exit_: FloatArray,
-    weight: FloatArray,
+    weight: FloatArray | None,
     top: float,
     shapes: FloatArray,
 ) -> None:
-    some = exit_ > 0
-    if not some.all():
-        entry, exit_, weight = entry[some], exit_[some], weight[some]
+    if not exit_.min() > 0:
+        some = exit_ > 0
+        exit_ = exit_[some]
+        entry, weight = _taken(entry, some), _taken(weight, some)
+    if entry is None:
+        _add_powers(total, np.log(exit_ / top), weight, shapes)
+        return
     late = entry > 0
-    less = np.zeros(total.shape)
-    if not late.any():
+    if ((exit_ - entry)[late] > _CLOSE * exit_[late]).all():
         _add_powers(total, np.log(exit_ / top), weight, shapes)
-    elif ((exit_ - entry)[late] > _CLOSE * exit_[late]).all():
-        _add_powers(total, np.log(exit_ / top), weight, shapes)
-        _add_powers(less, np.log(entry[late] / top), weight[late], shapes)
+        less = np.zeros(total.shape)
+        _add_powers(less, np.log(entry[late] / top), _taken(weight, late), shapes)
         total -= less
     else:
         _add_differences(total, entry, exit_, weight, top, shapes)
 
 
+def _taken(values: FloatArray | None, rows: NDArray[np.bool_]) -> FloatArray | None:
+    return None if values is None else values[rows]
+
+
 def _add_powers(
-    total: FloatArray, logs: FloatArray, weight: FloatArray, shapes: FloatArray
+    total: FloatArray, logs: FloatArray, weight: FloatArray | None, shapes: FloatArray
 ) -> None:
     if logs.size <= _FEW:
-        total += np.exp(shapes[:, None] * logs) @ weight
+        powers = np.exp(shapes[:, None] * logs)
+        total += powers.sum(axis=1) if weight is None else powers @ weight
         return
     powers = np.empty_like(logs)
-    equal = weight.strides == (0,)
     for k, shape in enumerate(shapes):
         np.multiply(logs, shape, out=powers)
         np.exp(powers, out=powers)
-        total[k] += weight[0] * powers.sum() if equal else weight @ powers
+        total[k] += powers.sum() if weight is None else weight @ powers
 
 
 def _add_differences(
     total: FloatArray,
     entry: FloatArray,
     exit_: FloatArray,
-    weight: FloatArray,
+    weight: FloatArray | None,
     top: float,
     shapes: FloatArray,
 ) -> None:
@@ -110,32 +172,33 @@ def _add_differences(
     with np.errstate(divide="ignore"):
         gaps = np.log1p(-(exit_ - entry) / exit_)
     for k, shape in enumerate(shapes):
-        total[k] -= weight @ (np.exp(shape * logs) * np.expm1(shape * gaps))
+        each = np.exp(shape * logs) * np.expm1(shape * gaps)
+        total[k] -= each.sum() if weight is None else weight @ each
 
 
 def _add_binned(
     total: FloatArray,
-    entry: FloatArray,
+    entry: FloatArray | None,
     exit_: FloatArray,
-    weight: FloatArray,
+    weight: FloatArray | None,
     top: float,
     shapes: FloatArray,
 ) -> None:
     moments = np.zeros((_MOMENTS, _BINS))
     for start in range(0, exit_.size, _BLOCK * 8):
-        block = slice(start, start + _BLOCK * 8)
-        into, out, heads = entry[block], exit_[block], weight[block]
-        late = into > 0
-        if late.any():
+        into, out, heads = _block(entry, exit_, weight, start, _BLOCK * 8)
+        if into is not None:
+            late = into > 0
             close = late & (out - into <= _CLOSE * out)
             if close.any():
-                _add_differences(total, into[close], out[close], heads[close], top, shapes)
-                into, out, heads = into[~close], out[~close], heads[~close]
-                late = late[~close]
-            _bin(moments, total, into[late] / top, -1.0 * heads[late], shapes)
-        some = out > 0
-        if not some.all():
-            out, heads = out[some], heads[some]
+                _add_differences(total, into[close], out[close], _taken(heads, close), top, shapes)
+                out, into, late = out[~close], into[~close], late[~close]
+                heads = _taken(heads, ~close)
+            less = np.full(late.sum(), -1.0) if heads is None else -heads[late]
+            _bin(moments, total, into[late] / top, less, shapes)
+        if not out.min(initial=1.0) > 0:
+            some = out > 0
+            out, heads = out[some], _taken(heads, some)
         _bin(moments, total, out / top, heads, shapes)
     width = _SPAN / _BINS
     middles = np.exp(-shapes[:, None] * (width * (np.arange(_BINS) + 0.5)))
@@ -149,7 +212,7 @@ def _bin(
     moments: FloatArray,
     total: FloatArray,
     ages: FloatArray,
-    weight: FloatArray,
+    weight: FloatArray | None,
     shapes: FloatArray,
 ) -> None:
     """Add ages, relative to the longest, to the moments of their bins."""
@@ -158,11 +221,11 @@ def _bin(
     bins = place.astype(np.intp)
     far = bins >= _BINS
     if far.any():
-        _add_powers(total, np.log(ages[far]), weight[far], shapes)
-        place, bins, weight = place[~far], bins[~far], weight[~far]
+        _add_powers(total, np.log(ages[far]), _taken(weight, far), shapes)
+        place, bins, weight = place[~far], bins[~far], _taken(weight, ~far)
     place -= bins
     place -= 0.5
-    power = weight * 1.0
+    power = np.ones(place.shape) if weight is None else weight * 1.0
     for moment in moments:
         moment += np.bincount(bins, weights=power, minlength=_BINS)
         power *= place

@@ -46,12 +46,34 @@ class GammaHazard:
         return mean[:, None], float(variance), float(third)
 
     def below(self, log_level: FloatArray) -> FloatArray:
-        """Probability [-] that the log hazard is below ``log_level`` (k, m)."""
+        """Probability [-] that the log hazard is below ``log_level`` (k, m).
+
+        Parameters
+        ----------
+        log_level : array of float
+            Log hazards [-] at each of k shapes, (k, m).
+
+        Returns
+        -------
+        array of float
+            Probabilities [-], (k, m).
+        """
         scaled = np.exp(np.minimum(log_level + self.log_rate[:, None], _LARGEST_EXPONENT))
         return np.asarray(gammainc(self.count, scaled), float)
 
     def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Probability below ``log_level`` (k, m), density of the log hazard there, its slope."""
+        """Probability below ``log_level`` (k, m), density of the log hazard there, its slope.
+
+        Parameters
+        ----------
+        log_level : array of float
+            Log hazards [-] at each of k shapes, (k, m).
+
+        Returns
+        -------
+        tuple of array of float
+            Probability [-] below each, density there and slope of the density, (k, m) each.
+        """
         scaled = np.minimum(log_level + self.log_rate[:, None], _LARGEST_EXPONENT)
         value = np.exp(scaled)
         density = np.exp(self.count * scaled - value - self._log_gamma)
@@ -66,6 +88,16 @@ class GammaHazard:
 
         Gauss-Laguerre points of the Gamma density by its Jacobi matrix (Golub & Welsch, Math.
         Comp. 23, 1969): exact for polynomials in the hazard up to degree 2 per_shape - 1.
+
+        Parameters
+        ----------
+        per_shape : int
+            Points at each shape.
+
+        Returns
+        -------
+        tuple of array of float
+            Log hazards [-] and weights [-], (k, per_shape) each.
         """
         order = np.arange(per_shape)
         side = np.sqrt(order[1:] * (order[1:] + self.count - 1.0))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Protocol
 
 import numpy as np
@@ -19,18 +20,13 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtri, lambertw
 
 from headlife.life import intervals as between
-from headlife.life.evidence import (
-    SHAPE_RANGE,
-    Evidence,
-    chebyshev_basis,
-    curve_functions,
-)
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_derivatives
 
 FloatArray = NDArray[np.float64]
 
-_LOW, _HIGH = (float(v) for v in np.log(SHAPE_RANGE))
+_LOW, _HIGH = LOG_SHAPE_LIMITS
 _GRID: Final = np.linspace(_LOW, _HIGH, 129)
-_GRID_BASIS: Final = chebyshev_basis(_GRID)
 _STANDS_OUT: Final = 1e-6  # rise of the log-likelihood over the ends of the range: a peak
 _NEAR_BRANCH: Final = 1e-8
 _ANGLES: Final = np.linspace(0.0, np.pi, 65)  # places along the region's edge
@@ -59,13 +55,50 @@ class Surface(Protocol):
     """The log-likelihood over log shape and log hazard."""
 
     def profile(self, log_shape: FloatArray) -> FloatArray:
-        """Log-likelihood at each shape with the hazard at its best, constant left out."""
+        """Log-likelihood at each shape with the hazard at its best, constant left out.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+
+        Returns
+        -------
+        array of float
+            Log-likelihood, (k,).
+        """
 
     def best(self, log_shape: FloatArray) -> FloatArray:
-        """Best log hazard at each shape."""
+        """Best log hazard at each shape.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+
+        Returns
+        -------
+        array of float
+            Log hazards at the reference hours, (k,).
+        """
 
     def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
-        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1."""
+        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1.
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+        spare : array of float
+            How far below the best, zero or more, (k,).
+        side : float
+            -1 for the hazard below the best one, 1 for the one above.
+
+        Returns
+        -------
+        array of float
+            Log hazards, (k,).
+        """
 
 
 class ExactSurface:
@@ -88,7 +121,7 @@ class ExactSurface:
         return np.asarray(np.log(ratio) + self.best(log_shape), float)
 
     def _curve(self, log_shape: FloatArray) -> FloatArray:
-        return np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+        return _curve(self._evidence, log_shape)
 
 
 class IntervalSurface:
@@ -115,7 +148,7 @@ class IntervalSurface:
         return between.crossing(rows, curve, self._evidence.failures, spare, side)
 
     def _at(self, log_shape: FloatArray) -> tuple[between.Rows, FloatArray]:
-        curve = np.asarray(chebyshev_basis(log_shape) @ self._evidence.log_curve, float)
+        curve = _curve(self._evidence, log_shape)
         return between.Rows.at(self._evidence, log_shape), curve
 
 
@@ -140,13 +173,41 @@ class SharedSurface:
 
 
 def surface(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Surface:
-    """Choose the log-likelihood that fits the evidence."""
+    """Choose the log-likelihood that fits the evidence.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    Surface
+        The log-likelihood over log shape and log hazard.
+    """
     own: Surface = IntervalSurface(evidence) if len(evidence.intervals) else ExactSurface(evidence)
     return SharedSurface(own, [surface(other) for other in companions]) if companions else own
 
 
 def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) -> FloatArray:
-    """Profile log-likelihood of exact evidence whose log exposure is already known."""
+    """Profile log-likelihood of exact evidence whose log exposure is already known.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Exact evidence.
+    log_shape : array of float
+        Log shapes [-], (k,).
+    log_curve : array of float
+        Log exposure there, (k,).
+
+    Returns
+    -------
+    array of float
+        Log-likelihood with the hazard at its best, constant left out, (k,).
+    """
     failures = evidence.failures
     return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
 
@@ -157,12 +218,24 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
     No failure, a single failure at the longest age, or all failures at one hour leave no peak:
     the likelihood then keeps rising with the shape. ``companions`` are strata that share the
     shape; the log-likelihood given is this stratum's own.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    Estimate or None
+        The estimate; None where there is no peak.
     """
     if evidence.all_failures <= 0:
         return None
     here = surface(evidence, companions)
     if isinstance(here, ExactSurface):
-        height = profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+        height = profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
     else:
         height = here.profile(_GRID)
     peak = int(np.argmax(height))
@@ -181,6 +254,16 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
     return Estimate(shape, scale, _log_likelihood(evidence, own))
 
 
+def _curve(evidence: Evidence, log_shape: FloatArray) -> FloatArray:
+    basis = chebyshev_basis(log_shape, evidence.log_curve.size)
+    return np.asarray(basis @ evidence.log_curve, float)
+
+
+@cache
+def _grid_basis(nodes: int) -> FloatArray:
+    return chebyshev_basis(_GRID, nodes)
+
+
 def _top(here: Surface, around: tuple[float, float]) -> float:
     found = minimize_scalar(
         lambda x: -float(here.profile(np.array([x]))[0]),
@@ -192,10 +275,9 @@ def _top(here: Surface, around: tuple[float, float]) -> float:
 
 
 def _level_ground(evidence: Evidence, around: tuple[float, float]) -> float:
-    _, slope, _ = curve_functions(evidence.log_curve)
-
     def climb(log_shape: float) -> float:
-        rise = 1.0 - float(slope(np.asarray(log_shape)))
+        _, slope, _ = curve_derivatives(evidence.log_curve, log_shape)
+        rise = 1.0 - float(slope)
         return evidence.failures * rise + evidence.log_sum * float(np.exp(log_shape))
 
     return float(brentq(climb, *around, xtol=1e-13))
@@ -216,7 +298,26 @@ def reliability_bounds(
     confidence: float,
     companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
-    """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h]."""
+    """Likelihood-ratio bounds (low, high) on the reliability [-] at one age ``hours`` [h].
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    estimate : Estimate
+        Its best shape and scale.
+    hours : float
+        Age [h].
+    confidence : float
+        Two-sided [-].
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    low, high : float
+        Bounds [-].
+    """
     region = _Region(surface(evidence, companions), estimate, confidence)
     log_age = float(np.log(hours / evidence.reference_hours))
 
@@ -234,7 +335,26 @@ def life_bounds(
     confidence: float,
     companions: Sequence[Evidence] = (),
 ) -> tuple[float, float]:
-    """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed."""
+    """Likelihood-ratio bounds (low, high) [h] on the age by which a fraction [-] has failed.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    estimate : Estimate
+        Its best shape and scale.
+    fraction_failed : float
+        Fraction [-], between 0 and 1.
+    confidence : float
+        Two-sided [-].
+    companions : sequence of Evidence, optional
+        Evidence of other strata that share the shape.
+
+    Returns
+    -------
+    low, high : float
+        Bounds [h].
+    """
     region = _Region(surface(evidence, companions), estimate, confidence)
     log_target = float(np.log(-np.log1p(-fraction_failed)))
 

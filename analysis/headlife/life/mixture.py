@@ -30,16 +30,49 @@ class Hazard(Protocol):
     """Distribution of the log hazard at each of k shapes."""
 
     def below(self, log_level: FloatArray) -> FloatArray:
-        """Probability below ``log_level`` (k, m)."""
+        """Probability below ``log_level`` (k, m).
+
+        Parameters
+        ----------
+        log_level : array of float
+            Log hazards [-] at each of k shapes, (k, m).
+
+        Returns
+        -------
+        array of float
+            Probabilities [-], (k, m).
+        """
 
     def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Probability below ``log_level`` (k, m), density there and its slope."""
+        """Probability below ``log_level`` (k, m), density there and its slope.
+
+        Parameters
+        ----------
+        log_level : array of float
+            Log hazards [-] at each of k shapes, (k, m).
+
+        Returns
+        -------
+        tuple of array of float
+            Probability [-] below each, density there and slope of the density, (k, m) each.
+        """
 
     def moments(self) -> tuple[FloatArray, float | FloatArray, float | FloatArray]:
         """Mean (k, 1), variance and third central moment of the log hazard."""
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
-        """Log hazards and weights (k, j) for averaging."""
+        """Log hazards and weights (k, j) for averaging.
+
+        Parameters
+        ----------
+        per_shape : int
+            Points at each shape.
+
+        Returns
+        -------
+        tuple of array of float
+            Log hazards [-] and weights [-], (k, per_shape) each.
+        """
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +97,20 @@ class Mixture:
     hazard: Hazard
 
     def cumulative_hazard(self, hours: ArrayLike, probability: ArrayLike) -> FloatArray:
-        """Posterior quantile of the cumulative hazard [-]; hours [h] and probability broadcast."""
+        """Posterior quantile of the cumulative hazard [-]; hours [h] and probability broadcast.
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+        probability : float or array of float
+            Probability [-] of a smaller hazard.
+
+        Returns
+        -------
+        array of float
+            Hazards [-], of the shape that the arguments broadcast to.
+        """
         wanted = np.asarray(probability, float)
         age = np.asarray(hours, float) + np.zeros(wanted.shape)
         flat, chances = age.ravel(), (wanted + np.zeros(age.shape)).ravel()
@@ -77,7 +123,20 @@ class Mixture:
         return value.reshape(age.shape)
 
     def life(self, fraction_failed: ArrayLike, probability: ArrayLike) -> FloatArray:
-        """Posterior quantile of the age [h] by which a fraction [-] of heads has failed."""
+        """Posterior quantile of the age [h] by which a fraction [-] of heads has failed.
+
+        Parameters
+        ----------
+        fraction_failed : float or array of float
+            Fractions [-], between 0 and 1.
+        probability : float or array of float
+            Probability [-] of a shorter life.
+
+        Returns
+        -------
+        array of float
+            Ages [h], of the shape that the arguments broadcast to.
+        """
         wanted = np.asarray(probability, float)
         fraction = np.asarray(fraction_failed, float) + np.zeros(wanted.shape)
         wanted = wanted + np.zeros(fraction.shape)
@@ -88,17 +147,52 @@ class Mixture:
         return (self.reference_hours * np.exp(-minus_log_age)).reshape(fraction.shape)
 
     def probability_hazard_below(self, hours: ArrayLike, level: ArrayLike) -> FloatArray:
-        """Posterior probability [-] that the cumulative hazard at ``hours`` is below ``level``."""
+        """Posterior probability [-] that the cumulative hazard at ``hours`` is below ``level``.
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+        level : float or array of float
+            Cumulative hazards [-].
+
+        Returns
+        -------
+        array of float
+            Probabilities [-], of the shape that the arguments broadcast to.
+        """
         age, limit = np.broadcast_arrays(np.asarray(hours, float), np.asarray(level, float))
         log_level = np.log(np.maximum(limit.ravel(), _SMALLEST)) + self.power_of(age.ravel())
         return np.asarray(self.weights @ self.hazard.below(log_level), float).reshape(age.shape)
 
     def probability_log_hazard_below(self, limits: FloatArray) -> float:
-        """Posterior probability [-] that the log hazard lies below a limit given per node."""
+        """Posterior probability [-] that the log hazard lies below a limit given per node.
+
+        Parameters
+        ----------
+        limits : array of float
+            Log hazard [-] at the reference hours for each node, (k,).
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         return float(self.weights @ self.hazard.below(limits[:, None])[:, 0])
 
     def nodes(self, per_shape: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Weighted points: shape [-], scale [h], weight [-], each (k * per_shape,)."""
+        """Weighted points: shape [-], scale [h], weight [-], each (k * per_shape,).
+
+        Parameters
+        ----------
+        per_shape : int
+            Points at each shape.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], which sum to 1.
+        """
         log_hazard, weights = self.hazard.points(per_shape)
         scale = self.reference_hours * np.exp(-log_hazard / self.shapes[:, None])
         weight = self.weights[:, None] * weights
@@ -106,7 +200,18 @@ class Mixture:
         return shape.ravel().copy(), scale.ravel(), weight.ravel()
 
     def power_of(self, hours: FloatArray) -> FloatArray:
-        """Log of (reference/hours) ** shape, per node and age, (k, m)."""
+        """Log of (reference/hours) ** shape, per node and age, (k, m).
+
+        Parameters
+        ----------
+        hours : array of float
+            Ages [h], (m,).
+
+        Returns
+        -------
+        array of float
+            Logarithms, (k, m).
+        """
         ages = np.maximum(hours, _SMALLEST) / self.reference_hours
         return np.asarray(-self.shapes[:, None] * np.log(ages), float)
 

@@ -10,9 +10,41 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
 
 
-def kaplan_meier(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
+def product_limit(
+    entry: FloatArray, exit_: FloatArray, failed: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """Product-limit steps at the ages of failures.
+
+    At risk on (entry, exit]; a head taken out at the age of a failure was still at risk for it
+    (Kaplan and Meier, J. American Statistical Association 53, 1958; with delayed entry: Klein and
+    Moeschberger, Survival Analysis, 2nd ed. 2003, section 4.6).
+
+    Parameters
+    ----------
+    entry, exit_, failed : array of float
+        Ages [h] and whether each life ended in the failure looked at, (n,) each.
+
+    Returns
+    -------
+    hours : array
+        Ages of failures [h], ascending, (k,).
+    share : array
+        Share failed just after each [-], (k,). Once all that are at risk fail it stays at 1, also
+        where younger heads come under watch later.
+    """
+    hours, dead = np.unique(exit_[failed], return_counts=True)
+    entered = np.searchsorted(np.sort(entry), hours, side="left")
+    gone = np.searchsorted(np.sort(exit_), hours, side="left")
+    share = 1.0 - np.cumprod(1.0 - dead / (entered - gone))
+    return hours, np.asarray(share, float)
+
+
+def kaplan_meier(lives: pd.DataFrame, failed: ArrayLike) -> pd.DataFrame:
     """Kaplan-Meier steps with the heads at risk, from lives that may have entered late.
 
     Parameters
@@ -26,29 +58,27 @@ def kaplan_meier(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
     -------
     DataFrame
         `hours` [h] of each change, `survival` [-] from there on, `at_risk` [heads] just before,
-        `failures` [heads] and `censored` [heads] there.
+        `failures` [heads] and `censored` [heads] there. Where every head then at risk fails
+        although others come under watch later, such as the first failure of used heads when one
+        alone is running, the product says 0 for ever after; `survival` is NaN (not known) from
+        there on instead.
     """
-    from lifelines import KaplanMeierFitter
-
-    columns = ["hours", "survival", "at_risk", "failures", "censored"]
-    if len(lives) == 0:
-        return pd.DataFrame({name: np.empty(0) for name in columns})
-    entry = lives["entry_hours"].to_numpy(float)
-    fitter = KaplanMeierFitter().fit(
-        lives["exit_hours"].to_numpy(float),
-        np.asarray(failed, bool),
-        # lifelines counts a life that enters at 0 as late as well; it is not.
-        entry=entry if np.any(entry > 0) else None,
-    )
-    table = fitter.event_table
-    hours = table.index.to_numpy(float)
+    ended = np.asarray(failed, bool)
+    entry, leave = (lives[name].to_numpy(float) for name in ("entry_hours", "exit_hours"))
+    start = [0.0] if (entry <= 0).any() else []
+    hours = np.unique(np.concatenate([start, entry[entry > 0], leave]))
+    at, share = product_limit(entry, leave, ended)
+    survival = 1.0 - np.append(0.0, share)[np.searchsorted(at, hours, side="right")]
+    nobody_left = hours[survival <= 0]
+    if len(nobody_left) and leave.max() > nobody_left[0]:
+        survival[survival <= 0] = np.nan
     return pd.DataFrame(
         {
             "hours": hours,
-            "survival": fitter.survival_function_.iloc[:, 0].to_numpy(float),
+            "survival": survival,
             "at_risk": heads_at_risk(lives, hours),
-            "failures": table["observed"].to_numpy(int),
-            "censored": table["censored"].to_numpy(int),
+            "failures": _counts(leave[ended], hours),
+            "censored": _counts(leave[~ended], hours),
         }
     )
 
@@ -57,6 +87,18 @@ def heads_at_risk(lives: pd.DataFrame, hours: Any) -> np.ndarray:
     """Count the heads at risk at each hour: entered before it, not yet out before it.
 
     At hour 0 it is the heads that start there.
+
+    Parameters
+    ----------
+    lives : DataFrame
+        Columns `entry_hours`, `exit_hours` [h], one row per head life.
+    hours : array of float
+        Ages [h], (n,).
+
+    Returns
+    -------
+    array of int
+        Heads at risk [heads], (n,).
     """
     entry = lives["entry_hours"].to_numpy(float)
     leave = lives["exit_hours"].to_numpy(float)
@@ -71,10 +113,18 @@ def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
     entry; where heads entered late, the middle of each Kaplan-Meier step is plotted instead
     (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, section 6.4).
 
+    Parameters
+    ----------
+    lives : DataFrame
+        Columns `entry_hours`, `exit_hours` [h], one row per head life.
+    failed : array of bool
+        True where the life ended in the failure looked at.
+
     Returns
     -------
     DataFrame
-        `hours` [h], `share_failed` [-], one row per failure (per step with delayed entry).
+        `hours` [h], `share_failed` [-], one row per failure (per step with delayed entry). The
+        share is NaN where `kaplan_meier` does not know it.
     """
     failed = np.asarray(failed, bool)
     if not failed.any():
@@ -91,8 +141,14 @@ def plotting_positions(lives: pd.DataFrame, failed: Any) -> pd.DataFrame:
 
 
 def _step_middles(steps: pd.DataFrame) -> pd.DataFrame:
+    """Failures at the middle of their step; NaN where the step is not known."""
     failed_by = 1.0 - steps["survival"].to_numpy()
     before = np.concatenate([[0.0], failed_by[:-1]])
-    middle = (before + failed_by) / 2
-    at = (steps["failures"].to_numpy() > 0) & (middle < 1)
+    at = steps["failures"].to_numpy() > 0
+    middle = 0.5 * (before + failed_by)
     return pd.DataFrame({"hours": steps["hours"].to_numpy()[at], "share_failed": middle[at]})
+
+
+def _counts(ages: FloatArray, hours: FloatArray) -> NDArray[np.intp]:
+    """How many of the ages [h] lie at each of the ascending hours."""
+    return np.asarray(np.bincount(np.searchsorted(hours, ages), minlength=len(hours)), np.intp)

@@ -41,19 +41,24 @@ def fit_life(
 
     Parameters
     ----------
-    evidence
+    evidence : Evidence
         What the lives say; see `Evidence.from_lives`.
-    shape_prior
+    shape_prior : float or tuple of float or ShapePrior, optional
         A shape the shop states: a number fixes it, a pair (median [-], spread factor [-]) or a
         `ShapePrior` leaves it room. None learns it from the records, every shape on a log scale
         between 0.2 and 20 being about equally likely beforehand.
-    prior
+    prior : PriorName, optional
         "calibrated" answers for any number of failures and holds its stated confidence in
         simulation; "forecast" is for demand, see `Life.to_forecast`; "exact conditional"
         reproduces the exact limits of complete and failure-censored records and needs two
         failures. See `headlife.life.prior`.
-    companions
+    companions : sequence of Evidence, optional
         Evidence of other strata whose heads have the same shape, but their own scale.
+
+    Returns
+    -------
+    Life
+        The life, with its estimate, bounds and draws.
 
     Raises
     ------
@@ -129,13 +134,22 @@ class Life:
     @property
     def shape_learned(self) -> bool:
         """Whether at least three failures speak of the shape; else it is assumed, not learned."""
-        told = sum(other.all_failures for other in self.companions)
-        return self.evidence.all_failures + told >= 3
+        return self.failures_for_shape >= 3
 
     def reliability(self, hours: ArrayLike) -> Any:
         """Share of heads still good at ages ``hours`` [h]; a scalar in gives a scalar out.
 
         At the maximum-likelihood estimate, or the posterior median where there is none.
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+
+        Returns
+        -------
+        float or array of float
+            Shares [-], as many as ages.
         """
         if self.estimate is None:
             return _scalar(np.exp(-self.mixture.cumulative_hazard(hours, 0.5)), hours)
@@ -145,6 +159,16 @@ class Life:
         """Age [h] by which ``fraction_failed`` [-] of heads have failed: 0.10 gives B10.
 
         At the maximum-likelihood estimate, or the posterior median where there is none.
+
+        Parameters
+        ----------
+        fraction_failed : float or array of float
+            Fractions [-], between 0 and 1.
+
+        Returns
+        -------
+        float or array of float
+            Ages [h], as many as fractions.
         """
         fraction = _inside(fraction_failed, "fraction failed")
         if self.estimate is None:
@@ -155,6 +179,18 @@ class Life:
         """Exact posterior bounds (low, high) on the reliability [-] at ages ``hours`` [h].
 
         Two-sided ``confidence`` [-]: 0.90 gives two one-sided 95 % bounds.
+
+        Parameters
+        ----------
+        hours : float or array of float
+            Ages [h].
+        confidence : float, optional
+            Two-sided [-]; 0.90 gives two one-sided 95 % bounds.
+
+        Returns
+        -------
+        low, high : float or array of float
+            Bounds [-], as many as ages.
         """
         tail = _tail(confidence)
         ages = np.asarray(hours, float)[..., None]
@@ -163,20 +199,57 @@ class Life:
         return _scalar(both[..., 0], hours), _scalar(both[..., 1], hours)
 
     def life_bounds(self, fraction_failed: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
-        """Exact posterior bounds (low, high) [h] on the age by which a fraction has failed."""
+        """Exact posterior bounds (low, high) [h] on the age by which a fraction has failed.
+
+        Parameters
+        ----------
+        fraction_failed : float or array of float
+            Fractions [-], between 0 and 1.
+        confidence : float, optional
+            Two-sided [-]; 0.90 gives two one-sided 95 % bounds.
+
+        Returns
+        -------
+        low, high : float or array of float
+            Bounds [h], as many as fractions.
+        """
         tail = _tail(confidence)
         fraction = _inside(fraction_failed, "fraction failed")
         both = self.mixture.life(fraction[..., None], np.array([tail, 1.0 - tail]))
         return _scalar(both[..., 0], fraction_failed), _scalar(both[..., 1], fraction_failed)
 
     def probability_reliability_above(self, share: ArrayLike, hours: ArrayLike) -> Any:
-        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h]."""
+        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].
+
+        Parameters
+        ----------
+        share : float or array of float
+            Shares of heads [-].
+        hours : float or array of float
+            Ages [h].
+
+        Returns
+        -------
+        float or array of float
+            Probabilities [-], of the shape that the arguments broadcast to.
+        """
         wanted = _inside(share, "share")
         chance = self.mixture.probability_hazard_below(hours, -np.log(wanted))
         return _scalar(chance, np.add(share, hours))
 
     def probability_mean_life_above(self, hours: float) -> float:
-        """Posterior probability [-] that the mean life is at least ``hours`` [h]."""
+        """Posterior probability [-] that the mean life is at least ``hours`` [h].
+
+        Parameters
+        ----------
+        hours : float
+            Mean life asked about [h].
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         # mean = reference * Gamma(1 + 1/shape) * hazard ** (-1/shape), so the condition bounds
         # the hazard at every shape.
         log_gamma = gammaln(1.0 + 1.0 / self.mixture.shapes)
@@ -187,7 +260,20 @@ class Life:
     def likelihood_ratio_reliability_bounds(
         self, hours: float, confidence: float = 0.90
     ) -> tuple[float, float]:
-        """Likelihood-ratio bounds (low, high) on the reliability [-]; NaN without an estimate."""
+        """Likelihood-ratio bounds (low, high) on the reliability [-]; NaN without an estimate.
+
+        Parameters
+        ----------
+        hours : float
+            Age [h].
+        confidence : float, optional
+            Two-sided [-].
+
+        Returns
+        -------
+        low, high : float
+            Bounds [-].
+        """
         _tail(confidence)
         if self.estimate is None:
             return float("nan"), float("nan")
@@ -198,7 +284,20 @@ class Life:
     def likelihood_ratio_life_bounds(
         self, fraction_failed: float, confidence: float = 0.90
     ) -> tuple[float, float]:
-        """Likelihood-ratio bounds (low, high) [h] on a life; NaN without an estimate."""
+        """Likelihood-ratio bounds (low, high) [h] on a life; NaN without an estimate.
+
+        Parameters
+        ----------
+        fraction_failed : float
+            Fraction [-], between 0 and 1.
+        confidence : float, optional
+            Two-sided [-].
+
+        Returns
+        -------
+        low, high : float
+            Bounds [h].
+        """
         _tail(confidence)
         _inside(fraction_failed, "fraction failed")
         if self.estimate is None:
@@ -207,41 +306,70 @@ class Life:
             self.evidence, self.estimate, fraction_failed, confidence, self.companions
         )
 
-    def shape_statement(self, confidence: float = 0.90) -> str:
-        """Say in a sentence where the shape comes from, and what the records add to one stated."""
-        failures = self.evidence.all_failures
-        failures += sum(other.all_failures for other in self.companions)
-        low, high = self.shape_bounds(confidence)
-        stated = self.shape_prior
-        if stated is None:
-            if not self.shape_learned:
-                return (
-                    f"The shape is assumed, not learned: {failures:g} failure(s) on record say too "
-                    f"little of it ({low:.2g} to {high:.2g} is all that can be said)."
-                )
-            return f"The shape is learned from {failures:g} failures: {low:.2f} to {high:.2f}."
-        free = fit_life(self.evidence, None, self.prior, self.companions).shape_bounds(confidence)
-        alone = f"the records alone would say {free[0]:.2f} to {free[1]:.2f}"
-        if stated.fixed:
-            return f"The shape is stated as exactly {stated.median:g}; {alone}."
-        before = f"{stated.median / stated.spread:.2f} to {stated.median * stated.spread:.2f}"
-        after = f"with the records it is {low:.2f} to {high:.2f}"
-        return f"The shape is stated as {before}; {after}, {alone}."
+    @property
+    def failures_for_shape(self) -> float:
+        """Failures that speak of the shape, those of strata that share it included [heads]."""
+        told = sum(other.all_failures for other in self.companions)
+        return self.evidence.all_failures + told
+
+    def without_stated_shape(self) -> Life:
+        """Fit the same evidence again with nothing stated about the shape.
+
+        Returns
+        -------
+        Life
+            What the records say alone.
+        """
+        return fit_life(self.evidence, None, self.prior, self.companions)
 
     def shape_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
-        """Posterior bounds (low, high) on the shape [-]."""
+        """Posterior bounds (low, high) on the shape [-].
+
+        Parameters
+        ----------
+        confidence : float, optional
+            Two-sided [-]; 0.90 gives two one-sided 95 % bounds.
+
+        Returns
+        -------
+        low, high : float
+            Bounds [-].
+        """
         tail = _tail(confidence)
         low, high = self.posterior.shape_quantile(np.array([tail, 1.0 - tail]))
         return float(low), float(high)
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
-        """Draw ``n`` pairs (shape [-], scale [h]) from the posterior, shape (n,) each."""
+        """Draw ``n`` pairs (shape [-], scale [h]) from the posterior, shape (n,) each.
+
+        Parameters
+        ----------
+        n : int
+            How many pairs.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
         return self.posterior.draw(n, rng)
 
     def nodes(self, per_shape: int = 16) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Posterior as weighted points: shape [-], scale [h], weight [-], each (m,).
 
         Sums over these points replace draws wherever a smooth function of the life is averaged.
+
+        Parameters
+        ----------
+        per_shape : int, optional
+            Points at each shape.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], which sum to 1, (m,) each.
         """
         return self.mixture.nodes(per_shape)
 

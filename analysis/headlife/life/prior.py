@@ -74,7 +74,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import SHAPE_RANGE
+from headlife.life.exposure_curve import SHAPE_RANGE
 
 FloatArray = NDArray[np.float64]
 PriorName = Literal["calibrated", "forecast", "exact conditional"]
@@ -92,7 +92,20 @@ _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
 
 
 def prior_powers(failures: float, prior: PriorName) -> tuple[float, float]:
-    """Give started failures [heads] and shape power [-] of a prior, for so many failures."""
+    """Give started failures [heads] and shape power [-] of a prior, for so many failures.
+
+    Parameters
+    ----------
+    failures : float
+        Failures on record [heads].
+    prior : PriorName
+        Which prior.
+
+    Returns
+    -------
+    tuple of float
+        Started failures [heads] and the power [-] of the shape.
+    """
     if prior not in _NAMES:
         raise EvidenceError(
             f'The prior is "calibrated", "forecast" or "exact conditional"; got {prior!r}. Leave '
@@ -146,13 +159,35 @@ class ShapePrior:
         return self.spread == 1.0
 
     def log_density(self, log_shape: FloatArray) -> FloatArray:
-        """Log density of the log shape, up to a constant (log-normal)."""
+        """Log density of the log shape, up to a constant (log-normal).
+
+        Parameters
+        ----------
+        log_shape : array of float
+            Log shapes [-], (k,).
+
+        Returns
+        -------
+        array of float
+            Log density, (k,).
+        """
         deviation = np.log(self.spread) / _NORMAL_95
         return np.asarray(-0.5 * ((log_shape - np.log(self.median)) / deviation) ** 2, float)
 
 
 def as_shape_prior(stated: float | tuple[float, float] | ShapePrior | None) -> ShapePrior | None:
-    """Accept a fixed shape, a (median, spread) pair, a `ShapePrior` or nothing."""
+    """Accept a fixed shape, a (median, spread) pair, a `ShapePrior` or nothing.
+
+    Parameters
+    ----------
+    stated : float or tuple of float or ShapePrior or None
+        A shape [-], a pair of median [-] and spread factor [-], or a prior as it is.
+
+    Returns
+    -------
+    ShapePrior or None
+        The prior; None where nothing is stated.
+    """
     if stated is None or isinstance(stated, ShapePrior):
         return stated
     if isinstance(stated, tuple):

@@ -1,36 +1,33 @@
-"""What evidence do the lives hold, by head type, role and failure mode? Lives in, numbers out.
+"""What evidence do the lives hold, by group of heads and failure mode? Lives in, numbers out.
 
-From lives and the settings to `StratumEvidence`, which adds: over the partitions of a record too
-large for one machine, and over sites. The same reduction serves a review of one shop, a site's
-evidence file and a run on a cluster. Never fits and never judges.
+From lives to `GroupEvidence`, which adds: over the partitions of a record too large for one
+machine, and over sites. The same reduction serves the review of one table, of a folder of files
+and a site's evidence file. Never fits and never judges.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife import __version__
 from headlife.life.evidence import Evidence, pool
-from headlife.life.site_evidence import SiteEvidence, StratumEvidence
+from headlife.life.groups import Group, GroupEvidence, groups_in
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from headlife.shop import Shop
 
 
 def mode_evidence(
     lives: pd.DataFrame, rated_hours: float, modes: Sequence[str]
 ) -> dict[str, Evidence]:
-    """Reduce the lives of one stratum to the evidence of every failure mode, others censoring.
+    """Reduce the lives of one group to the evidence of every failure mode, others censoring.
 
     Parameters
     ----------
     lives : pandas.DataFrame
-        Lives of one stratum, as `records.lives.lives` gives them.
+        Lives of one group, as `records.lives.lives` gives them.
     rated_hours : float
         Reference age of the evidence [h].
     modes : sequence of str
@@ -62,111 +59,85 @@ def mode_evidence(
     }
 
 
-def shop_modes(shop: Shop) -> list[str]:
-    """Failure modes that the settings know, the one the rating claim is about first."""
-    return list(dict.fromkeys([shop.review.primary_mode, *shop.reasons.modes]))
-
-
-def stratum_evidence(lives: pd.DataFrame, shop: Shop) -> tuple[StratumEvidence, ...]:
-    """Reduce lives to the evidence of every head type and role, for every mode the shop knows.
+def group_evidence(
+    lives: pd.DataFrame,
+    rated_hours: Mapping[str, float],
+    modes: Sequence[str],
+    further: Sequence[str] = (),
+) -> tuple[GroupEvidence, ...]:
+    """Reduce lives to the evidence of every group, for every mode.
 
     Parameters
     ----------
     lives : pandas.DataFrame
         As `records.lives.lives` gives them.
-    shop : Shop
-        The settings.
+    rated_hours : mapping of str to float
+        The rated life by head type [h]; its order is the order of the answer.
+    modes : sequence of str
+        The failure modes.
+    further : sequence of str
+        Columns to divide by beside head type and role.
 
     Returns
     -------
-    tuple of StratumEvidence
-        Head types in the settings' order, then by role; `heads` counts every life, those
-        without running hours too.
+    tuple of GroupEvidence
+        Head types in the order of `rated_hours`, then by role and further columns; `heads`
+        counts every life, those without running hours too.
     """
-    modes = shop_modes(shop)
-    strata = []
-    groups = dict(iter(lives.groupby(["head_type", "role"], sort=True, observed=True)))
-    for head_type, settings in shop.head_types.items():
-        for key, own in groups.items():
-            if key[0] == head_type:
-                strata.append(
-                    StratumEvidence(
-                        head_type=head_type,
-                        role=str(key[1]),
-                        rated_hours=settings.rated_hours,
-                        heads=len(own),
-                        modes=mode_evidence(own, settings.rated_hours, modes),
-                    )
-                )
-    return tuple(strata)
+    found = [
+        GroupEvidence(
+            group=group,
+            rated_hours=rated_hours[group.head_type],
+            heads=len(own),
+            modes=mode_evidence(own, rated_hours[group.head_type], modes),
+            print_hours=float((own["exit_hours"] - own["entry_hours"]).sum()),
+        )
+        for group, own in groups_in(lives, further).items()
+    ]
+    return in_order(found, rated_hours)
 
 
-def add_strata(
-    parts: Iterable[Sequence[StratumEvidence]], shop: Shop
-) -> tuple[StratumEvidence, ...]:
-    """Add the evidence of partitions of one shop's record.
+def in_order(
+    evidence: Iterable[GroupEvidence], head_types: Iterable[str]
+) -> tuple[GroupEvidence, ...]:
+    """Sort evidence: head types as given, then by role and further columns."""
+    place = {head_type: number for number, head_type in enumerate(head_types)}
+    return tuple(sorted(evidence, key=lambda one: (place[one.group.head_type], one.group)))
+
+
+def add_evidence(
+    parts: Iterable[Sequence[GroupEvidence]], head_types: Iterable[str]
+) -> tuple[GroupEvidence, ...]:
+    """Add the evidence of partitions of one record.
 
     Parameters
     ----------
-    parts : iterable of sequence of StratumEvidence
-        What `stratum_evidence` gave for each partition, with the same settings.
-    shop : Shop
-        The settings.
+    parts : iterable of sequence of GroupEvidence
+        What `group_evidence` gave for each partition, with the same settings.
+    head_types : iterable of str
+        Head types in the order of the answer.
 
     Returns
     -------
-    tuple of StratumEvidence
-        In the order of `stratum_evidence`.
+    tuple of GroupEvidence
+        In the order of `group_evidence`.
     """
-    by_key: dict[tuple[str, str], list[StratumEvidence]] = {}
+    by_group: dict[Group, list[GroupEvidence]] = {}
     for part in parts:
-        for stratum in part:
-            by_key.setdefault(stratum.key, []).append(stratum)
-    order = {head_type: place for place, head_type in enumerate(shop.head_types)}
-    return tuple(
-        _added(by_key[key]) for key in sorted(by_key, key=lambda key: (order[key[0]], key[1]))
-    )
+        for one in part:
+            by_group.setdefault(one.group, []).append(one)
+    return in_order([_added(same) for same in by_group.values()], head_types)
 
 
-def _added(parts: list[StratumEvidence]) -> StratumEvidence:
+def _added(parts: list[GroupEvidence]) -> GroupEvidence:
     first = parts[0]
     ran = [part for part in parts if part.modes]
-    return StratumEvidence(
-        head_type=first.head_type,
-        role=first.role,
+    return GroupEvidence(
+        group=first.group,
         rated_hours=first.rated_hours,
         heads=sum(part.heads for part in parts),
         modes={
             mode: pool([part.modes[mode] for part in ran]) for mode in (ran[0].modes if ran else ())
         },
-    )
-
-
-def site_evidence(lives: pd.DataFrame, shop: Shop, site: str, as_of: Any) -> SiteEvidence:
-    """Collect what a site could tell others; `SiteEvidence.shareable` withholds what it should.
-
-    Parameters
-    ----------
-    lives : pandas.DataFrame
-        Lives of the site, as `records.lives.lives` gives them.
-    shop : Shop
-        The site's settings.
-    site : str
-        Name of the site.
-    as_of : date
-        Day on which the records are looked at.
-
-    Returns
-    -------
-    SiteEvidence
-    """
-    import pandas as pd
-
-    return SiteEvidence(
-        site=site,
-        as_of=pd.Timestamp(as_of).date(),
-        settings_sha256=shop.sha256,
-        primary_mode=shop.review.primary_mode,
-        version=__version__,
-        strata=stratum_evidence(lives, shop),
+        print_hours=sum(part.print_hours for part in parts),
     )

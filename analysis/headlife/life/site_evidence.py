@@ -1,10 +1,11 @@
 """What may one site tell others about its heads? Its evidence file: written, read, checked.
 
 A few lines of JSON: for every head type and role the rating and the number of heads, for every
-failure mode the 34 numbers of its `Evidence`; no serial, no printer, no date of a single head.
-Strata of a handful of heads are withheld, since so few lives can be read back from the numbers,
-and a stratum that was withheld is named without its numbers. The last line is a checksum of all
-others, so that a digit lost on the way is noticed. Never pools and never judges.
+failure mode the numbers of its `Evidence`; no serial, no printer, no date of a single head, and no
+further column such as the lot. Strata of a handful of heads are withheld, since so few lives can be
+read back from the numbers, and a stratum that was withheld is named without its numbers. The last
+line is a checksum of all others, so that a digit lost on the way is noticed. Never pools and never
+judges.
 """
 
 from __future__ import annotations
@@ -14,14 +15,19 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from headlife import __version__
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
+from headlife.life.groups import Group, GroupEvidence
 from headlife.memory import nothing_to_collect
+
+if TYPE_CHECKING:
+    from headlife.shop import Shop
 
 SITE_FORMAT: Final = "headlife site evidence 1"
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
@@ -31,29 +37,6 @@ _LARGEST_FILE: Final = 64_000_000  # bytes; ten thousand strata and more
 
 FEW_HEADS: Final = "too few heads"
 INTERVAL_ROWS: Final = "failures known only to lie between two readings would travel one by one"
-
-
-@dataclass(frozen=True)
-class StratumEvidence:
-    """One head type in one role at one site."""
-
-    head_type: str
-    """Head type."""
-    role: str
-    """model or support."""
-    rated_hours: float
-    """The rated life in the site's settings [h]."""
-    heads: int
-    """Number of lives [heads]; 0 when withheld."""
-    modes: Mapping[str, Evidence]
-    """Evidence by failure mode; empty when withheld."""
-    withheld: str = ""
-    """Why the site does not show this stratum; empty when it does."""
-
-    @property
-    def key(self) -> tuple[str, str]:
-        """Head type and role."""
-        return self.head_type, self.role
 
 
 @dataclass(frozen=True)
@@ -70,7 +53,7 @@ class SiteEvidence:
     """Failure mode that the site's rating claim is about."""
     version: str
     """Version of headlife that wrote it."""
-    strata: tuple[StratumEvidence, ...]
+    strata: tuple[GroupEvidence, ...]
     """Strata, withheld ones included by name."""
 
     def shareable(
@@ -145,6 +128,36 @@ class SiteEvidence:
         return _read(text.encode("utf-8", "surrogatepass"), file)
 
 
+def site_evidence(
+    evidence: Iterable[GroupEvidence], shop: Shop, site: str, as_of: Any
+) -> SiteEvidence:
+    """Collect what a site could tell others; `SiteEvidence.shareable` withholds what it should.
+
+    Parameters
+    ----------
+    evidence : iterable of GroupEvidence
+        Of the site's heads; divisions by further columns stay at home.
+    shop : Shop
+        The site's settings.
+    site : str
+        Name of the site.
+    as_of : date
+        Day on which the records are looked at.
+
+    Returns
+    -------
+    SiteEvidence
+    """
+    return SiteEvidence(
+        site=site,
+        as_of=datetime.date.fromisoformat(str(as_of)[:10]),
+        settings_sha256=shop.sha256,
+        primary_mode=shop.review.primary_mode,
+        version=__version__,
+        strata=tuple(one for one in evidence if not one.group.further),
+    )
+
+
 def _read(data: bytes, file: str) -> SiteEvidence:
     try:
         return _site(loads(_sound(data)))
@@ -210,11 +223,22 @@ def _is_text(data: bytes) -> bool:
 
 @nothing_to_collect()
 def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:
-    """Read the evidence files of many sites, in the order given; errors as for `read_site`."""
+    """Read the evidence files of many sites, in the order given; errors as for `read_site`.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        The files.
+
+    Returns
+    -------
+    list of SiteEvidence
+        Their evidence.
+    """
     return [read_site(path) for path in paths]
 
 
-def _shown(stratum: StratumEvidence, fewest: int, interval_rows: bool) -> StratumEvidence:
+def _shown(stratum: GroupEvidence, fewest: int, interval_rows: bool) -> GroupEvidence:
     why = stratum.withheld
     if stratum.heads < fewest:
         why = FEW_HEADS
@@ -222,17 +246,17 @@ def _shown(stratum: StratumEvidence, fewest: int, interval_rows: bool) -> Stratu
         why = INTERVAL_ROWS
     if not why:
         return stratum
-    return StratumEvidence(stratum.head_type, stratum.role, stratum.rated_hours, 0, {}, why)
+    return GroupEvidence(stratum.group, stratum.rated_hours, 0, {}, why)
 
 
 def _text(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def _stratum_json(stratum: StratumEvidence) -> str:
+def _stratum_json(stratum: GroupEvidence) -> str:
     head = {
-        "head_type": stratum.head_type,
-        "role": stratum.role,
+        "head_type": stratum.group.head_type,
+        "role": stratum.group.role,
         "rated_hours": stratum.rated_hours,
         "heads": stratum.heads,
         "withheld": stratum.withheld,
@@ -277,10 +301,10 @@ def _site(data: Any) -> SiteEvidence:
             "Ask the site to write it again in hours."
         )
     strata = tuple(_stratum(each) for each in data["strata"])
-    keys = [stratum.key for stratum in strata]
-    for key in keys:
-        if keys.count(key) > 1:
-            raise EvidenceError(f"This evidence has the stratum {key[0]}, {key[1]} twice.")
+    groups = [stratum.group for stratum in strata]
+    for group in groups:
+        if groups.count(group) > 1:
+            raise EvidenceError(f"This evidence has the stratum {group.name} twice.")
     return SiteEvidence(
         site=_name(data["site"], "site"),
         as_of=datetime.date.fromisoformat(data["as_of"]),
@@ -291,13 +315,12 @@ def _site(data: Any) -> SiteEvidence:
     )
 
 
-def _stratum(data: Any) -> StratumEvidence:
+def _stratum(data: Any) -> GroupEvidence:
     rated, heads = float(data["rated_hours"]), int(data["heads"])
     if not 0.0 < rated < float("inf") or heads < 0:
         raise EvidenceError("This evidence is damaged: a rating or a number of heads is wrong.")
-    return StratumEvidence(
-        head_type=_name(data["head_type"], "head type"),
-        role=_name(data["role"], "role"),
+    return GroupEvidence(
+        group=Group(_name(data["head_type"], "head type"), _name(data["role"], "role")),
         rated_hours=rated,
         heads=heads,
         modes={mode: Evidence.from_data(each) for mode, each in data["modes"].items()},

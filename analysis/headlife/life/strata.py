@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -22,7 +23,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis, pool
+from headlife.life.evidence import Evidence, pool
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis
 from headlife.life.likelihood import profile, surface
 from headlife.life.posterior import Life, fit_life
 from headlife.life.prior import PriorName, ShapePrior
@@ -31,8 +33,7 @@ FloatArray = NDArray[np.float64]
 Advice = Literal["pool", "share the shape", "keep apart"]
 
 FALSE_ALARM: Final = 0.05
-_GRID: Final = np.linspace(float(np.log(SHAPE_RANGE[0])), float(np.log(SHAPE_RANGE[1])), 513)
-_GRID_BASIS: Final = chebyshev_basis(_GRID)
+_GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 513)
 _FEWEST: Final = 5.0  # failures a stratum needs before "no difference seen" means much
 
 
@@ -53,8 +54,6 @@ class Comparison:
         Chance [-] of not advising to pool strata that are in truth the same.
     failures
         Failures of each stratum [heads].
-    sentence
-        The answer in words.
     """
 
     advice: Advice
@@ -62,7 +61,11 @@ class Comparison:
     same_scale: float
     false_alarm: float
     failures: Mapping[str, float]
-    sentence: str
+
+    @property
+    def too_few(self) -> tuple[str, ...]:
+        """Strata with too few failures for "no difference seen" to mean much."""
+        return tuple(name for name, count in self.failures.items() if count < _FEWEST)
 
 
 def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_ALARM) -> Comparison:
@@ -70,10 +73,15 @@ def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_AL
 
     Parameters
     ----------
-    strata
+    strata : mapping of str to Evidence
         Evidence of each stratum by its name, two or more.
-    false_alarm
+    false_alarm : float, optional
         Chance [-] of finding a difference, in shape or scale, where there is none.
+
+    Returns
+    -------
+    Comparison
+        Both tests with their p-values, and the advice that follows.
 
     Raises
     ------
@@ -101,8 +109,7 @@ def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_AL
     elif same_scale < each:
         advice = "share the shape"
     failures = {name: evidence.all_failures for name, evidence in strata.items()}
-    sentence = _sentence(advice, failures)
-    return Comparison(advice, same_shape, same_scale, false_alarm, failures, sentence)
+    return Comparison(advice, same_shape, same_scale, false_alarm, failures)
 
 
 def fit_strata(
@@ -111,7 +118,24 @@ def fit_strata(
     shape_prior: float | tuple[float, float] | ShapePrior | None = None,
     prior: PriorName = "calibrated",
 ) -> dict[str, Life]:
-    """Learn a life for each stratum: all of one pool, with one shape, or each for itself."""
+    """Learn a life for each stratum: all of one pool, with one shape, or each for itself.
+
+    Parameters
+    ----------
+    strata : mapping of str to Evidence
+        Evidence of each stratum, by its name.
+    advice : Advice
+        What they share, as `compare_strata` advises.
+    shape_prior : float or tuple of float or ShapePrior, optional
+        A shape that the shop states, as in `fit_life`.
+    prior : PriorName, optional
+        As in `fit_life`.
+
+    Returns
+    -------
+    dict of str to Life
+        A life for each stratum, by its name.
+    """
     if advice == "pool":
         whole = fit_life(pool(list(strata.values())), shape_prior, prior)
         return dict.fromkeys(strata, whole)
@@ -164,7 +188,12 @@ def _whole_profile(evidence: Evidence) -> FloatArray:
 def _profile(evidence: Evidence) -> FloatArray:
     if len(evidence.intervals):
         return surface(evidence).profile(_GRID)
-    return profile(evidence, _GRID, _GRID_BASIS @ evidence.log_curve)
+    return profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
+
+
+@cache
+def _grid_basis(nodes: int) -> FloatArray:
+    return chebyshev_basis(_GRID, nodes)
 
 
 def _top(height: FloatArray) -> float:
@@ -175,15 +204,3 @@ def _top(height: FloatArray) -> float:
     left, top, right = height[peak - 1 : peak + 2]
     bend = left - 2.0 * top + right
     return float(top - 0.125 * (right - left) ** 2 / bend) if bend < 0 else float(top)
-
-
-def _sentence(advice: Advice, failures: Mapping[str, float]) -> str:
-    few = [name for name, count in failures.items() if count < _FEWEST]
-    answer = {
-        "pool": "No difference between them is visible: they may be pooled",
-        "share the shape": "They wear alike, but not equally fast: one shape, a scale each",
-        "keep apart": "They wear in different ways: keep them apart",
-    }[advice]
-    if few and advice == "pool":
-        return f"{answer}, but with so few failures ({', '.join(few)}) none could be seen."
-    return f"{answer}."

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 
 from headlife.errors import RecordsError
+from headlife.plain_text import plain
 from headlife.progress import Progress
 from headlife.records.cells import quoted
 from headlife.records.intake import TextTable
@@ -27,8 +28,8 @@ _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
 
 
 def column_key(name: str) -> str:
-    """Return a column name as it is compared: trimmed, lower case, spaces as underscores."""
-    return "_".join(name.replace("_", " ").split()).casefold()
+    """Return a column name as it is compared: plain, lower case, spaces as underscores."""
+    return "_".join(plain(name).replace("_", " ").split()).casefold()
 
 
 def recognised(cells: Sequence[str], shop: Shop) -> int:
@@ -86,6 +87,8 @@ class Coded:
     texts: dict[str, list[str]]
     misfits: list[tuple[int, str]]
     """(index, sentence) of rows with more cells than the header."""
+    stored: bool = False
+    """True when the file stores numbers and dates as such; see `TextTable`."""
 
     @property
     def rows_read(self) -> int:
@@ -136,4 +139,5 @@ def code(
         {name: np.array(column, dtype=np.int64) for name, column in codes.items()},
         {name: list(known) for name, known in index_of.items()},
         misfits,
+        table.stored,
     )

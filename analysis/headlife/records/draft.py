@@ -17,8 +17,9 @@ from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
-from headlife.records.cells import Problem, clean, read_date
+from headlife.plain_text import clean
 from headlife.records.columns import column_key
+from headlife.records.dates import DateReadings, date_readings
 from headlife.records.intake import open_table
 from headlife.settings_errors import closest
 from headlife.shop import COLUMNS, REQUIRED_COLUMNS, STANDARD_COLUMNS, Intake
@@ -192,7 +193,12 @@ def _intake_lines(intake: Intake, seen: _Seen) -> list[str]:
 
 def _date_formats(texts: Sequence[str]) -> list[str]:
     """Return the formats that every date fits; none when all are year-month-day already."""
-    others = [text for text in texts if isinstance(read_date(text), Problem)]
+    others = [
+        text
+        for text in texts
+        if not isinstance(one := date_readings(text), DateReadings)
+        or not one.form.startswith("####")
+    ]
     if not others:
         return []
     return [one for one in _FORMATS if all(_fits(text, one) for text in others)]

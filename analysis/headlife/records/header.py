@@ -1,7 +1,7 @@
 """Find the header of a table: the row, or two rows under merged cells, that names columns.
 
-Answers from the first rows and a count of known names among them. It never drops a row: all
-rows above the header are titles, all rows below it are data.
+Answers from the first rows and a count of known names among them. It never drops a record: rows
+above the header are titles only where they do not fill its columns, all rows below it are data.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ Row = tuple[int, list[str]]
 Recognise = Callable[[Sequence[str]], int]
 
 HEADER_SEARCH_ROWS: Final = 20
+_FEWEST_CELLS: Final = 3  # of a row above the header that may be a record
 
 
 def split_header(
@@ -50,7 +51,9 @@ def split_header(
     last, header = max(candidates, key=lambda candidate: recognise(candidate[1]))
 
     def rest() -> Iterator[Row]:
-        for number, cells in first[last + 1 :]:
+        # A header that was sorted into its table has records above it.
+        above = [row for row in first[:last] if _is_record(row[1], header)]
+        for number, cells in (*above, *first[last + 1 :]):
             if any(map(str.strip, cells)):
                 yield number, cells
         for number, cells in rows:
@@ -58,6 +61,13 @@ def split_header(
                 yield number, cells
 
     return tuple(header), rest()
+
+
+def _is_record(cells: Sequence[str], header: Sequence[str]) -> bool:
+    """Tell whether a row above the header fills its columns as a record does, and no title."""
+    named = [cell for cell, name in zip(cells, header, strict=False) if name and cell.strip()]
+    enough = max(_FEWEST_CELLS, sum(map(bool, header)) / 2)
+    return len(named) >= enough and any(c.isdigit() for cell in named for c in cell)
 
 
 def _under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:

@@ -16,16 +16,14 @@ from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
+from headlife.records.cells import quoted
+from headlife.records.encodings import certain_encoding, likely_encoding, stated_encoding
 from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
 from headlife.shop import Intake
 
 LONGEST_CELL: Final = 32_767  # characters; what a spreadsheet cell can hold
 _DELIMITERS: Final = (",", ";", "\t", "|")
-_BYTE_ORDER_MARKS: Final = (
-    (b"\xef\xbb\xbf", "utf-8-sig"),
-    (b"\xff\xfe", "utf-16"),
-    (b"\xfe\xff", "utf-16"),
-)
+_SWALLOWED: Final = 3  # delimiters in one line of a cell from which it may be a row
 _ZIP, _PARQUET, _OLD_WORKBOOK = b"PK\x03\x04", b"PAR1", b"\xd0\xcf\x11\xe0"
 
 
@@ -41,6 +39,9 @@ class TextTable:
     """Column names as written, trimmed."""
     rows: Iterator[Row]
     """(row number, cells) of every row below the header that is not blank; read once."""
+    stored: bool = False
+    """True when the file stores numbers and dates as such (a workbook, Parquet), so that a number
+    with a point, or a day written year first, is no proof of how people type."""
 
 
 def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTable:
@@ -73,13 +74,12 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
         )
-    return TextTable(path.name, sha256, header, rest)
+    return TextTable(path.name, sha256, header, rest, _start(path) in (_ZIP, _PARQUET))
 
 
 def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     """Choose the reader by the file's first bytes, not by its name."""
-    with path.open("rb") as stream:
-        start = stream.read(4)
+    start = _start(path)
     if start == _ZIP:
         from headlife.records.workbook import workbook_rows
 
@@ -96,6 +96,11 @@ def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     return _csv_rows(path, intake, recognise)
 
 
+def _start(path: Path) -> bytes:
+    with path.open("rb") as stream:
+        return stream.read(4)
+
+
 def _sha256(path: Path) -> str:
     try:
         with path.open("rb") as stream:
@@ -109,9 +114,9 @@ def _sha256(path: Path) -> str:
 
 
 def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
-    encoding = intake.encoding or _encoding(path)
+    encoding = _encoding(path, intake)
     delimiter = intake.delimiter or _delimiter(path, encoding, recognise)
-    number = 0
+    number = width = 0
     try:
         with path.open(encoding=encoding, newline="") as stream:
             reader = csv.reader(stream, delimiter=delimiter, strict=True)
@@ -119,14 +124,17 @@ def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]
             try:
                 for cells in reader:
                     number += 1
+                    width = max(width, len(cells))
+                    _refuse_swallowed(path, number, cells, delimiter, width)
                     yield number, cells
             finally:
                 csv.field_size_limit(previous)
     except UnicodeError:
+        likely = likely_encoding(path) or "cp1252"
         raise RecordsError(
-            f"{path.name}, near row {number + 1}: the text is not written in {encoding}; save the "
-            "table as UTF-8, or state its encoding in the settings, for example "
-            '[intake] encoding = "cp1252".'
+            f"{path.name}, near row {number + 1}: the text is not written in {encoding}; state its "
+            f'encoding in the settings, most likely [intake] encoding = "{likely}", or save the '
+            "table as UTF-8."
         ) from None
     except csv.Error as problem:
         raise RecordsError(
@@ -135,10 +143,25 @@ def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]
         ) from None
 
 
-def _encoding(path: Path) -> str:
-    with path.open("rb") as stream:
-        start = stream.read(4)
-    return next((name for mark, name in _BYTE_ORDER_MARKS if start.startswith(mark)), "utf-8")
+def _refuse_swallowed(
+    path: Path, number: int, cells: list[str], delimiter: str, width: int
+) -> None:
+    """Stop where a quotation mark that was never meant takes whole rows into one cell."""
+    enough = max(_SWALLOWED, width // 2)
+    for cell in cells:
+        if "\n" in cell and any(line.count(delimiter) >= enough for line in cell.split("\n")):
+            start = quoted(cell.split("\n", 1)[0].strip())
+            raise RecordsError(
+                f"{path.name}, row {number}: the cell that begins with {start} takes in "
+                f"{cell.count(chr(10))} more lines that look like rows; look in that row for a "
+                "quotation mark that is opened and not meant, and delete it."
+            )
+
+
+def _encoding(path: Path, intake: Intake) -> str:
+    if intake.encoding is not None:
+        return stated_encoding(path, intake.encoding)
+    return certain_encoding(path) or "utf-8"
 
 
 def _delimiter(path: Path, encoding: str, recognise: Recognise) -> str:

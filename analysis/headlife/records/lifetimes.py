@@ -14,8 +14,10 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.cells import Problem, clean, quoted, read_hours, read_name
+from headlife.plain_text import clean
+from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import column_key
+from headlife.records.hour_columns import read_hours
 from headlife.records.intake import open_table
 from headlife.settings_errors import nearest
 from headlife.shop import Intake
@@ -52,24 +54,33 @@ def read_lifetimes(path: str | Path, intake: Intake | None = None) -> pd.DataFra
     intake = intake or Intake()
     table = open_table(path, intake, _recognised)
     places = _places(table.file, table.header)
-    readers = _readers(intake.decimal)
-    values: dict[str, list[Any]] = {name: [] for name in LIFETIME_COLUMNS}
+    rows = list(table.rows)
+    texts = {
+        name: [cells[i] if i < len(cells) else "" for _, cells in rows]
+        for name, i in places.items()
+    }
+    hours = read_hours({name: texts[name] for name in _HOURS if name in texts}, intake)
+    if hours.questions:
+        raise RecordsError("\n".join(f"{table.file}: {one}." for one in hours.questions))
+    values = {
+        name: _values(name, texts.get(name), hours.cells.get(name), len(rows))
+        for name in LIFETIME_COLUMNS
+    }
     problems: list[str] = []
-    for number, cells in table.rows:
-        line = {name: cells[i] if i < len(cells) else "" for name, i in places.items()}
-        if len(cells) > len(table.header) and any(c.strip() for c in cells[len(table.header) :]):
+    for place, (number, cells) in enumerate(rows):
+        if any(c.strip() for c in cells[len(table.header) :]):
             problems.append(
                 f"{table.file}, row {number}: the row has {len(cells)} cells where the header has "
                 f"{len(table.header)}; look for a delimiter inside a cell."
             )
-        for name, reader in readers.items():
-            value = reader(line[name]) if name in line else _DEFAULTS[name]
-            if isinstance(value, Problem):
-                problems.append(
-                    f"{table.file}, row {number}, {name} {quoted(line[name])} {value.sentence}."
-                )
-            values[name].append(value)
-        problems += _late_entry(table.file, number, values)
+        problems += [
+            f"{table.file}, row {number}, {name} {quoted(texts[name][place])} {value.sentence}."
+            for name in texts
+            if isinstance(value := values[name][place], Problem)
+        ]
+        problems += _late_entry(
+            table.file, number, values["hours"][place], values["entry_hours"][place]
+        )
     if problems:
         more = len(problems) - _SENTENCES_SHOWN
         tail = [f"{more} more values of {table.file} cannot be used either."] if more > 0 else []
@@ -87,6 +98,7 @@ def read_lifetimes(path: str | Path, intake: Intake | None = None) -> pd.DataFra
     )
 
 
+_HOURS: Final = ("hours", "entry_hours")
 _DEFAULTS: Final[dict[str, Any]] = {"count": 1, "entry_hours": 0.0, "group": "all heads"}
 
 
@@ -112,26 +124,26 @@ def _places(file: str, header: tuple[str, ...]) -> dict[str, int]:
     return {name: keys.index(name) for name in LIFETIME_COLUMNS if name in keys}
 
 
-def _readers(decimal: str) -> dict[str, Callable[[str], Any]]:
-    def hours(text: str) -> float | Problem:
-        value = read_hours(text, decimal)
-        if value is None:
-            return Problem("is blank; write the hours reached")
-        if value == 0.0:
-            return Problem("is 0; write the hours reached, above zero")
-        return value
+def _values(name: str, texts: list[str] | None, hours: list[Any] | None, rows: int) -> list[Any]:
+    """Read a column; what is blank, or is not there at all, is what is usual."""
+    if texts is None:
+        return [_DEFAULTS[name]] * rows
+    if name == "hours":
+        return [_reached(value) for value in hours or []]
+    if name == "entry_hours":
+        return [0.0 if value is None else value for value in hours or []]
+    read: Callable[[str], Any] = {"failed": _failed, "count": _count, "group": _group}[name]
+    return [read(text) for text in texts]
 
-    def entry(text: str) -> float | Problem:
-        value = read_hours(text, decimal)
-        return 0.0 if value is None else value
 
-    return {
-        "hours": hours,
-        "failed": _failed,
-        "count": _count,
-        "entry_hours": entry,
-        "group": lambda text: read_name(text) or _DEFAULTS["group"],
-    }
+def _reached(hours: float | Problem | None) -> float | Problem:
+    if hours is None:
+        return Problem("is blank; write the hours reached")
+    return hours or Problem("is 0; write the hours reached, above zero")
+
+
+def _group(text: str) -> str | Problem:
+    return read_name(text) or str(_DEFAULTS["group"])
 
 
 def _failed(text: str) -> bool | Problem:
@@ -154,8 +166,7 @@ def _count(text: str) -> int | Problem:
     return int(number)
 
 
-def _late_entry(file: str, number: int, values: dict[str, list[Any]]) -> list[str]:
-    hours, entry = values["hours"][-1], values["entry_hours"][-1]
+def _late_entry(file: str, number: int, hours: Any, entry: Any) -> list[str]:
     if isinstance(hours, Problem) or isinstance(entry, Problem) or entry < hours:
         return []
     return [

@@ -49,7 +49,7 @@ def parquet_rows(path: Path, intake: Intake) -> Iterator[Row]:
         file = pq.ParquetFile(path, read_dictionary=names)
         yield number, list(names)
         for batch in file.iter_batches(batch_size=_ROWS_PER_BATCH):
-            columns = [_texts(column, intake.decimal) for column in batch.columns]
+            columns = [_texts(column) for column in batch.columns]
             for cells in zip(*columns, strict=True):
                 number += 1
                 yield number, list(cells)
@@ -81,11 +81,11 @@ def _check_size(path: Path, file: Any) -> list[str]:
     return [str(name) for name in file.schema_arrow.names]
 
 
-def _texts(column: Any, decimal: str) -> list[str]:
+def _texts(column: Any) -> list[str]:
     import pyarrow as pa
 
     if pa.types.is_dictionary(column.type):
         # Each distinct text is written once, so that a tiny file cannot unfold into a huge one.
-        known = [as_typed(value, decimal) for value in column.dictionary.to_pylist()]
+        known = [as_typed(value) for value in column.dictionary.to_pylist()]
         return ["" if i is None else known[i] for i in column.indices.to_pylist()]
-    return [as_typed(value, decimal) for value in column.to_pylist()]
+    return [as_typed(value) for value in column.to_pylist()]

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.cells import quoted
+from headlife.records.cells import as_typed, quoted
 from headlife.records.frames import columns_of
 from headlife.shop import Shop
 from headlife.shop.columns import STANDARD_COLUMNS, of_kind
@@ -47,6 +47,10 @@ class Records:
     """Columns of the file that no standard column takes its values from."""
     findings: pd.DataFrame = field(default_factory=_no_findings)
     """Doubts about accepted rows that disagree with each other, kept and flagged; see `audit`."""
+    notes: tuple[str, ...] = ()
+    """Sentences about what was found out of how the table is written and is not stated."""
+    questions: tuple[str, ...] = ()
+    """Sentences about what must be stated in the settings before anything is answered."""
 
     def summary(self) -> str:
         """Say in a few words what was read, accepted and set aside."""
@@ -57,6 +61,7 @@ class Records:
         )
         if len(self.findings):
             text += f" Doubts about accepted rows: {len(self.findings)}; headlife check lists them."
+        text += "".join(f" {note}" for note in self.notes)
         if self.unused_columns:
             text += f" Columns not used: {', '.join(map(quoted, self.unused_columns))}."
         return text
@@ -86,6 +91,17 @@ class Records:
             lines.append(f"{more} more rows of {self.source} cannot be used either.")
         raise RecordsError("\n".join(lines))
 
+    def raise_if_questions(self) -> None:
+        """Stop when something must be stated in the settings before anything is answered.
+
+        Raises
+        ------
+        RecordsError
+            One sentence per question, with the line to write.
+        """
+        if self.questions:
+            raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
+
     def write_accepted(self, path: str | Path) -> None:
         """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
         names = (*STANDARD_COLUMNS, *self.shop.own_columns)
@@ -94,7 +110,7 @@ class Records:
             days = np.datetime_as_string(rows[name].to_numpy(), unit="auto")
             rows[name] = np.where(rows[name].isna(), "", days)
         for name in rows.columns.intersection(list(of_kind("hours"))):
-            rows[name] = ["" if np.isnan(hours) else repr(hours) for hours in rows[name].tolist()]
+            rows[name] = [as_typed(hours) for hours in rows[name].tolist()]
         for name in rows.columns.intersection(list(of_kind("yes or no"))):
             rows[name] = np.where(rows[name], "yes", "")
         rows.to_csv(path, index=False, lineterminator="\n")

@@ -9,10 +9,9 @@ never guesses a meaning: accepted + set aside = rows read, always.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -20,29 +19,24 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import cross_rows
-from headlife.records.cells import Problem, read_date, read_hours, read_name, read_note, read_yes
-from headlife.records.cells import read_role as read_role_text
 from headlife.records.columns import Coded, code, match_columns, recognised
 from headlife.records.contradictions import contradictions
-from headlife.records.frames import blank_cells
 from headlife.records.intake import open_table
 from headlife.records.meanings import add_meanings, unknown_sentences, unknown_texts, what_to_add
 from headlife.records.record_set import Records
 from headlife.records.set_aside import Aside
-from headlife.shop import COLUMNS, STANDARD_COLUMNS, Shop
-from headlife.shop.columns import Column
+from headlife.records.typed_rows import typed_rows
+from headlife.shop import Shop
 
 # Columns that a part of a large record keeps as categories.
 _MANY_NAMES: Final = ("head", "printer")
-# What the shop's own columns are read as.
-_OWN: Final = Column("", "name", "a column of the shop's own")
 
 
 def read_records(
     path: str | Path,
     shop: Shop,
     progress: Progress | None = None,
-    unknown: str = "stop",
+    unknown: str | None = None,
 ) -> Records:
     """Read removal records, one row per installation of one head in one printer position.
 
@@ -55,8 +49,9 @@ def read_records(
         From `read_shop`.
     progress : callable, optional
         Called with (step, done, total); total is 0 while it is not known.
-    unknown : {"stop", "set aside"}
-        What to do about reasons and head types that the settings do not know.
+    unknown : {"stop", "set aside"}, optional
+        What to do about reasons and head types that the settings do not know; default: set aside
+        where the settings' review goes on without rows that cannot be used, else stop.
 
     Returns
     -------
@@ -77,7 +72,7 @@ def read_records(
             f"{table.file}: the table has a header and no rows; add at least one installation."
         )
     records = records_of(coded, shop, table.file, table.sha256, tuple(unused), unknown, progress)
-    if records.accepted.empty and unknown == "stop":
+    if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
     return records
 
@@ -88,7 +83,7 @@ def records_of(
     source: str,
     sha256: str,
     unused_columns: tuple[str, ...] = (),
-    unknown: str = "stop",
+    unknown: str | None = None,
     progress: Progress | None = None,
     within_heads: bool = False,
 ) -> Records:
@@ -112,11 +107,14 @@ def records_of(
     Raises
     ------
     RecordsError
-        A reason or head type the settings do not know.
+        A reason or head type the settings do not know, or hours that can be read in two ways.
     """
     aside = Aside(coded)
-    typed = _typed(coded, shop, aside, _MANY_NAMES if within_heads else ())
-    _know_texts(typed, shop, aside, stop=unknown == "stop", file=source)
+    typed, notes, questions = typed_rows(coded, shop, aside, _MANY_NAMES if within_heads else ())
+    stop = _stops(unknown, shop)
+    if questions and (stop or within_heads):
+        raise RecordsError("\n".join(f"{source}: {one}." for one in questions))
+    _know_texts(typed, shop, aside, stop, file=source)
     add_meanings(typed, shop)
     for case in contradictions(_sound(typed, aside)):
         aside.add(case.column, [case.index], case.sentence)
@@ -134,79 +132,19 @@ def records_of(
         shop=shop,
         unused_columns=unused_columns,
         findings=findings,
+        notes=notes,
+        questions=questions,
     )
+
+
+def _stops(unknown: str | None, shop: Shop) -> bool:
+    return (unknown or shop.review.set_aside) == "stop"
 
 
 def _sound(typed: pd.DataFrame, aside: Aside) -> pd.DataFrame:
     """Give the rows without a fault so far; no copy where there is none."""
     faulty = aside.faulty()
     return typed[~faulty] if faulty.any() else typed
-
-
-def _typed(
-    coded: Coded, shop: Shop, aside: Aside, categorical: Collection[str] = ()
-) -> pd.DataFrame:
-    columns: dict[str, Any] = {"row": coded.rows}
-    for name in (*STANDARD_COLUMNS, *shop.own_columns):
-        column = COLUMNS.get(name, _OWN)
-        if name not in coded.codes:
-            if column.always:
-                columns[name] = blank_cells(name, coded.rows_read)
-            continue
-        reader = _reader(column, shop)
-        codes = coded.codes[name]
-        values = [reader(text) for text in coded.texts[name]]
-        _cell_problems(name, values, codes, aside)
-        good = [None if isinstance(value, Problem) else value for value in values]
-        columns[name] = (
-            _categories(good, codes) if name in categorical else _array(column, good)[codes]
-        )
-    return pd.DataFrame(columns, copy=False)
-
-
-def _categories(values: list[str | None], codes: np.ndarray) -> pd.Categorical:
-    """Keep names as categories in the order of the alphabet: millions of rows group faster."""
-    names = sorted({value for value in values if value is not None})
-    place = {name: code for code, name in enumerate(names)} | {None: -1}
-    own = np.array([place[value] for value in values], dtype=np.int32)
-    return pd.Categorical.from_codes(own[codes], categories=pd.Index(names, dtype=object))
-
-
-def _reader(column: Column, shop: Shop) -> Callable[[str], Any]:
-    readers: dict[str, Callable[[str], Any]] = {
-        "name": read_name,
-        "role": partial(read_role_text, words=shop.roles),
-        "date": partial(read_date, date_format=shop.intake.date_format),
-        "hours": partial(read_hours, decimal=shop.intake.decimal),
-        "yes or no": read_yes,
-        "remark": read_note,
-    }
-    return readers[column.kind]
-
-
-def _cell_problems(name: str, values: list[Any], codes: np.ndarray, aside: Aside) -> None:
-    column = COLUMNS.get(name, _OWN)
-    bad = {i: value.sentence for i, value in enumerate(values) if isinstance(value, Problem)}
-    if not column.may_be_blank:
-        blank = f"is blank; {column.write}"
-        bad |= {i: blank for i, value in enumerate(values) if value is None}
-    if not bad:
-        return
-    hit = np.isin(codes, list(bad))
-    for place, i in zip(np.flatnonzero(hit).tolist(), codes[hit].tolist(), strict=True):
-        aside.add(name, [place], bad[i])
-
-
-def _array(column: Column, values: list[Any]) -> np.ndarray:
-    if column.kind == "date":
-        return np.array(values, dtype="datetime64[us]").astype("datetime64[ns]")
-    if column.kind == "hours":
-        return np.array([np.nan if value is None else value for value in values], dtype=float)
-    if column.kind == "yes or no":
-        return np.array([value is True for value in values], dtype=bool)
-    array = np.empty(len(values), dtype=object)
-    array[:] = values
-    return array
 
 
 def _know_texts(typed: pd.DataFrame, shop: Shop, aside: Aside, stop: bool, file: str) -> None:

@@ -65,7 +65,7 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
         An XLSX workbook.
     intake : Intake
         `sheet` names the sheet; without it there must be exactly one visible sheet that looks
-        like the table. `decimal` is how numbers are written into the text.
+        like the table.
     recognise : callable
         Counts known column names in a row.
 
@@ -89,7 +89,7 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
                 warnings.simplefilter("ignore")
                 book = load_workbook(stream, read_only=True, data_only=True, keep_links=False)
             sheet = _sheet(path, book, intake, recognise)
-            yield from _sheet_rows(path, sheet, intake.decimal)
+            yield from _sheet_rows(path, sheet)
     except RecordsError:
         raise
     except _DAMAGED as problem:
@@ -152,7 +152,7 @@ def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
 
 
 def _score(path: Path, sheet: Any, recognise: Recognise) -> int:
-    top = islice(_sheet_rows(path, sheet, "."), HEADER_SEARCH_ROWS)
+    top = islice(_sheet_rows(path, sheet), HEADER_SEARCH_ROWS)
     header, _ = split_header(top, recognise)
     return recognise(header or ())
 
@@ -175,7 +175,7 @@ class _Cells(WorkSheetParser):  # type: ignore[misc]
         self.col_counter = 0
 
 
-def _sheet_rows(path: Path, sheet: Any, decimal: str) -> Iterator[Row]:
+def _sheet_rows(path: Path, sheet: Any) -> Iterator[Row]:
     book = sheet.parent
     with sheet._get_source() as source:
         cells = _Cells(
@@ -205,7 +205,7 @@ def _sheet_rows(path: Path, sheet: Any, decimal: str) -> Iterator[Row]:
                         f"{path.name}, row {cells.row_counter}: the sheet is more than "
                         f"{_MOST_COLUMNS:,} columns wide; delete what is not the table."
                     )
-                row[column] = as_typed(value, decimal)
+                row[column] = as_typed(value)
             elif row:
                 yield cells.row_counter, [row.get(i, "") for i in range(1, max(row) + 1)]
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
 from scipy.optimize import minimize_scalar
 from scipy.special import chdtrc, gammaincc, gammaln, xlogy
 
-from headlife.life.evidence import SHAPE_RANGE, Evidence, chebyshev_basis
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, at_common_nodes, chebyshev_basis
 from headlife.life.prior import ShapePrior
 from headlife.numbers import Floats
 
@@ -29,9 +31,7 @@ _FEW: Final = 30.0  # failures expected at a site, below which its moments are s
 # The likelihood ratio of a shape with r failures among n heads is on average 1 + c (r/n)^2 / r
 # times its limiting value; c found by simulation, complete records of 5 to 20 heads.
 _SMALL_RECORD: Final = 2.3
-_LOW, _HIGH = (float(end) for end in np.log(SHAPE_RANGE))
-_GRID: Final = np.linspace(_LOW, _HIGH, 257)
-_BASIS: Final = chebyshev_basis(_GRID)
+_GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 257)
 _SHAPES: Final = np.exp(_GRID)
 _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
 _LEAST_SPREAD: Final = 1.000_001  # a prior of exactly 1 would fix the shape
@@ -85,9 +85,9 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     shape_probability, compared = _one_shape(failures, heads, heights)
     # The shape that fits best with one hazard for all: the test of one hazard must not be helped
     # by a shape that was fitted to several.
-    log_total = _BASIS @ np.logaddexp.reduce(curves, axis=0)
+    log_total = _basis(curves.shape[1]) @ np.logaddexp.reduce(curves, axis=0)
     best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sums.sum() * _SHAPES))
-    exposure = np.exp(curves @ _BASIS[best])
+    exposure = np.exp(curves @ _basis(curves.shape[1])[best])
     return Difference(
         sites=len(parts),
         shape=float(_SHAPES[best]),
@@ -137,11 +137,17 @@ def _gathered(parts: Sequence[Evidence]) -> tuple[Floats, Floats, Floats, Floats
     failures = np.array([part.failures for part in moved])
     heads = np.array([part.heads for part in moved])
     log_sums = np.array([part.log_sum for part in moved])
-    curves = np.array([part.log_curve for part in moved])
+    curves = at_common_nodes([part.log_curve for part in moved])
     heights = (
-        failures[:, None] * (_GRID - curves @ _BASIS.T) + log_sums[:, None] * _SHAPES
+        failures[:, None] * (_GRID - curves @ _basis(curves.shape[1]).T)
+        + log_sums[:, None] * _SHAPES
     )  # the hazard of each site at its best
     return failures, heads, log_sums, heights, curves
+
+
+@cache
+def _basis(nodes: int) -> Floats:
+    return chebyshev_basis(_GRID, nodes)
 
 
 def _one_shape(failures: Floats, heads: Floats, heights: Floats) -> tuple[float, int]:

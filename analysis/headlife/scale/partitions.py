@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.errors import RecordsError
-from headlife.records.cells import as_typed, clean
+from headlife.records.cells import as_typed, name_text
 from headlife.records.columns import Coded, code, match_columns, recognised
 from headlife.records.intake import TextTable, open_table
 from headlife.records.record_set import Records
@@ -175,9 +175,9 @@ def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table
 
 def _home(heads: pa.ChunkedArray, partitions: int) -> np.ndarray:
     """Partition of every row: the same for the same head, on any machine, in any run."""
-    codes, texts = _codes(heads, ".")
-    # Serials are compared as they are read: trimmed, with single spaces.
-    names = np.array([clean(text) for text in texts], dtype=object)
+    codes, texts = _codes(heads)
+    # Serials are compared as they are read: in plain characters, trimmed, with single spaces.
+    names = np.array([name_text(text) for text in texts], dtype=object)
     hashes = pd.util.hash_array(names, categorize=False)
     return np.asarray((hashes % np.uint64(partitions)).astype(np.int64)[codes])
 
@@ -252,7 +252,7 @@ def _plain(column: pa.ChunkedArray, file: str, name: str) -> pa.ChunkedArray:
     )
 
 
-def _codes(column: pa.ChunkedArray, decimal: str) -> tuple[np.ndarray, list[str]]:
+def _codes(column: pa.ChunkedArray) -> tuple[np.ndarray, list[str]]:
     """Codes into the distinct cells of a column, and these as they would be written."""
     import pyarrow as pa
 
@@ -263,7 +263,7 @@ def _codes(column: pa.ChunkedArray, decimal: str) -> tuple[np.ndarray, list[str]
     if pa.types.is_string(encoded.dictionary.type):
         texts = ["" if value is None else value for value in values]
     else:
-        texts = [as_typed(value, decimal) for value in values]
+        texts = [as_typed(value) for value in values]
     codes = np.asarray(encoded.indices.to_numpy(zero_copy_only=False), dtype=np.int64)
     return codes, texts
 
@@ -281,7 +281,7 @@ def partition_records(
     rows_before: np.ndarray,
     shop: Shop,
     source: str,
-    unknown: str = "stop",
+    unknown: str | None = None,
 ) -> Records | None:
     """Make the records of one partition from its rows of every piece.
 
@@ -295,7 +295,7 @@ def partition_records(
         The settings.
     source : str
         What to call the whole record in messages.
-    unknown : {"stop", "set aside"}
+    unknown : {"stop", "set aside"}, optional
         As for `read_records`.
 
     Returns
@@ -308,24 +308,22 @@ def partition_records(
     RecordsError
         As for `read_records`.
     """
-    coded = _joined(tables, rows_before, shop.intake.decimal)
+    coded = _joined(tables, rows_before)
     if coded is None:
         return None
     return records_of(coded, shop, source, "", (), unknown, within_heads=True)
 
 
-def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray, decimal: str) -> Coded | None:
+def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None:
     """Put the rows of all pieces under one another, blank rows left out."""
     filled = [table for table in tables if table.num_rows]
     if not filled:
         return None
     names = list(dict.fromkeys(name for table in filled for name in table.column_names))
-    stacked = {
-        name: _stacked([_column(table, name) for table in filled], decimal) for name in names
-    }
+    stacked = {name: _stacked([_column(table, name) for table in filled]) for name in names}
     rows = stacked.pop(_ROW).to_numpy() + rows_before[stacked.pop(_FILE).to_numpy()]
     misfit = stacked.pop(_MISFIT)
-    pairs = {name: _codes(column, decimal) for name, column in stacked.items()}
+    pairs = {name: _codes(column) for name, column in stacked.items()}
     written = np.zeros(len(rows), dtype=bool)
     for codes, texts in pairs.values():
         if written.all():
@@ -345,6 +343,7 @@ def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray, decimal: str) -
             )
             if sentence is not None
         ],
+        stored=True,  # no file proves how the cells of another were typed
     )
 
 
@@ -357,20 +356,20 @@ def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
     return pa.chunked_array([pa.nulls(table.num_rows, pa.string())])
 
 
-def _stacked(parts: Sequence[pa.ChunkedArray], decimal: str) -> pa.ChunkedArray:
+def _stacked(parts: Sequence[pa.ChunkedArray]) -> pa.ChunkedArray:
     """Put columns under one another; where the files' types differ, as text."""
     import pyarrow as pa
 
     plain = [p.cast(p.type.value_type) if pa.types.is_dictionary(p.type) else p for p in parts]
     if len({part.type for part in plain}) > 1:
-        plain = [_as_text(part, decimal) for part in plain]
+        plain = [_as_text(part) for part in plain]
     return pa.chunked_array([chunk for part in plain for chunk in part.chunks], plain[0].type)
 
 
-def _as_text(column: pa.ChunkedArray, decimal: str) -> pa.ChunkedArray:
+def _as_text(column: pa.ChunkedArray) -> pa.ChunkedArray:
     import pyarrow as pa
 
-    codes, texts = _codes(column, decimal)
+    codes, texts = _codes(column)
     return pa.chunked_array(
         [pa.DictionaryArray.from_arrays(codes, pa.array(texts, pa.string())).cast(pa.string())]
     )

@@ -25,9 +25,8 @@ from headlife.scale.differences import Difference, compare_sites, shape_from_oth
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
-    from headlife.life.site_evidence import SiteEvidence, StratumEvidence
-
-Key = tuple[str, str]
+    from headlife.life.groups import Group, GroupEvidence
+    from headlife.life.site_evidence import SiteEvidence
 
 _NAMED: Final = 5  # sites named in one sentence before "and more"
 
@@ -52,10 +51,8 @@ class SiteAnswer:
 class PooledStratum:
     """One head type in one role, over all sites that show it."""
 
-    head_type: str
-    """Head type."""
-    role: str
-    """model or support."""
+    group: Group
+    """Head type and role."""
     mode: str
     """Failure mode judged."""
     rated_hours: float
@@ -77,8 +74,8 @@ class PooledStratum:
 
     @property
     def name(self) -> str:
-        """Head type and role, as people write them."""
-        return f"{self.head_type}, {self.role}"
+        """The group as people write it."""
+        return self.group.name
 
 
 @dataclass(frozen=True)
@@ -143,20 +140,23 @@ def pool_sites(
     _refuse_repeats(sites)
     mode = _one_mode(sites)
     ratings = _one_rating_each(sites, dict(rated_hours or {}))
-    have: dict[Key, dict[str, StratumEvidence]] = {}
+    have: dict[Group, dict[str, GroupEvidence]] = {}
     for site in sites:
         for stratum in site.strata:
-            have.setdefault(stratum.key, {})[site.site] = stratum
-    keys = [key for key, by_site in have.items() if any(mode in s.modes for s in by_site.values())]
-    if not keys:
+            have.setdefault(stratum.group, {})[site.site] = stratum
+    groups = [
+        one for one, by_site in have.items() if any(mode in s.modes for s in by_site.values())
+    ]
+    if not groups:
         raise EvidenceError(
             f"None of the {len(sites)} sites shows a stratum with running hours for the mode "
             f"'{mode}'; there is nothing to pool."
         )
     strata = []
-    for key in keys:
-        given = _Given(key, mode, ratings[key[0]], share, confidence, shared_shape, each_site)
-        strata.append(_pooled(given, sites, have[key], seed, progress))
+    for group in groups:
+        rated = ratings[group.head_type]
+        given = _Given(group, mode, rated, share, confidence, shared_shape, each_site)
+        strata.append(_pooled(given, sites, have[group], seed, progress))
     days = [site.as_of for site in sites]
     return Pooling(
         sites=tuple(site.site for site in sites),
@@ -172,7 +172,7 @@ def pool_sites(
 class _Given:
     """What is asked about one stratum."""
 
-    key: Key
+    group: Group
     mode: str
     rated_hours: float
     share: float
@@ -188,7 +188,7 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
     if not sites:
         raise EvidenceError("There is no evidence to pool: give at least one site's file.")
     names: dict[str, str] = {}
-    contents: dict[tuple[object, ...], tuple[str, StratumEvidence]] = {}
+    contents: dict[tuple[object, ...], tuple[str, GroupEvidence]] = {}
     for site in sites:
         plain = " ".join(site.site.split()).casefold()
         if plain in names:
@@ -201,17 +201,17 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
             # Strata without a failure are so plain that chance could make two alike.
             if not any(evidence.failures for evidence in stratum.modes.values()):
                 continue
-            sums = (stratum.key, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
+            sums = (stratum.group, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
             other = contents.setdefault(sums, (site.site, stratum))
             if other[1] is not stratum and _same_curves(other[1], stratum):
                 raise EvidenceError(
                     f"The sites '{other[0]}' and '{site.site}' sent the same evidence "
-                    f"for {stratum.head_type}, {stratum.role}; one of the two files is a copy "
+                    f"for {stratum.group.name}; one of the two files is a copy "
                     "under another name, leave it out."
                 )
 
 
-def _same_curves(one: StratumEvidence, other: StratumEvidence) -> bool:
+def _same_curves(one: GroupEvidence, other: GroupEvidence) -> bool:
     return all(
         e.heads == other.modes[mode].heads
         and np.array_equal(e.log_curve, other.modes[mode].log_curve)
@@ -236,12 +236,13 @@ def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) ->
     ratings: dict[str, tuple[float, str]] = {}
     for site in sites:
         for stratum in site.strata:
-            rated, where = ratings.setdefault(stratum.head_type, (stratum.rated_hours, site.site))
-            if stratum.rated_hours != rated and stratum.head_type not in stated:
+            name = stratum.group.head_type
+            rated, where = ratings.setdefault(name, (stratum.rated_hours, site.site))
+            if stratum.rated_hours != rated and name not in stated:
                 raise EvidenceError(
-                    f"The rating of '{stratum.head_type}' is {rated:g} h at the site '{where}' "
-                    f"and {stratum.rated_hours:g} h at the site '{site.site}'; state the one to "
-                    f'judge, --rated-hours "{stratum.head_type}={rated:g}".'
+                    f"The rating of '{name}' is {rated:g} h at the site '{where}' and "
+                    f"{stratum.rated_hours:g} h at the site '{site.site}'; state the one to "
+                    f'judge, --rated-hours "{name}={rated:g}".'
                 )
     for head_type, hours in stated.items():
         if head_type not in ratings:
@@ -255,7 +256,7 @@ def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) ->
 def _pooled(
     given: _Given,
     sites: Sequence[SiteEvidence],
-    have: dict[str, StratumEvidence],
+    have: dict[str, GroupEvidence],
     seed: int,
     progress: Progress | None,
 ) -> PooledStratum:
@@ -269,21 +270,22 @@ def _pooled(
     everything = pool(parts)
     life = fit_life(everything)
     return PooledStratum(
-        head_type=given.key[0],
-        role=given.key[1],
+        group=given.group,
         mode=given.mode,
         rated_hours=given.rated_hours,
         heads=sum(stratum.heads for _, stratum, _ in shown),
         failures=round(everything.all_failures),
         life=life,
         verdict=given.judge(life),
-        difference=compare_sites(parts, generator(seed, "sites", *given.key)),
+        difference=compare_sites(
+            parts, generator(seed, "sites", given.group.head_type, given.group.role)
+        ),
         sites=tuple(_each(given, shown, parts, progress)) if given.each_site else (),
         notes=tuple(_stratum_notes(given, sites, have, shown)),
     )
 
 
-_Shown = tuple[str, "StratumEvidence", Evidence]
+_Shown = tuple[str, "GroupEvidence", Evidence]
 
 
 def _each(
@@ -294,7 +296,7 @@ def _each(
         zip(shown, parts, priors, strict=True)
     ):
         if progress is not None:
-            progress(f"judging sites: {given.key[0]}, {given.key[1]}", done, len(parts))
+            progress(f"judging sites: {given.group.name}", done, len(parts))
         life = fit_life(part, prior)
         yield SiteAnswer(site, stratum.heads, round(part.all_failures), life, given.judge(life))
 
@@ -302,7 +304,7 @@ def _each(
 def _stratum_notes(
     given: _Given,
     sites: Sequence[SiteEvidence],
-    have: dict[str, StratumEvidence],
+    have: dict[str, GroupEvidence],
     shown: list[_Shown],
 ) -> Iterator[str]:
     missing = [site.site for site in sites if site.site not in have]

@@ -424,6 +424,8 @@ RESERVED: Final = frozenset(
         *("rows", "sentence"),
     }
 )
+# Columns that heads can be grouped by beside their type and role, for a rating of each group.
+GROUPED_BY: Final = ("lot", "vendor", "material", "site", "printer", "position")
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 

@@ -22,7 +22,7 @@ from headlife.shop.policy import AT_RATING, Policy
 from headlife.shop.values import Hours, Part, Yes
 
 if TYPE_CHECKING:
-    from headlife.shop.settings import Shop
+    from headlife.shop import Shop
     from headlife.shop.work import HeadType
 
 ROLES: Final = ("model", "support")

@@ -11,13 +11,14 @@ import hashlib
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
 from headlife.errors import SettingsError
+from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.columns import RESERVED, STANDARD_COLUMNS
+from headlife.shop.columns import GROUPED_BY, RESERVED, STANDARD_COLUMNS
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
@@ -31,6 +32,9 @@ from headlife.shop.work import (
     Spares,
 )
 from headlife.shop.writing import Intake, Reasons
+
+# Tables that hold no names that stand in records, or what must stay as it is written.
+_AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
 
 class Shop(Part):
@@ -81,9 +85,24 @@ class Shop(Part):
         return self._sha256
 
     @property
+    def rated_hours(self) -> dict[str, float]:
+        """Head type -> the vendor's rated life [h], in the settings' order."""
+        return {name: one.rated_hours for name, one in self.head_types.items()}
+
+    @property
+    def failure_modes(self) -> tuple[str, ...]:
+        """Failure modes that the settings know, the one the rating claim is about first."""
+        return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
+
+    @property
     def as_read(self) -> Shop:
         """The settings as they were written, before any change by `with_`."""
         return self._as_read or self
+
+    @property
+    def changed(self) -> tuple[str, ...]:
+        """Tables that were changed by `with_` since the settings were read."""
+        return self.tables_unlike(self.as_read)
 
     def with_(self, **changes: Any) -> Shop:
         """Return these settings with some values changed: the one way to ask "what if".
@@ -120,10 +139,10 @@ class Shop(Part):
                     f"The settings do not know '{name}'{nearest(name, known)}; they know "
                     f"{', '.join(known)}."
                 )
-        raw = self.model_dump(exclude_unset=True)
+        raw = self.model_dump(exclude_unset=True, by_alias=True)
         for name, change in changes.items():
             if isinstance(change, Part):
-                raw[name] = change.model_dump(exclude_unset=True)
+                raw[name] = change.model_dump(exclude_unset=True, by_alias=True)
             elif isinstance(getattr(self, name, None), Part) and isinstance(change, Mapping):
                 raw[name] = raw.get(name, {}) | dict(change)
             else:
@@ -139,6 +158,16 @@ class Shop(Part):
             name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
         )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _in_plain_characters(cls, raw: Any) -> Any:
+        """Write names as those in the records are compared: one width, one kind of dash."""
+        if not isinstance(raw, Mapping):
+            return raw
+        return {
+            name: part if name in _AS_WRITTEN else _plain_names(part) for name, part in raw.items()
+        }
+
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
         for name in self.columns:
@@ -153,6 +182,14 @@ class Shop(Part):
                 raise ValueError(
                     f"[own_columns] '{name}' is a name that {where} already have; choose another "
                     "name for it"
+                )
+        known = (*GROUPED_BY, *self.own_columns)
+        for name in dict.fromkeys(name for names in self.review.divisions for name in names):
+            if name not in known:
+                raise ValueError(
+                    f"[review] groups names '{name}'{nearest(name, known)}, by which heads cannot "
+                    f"be grouped; write some of {', '.join(known)}, or name a further column of "
+                    "your table in [own_columns]"
                 )
         if self.reasons.failures and self.review.primary_mode not in self.reasons.modes:
             raise ValueError(
@@ -196,6 +233,25 @@ class Shop(Part):
     def _heads_of_the_policy(self) -> Shop:
         check_policies(self)
         return self
+
+
+def _plain_names(part: Any) -> Any:
+    """Write the texts of a table in plain characters; two keys that become one are refused."""
+    if isinstance(part, str):
+        return plain(part)
+    if isinstance(part, list):
+        return [_plain_names(one) for one in part]
+    if not isinstance(part, Mapping):
+        return part
+    named: dict[Any, Any] = {}
+    for key, value in part.items():
+        name = plain(key) if isinstance(key, str) else key
+        if name in named:
+            raise ValueError(
+                f"'{key}' stands twice, in characters that only look different; keep one line"
+            )
+        named[name] = _plain_names(value)
+    return named
 
 
 def read_shop(path: str | Path) -> Shop:
@@ -262,7 +318,7 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
 def _plain(value: Any) -> Any:
     """Turn tables given as objects into mappings, to be checked like those of a file."""
     if isinstance(value, Part):
-        return value.model_dump(exclude_unset=True)
+        return value.model_dump(exclude_unset=True, by_alias=True)
     if isinstance(value, Mapping):
         return {name: _plain(one) for name, one in value.items()}
     return value

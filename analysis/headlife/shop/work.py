@@ -141,10 +141,21 @@ class ReviewSettings(Part):
     """Seed of the random numbers: the same seed gives the same page."""
     primary_mode: Name = "wear"
     """The failure mode that the rating claim is about."""
+    groups: Annotated[
+        list[Name | list[Name]],
+        Field(description='write names of columns in brackets, for example ["lot", "vendor"]'),
+    ] = Field(default=[])
+    """Columns that heads are rated by beside their type and role, each for itself; names in
+    brackets of their own are taken together."""
     set_aside: Annotated[
         Literal["stop", "continue"], Field(description='write "stop" or "continue"')
     ] = "stop"
     """What a review does when rows cannot be read: stop and name them, or go on without them."""
+
+    @property
+    def divisions(self) -> tuple[tuple[str, ...], ...]:
+        """The columns of every division of heads that `groups` asks for."""
+        return tuple((one,) if isinstance(one, str) else tuple(one) for one in self.groups)
 
 
 class Costs(Part):

@@ -7,10 +7,13 @@ record.
 
 from __future__ import annotations
 
+import re
+from datetime import datetime
 from typing import Annotated, Final, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from headlife.plain_text import plain
 from headlife.settings_errors import nearest
 from headlife.shop.values import Name, Part, Text
 
@@ -24,8 +27,27 @@ class Intake(Part):
         Annotated[str, Field(description='write a date format, for example "%d.%m.%Y"')] | None
     ) = None
     """Format of dates that are not written year-month-day, in strftime codes."""
-    decimal: Annotated[Literal[".", ","], Field(description='write "." or ","')] = "."
-    """Decimal mark of hour readings."""
+    date_order: (
+        Annotated[
+            Literal["day first", "month first", "year first"],
+            Field(description='write "day first", "month first" or "year first"'),
+        ]
+        | None
+    ) = None
+    """Order of dates in numbers, where their cells can be read in several; found from the columns
+    when not stated."""
+    languages: Annotated[
+        list[str], Field(description='write codes of languages, for example ["cs"]')
+    ] = []
+    """Languages of month names besides English, German, French, Spanish, Italian, Dutch, Polish,
+    Portuguese and Japanese."""
+    decimal: Annotated[Literal[".", ","], Field(description='write "." or ","')] | None = None
+    """Decimal mark of hour readings, the other one marking thousands; found from the columns when
+    not stated."""
+    blank: Annotated[
+        list[Name], Field(description='write words in quotes, for example ["n/a", "still in"]')
+    ] = []
+    """Words that mean a blank cell."""
     delimiter: (
         Annotated[Literal[",", ";", "\t", "|"], Field(description='write ",", ";", "\\t" or "|"')]
         | None
@@ -44,12 +66,32 @@ class Intake(Part):
     def _whole_date(cls, value: str | None) -> str | None:
         parts = ("%d", "%m", "%Y")
         months = ("%m", "%b", "%B")
-        if value is not None and not (
+        if value is None:
+            return None
+        if not (
             parts[0] in value
             and any(month in value for month in months)
             and ("%Y" in value or "%y" in value)
         ):
             raise ValueError("a date format needs day, month and year")
+        try:
+            datetime.strptime("", value)  # noqa: DTZ007
+        except re.error:
+            raise ValueError("each part of a date stands once in a date format") from None
+        except ValueError:
+            pass  # the empty text is no date
+        return value
+
+    @field_validator("languages")
+    @classmethod
+    def _known_languages(cls, value: list[str]) -> list[str]:
+        from babel import Locale, UnknownLocaleError
+
+        for code in value:
+            try:
+                Locale.parse(code)
+            except (UnknownLocaleError, ValueError):
+                raise ValueError(f"no such language: {code}") from None
         return value
 
     @field_validator("encoding")
@@ -124,5 +166,5 @@ class Reasons(Part):
 
 
 def reason_key(text: str) -> str:
-    """Return a reason as it is compared: trimmed, single spaces, lower case."""
-    return " ".join(text.split()).casefold()
+    """Return a reason as it is compared: in plain characters, single spaces, lower case."""
+    return plain(text).casefold()

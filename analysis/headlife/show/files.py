@@ -1,42 +1,178 @@
-"""How does a file appear whole or not at all?
+"""What may a command write, and how does a file appear whole or not at all?
 
-From bytes: written beside its place, then renamed into it, so that a half-written file is never
-seen and a file that was there stays until the new one is complete. Says nothing to anyone; who
-asked words the mistake.
+From the names a person gave: a place is claimed before any work is done, and refused where it
+would destroy something: an input, a device, a folder, another answer of the same run. The bytes
+are written beside their place and then renamed into it, so that a half-written file is never seen,
+a full disk leaves nothing, and what was there stays until the new file is complete.
 """
 
 from __future__ import annotations
 
 import os
 import tempfile
+import time
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
-SHARED: Final = 0o644  # everyone reads, the owner writes
+from headlife.errors import HeadlifeError
+
+_BESIDE: Final = ".headlife-"  # begins the name of a file that is not complete yet
+_PART: Final = ".part"
+_LEFT_OVER: Final = 3600.0  # seconds after which such a file is one that a killed run left
 
 
-def put_in_place(path: Path, data: bytes, mode: int = SHARED) -> None:
-    """Write a file in one step.
+class Outputs:
+    """The files that one run may write: none of them an input, no two of them the same."""
+
+    def __init__(self, inputs: Iterable[str | Path] = ()) -> None:
+        self._inputs = [Path(one) for one in inputs]
+        self._claimed: dict[tuple[str, str], str] = {}
+
+    def claim(self, name: str | Path, option: str, *, replace: bool = True) -> Path:
+        """Say where a file will be written, or why it may not be.
+
+        Parameters
+        ----------
+        name : str or Path
+            As the person wrote it.
+        option : str
+            What asked for it, such as --out; for the sentence.
+        replace : bool
+            Whether a file that is there already may be replaced.
+
+        Returns
+        -------
+        Path
+            Whole path; a link is followed to the file it names.
+
+        Raises
+        ------
+        HeadlifeError
+            Nothing may be written there.
+        """
+        where = f"{option} {name}"
+        path = _resolved(Path(name), where)
+        for source in self._inputs:
+            if _same(path, source):
+                raise HeadlifeError(f"{where} would overwrite the input; choose another name.")
+        if not replace and os.path.lexists(path):
+            raise HeadlifeError(
+                f"{where} exists already; choose another name, so that nothing is lost."
+            )
+        # Small and capital letters are one name on some disks.
+        key = str(path.parent), path.name.casefold()
+        if key in self._claimed:
+            raise HeadlifeError(
+                f"{where} is written already, by {self._claimed[key]}; choose another name."
+            )
+        self._claimed[key] = where
+        return path
+
+
+def write_whole(path: Path, data: bytes, *, replace: bool = True) -> None:
+    """Write a file so that it appears whole or not at all.
 
     Parameters
     ----------
     path : Path
-        Where.
+        From `Outputs.claim`.
     data : bytes
         All of it.
-    mode : int
-        Who may read it: a temporary file is private, a finished one is to be shared.
+    replace : bool
+        Whether a file that is there already may be replaced.
 
     Raises
     ------
-    OSError
+    HeadlifeError
         The file cannot be written there; nothing is left behind.
     """
-    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    try:
+        _put_in_place(path, data, replace)
+    except FileExistsError:
+        raise HeadlifeError(
+            f"{path} exists already; choose another name, so that nothing is lost."
+        ) from None
+    except OSError as problem:
+        raise HeadlifeError(
+            f"{path} cannot be written: {problem.strerror}; nothing was changed there."
+        ) from problem
+
+
+def _resolved(path: Path, where: str) -> Path:
+    try:
+        whole = path.resolve()
+        if whole.is_dir():
+            raise HeadlifeError(f"{where} is a folder; give the name of a file in it.")
+        if not whole.parent.is_dir():
+            raise HeadlifeError(
+                f"{where}: the folder {whole.parent} does not exist; make it, or choose another."
+            )
+        if whole.exists() and not whole.is_file():
+            raise HeadlifeError(f"{where} is a device or a pipe, no file; give the name of a file.")
+        if not os.access(whole.parent, os.W_OK):
+            raise HeadlifeError(
+                f"{where}: the folder {whole.parent} cannot be written to; choose another."
+            )
+        os.lstat(whole.parent / whole.name)
+    except FileNotFoundError:
+        pass
+    except (OSError, RuntimeError, ValueError) as problem:  # a looping link, a name too long
+        if isinstance(problem, HeadlifeError):
+            raise
+        said = getattr(problem, "strerror", None) or "a link that leads nowhere"
+        raise HeadlifeError(f"{where} cannot be written: {said}; choose another name.") from None
+    return whole
+
+
+def _same(path: Path, source: Path) -> bool:
+    try:
+        return path == source.resolve() or os.path.samefile(path, source)
+    except (OSError, RuntimeError):
+        return False
+
+
+def _put_in_place(path: Path, data: bytes, replace: bool) -> None:
+    _remove_left_overs(path.parent)
+    handle, beside = tempfile.mkstemp(prefix=_BESIDE, suffix=_PART, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
-        os.chmod(beside, mode)
-        os.replace(beside, path)
+            stream.flush()
+            os.fsync(stream.fileno())
+        # A temporary file is private, a finished one is as any file this person makes.
+        os.chmod(beside, 0o666 & ~_umask())
+        if replace:
+            os.replace(beside, path)
+        else:
+            _link(beside, path)
     finally:
         Path(beside).unlink(missing_ok=True)
+
+
+def _link(beside: str, path: Path) -> None:
+    """Give the file its name only where nothing has it."""
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a disk without hard links
+        if os.path.lexists(path):
+            raise FileExistsError(path) from None
+        os.replace(beside, path)
+
+
+def _remove_left_overs(folder: Path) -> None:
+    """Remove what runs that were killed left half-written here."""
+    for old in folder.glob(f"{_BESIDE}*{_PART}"):
+        try:
+            if time.time() - old.stat().st_mtime > _LEFT_OVER:
+                old.unlink()
+        except OSError:  # another run was quicker, or it is not ours to remove
+            continue
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -12,8 +12,6 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any, Final
 
-from headlife.show.sentences import counted
-
 _BEFORE_UNIT: Final = re.compile(r"(\d) (?=(?:%|h|weeks|heads)(?:\W|$))")
 _BADGES: Final = {
     "holds": ("good", "✓"),
@@ -31,7 +29,18 @@ class Html:
 
     @classmethod
     def text(cls, words: object) -> Html:
-        """Make plain words into markup."""
+        """Make plain words into markup.
+
+        Parameters
+        ----------
+        words : object
+            What it says.
+
+        Returns
+        -------
+        Html
+            The markup.
+        """
         return cls(typeset(words), str(words))
 
     def __str__(self) -> str:
@@ -45,13 +54,59 @@ class Html:
 
 
 def escape(value: object) -> str:
-    """Make any text safe inside HTML, between tags and inside quotes alike."""
+    """Make any text safe inside HTML, between tags and inside quotes alike.
+
+    Parameters
+    ----------
+    value : object
+        Any text or number.
+
+    Returns
+    -------
+    str
+        The markup.
+    """
     return html.escape(str(value), quote=True)
 
 
 def typeset(text: object) -> str:
-    """Escape a sentence and keep numbers and their units on one line."""
+    """Escape a sentence and keep numbers and their units on one line.
+
+    Parameters
+    ----------
+    text : object
+        A sentence.
+
+    Returns
+    -------
+    str
+        The markup.
+    """
     return _BEFORE_UNIT.sub("\\1&nbsp;", escape(text))
+
+
+def first_lines(what: str, title: str, when: str) -> Html:
+    """Open a page: what it is, whose, and of when.
+
+    Parameters
+    ----------
+    what : str
+        What it is called, in a few words.
+    title : str
+        Its title.
+    when : str
+        The day, in words.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    return Html(
+        f'<header class="first"><p class="what">{escape(what)}</p><h1>{escape(title)}</h1>'
+        f'<p class="when">{escape(when)}</p></header>',
+        f"{what}: {title}, {when}",
+    )
 
 
 def stylesheet() -> str:
@@ -65,7 +120,18 @@ def look() -> Html:
 
 
 def badge(words: str) -> str:
-    """Show a verdict or an order by shape, word and colour, in this order of importance."""
+    """Show a verdict or an order by shape, word and colour, in this order of importance.
+
+    Parameters
+    ----------
+    words : str
+        What it says.
+
+    Returns
+    -------
+    str
+        The markup.
+    """
     kind, sign = _BADGES.get(words, ("plain", ""))
     mark = f'<span aria-hidden="true">{sign}</span> ' if sign else ""
     return f'<span class="badge {kind}">{mark}{escape(words)}</span>'
@@ -93,6 +159,11 @@ def table(
         Columns set to the right.
     words : sequence of int
         Columns of sentences, given the most room.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
     """
 
     def cell(tag: str, value: object, column: int) -> str:
@@ -118,13 +189,6 @@ def table(
     )
 
 
-def panels(figures: Sequence[str]) -> Html:
-    """Set figures side by side where there is room."""
-    return Html(
-        f'<div class="panels">{"".join(figures)}</div>', counted(len(figures), "figure", "figures")
-    )
-
-
 def share_bar(low: float, share: float, high: float, claim: float, words: str) -> str:
     """Draw a share with its bounds against the claimed share, on a line that ends at 100 percent.
 
@@ -136,6 +200,11 @@ def share_bar(low: float, share: float, high: float, claim: float, words: str) -
         The share claimed [-].
     words : str
         The same for a reader who cannot see it.
+
+    Returns
+    -------
+    str
+        The markup, as SVG.
     """
     start = 0.5 if low >= 0.5 and claim > 0.5 else 0.0
 

@@ -1,287 +1,154 @@
-"""The sections of the review below its first screen: figures with their tables.
+"""How do sections become one page that opens anywhere?
 
-From a `Review` and the records it was made from; each function gives one piece of `Html` for a
-cell of the notebook. Draws with `headlife.show.figures`; computes no answer.
+From a first screen, sections of words, figures and tables, and a closing; gives one HTML text with
+no code, no script and no link to outside. A notebook shows the same sections one by one. A figure
+or table that fails costs itself, with a sentence in its place, and never the answers.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
 
-from headlife.life import curves, nonparametric
-from headlife.show import sentences
-from headlife.show.figures import demand, probability, style, survival, timeline
-from headlife.show.markup import Html, badge, panels, table
+from headlife.show.markup import Html, escape, stylesheet, typeset
 
-if TYPE_CHECKING:
-    from headlife.decisions.review import Review, StockAnswer, Stratum
-    from headlife.records.record_set import Records
-    from headlife.shop import Shop
-
-_ROW_HEIGHT: Final = 0.235  # [in] of one printer position on the timeline
-_NEAR_LEVEL: Final = 3  # stock levels shown below and above the planned one
+# Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
+_POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+_MISSING: Final = '<p class="missing">'
 
 
-def shop_in_force(path: str, *, seed: int | None = None, set_aside: str | None = None) -> Shop:
-    """Read the shop's settings, with the choices made for this run in place of its own.
+def or_sentence(what: str, make: Callable[[], Html]) -> Html:
+    """Make a piece of a page; where that fails, put a sentence in its place.
 
     Parameters
     ----------
-    path : str
-        The settings file.
-    seed : int, optional
-        Seed of the random numbers.
-    set_aside : {"stop", "continue"}, optional
-        What to do when rows cannot be used.
+    what : str
+        What is missing if it fails, to follow "could not be drawn: ".
+    make : callable
+        Gives the piece.
+
+    Returns
+    -------
+    Html
+        The sentence.
     """
-    from headlife.shop import read_shop
-
-    shop = read_shop(path)
-    chosen = {"seed": seed, "set_aside": set_aside}
-    asked = {name: value for name, value in chosen.items() if value is not None}
-    return shop.with_(review=asked)
-
-
-def rating_table(review: Review) -> Html:
-    """Tabulate what the records say about each rating."""
-    headings = [
-        "Head type, role",
-        "Verdict",
-        "Chance the claim is true",
-        "Rated [h]",
-        "Reach the rating [%]",
-        "Hours the claimed share reaches [h]",
-        "Heads",
-        "Print hours [h]",
-        "Failures",
-        "Weibull shape [-]",
-        "Weibull scale [h]",
-    ]
-    return table(
-        headings,
-        [_rating_row(stratum) for stratum in review.strata],
-        caption="Rating by head type and role",
-        numbers=(2, 3, 4, 5, 6, 7, 9, 10),
-    )
-
-
-def _rating_row(stratum: Stratum) -> list[object]:
-    failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
-    record = [stratum.heads, f"{sentences.hours_run(stratum.lives):,.0f}", failed or "none"]
-    rated = f"{stratum.rated_hours:,.0f}"
-    verdict, life = stratum.verdict, stratum.life
-    if verdict is None or life is None:
-        unknown = ["unknown", "unknown"]
-        return [stratum.name, "no hours yet", "unknown", rated, *unknown, *record, "–", "–"]
-    learned = life.has_ml and life.shape_learned
-    return [
-        stratum.name,
-        Html(badge(verdict.verdict)),
-        sentences.chance(verdict.probability),
-        rated,
-        f"{sentences.percent(verdict.share_reaching)} ({sentences.span(*verdict.bounds)})",
-        sentences.hours_at_share(verdict),
-        *record,
-        f"{life.shape:.2f}" if learned else "assumed",
-        f"{life.scale:,.0f}" if learned else "–",
-    ]
-
-
-def survival_figures(review: Review) -> Html:
-    """Draw heads still running against print hours, one panel per head type and role."""
-    return panels([_survival(stratum) for stratum in review.strata if stratum.life is not None])
-
-
-def _survival(stratum: Stratum) -> str:
-    lives, life, verdict = stratum.lives, stratum.life, stratum.verdict
-    last = _last_hours(stratum)
-    steps = nonparametric.kaplan_meier(lives, _failed(stratum))
-    fitted = curves.fitted_survival(life, last)
-    shown = None if verdict is None else (verdict.share_reaching, *verdict.bounds)
-    picture = style.as_svg(
-        lambda ax: survival.draw_survival(
-            ax,
-            steps,
-            fitted,
-            lives,
-            stratum.rated_hours,
-            claim_share=verdict.share if verdict else None,
-            share_bounds=shown,
-            title=stratum.name,
+    try:
+        return make()
+    except Exception as fault:  # whatever a drawing trips over, the answers around it stand
+        words = (
+            f"This part of the page could not be made ({type(fault).__name__}): {what}. The "
+            "answers on this page do not depend on it."
         )
-    )
-    said = sentences.rating_sentence(verdict)
-    return style.figure_html(
-        picture,
-        f"Share of {stratum.name} heads still running against print hours, observed and fitted, "
-        f"rated {sentences.hours(stratum.rated_hours)}. {said}",
-        sentences.evidence_sentence(stratum),
-    )
+        return Html(f"{_MISSING}{escape(words)}</p>", words)
 
 
-def probability_figures(review: Review) -> Html:
-    """Draw the failures on Weibull paper, one panel per head type and role."""
-    return panels([_probability(stratum) for stratum in review.strata if stratum.life is not None])
+def missing_parts(page: str) -> int:
+    """Count the parts of a page, or of a notebook's output, that could not be made.
+
+    Parameters
+    ----------
+    page : str
+        The page as HTML.
+
+    Returns
+    -------
+    int
+        How many.
+    """
+    return page.count(_MISSING)
 
 
-def _probability(stratum: Stratum) -> str:
-    points = nonparametric.plotting_positions(stratum.lives, _failed(stratum))
-    last = _last_hours(stratum)
-    first = min([last / 12, *(0.7 * points["hours"]).tolist()])
-    line = curves.fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
-    picture = style.as_svg(
-        lambda ax: probability.draw_probability(
-            ax, points, line, stratum.rated_hours, title=stratum.name
-        )
-    )
-    late = int((stratum.lives["entry_hours"] > 0).sum())
-    how = (
-        f"Points at the middle of each Kaplan–Meier step, because "
-        f"{sentences.counted(late, 'head', 'heads')} came with hours already on the counter."
-        if late
-        else "Points at median ranks, adjusted for heads taken out before they failed."
-    )
-    return style.figure_html(
-        picture,
-        f"Failures of {stratum.name} heads on Weibull paper with the fitted line and its band, "
-        f"rated {sentences.hours(stratum.rated_hours)}.",
-        how,
-    )
+def panels(what: str, figures: Iterable[tuple[str, Callable[[], Html]]]) -> Html:
+    """Set figures side by side where there is room; one that fails leaves the others.
 
+    Parameters
+    ----------
+    what : str
+        What the figures show, such as "demand against stock level".
+    figures : iterable of (name, callable)
+        What each is about, and what draws it.
 
-def demand_figures(review: Review) -> Html:
-    """Draw the demand of each head type against its stock level."""
-    return panels([_demand(answer) for answer in review.stock])
-
-
-def _demand(answer: StockAnswer) -> str:
-    plan = answer.plan
-    bars = demand.demand_bars(answer.demand.pmf, plan.stock_level)
-    picture = style.as_svg(
-        lambda ax: demand.draw_demand(
-            ax,
-            bars,
-            plan.stock_level,
-            plan.service_level,
-            horizon_weeks=answer.horizon_weeks,
-            title=sentences.stock_name(answer),
-        )
-    )
-    said = sentences.stock_sentence(answer)
-    return style.figure_html(
-        picture,
-        f"Probability of each number of {sentences.stock_name(answer)} heads needed. {said}",
-        f"{said} {answer.note}".strip(),
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    drawn = [or_sentence(f"{what}, {name}", make) for name, make in figures]
+    return Html(
+        f'<div class="panels">{"".join(one.markup for one in drawn)}</div>',
+        "\n".join(one.plain for one in drawn if one.plain) or what,
     )
 
 
-def stock_table(review: Review) -> Html:
-    """Tabulate stock level against risk, a few levels around the planned one."""
-    rows = []
-    for answer in review.stock:
-        level = answer.plan.stock_level
-        near = answer.plan.table[
-            answer.plan.table["stock_level"].between(level - _NEAR_LEVEL, level + _NEAR_LEVEL)
-        ]
-        for line in sentences.lines(near):
-            planned = " ← planned" if line.stock_level == level else ""
-            rows.append(
-                [
-                    sentences.stock_name(answer),
-                    f"{line.stock_level}{planned}",
-                    sentences.percent(line.service),
-                    sentences.percent(line.fill_rate),
-                    f"{line.expected_shortfall:.2f}",
-                ]
-            )
-    return table(
-        [
-            "Head type",
-            "Stock level [heads]",
-            "Nobody waits (cycle service) [%]",
-            "Requests filled from stock (fill rate) [%]",
-            "Heads short on average [heads]",
-        ],
-        rows,
-        caption="Stock level against risk, over lead time and review period",
-        numbers=(1, 2, 3, 4),
-    )
+@dataclass(frozen=True)
+class Section:
+    """One question: words on how to read the answer, then figures and tables."""
 
+    title: str
+    """The question."""
+    words: str
+    """How to read what follows; empty where nothing needs saying."""
+    pieces: tuple[tuple[str, Callable[[], Html]], ...]
+    """What each piece shows, and what makes it."""
 
-def watch_table(review: Review) -> Html:
-    """List every head in service, the least likely to finish the next long build first."""
-    build = f"{review.build_hours:g} h"
-    rows = [
-        [
-            line.head,
-            f"{sentences.chance(line.probability)} ({sentences.span(line.low, line.high)})",
-            f"{line.printer} {line.position}",
-            f"{line.age_hours:,.0f}",
-            f"{100 * line.age_hours / line.rated_hours:.0f} %",
-            f"{line.head_type}, {line.role}",
-        ]
-        for line in sentences.lines(review.watch)
-    ]
-    return table(
-        [
-            "Head",
-            f"Chance to finish a build of {build}",
-            "Place",
-            "Hours now [h]",
-            "Of its rating [%]",
-            "Head type, role",
-        ],
-        rows,
-        caption="Heads in service, the least likely to finish first",
-        numbers=(1, 3, 4),
-    )
-
-
-def timeline_figure(records: Records, review: Review) -> Html:
-    """Draw the fleet over the calendar: positions, removals by reason, heads in service."""
-    bars = timeline.installations(records.accepted, review.as_of)
-    counts = timeline.heads_in_service(bars)
-    rows = int(bars["line"].max()) + 1 if len(bars) else 1
-    height = 1.2 + _ROW_HEIGHT * rows
-
-    def drawn(width: float, columns: int) -> bytes:
-        return style.as_svg(
-            lambda ax: timeline.draw_timeline(ax, bars, legend_columns=columns),
-            lambda ax: timeline.draw_in_service(ax, counts),
-            size=(width, height + 1.6),
-            heights=(height, 1.4),
+    def html(self) -> Html:
+        """Make the section."""
+        made = [or_sentence(what, make) for what, make in self.pieces]
+        words = f"<p>{typeset(self.words)}</p>" if self.words else ""
+        return Html(
+            f"<section><h2>{escape(self.title)}</h2>{words}"
+            f"{''.join(piece.markup for piece in made)}</section>",
+            f"{self.title}\n{self.words}",
         )
 
-    picture = style.figure_html(
-        drawn(10.8, 8),
-        f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
-        "each removal by its reason, and the number of heads in service below.",
-        "One line per printer position. A mark ends an installation: solid for a failure, hollow "
-        "for a head taken out while it still worked.",
-        narrow=drawn(5.2, 3),
-        css="whole",
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return self.html()._repr_mimebundle_()
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything one command shows, ready to be written or to be shown section by section."""
+
+    title: str
+    """Shown in the browser's tab."""
+    first: Html
+    """The first screen: every answer."""
+    sections: Mapping[str, Section]
+    """Name of a section -> the section, in the order of the page."""
+    closing: Html
+    """Cautions, and what the page was made from."""
+
+    def __getitem__(self, name: str) -> Section:
+        """Give one section, for a cell of a notebook."""
+        return self.sections[name]
+
+    def html(self) -> str:
+        """Make the whole page as the text of one file."""
+        parts = (self.first, *(section.html() for section in self.sections.values()), self.closing)
+        body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
+        return page_text(self.title, body)
+
+
+def page_text(title: str, body: str) -> str:
+    """Frame the body of a page: its look, and a policy under which nothing is fetched or run.
+
+    Parameters
+    ----------
+    title : str
+        Shown in the browser's tab; escaped here.
+    body : str
+        HTML, with everything that came from a user escaped.
+
+    Returns
+    -------
+    str
+        The text of one file.
+    """
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
+        f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
     )
-    return Html(picture, "figure: the fleet over the calendar")
-
-
-def set_aside_table(review: Review) -> Html:
-    """List every row that was not used and why."""
-    rows = review.set_aside[["row", "column", "value", "problem"]].to_numpy(object).tolist()
-    return table(
-        ["Row", "Column", "Value", "What is wrong"],
-        rows,
-        caption="Rows set aside",
-        numbers=(0,),
-    )
-
-
-def _failed(stratum: Stratum) -> Any:
-    """Mark the lives that ended in the mode the rating is about."""
-    primary = sentences.primary_mode(stratum)
-    return (stratum.lives["mode"] == primary).fillna(False).to_numpy(bool)
-
-
-def _last_hours(stratum: Stratum) -> float:
-    """End of the hours axis: past the oldest head and past the rating [h]."""
-    oldest = float(stratum.lives["exit_hours"].max()) if len(stratum.lives) else 0.0
-    return 1.12 * max(oldest, stratum.rated_hours)

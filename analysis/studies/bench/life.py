@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 import headlife as hl
-from headlife.life import bootstrap
 from studies.bench.measured import Measured, at_least, at_most
 from studies.timing import medians
 
@@ -30,12 +29,11 @@ def simulated_lives(
 
 
 def measure(short: bool) -> Iterator[Measured]:
-    """Measure posteriors, passes over many rows, memory and refits."""
+    """Measure posteriors, passes over many rows and memory."""
     for heads, name in _SMALL.items():
         yield from _beside_libraries(heads, name, rounds=7 if short else 25)
     yield from _passes(3_000_000, rounds=3 if short else 5)
     yield from _memory(3_000_000)
-    yield from _refits(rounds=3 if short else 9)
 
 
 def posterior_with_bounds(exit_: np.ndarray, failed: np.ndarray) -> tuple[object, object]:
@@ -108,37 +106,3 @@ def _memory(rows: int) -> Iterator[Measured]:
         yield Measured(
             f"extra memory of the evidence of {rows:,} lives{name}", peak / 1e6, "MB", at_most(100)
         )
-
-
-def batched_newton(exit_: np.ndarray, failed: np.ndarray, weights: np.ndarray) -> np.ndarray:
-    """Maximum-likelihood shapes [-] by Newton's method on all rows of the weights at once."""
-    log_age = np.log(exit_)
-    failures = weights @ failed
-    mean_log = (weights @ np.where(failed, log_age, 0.0)) / failures
-    shape = np.ones(len(weights))
-    for _ in range(50):
-        power = weights * np.exp(shape[:, None] * log_age)
-        zero = power.sum(axis=1)
-        power *= log_age
-        first = power.sum(axis=1) / zero
-        power *= log_age
-        second = power.sum(axis=1) / zero
-        climb = 1.0 / shape + mean_log - first
-        step = climb / (1.0 / shape**2 + second - first**2)
-        following = np.maximum(shape + step, 0.2 * shape)
-        done = np.abs(following - shape).max() < 1e-8
-        shape = following
-        if done:
-            break
-    return shape
-
-
-def _refits(rounds: int) -> Iterator[Measured]:
-    exit_, failed = simulated_lives(200)
-    weights = bootstrap.resample(200, 1000, np.random.default_rng(3))
-    own, newton = medians(
-        lambda: bootstrap.refit(0.0, exit_, failed, weights),
-        lambda: batched_newton(exit_ / HOURS, failed, weights),
-        rounds=rounds,
-    )
-    yield Measured("1,000 refits at n = 200 / a batched Newton", own / newton, "times", at_most(2))

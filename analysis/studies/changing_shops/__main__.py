@@ -8,10 +8,12 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import studies.changing_shops
-from studies.changing_shops import looks
+from studies.changing_shops import looks, lots, overturn
 
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
+    "lots": lots.report,
+    "overturn": overturn.report,
 }
 
 

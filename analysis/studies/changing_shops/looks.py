@@ -60,9 +60,10 @@ class Design:
         )
 
 
-# Looked at when `looks.HOLDS_SPENDS` was chosen; the first is the design of the table.
+# Looked at when `looks.HOLDS_SPENDS` was chosen; the first is the design of the table, with hours
+# at which four decisive looks running find 82 % as they did where the table was first measured.
 DESIGNS: Final = (
-    Design(24, 45.0, 2.2),
+    Design(24, 48.0, 2.2),
     Design(24, 45.0, 1.5),
     Design(24, 45.0, 3.0),
     Design(24, 29.0, 2.2),

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 import headlife as hl
-from headlife.life import evidence as evidence_room
 from headlife.life import weibull
+from headlife.life.exposure_curve import curve_at, curve_derivatives
 from validation.answers.normal import POINTS_90, POINTS_95
 from validation.answers.records import cumulative_incidence
 from validation.cases import Case
@@ -32,7 +32,7 @@ def covariance(life: Any) -> np.ndarray:
     """
     found, b = life.evidence, float(np.log(life.shape))
     r = found.failures
-    _, slope, bend = evidence_room.curve_derivatives(found.log_curve, b)
+    _, slope, bend = curve_derivatives(found.log_curve, b)
     across = -r * slope
     along = life.shape * found.log_sum - r * (bend + slope**2)
     information = -np.array([[-r, across], [across, along]])
@@ -135,7 +135,7 @@ def _known_shape_b10(found: Any, shape: float) -> tuple[float, list[float]]:
     """
     from headlife.life.demonstration import mtbf_limits
 
-    exposure = float(np.exp(evidence_room.chebyshev_basis(np.log([shape]))[0] @ found.log_curve))
+    exposure = float(np.exp(curve_at(found.log_curve, np.log([shape]))[0]))
 
     def b10(mean: float) -> float:
         return float(weibull.life(0.10, shape, found.reference_hours * mean ** (1.0 / shape)))

@@ -1,6 +1,6 @@
 """Our answers to published survival curves: ties, errors, late entry, competing events.
 
-The steps are those that the report draws (`life.nonparametric.kaplan_meier`, by lifelines).
+The steps are those that the report draws (`life.nonparametric.kaplan_meier`).
 """
 
 from __future__ import annotations

@@ -25,8 +25,8 @@ from headlife.decisions.policy.pairs import (
 from headlife.decisions.policy.policies import STOCK_DRAWS
 from headlife.decisions.policy.replacement import compare
 from headlife.futures.draws import DrawnLives, ModeDraws
-from headlife.futures.place import Kind as HeadKind
-from headlife.futures.place import Position
+from headlife.futures.position import Kind as HeadKind
+from headlife.futures.position import Position
 from headlife.futures.visits import KINDS, Printer, count_swaps
 from headlife.numbers import Floats
 from headlife.seeds import generator
@@ -194,7 +194,7 @@ def _spares(
                 Position(
                     rows.loc[rows["role"] == kind.role, "age_hours"].to_numpy(np.float32)[:1, None],
                     [head],
-                    groups=[(kind.head_type, kind.role, "")],
+                    places=[(kind.head_type, kind.role, "")],
                 )
                 for kind, head in zip(both, heads, strict=True)
             ),

@@ -22,7 +22,7 @@ from headlife.decisions.policy.survival import WeibullScenarios, as_survival, eq
 from headlife.errors import DecisionError
 from headlife.futures.draws import GivenLives
 from headlife.futures.engine import steps
-from headlife.futures.place import Kind, Position
+from headlife.futures.position import Kind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 

@@ -11,20 +11,19 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.case import Case, as_case
-from headlife.decisions.provenance import Provenance, provenance
+from headlife.case import Case, Provenance, as_case
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import (
     Pooling,
     StockAnswer,
-    forecast_horizon,
+    fleet_ahead,
     pooling,
     stock_answers,
 )
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
-from headlife.futures.forecast import FleetForecast, forecast_fleet
+from headlife.futures.forecast import FleetForecast
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
@@ -61,6 +60,8 @@ class SparesStudy(Provenance):
     record, or some head older than any seen; None where all is within [weeks]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
+    left_out: tuple[str, ...] = ()
+    """What was left out and why, one sentence each."""
 
 
 def spares_study(
@@ -100,19 +101,19 @@ def spares_study(
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
-    near = forecast_fleet(fleet, modes, shop, forecast_horizon(shop), day, executor=executor)
-    stock = stock_answers(fleet, modes, shop, day, tell, near)
+    near, stocked, left_out = fleet_ahead(fleet, modes, shop, day, executor=executor)
+    stock = stock_answers(stocked, modes, shop, day, tell, near)
     tell("simulating the year", 0, 1)
-    year = forecast_fleet(fleet, modes, shop, WEEKS_PER_YEAR, day, executor=executor)
+    year, _, _ = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
     budget = make_budget(year, shop)
     tell("adding up the budget", 1, 1)
     return SparesStudy(
-        **vars(provenance(case)),
+        **vars(case.provenance),
         fleet=fleet,
         stock=stock,
-        pooling=pooling(fleet, near, shop),
+        pooling=pooling(stocked, near, shop),
         budget=budget,
         weekly=weekly_demand(year),
         extrapolated_from={
@@ -120,6 +121,7 @@ def spares_study(
             for name in year.head_types
         },
         coming=year.coming,
+        left_out=left_out,
     )
 
 

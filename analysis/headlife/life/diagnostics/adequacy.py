@@ -28,9 +28,8 @@ from headlife.life.diagnostics.replicas import (
     bootstrap_p_value,
     replicate,
     sampled,
-    steps,
 )
-from headlife.life.diagnostics.wording import count, percent
+from headlife.life.nonparametric import product_limit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,24 +68,9 @@ class WeibullCheck:
         return bool(np.isfinite(self.p_value))
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        if not self.enough:
-            return (
-                f"{count(self.failures, 'failure')}: not enough to tell whether a Weibull life "
-                f"is fair (it takes {FEWEST_FAILURES} at different ages), so it is assumed."
-            )
-        share = percent(self.p_value)
-        if self.p_value < DOUBT:
-            return (
-                f"The failures stray from a Weibull life: only {share} of simulated Weibull "
-                "fleets like this one stray as far, so read the numbers far from the failures "
-                "seen with care."
-            )
-        return (
-            f"A Weibull life fits these {self.failures} failures: {share} of simulated Weibull "
-            "fleets like this one stray at least as far from the line."
-        )
+    def strays(self) -> bool:
+        """Whether the failures stray from a Weibull life further than chance lets them."""
+        return self.enough and self.p_value < DOUBT
 
 
 def check_weibull(
@@ -198,7 +182,7 @@ def anderson_darling(fitted: FloatArray, share_failed: FloatArray, last: float) 
 
 
 def _on_fit(ages: Ages, shape: float, scale: float) -> _Placed:
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     fitted = 1.0 - weibull.reliability(hours, shape, scale)
     return fitted, share, float(1.0 - weibull.reliability(ages.exit.max(), shape, scale))
 
@@ -207,7 +191,7 @@ def _points(ages: Ages) -> pd.DataFrame:
     """Each failure at the middle of its step ([1] section 6.4)."""
     import pandas as pd
 
-    hours, share = steps(ages.entry, ages.exit, ages.failed)
+    hours, share = product_limit(ages.entry, ages.exit, ages.failed)
     before = np.concatenate([[0.0], share[:-1]])[: share.size]
     return pd.DataFrame({"hours": hours, "share_failed": 0.5 * (before + share)})
 

@@ -69,22 +69,9 @@ class Drift:
         return bool(np.isfinite(self.p_value) and np.isfinite(self.per_year))
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        if not self.enough:
-            return (
-                "Purchase date: not enough to tell whether newer heads last longer or shorter; "
-                f"it takes {2 * FEWEST_FAILURES} failures of heads bought at different times."
-            )
-        low, high = (_change(bound) for bound in self.per_year_bounds)
-        size = f"{_change(self.per_year)} a year ({low} to {high})"
-        if self.p_value < DOUBT:
-            way = "longer" if self.per_year > 1 else "shorter"
-            return f"Heads bought later last {way}: their life changes by {size}."
-        return (
-            f"Heads bought later last neither clearly longer nor shorter: their life changes by "
-            f"{size}."
-        )
+    def drifts(self) -> bool:
+        """Whether life changes with the date of purchase beyond what chance makes of it."""
+        return self.enough and self.p_value < DOUBT
 
 
 def drift_by_purchase(
@@ -194,7 +181,3 @@ def _score(fits: Fits, records: Replicas, years: FloatArray) -> FloatArray:
         scale = np.exp(fits.log_scale)
         expected = (records.exit / scale) ** shape - (records.entry / scale) ** shape
     return np.asarray((records.failed - expected) @ (years - years.mean()), float)
-
-
-def _change(factor: float) -> str:
-    return f"{100 * (factor - 1):+.0f} %".replace("-", "−")

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -33,7 +33,6 @@ from headlife.life.diagnostics.replicas import (
     replicate,
     sampled,
 )
-from headlife.life.diagnostics.wording import percent
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 
@@ -72,31 +71,13 @@ class Effect:
         return self.enough and self.p_value < DOUBT
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        name = self.factor.capitalize()
-        if not self.enough:
-            return (
-                f"{name}: not enough to tell; it takes two of them with {FEWEST_FAILURES} "
-                "failures each."
-            )
-        chance = percent(self.p_value)
-        if not self.matters:
-            return (
-                f"{name} makes no difference that these failures could show: fleets without any "
-                f"look as different {chance} of the time."
-            )
-        known = self.table[np.isfinite(self.table["hours"])]
+    def ends(self) -> tuple[Any, Any] | None:
+        """The rows of the levels whose heads last longest and shortest; None with one known."""
+        known = self.table[self.table["hours"].notna()]
         if len(known) < 2:
-            return f"{name} matters (by chance only {chance} of the time), but not by how much."
-        best = known.loc[known["hours"].idxmax()]
-        worst = known.loc[known["hours"].idxmin()]
-        return (
-            f"{name} matters (by chance only {chance} of the time): {percent(self.share)} of "
-            f"heads reach {best['hours']:,.0f} h with {best['level']}, but only "
-            f"{worst['hours']:,.0f} h with {worst['level']}, "
-            f"{best['hours'] - worst['hours']:,.0f} h less."
-        )
+            return None
+        rows: list[Any] = list(known.itertuples(index=False))
+        return max(rows, key=lambda row: row.hours), min(rows, key=lambda row: row.hours)
 
 
 def compare_levels(

@@ -16,11 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.evidence import (
-    LOG_SHAPE_NODES,
-    SHAPE_NODES,
-    chebyshev_basis,
-)
+from headlife.life.exposure_curve import chebyshev_basis, log_shape_nodes, shape_nodes
+from headlife.life.nonparametric import product_limit
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -30,7 +27,7 @@ DOUBT: Final = 0.05  # p-value below which a technician is told to doubt
 MOST_LIVES: Final = 5_000  # of more, a seeded sample is looked at: enough to see any flaw
 _MOST_CELLS: Final = 4_000_000  # records times lives simulated at once, 32 MB an array
 _FEWEST_RECORDS: Final = 100
-_GRID: Final = np.linspace(LOG_SHAPE_NODES[0], LOG_SHAPE_NODES[-1], 257)
+_GRID: Final = np.linspace(log_shape_nodes()[0], log_shape_nodes()[-1], 257)
 _GRID_BASIS: Final = chebyshev_basis(_GRID)
 
 
@@ -212,7 +209,7 @@ def replicate(
     start = (ages.entry / scale) ** shape
     life = scale * (start + rng.standard_exponential(size)) ** (1.0 / shape)
     taken_out = np.broadcast_to(ages.exit, size).copy()
-    ways_out = steps(ages.entry, ages.exit, ~ages.failed)
+    ways_out = product_limit(ages.entry, ages.exit, ~ages.failed)
     for column in np.flatnonzero(ages.failed):
         chance = rng.random(records)
         taken_out[:, column] = _removal_ages(ages, ways_out, float(ages.exit[column]), chance)
@@ -245,8 +242,8 @@ def batch_fits(
     reference = float(exit_.max()) if exit_.size else 1.0
     with np.errstate(divide="ignore"):
         log_exit, log_entry = np.log(exit_ / reference), np.log(entry / reference)
-    log_curve = np.empty((exit_.shape[0], members.shape[1], SHAPE_NODES.size))
-    for k, shape in enumerate(SHAPE_NODES):
+    log_curve = np.empty((exit_.shape[0], members.shape[1], shape_nodes().size))
+    for k, shape in enumerate(shape_nodes()):
         powers = np.exp(shape * log_exit) - np.exp(shape * log_entry)
         with np.errstate(divide="ignore"):
             log_curve[..., k] = np.log(powers @ members)
@@ -265,30 +262,6 @@ def batch_fits(
     with np.errstate(invalid="ignore"):  # no exposure at all
         log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
     return Fits(log_shape, log_exposure, failures, height, reference)
-
-
-def steps(entry: FloatArray, exit_: FloatArray, failed: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Product-limit steps: ages [h] of failures and the share failed [-] just after each.
-
-    At risk on (entry, exit]; a head taken out at the age of a failure was still at risk for it.
-
-    Parameters
-    ----------
-    entry, exit_ : array of float
-        Ages [h], (n,).
-    failed : array of bool
-        Whether the life ended in a failure, (n,).
-
-    Returns
-    -------
-    tuple of array of float
-        Ages [h] and shares failed [-], in order of age.
-    """
-    hours, dead = np.unique(exit_[failed], return_counts=True)
-    entered = np.searchsorted(np.sort(entry), hours, side="left")
-    gone = np.searchsorted(np.sort(exit_), hours, side="left")
-    share = 1.0 - np.cumprod(1.0 - dead / (entered - gone))
-    return hours, np.asarray(share, float)
 
 
 def bootstrap_p_value(own: float, others: FloatArray) -> float:

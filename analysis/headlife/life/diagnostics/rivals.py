@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,7 +23,6 @@ from scipy.special import gammaincc, gammainccinv, gammaln, log_ndtr
 
 from headlife.life import weibull
 from headlife.life.diagnostics.replicas import Ages, FloatArray, ages_of, batch_fits, sampled
-from headlife.life.diagnostics.wording import count, percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,30 +54,22 @@ class Rivals:
         return len(self.table) > 0
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        if not self.enough:
-            return (
-                f"{count(self.failures, 'failure')}: not enough to tell one kind of life from "
-                f"another (it takes {FEWEST_FAILURES} at different ages)."
-            )
-        own = self.table[self.table["life"] == "weibull"].iloc[0]
-        rival = self.table[self.table["life"] != "weibull"].iloc[0]
-        shares = (
-            f"under it {percent(float(rival['share_reaching']))} of heads would reach "
-            f"{self.rated_hours:,.0f} h instead of {percent(float(own['share_reaching']))}."
-        )
-        behind = float(rival["aic"] - own["aic"])
-        kind = _with_article(str(rival["life"]))
-        if behind < -CLEAR_AIC:
-            return (
-                f"{kind[0].upper()}{kind[1:]} life fits clearly better than a Weibull one; {shares}"
-            )
-        if behind > CLEAR_AIC:
-            return (
-                f"A Weibull life fits clearly better than its nearest rival, {kind} life; {shares}"
-            )
-        return f"These failures cannot tell a Weibull life from {kind} one; {shares}"
+    def weibull(self) -> Any:
+        """The row of the Weibull life; only where there is enough to tell."""
+        return next(self.table[self.table["life"] == "weibull"].itertuples(index=False))
+
+    @property
+    def nearest(self) -> Any:
+        """The row of its best rival; only where there is enough to tell."""
+        return next(self.table[self.table["life"] != "weibull"].itertuples(index=False))
+
+    @property
+    def clearly_better(self) -> str:
+        """Which of these two lives fits clearly better; empty where neither does."""
+        behind = self.nearest.aic - self.weibull.aic
+        if abs(behind) <= CLEAR_AIC:
+            return ""
+        return str(self.nearest.life if behind < 0 else self.weibull.life)
 
 
 def compare_lives(
@@ -241,7 +232,3 @@ def _climb(
         found = minimize(depth, guess, method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-9})
     inside = low + 0.01 < found.x[1] < high - 0.01
     return (found.x, -float(found.fun)) if inside and np.isfinite(found.fun) else None
-
-
-def _with_article(kind: str) -> str:
-    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

@@ -2,8 +2,8 @@
 
 From lives and installations as the records room gives them: the Weibull check, rival lives, the
 effects of material, printer, site and role, drift with the purchase date, and the trend of the
-positions. Each part has its data, its figure (`show.figures.adequacy`) and its sentence. Never
-changes a fit and decides nothing.
+positions. Each part has its data; words and figures are made of them elsewhere. Never changes a
+fit and decides nothing.
 """
 
 from __future__ import annotations
@@ -43,11 +43,16 @@ class Diagnosis:
     """Failures of every position beside those expected, every failure mode."""
 
     @property
-    def sentences(self) -> tuple[str, ...]:
-        """Every finding in one sentence."""
-        effects = [effect.sentence for effect in self.effects]
-        rest = (self.drift.sentence, self.trend.sentence, self.positions.sentence)
-        return (self.check.sentence, self.rivals.sentence, *effects, *rest)
+    def parts(self) -> tuple[WeibullCheck | Rivals | Effect | Drift | Trend | Positions, ...]:
+        """Every finding, in the order in which they are told."""
+        return (
+            self.check,
+            self.rivals,
+            *self.effects,
+            self.drift,
+            self.trend,
+            self.positions,
+        )
 
 
 def diagnose(
@@ -79,7 +84,7 @@ def diagnose(
     Returns
     -------
     Diagnosis
-        Every finding, each with its sentence.
+        Every finding.
 
     Raises
     ------

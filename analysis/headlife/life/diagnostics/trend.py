@@ -26,7 +26,6 @@ from scipy.special import gammainc, ndtr
 
 from headlife.errors import EvidenceError
 from headlife.life.diagnostics.replicas import DOUBT, Ages, FloatArray, ages_of, batch_fits, holm
-from headlife.life.diagnostics.wording import count, listed, percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,27 +60,14 @@ class Trend:
         return bool(np.isfinite(self.p_value))
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        if not self.enough:
-            return (
-                f"{count(self.failures, 'failure')} in all positions: not enough to tell a "
-                f"trend (it takes {FEWEST_FAILURES})."
-            )
-        chance = f"chance alone does as much {percent(self.p_value)} of the time"
-        if self.p_value >= DOUBT:
-            if abs(self.laplace) > _NORMAL_95:
-                way = "faster" if self.laplace > 0 else "slower"
-                return (
-                    f"Failures come {way} than at first only because of the heads' own ages; "
-                    f"beyond that there is no trend ({chance})."
-                )
-            return f"Positions fail heads neither more nor less often as they run on: {chance}."
-        way = "more" if self.statistic > 0 else "less"
-        return (
-            f"Positions fail heads ever {way} often as they run on ({chance}): something other "
-            "than the heads' own age is changing, so read the fitted life with care."
-        )
+    def trends(self) -> bool:
+        """Whether failures come ever faster or slower beyond what the heads' ages explain."""
+        return self.enough and self.p_value < DOUBT
+
+    @property
+    def ages_alone(self) -> bool:
+        """Whether failures come faster or slower only because of the heads' own ages."""
+        return self.enough and not self.trends and abs(self.laplace) > _NORMAL_95
 
 
 @dataclass(frozen=True)
@@ -93,29 +79,14 @@ class Positions:
     `p_value` of so many by chance, corrected for the number of positions [-], `eats_heads`."""
 
     @property
-    def sentence(self) -> str:
-        """The finding in one sentence."""
-        failures = int(self.table["failures"].sum()) if len(self.table) else 0
-        if failures < FEWEST_FAILURES:
-            return (
-                f"{count(failures, 'failure')} in all positions: not enough to tell whether one "
-                "of them eats heads."
-            )
-        worst = self.table[self.table["eats_heads"]]
-        if worst.empty:
-            first = self.table.iloc[0]
-            return (
-                f"No position eats heads beyond chance; the most is {first['printer']} "
-                f"{first['position']} with {count(int(first['failures']), 'failure').lower()} "
-                f"where {first['expected']:.1f} would be usual."
-            )
-        named = [
-            f"{row['printer']} {row['position']} ({row['failures']} failures where "
-            f"{row['expected']:.1f} would be usual)"
-            for _, row in worst.iterrows()
-        ]
-        verb = "eats" if len(named) == 1 else "eat"
-        return f"{listed(named)} {verb} heads: look at the printer before blaming the heads."
+    def failures(self) -> int:
+        """Failures in all positions [heads]."""
+        return int(self.table["failures"].sum()) if len(self.table) else 0
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough failures to tell."""
+        return self.failures >= FEWEST_FAILURES
 
 
 def position_trend(

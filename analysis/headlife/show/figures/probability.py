@@ -35,7 +35,7 @@ def weibull_scale(share_failed: Any) -> np.ndarray:
     return np.asarray(np.log(-np.log1p(-np.asarray(share_failed, float))))
 
 
-def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
+def mark_failures(ax: Axes, points: pd.DataFrame, failures: int | str) -> None:
     """Mark failures on Weibull paper, and name how many they are.
 
     Parameters
@@ -44,8 +44,8 @@ def mark_failures(ax: Axes, points: pd.DataFrame, failures: int) -> None:
         Drawn on.
     points : DataFrame
         From `life.nonparametric.plotting_positions`.
-    failures : int
-        How many heads failed.
+    failures : int or str
+        How many heads failed; where some have no place, such as "2 of 3".
     """
     ax.plot(
         points["hours"],
@@ -96,7 +96,8 @@ def draw_probability(
     Axes
         `ax`, drawn on.
     """
-    bottom, top = _limits(points, line, rated_hours)
+    placed = points[points["share_failed"].notna()]
+    bottom, top = _limits(placed, line, rated_hours)
     floor, ceiling = 1e-9, 1 - 1e-9
     hours = line["hours"].to_numpy()
     heights = {
@@ -114,12 +115,15 @@ def draw_probability(
         label="its 90 % band",
     )
     ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
-    mark_failures(ax, points, len(points))
-    if len(points) == 0:
+    all_placed = len(placed) == len(points)
+    mark_failures(ax, placed, len(points) if all_placed else f"{len(placed)} of {len(points)}")
+    if len(placed) == 0:
         ax.text(
             0.5,
             0.5,
-            "no failure yet: nothing to plot",
+            "no failure yet: nothing to plot"
+            if all_placed
+            else "no share can be told: heads failed\nwhen no other was at risk at their age",
             ha="center",
             transform=ax.transAxes,
             bbox={"facecolor": "white", "edgecolor": style.GREY, "boxstyle": "round,pad=0.5"},

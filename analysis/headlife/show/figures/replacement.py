@@ -18,7 +18,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from headlife.show.figures import style
-from headlife.show.sentences import chance
+from headlife.show.words.numbers import chance
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import PastRating

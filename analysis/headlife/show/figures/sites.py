@@ -59,6 +59,7 @@ def draw_sites(shares: pd.DataFrame, ax: Axes, title: str = "") -> Axes:
     Returns
     -------
     Axes
+        `ax`, drawn on.
     """
     places = range(len(shares) - 1, -1, -1)
     columns = (shares[name].tolist() for name in ("share", "low", "high", "verdict"))

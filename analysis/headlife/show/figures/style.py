@@ -64,11 +64,16 @@ _RC: Final[Any] = {
     "figure.facecolor": "white",
 }
 
+_DEFAULTS: Final[Any] = {
+    name: value for name, value in mpl.rcParamsDefault.items() if not name.startswith("backend")
+}
+
 
 @contextmanager
 def headlife_style() -> Iterator[None]:
     """Draw in the house style inside this block; everything else keeps its own settings."""
-    with mpl.rc_context(_RC):
+    # Matplotlib's own defaults first: nothing of anybody's matplotlibrc is left in a figure.
+    with mpl.rc_context(_DEFAULTS | _RC):
         yield
 
 
@@ -81,7 +86,7 @@ def as_svg(
 
     Parameters
     ----------
-    draw : callable
+    *draw : callable
         Each takes an `Axes` and draws on it; several are stacked and share the horizontal axis.
     size : tuple of float
         Width and height [in].

@@ -132,6 +132,9 @@ def _draw_steps(ax: Axes, steps: pd.DataFrame) -> None:
     remain = (steps["at_risk"] - steps["failures"] - steps["censored"]).to_numpy()
     # The level after a change rests on the heads at risk there; blank it where they are few.
     known = (steps["at_risk"].to_numpy() >= FEWEST_AT_RISK) & (remain >= 0)
+    known &= steps["survival"].notna().to_numpy()
+    if not known.any():
+        return
     level = np.where(known, steps["survival"].to_numpy(), np.nan)
     ax.step(
         steps["hours"],

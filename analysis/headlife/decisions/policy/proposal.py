@@ -1,0 +1,168 @@
+"""What does one proposal do to a whole shop? Every kind of head, both heads, and what is learned.
+
+From a review, the shop's settings and what somebody proposes: asks the rooms of policy and of
+settling about each kind of head and keeps the answers together. Words and figures are not here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.decisions.policy.both_heads import BothHeads, both_heads
+from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
+from headlife.decisions.policy.past_rating import Choices, Kind, PastRating, kinds
+from headlife.decisions.rating import NOT_SETTLED
+from headlife.decisions.settle import what_would_settle
+from headlife.shop.policy import compared_policies
+from headlife.units import QUARTERS_PER_YEAR
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.review import Review
+    from headlife.shop import Shop
+
+PAST: Final = 1.25  # times the rating: the age looked at when nobody proposes one
+WATCHED: Final = (1, 3, 10)  # heads run past the rating
+RUN_TO: Final = 1.5  # times the rating
+_DRAWS: Final = 100  # futures for each policy: a chance is then good to about five points
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What would be learned about one kind of head within a year."""
+
+    kind: Kind
+    """The kind of head."""
+    chances: pd.DataFrame | None
+    """Chance of a verdict on the rating within a year, one row per policy, as
+    `what_would_settle` gives it; None where the rating is settled already."""
+    worths: tuple[WorthOfWatching, ...]
+    """What it is worth to run heads past the rating and watch, for `WATCHED` numbers of heads;
+    empty for quality-critical heads, which are not run on."""
+    run_to: float
+    """Age to which heads would be run [h]."""
+    hours_per_year: float
+    """Print hours of all these heads together, which turn a worth per hour into one a year [h]."""
+
+
+@dataclass(frozen=True)
+class ProposalStudy:
+    """All answers to one proposal, for a whole shop."""
+
+    shop: Shop
+    """The shop's settings."""
+    review: Review
+    """The review they start from."""
+    kinds: tuple[Kind, ...]
+    """Kinds of head in service."""
+    answers: tuple[PastRating, ...]
+    """The answer for each."""
+    pairs: tuple[BothHeads, ...]
+    """Both heads in one visit, for each pair seen on a printer."""
+
+    @property
+    def currency(self) -> str:
+        """Label of amounts."""
+        return self.answers[0].costs.currency
+
+    @cached_property
+    def learned(self) -> tuple[Learned, ...]:
+        """What would be learned, by kind of head; worked out when first asked for."""
+        return tuple(_learned(kind, answer, self.shop) for kind, answer in self.each())
+
+    def each(self) -> Iterator[tuple[Kind, PastRating]]:
+        """Go through kinds of head and their answers."""
+        yield from zip(self.kinds, self.answers, strict=True)
+
+
+def proposal_study(review: Review, shop: Shop, **tried: Any) -> ProposalStudy:
+    """Answer one proposal for every kind of head.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    shop : Shop
+        The settings they were made with.
+    **tried
+        Fields of `Choices` in place of the shop's settings; None leaves them. Without an
+        `age_hours` each kind is looked at a quarter past its rating, quality-critical ones at it.
+
+    Returns
+    -------
+    ProposalStudy
+
+    Raises
+    ------
+    HeadlifeError
+        Costs are missing, a choice makes no sense, or no head is in service.
+    """
+    asked = {name: value for name, value in tried.items() if value is not None}
+    ready = kinds(review, shop)
+    choices = [_choices(kind, asked) for kind in ready]
+    answers = tuple(kind.answer(one) for kind, one in zip(ready, choices, strict=True))
+    proposals = {kind.name: one for kind, one in zip(ready, choices, strict=True)}
+    return ProposalStudy(
+        shop, review, ready, answers, both_heads(review, ready, proposals, shop.review.seed)
+    )
+
+
+def _choices(kind: Kind, asked: dict[str, Any]) -> Choices:
+    usual = kind.rated_hours if kind.quality_critical else PAST * kind.rated_hours
+    return kind.choices(**({"age_hours": usual} | asked))
+
+
+def _learned(kind: Kind, answer: PastRating, shop: Shop) -> Learned:
+    settled = kind.verdict is not None and kind.verdict.verdict != NOT_SETTLED
+    return Learned(
+        kind=kind,
+        chances=None if settled else _chances(kind, answer, shop),
+        worths=() if kind.quality_critical else tuple(_worths(kind, answer, shop.review.seed)),
+        run_to=RUN_TO * kind.rated_hours,
+        hours_per_year=answer.hours_per_quarter * QUARTERS_PER_YEAR,
+    )
+
+
+def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
+    positions = kind.positions(answer.choices)
+    policies = compared_policies(
+        kind.rated_hours, notice_hours=kind.notice_hours, proposed=[answer.choices.age_hours]
+    )
+    if kind.quality_critical:
+        policies = tuple(one for one in policies if one.swap_at <= kind.rated_hours)
+    return what_would_settle(
+        kind.lives[0],
+        positions.ages,
+        positions.weekly_hours,
+        kind.rated_hours,
+        shop.claim.share,
+        shop.claim.confidence,
+        policies=policies,
+        quarters=(QUARTERS_PER_YEAR,),
+        draws=_DRAWS,
+        seed=shop.review.seed,
+        others=kind.lives[1:],
+    )
+
+
+def _worths(kind: Kind, answer: PastRating, seed: int) -> Iterator[WorthOfWatching]:
+    listed = compared_policies(
+        kind.rated_hours,
+        notice_hours=kind.notice_hours,
+        proposed=[RUN_TO * kind.rated_hours, answer.choices.age_hours],
+    )
+    for heads in WATCHED:
+        yield worth_of_watching(
+            kind.lives[0],
+            answer.costs,
+            sorted(one.swap_at for one in listed),
+            kind.rated_hours,
+            heads,
+            run_to=RUN_TO * kind.rated_hours,
+            others=kind.lives[1:],
+            seed=seed,
+        )

@@ -1,0 +1,228 @@
+"""What stands in the printers and how do they work? From records, whole or in parts that add.
+
+Every part holds all rows of its heads. Each is reduced to a `FleetPart` and, once the last day on
+record is known, to `Habits`; parts put together give one `Fleet`, with the same digits however
+the records were divided. A table is a record of one part. Never forecasts, and knows nothing of
+who runs it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import pandas as pd
+
+from headlife.fleet.coming import refuse_printers_on_record
+from headlife.fleet.habits import MaterialChanges, handovers, material_changes
+from headlife.fleet.lateness import late_rows, late_sums, swap_lags
+from headlife.fleet.state import Fleet
+from headlife.fleet.usage import add_variation, usage_variation, variation_sums
+from headlife.records.as_of import day_of, known_on
+from headlife.records.frames import OF_THE_HEAD
+from headlife.records.lives import carried_forward, open_installations
+from headlife.records.places import latest_starts, superseded
+from headlife.records.usage import learned_hours, stated_usage, stints, usage_sums
+from headlife.shop.policy_book import policies_after
+
+if TYPE_CHECKING:
+    from headlife.records.record_set import Records
+    from headlife.shop import Shop
+
+_OPEN_COLUMNS: Final = (
+    *("head", "head_type", "role", "site", "printer", "position"),
+    *("date_in", "date_out", "hours_out", "reason", "material"),
+)
+_SHELF_COLUMNS: Final = ("head", "head_type", "role", "site", "exit_hours")
+
+
+@dataclass(frozen=True)
+class FleetPart:
+    """What some heads, with all their rows, add to the fleet."""
+
+    open_rows: pd.DataFrame
+    """Last installations without a removal."""
+    starts: pd.Series
+    """Latest start by printer and position."""
+    shelf: pd.DataFrame
+    """Part-used heads that can go back in: `head, head_type, role, site, exit_hours` [h]."""
+    printers: frozenset[str]
+    """Printers with a row in the records."""
+    variation: pd.DataFrame
+    """How far print hours vary, from `variation_sums`."""
+    followed: pd.DataFrame | None
+    """Which head followed which, from `handovers`; None where the record is too large for it."""
+
+
+@dataclass(frozen=True)
+class Stints:
+    """What waits for the last day on record before it can be added up."""
+
+    ran: pd.DataFrame
+    """How long and how much each installation ran, from `records.usage.stints`."""
+    late: pd.DataFrame
+    """Installations that tell how late heads are swapped, from `late_rows`."""
+
+    @property
+    def last(self) -> int:
+        """Last day among them (days since 1970); 0 where there is none."""
+        return int(self.ran["day_out"].max()) if len(self.ran) else 0
+
+    def sums(self, latest: int, day: pd.Timestamp, shop: Shop) -> Habits:
+        """Add up print hours, seen from the last reading of all parts, and late swaps by the day.
+
+        Parameters
+        ----------
+        latest : int
+            Last day among all parts (days since 1970).
+        day : pandas.Timestamp
+            The day asked for, or the last on record: its policy tells what is late.
+        shop : Shop
+            The shop's settings.
+
+        Returns
+        -------
+        Habits
+        """
+        policies = policies_after(shop, day)
+        return Habits(usage_sums(self.ran, latest), late_sums(self.late, policies))
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How the shop works, as sums that add."""
+
+    used: pd.DataFrame
+    """Weighted print hours and days by printer, from `usage_sums`."""
+    late: pd.DataFrame
+    """Hours past due and late swaps by head type, from `late_sums`."""
+
+
+def fleet_part(
+    records: Records, as_of: Any, lives: pd.DataFrame, circulation: bool = True
+) -> tuple[FleetPart, Stints]:
+    """Reduce the records of some heads to what they add to the fleet.
+
+    Parameters
+    ----------
+    records : Records
+        Every row of these heads; at least one was on record on the day.
+    as_of : date or None
+        Look at the records as they were known on this day.
+    lives : pandas.DataFrame
+        Their lives as they were known on that day.
+    circulation : bool
+        Whether to keep which head followed which, a line for every row.
+
+    Returns
+    -------
+    FleetPart
+    Stints
+    """
+    shop = records.shop
+    rows, reusable = records.accepted, shop.reasons.reusable
+    known = rows
+    if as_of is not None:
+        # What a printer ran later was not known.
+        known = rows[rows["date_out"] <= pd.Timestamp(day_of(as_of))]
+    # Heads that nobody wrote down as removed; whether their position went to another head only
+    # all parts together can tell.
+    in_still = lives.loc[lives["mode"].isna() & lives["suspension"].isna(), "head"]
+    theirs = replace(records, accepted=rows[rows["head"].isin(in_still)])
+    here = open_installations(theirs, as_of)[0] if len(in_still) else rows.iloc[:0]
+    columns = [name for name in (*_OPEN_COLUMNS, *OF_THE_HEAD, *shop.own_columns) if name in here]
+    # Names as plain texts: categories of other parts are other ones.
+    plain = {"head": object, "printer": object}
+    ran = stints(records, as_of)
+    ran["printer"] = ran["printer"].astype("category")
+    part = FleetPart(
+        open_rows=here[columns].astype(plain).reset_index(drop=True),
+        starts=latest_starts(known_on(records, as_of)),
+        shelf=lives.loc[lives["on_shelf"].astype(bool), list(_SHELF_COLUMNS)].astype(
+            {"head": object}
+        ),
+        printers=frozenset(str(name) for name in rows["printer"].unique()),
+        variation=variation_sums(known),
+        followed=handovers(known, reusable) if circulation else None,
+    )
+    return part, Stints(ran, late_rows(known, reusable, shop))
+
+
+def fleet_of(
+    parts: Sequence[FleetPart],
+    habits: Sequence[Habits],
+    shop: Shop,
+    source: str,
+    day: pd.Timestamp,
+) -> Fleet:
+    """Put parts together.
+
+    Parameters
+    ----------
+    parts : sequence of FleetPart
+        At least one.
+    habits : sequence of Habits
+        Of every part.
+    shop : Shop
+        The shop's settings.
+    source : str
+        What to call the record in messages.
+    day : pandas.Timestamp
+        The day: the one asked for, or the last on record.
+
+    Returns
+    -------
+    Fleet
+
+    Raises
+    ------
+    HeadlifeError
+        A printer that the settings call new has rows in the records, or `[usage]` or `[policy]`
+        name one that has none.
+    """
+    printers = sorted(frozenset[str]().union(*(part.printers for part in parts)))
+    refuse_printers_on_record(shop, printers, source)
+    policies_after(shop, day).refuse_unknown_printers({*printers, *shop.new_printers})
+    learned = learned_hours(_added([one.used for one in habits]))
+    weekly = learned | stated_usage(shop, printers, source)
+    here = carried_forward(_still_in(parts), day.to_datetime64().astype("M8[D]"), weekly, shop)
+    by_place = ["head_type", "role", "printer", "position"]
+    shelf = _below(part.shelf for part in parts).rename(columns={"exit_hours": "age_hours"})
+    week_sd, weeks_learned = usage_variation(add_variation([part.variation for part in parts]))
+    followed = [part.followed for part in parts if part.followed is not None]
+    return Fleet(
+        positions=here.sort_values(by_place, kind="stable").reset_index(drop=True),
+        shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable", ignore_index=True),
+        week_sd=week_sd,
+        weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
+        changes=material_changes(_below(followed)) if followed else MaterialChanges(),
+        swap_lag=swap_lags(_added([one.late for one in habits])),
+    )
+
+
+def last_day(latest: int, as_of: Any) -> pd.Timestamp:
+    """Give the day an answer speaks of: the one asked for, or the last (days since 1970)."""
+    return pd.Timestamp(latest, unit="D") if as_of is None else pd.Timestamp(day_of(as_of))
+
+
+def _still_in(parts: Sequence[FleetPart]) -> pd.DataFrame:
+    """Open installations whose position no other head was given later."""
+    starts = pd.concat([part.starts for part in parts])
+    here = _below(part.open_rows for part in parts)
+    still: pd.DataFrame = here[~superseded(here, starts.groupby(level=0, sort=False).max())]
+    return still
+
+
+def _below(tables: Any) -> pd.DataFrame:
+    """Put tables below each other; empty ones have no types to agree with."""
+    given = list(tables)
+    below: pd.DataFrame = pd.concat([t for t in given if len(t)] or given[:1], ignore_index=True)
+    return below
+
+
+def _added(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Add sums that stand in tables, line by line."""
+    given = [table for table in tables if len(table)] or list(tables[:1])
+    added: pd.DataFrame = pd.concat(given).groupby(level=0).sum()
+    return added

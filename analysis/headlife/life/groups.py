@@ -1,0 +1,130 @@
+"""Which heads belong together, and what do their lives say? Groups of heads as values.
+
+A `Group` is a head type in a role and, where the shop's settings ask for it, a value of a further
+column such as the lot. From tables with these columns to the rows of a group, and from a group's
+evidence to the lives of its failure modes. Spares and forecasts use a group's `pooled` one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, TypeVar
+
+import numpy as np
+
+from headlife.life.evidence import Evidence
+from headlife.life.posterior import Life, fit_life
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import NDArray
+
+Value = TypeVar("Value")
+OWN_COLUMNS: Final = ("head_type", "role")
+
+
+@dataclass(frozen=True, order=True)
+class Group:
+    """Heads of one type in one role, and perhaps of one lot, vendor, material, site or printer."""
+
+    head_type: str
+    """Head type."""
+    role: str
+    """model or support."""
+    further: tuple[tuple[str, str], ...] = ()
+    """Further columns and their values; an empty value where the records leave it blank."""
+
+    @property
+    def name(self) -> str:
+        """The group as people write it, such as "Standard, model, lot L7"."""
+        more = (
+            f"{column.replace('_', ' ')} {value}" if value else f"no {column.replace('_', ' ')}"
+            for column, value in self.further
+        )
+        return ", ".join([self.head_type, self.role, *more])
+
+    @property
+    def pooled(self) -> Group:
+        """The group of all heads of this type and role: the one that spares are kept for."""
+        return Group(self.head_type, self.role)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Columns that tell its heads from others."""
+        return (*OWN_COLUMNS, *(column for column, _ in self.further))
+
+    def rows(self, table: pd.DataFrame) -> NDArray[np.bool_]:
+        """Mark the rows of a table that are of this group, (n,)."""
+        mine = (table["head_type"] == self.head_type) & (table["role"] == self.role)
+        for column, value in self.further:
+            mine &= table[column].isna() if not value else table[column] == value
+        return mine.to_numpy(dtype=bool)
+
+
+def groups_in(table: pd.DataFrame, further: Sequence[str] = ()) -> dict[Group, pd.DataFrame]:
+    """Divide a table into the groups that it holds.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        With `head_type`, `role` and the further columns.
+    further : sequence of str
+        Columns to divide by beside head type and role.
+
+    Returns
+    -------
+    dict of Group to DataFrame
+        In the order of their names; rows with a blank further column are a group of their own.
+    """
+    by = [*OWN_COLUMNS, *further]
+    found = {}
+    for key, own in table.groupby(by, sort=True, observed=True, dropna=False):
+        values = ["" if value != value else str(value) for value in key]
+        found[Group(values[0], values[1], tuple(zip(further, values[2:], strict=True)))] = own
+    return found
+
+
+def by_type_and_role(values: Mapping[Group, Value]) -> dict[tuple[str, str], Value]:
+    """Give what is known of pooled groups by head type and role."""
+    return {(group.head_type, group.role): value for group, value in values.items()}
+
+
+@dataclass(frozen=True)
+class GroupEvidence:
+    """What the lives of one group say, as numbers that add."""
+
+    group: Group
+    """The group."""
+    rated_hours: float
+    """The rated life in the settings [h]."""
+    heads: int
+    """Number of lives [heads]; 0 when withheld."""
+    modes: Mapping[str, Evidence]
+    """Evidence by failure mode; empty when withheld, or when no head has run."""
+    withheld: str = ""
+    """Why a site does not show this group; empty when it does."""
+    print_hours: float = float("nan")
+    """Hours that its heads ran [h]; NaN where read from a site's file, which does not say."""
+
+
+def fit_modes(evidence: GroupEvidence, primary_mode: str) -> dict[str, Life]:
+    """Learn the life of every failure mode of a group, the others censoring.
+
+    Parameters
+    ----------
+    evidence : GroupEvidence
+        Of the group.
+    primary_mode : str
+        Learned even when it has not occurred; other modes need one failure.
+
+    Returns
+    -------
+    dict of str to Life
+        The primary mode first, then the others by name; empty when no head has run.
+    """
+    if primary_mode not in evidence.modes:
+        return {}
+    occurred = sorted(mode for mode, one in evidence.modes.items() if one.all_failures > 0)
+    names = [primary_mode, *(mode for mode in occurred if mode != primary_mode)]
+    return {mode: fit_life(evidence.modes[mode]) for mode in names}

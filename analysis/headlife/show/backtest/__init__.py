@@ -1,0 +1,1 @@
+"""Past forecasts beside what happened, as people and programs see them."""

@@ -1,0 +1,1 @@
+"""What is doubtful in records, as people, programs and spreadsheets see it."""

@@ -1,0 +1,65 @@
+"""What a check of records found, on a terminal. Computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.plain import lines
+from headlife.show.terminal import Screen
+from headlife.show.words.numbers import decimals, whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.records.counter import CounterTest
+    from headlife.records.record_set import Records
+
+_PRINTED: Final = 50
+
+
+def print_check(
+    screen: Screen, records: Records, findings: pd.DataFrame, tests: Sequence[CounterTest]
+) -> None:
+    """Print what to mend, and where removals pile up at the counter's marks.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    records : Records
+        The records.
+    findings : DataFrame
+        What the audit found.
+    tests : sequence of CounterTest
+        Tests of the counter's marks.
+    """
+    screen.say(records.summary())
+    if findings.empty:
+        screen.say("Nothing to mend: every row is used and no two rows disagree.")
+    screen.table(
+        "What to mend",
+        ["Rows", "What", "In words"],
+        [
+            [one.rows, f"{one.severity}: {one.check}", one.sentence]
+            for one in lines(findings.head(_PRINTED))
+        ],
+    )
+    if len(findings) > _PRINTED:
+        screen.say(f"and {len(findings) - _PRINTED:,} more.")
+    screen.table(
+        "Heads called worn out at the counter's marks",
+        ["Head type", "Mark [h]", "There", "Expected", "Pile-up"],
+        [
+            [
+                test.head_type,
+                f"{test.mark} {whole(test.mark_hours)}",
+                test.worn_in_band,
+                "unknown" if math.isnan(test.expected) else decimals(test.expected, 1),
+                "yes" if test.piled_up else "no",
+            ]
+            for test in tests
+        ],
+        right=(1, 2, 3),
+    )

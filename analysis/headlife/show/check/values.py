@@ -1,0 +1,51 @@
+"""The result of a check of records as plain values: what a program reads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from headlife.show.plain import FORMAT, plain, rows
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.records.counter import CounterTest
+    from headlife.records.record_set import Records
+
+
+def check_values(
+    records: Records, findings: pd.DataFrame, tests: Sequence[CounterTest]
+) -> dict[str, Any]:
+    """Give rows read, accepted and set aside, every finding and the tests of the counter.
+
+    Parameters
+    ----------
+    records : Records
+        The records.
+    findings : DataFrame
+        What the audit found.
+    tests : sequence of CounterTest
+        Tests of the counter's marks.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
+    return dict(
+        plain(
+            {
+                "format": FORMAT,
+                "file": records.source,
+                "sha256": records.sha256,
+                "rows_read": records.rows_read,
+                "rows_accepted": len(records.accepted),
+                "rows_set_aside": len(records.set_aside),
+                "unused_columns": list(records.unused_columns),
+                "findings": rows(findings),
+                "counter_tests": [asdict(test) for test in tests],
+            }
+        )
+    )

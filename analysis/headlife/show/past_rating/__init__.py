@@ -1,0 +1,1 @@
+"""Running heads past their rating, as people and programs see it."""

@@ -1,0 +1,187 @@
+"""The page of running past the rating: which sections, in which order, with which words.
+
+From a study of one proposal for a whole shop; the notebook shows the same sections, with sliders
+beside them. Draws with `figures.replacement`; computes no answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.closing import closing
+from headlife.show.markup import Html, escape, first_lines, typeset
+from headlife.show.page import Page, Section, panels
+from headlife.show.words.numbers import day, hours
+from headlife.show.words.policy import advice_sentence, proposal_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.policy.past_rating import Kind, PastRating
+    from headlife.decisions.policy.proposal import ProposalStudy
+
+TITLE: Final = "Running heads past their rating"
+_CURVES: Final = (
+    "Per kind of head: cost per print hour against the age at which working heads are swapped, "
+    "the policies side by side, and heads used and builds failed per quarter. Beyond the oldest "
+    "head seen everything is extrapolation, and drawn as that."
+)
+_POLICIES: Final = (
+    "Long-run costs and numbers at the print hours of today; ranges hold nine chances in ten. "
+    "Between builds, a head that is due comes out at the first build end after its age; a "
+    "quality-critical one before the build that would carry it past. The saving if wrong is what "
+    "the policy saves, less than nothing, in case it is in truth the dearer one."
+)
+_BOTH: Final = (
+    "When one head of a printer comes out, the other may be swapped too once it has reached a "
+    "certain age: one calibration then serves both. The age is the one with the lowest cost. "
+    "Costs are per print hour of the printer, both heads together."
+)
+_LEARNING: Final = (
+    "Heads swapped at their rating say nothing about what comes after it. The chance that the "
+    "claim on the rating gets a verdict within a year, under each policy, and what it would be "
+    "worth to run a few heads on, where that is allowed, and watch."
+)
+_WATCH: Final = (
+    "For every head in service, every way of failing counted, with its range. It is no advice to "
+    "run a head past its rating."
+)
+
+
+def past_rating_page(made: ProposalStudy) -> Page:
+    """Lay out the page of one proposal.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        All answers to the proposal.
+
+    Returns
+    -------
+    Page
+        The page.
+    """
+    from headlife.show.past_rating import tables
+    from headlife.show.review.watched import watch_table
+
+    sections = {
+        "cost": Section(
+            "What does a print hour cost, what breaks?",
+            _CURVES,
+            (("cost against swap age", lambda: curves(made)),),
+        ),
+        "policies": Section(
+            "The policies side by side",
+            _POLICIES,
+            (("policies", lambda: tables.policy_tables(made)),),
+        ),
+        "both_heads": Section(
+            "Both heads in one visit?",
+            _BOTH,
+            (("both heads in one visit", lambda: tables.both_heads_tables(made)),),
+        ),
+        "learning": Section(
+            "What would we learn?",
+            _LEARNING,
+            (("what would be learned", lambda: tables.learning_table(made)),),
+        ),
+        "watch": Section(
+            "Will this head finish the next long build?",
+            _WATCH,
+            (("heads in service", lambda: watch_table(made.review)),),
+        ),
+    }
+    title = f"{TITLE}: {made.review.shop_name}, {day(made.review.as_of)}"
+    return Page(title, first_screen(made), sections, closing(made.review))
+
+
+def first_screen(made: ProposalStudy) -> Html:
+    """Answer the question on one screen: the advice for each kind, then the proposal.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    cards = "".join(
+        f'<section class="card"><h2>{escape(kind.name)}<span class="rated">rated '
+        f"{hours(kind.rated_hours)}</span></h2>"
+        f'<h3>What do records and costs speak for?</h3><p class="line">'
+        f"{typeset(advice_sentence(kind, answer))}</p>"
+        f'<h3>What would the proposal do?</h3><p class="line">'
+        f"{typeset(proposal_sentence(kind, answer))}</p></section>"
+        for kind, answer in made.each()
+    )
+    when = f"as of {day(made.review.as_of)}"
+    return first_lines(TITLE, made.review.shop_name, when) + Html(
+        f'<div class="cards">{cards}</div>'
+    )
+
+
+def curves(made: ProposalStudy) -> Html:
+    """Draw the three figures for each kind of head.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    figures = [figure for kind, answer in made.each() for figure in _figures(kind, answer)]
+    return panels("costs", figures)
+
+
+def _figures(kind: Kind, answer: PastRating) -> Iterator[tuple[str, Callable[[], Html]]]:
+    for draw in (_cost, _side_by_side, _events):
+        yield kind.name, partial(draw, kind, answer)
+
+
+def _cost(kind: Kind, answer: PastRating) -> Html:
+    from headlife.show.figures import replacement, style
+
+    rated, name = kind.rated_hours, kind.name
+    return Html(
+        style.figure_html(
+            style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
+            f"Expected cost per print hour of {name} heads against the age at which working heads "
+            f"are swapped, with its range, planned swaps and failures apart. "
+            f"{advice_sentence(kind, answer)}",
+            "Spares on the shelf are not in the curve. Shaded: ages no head has reached here.",
+        )
+    )
+
+
+def _side_by_side(kind: Kind, answer: PastRating) -> Html:
+    from headlife.show.figures import replacement, style
+
+    title = f"{kind.name}: policies"
+    return Html(
+        style.figure_html(
+            style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
+            f"Cost per print hour of {kind.name} heads under each policy with its range, and the "
+            "chance that it is cheaper than swapping at the rating.",
+            "Dot: expected cost with spares; bar: nine chances in ten; dashed: at the rating.",
+        )
+    )
+
+
+def _events(kind: Kind, answer: PastRating) -> Html:
+    from headlife.show.figures import replacement, style
+
+    title, rated = f"{kind.name}: heads and builds", kind.rated_hours
+    return Html(
+        style.figure_html(
+            style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
+            f"Heads used and builds failed per quarter by {kind.name} heads against the swap age.",
+            "Long-run numbers with their ranges, at the print hours of today.",
+        )
+    )

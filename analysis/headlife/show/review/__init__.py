@@ -1,0 +1,1 @@
+"""The quarterly review, as people and programs see it."""

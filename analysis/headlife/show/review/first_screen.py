@@ -1,0 +1,139 @@
+"""The first screen: does the rating hold, how many spares, which heads to watch?
+
+From a `Review`; gives one card per head type with a sentence for each role, then the notes on how
+to read them. Computes nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from headlife.show.markup import Html, badge, escape, first_lines, share_bar, typeset
+from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.watched import stratum_watch
+from headlife.show.words import rating, stock
+from headlife.show.words.numbers import day, hours, percent, span
+from headlife.show.words.records import rows_read
+from headlife.show.words.watch import watch_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.two_ways import TwoWays
+
+
+def first_screen(review: Review, both: TwoWays | None = None) -> Html:
+    """Answer the quarter on one screen.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    both : TwoWays, optional
+        The answers with removals in doubt read the other way, told beside them.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    cards = [
+        _card(
+            review,
+            both,
+            [answer for answer in review.stock if answer.head_type == head_type],
+            [stratum for stratum in review.strata if stratum.head_type == head_type],
+        )
+        for head_type in dict.fromkeys(stratum.head_type for stratum in review.strata)
+    ]
+    when = f"as of {day(review.as_of)} · {rows_read(review)}"
+    return first_lines("Quarterly head review", review.shop_name, when) + Html(
+        f'<div class="cards">{"".join(cards)}</div>{_without_card(review)}'
+        f'<p class="reading">{typeset(_reading(review))}</p>',
+    )
+
+
+def _without_card(review: Review) -> str:
+    """Tell of stocks of head types that nobody has run yet, such as those of a new printer."""
+    judged = {stratum.head_type for stratum in review.strata}
+    return "".join(
+        f'<p class="reading"><b>{escape(stock.stock_name(answer))}</b> {typeset(answer.note)}</p>'
+        for answer in review.stock
+        if answer.head_type not in judged and answer.note
+    )
+
+
+def _card(
+    review: Review, both: TwoWays | None, stocks: list[StockAnswer], strata: list[Stratum]
+) -> str:
+    ratings = "".join(_rating_line(stratum, both) for stratum in strata)
+    spares = "".join(_stock_line(review, answer, both) for answer in stocks)
+    watch = "".join(
+        f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
+    )
+    return (
+        f'<section class="card"><h2>{escape(strata[0].head_type)}'
+        f'<span class="rated">rated {hours(strata[0].rated_hours)}</span></h2>'
+        f"<h3>Does the rating hold?</h3>{ratings}"
+        f"<h3>How many spares?</h3>{spares}"
+        f'<h3>Which heads to watch?</h3><div class="watched">{watch}</div></section>'
+    )
+
+
+def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> str:
+    site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
+    notes = (
+        answer.ahead,
+        stock.doubt_sentence(answer, other_stock(answer, both)),
+        stock.last_quarter_sentence(review.last_quarter, answer.head_type),
+    )
+    return (
+        f'<p class="line">{site}{badge(stock.order_words(answer.plan))} '
+        f"{typeset(stock.stock_sentence(answer))}{_soft(*notes)}</p>"
+    )
+
+
+def _soft(*notes: str) -> str:
+    said = " ".join(note for note in notes if note)
+    return f' <span class="note">{typeset(said)}</span>' if said else ""
+
+
+def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
+    verdict = stratum.verdict
+    words = typeset(rating.rating_sentence(verdict))
+    notes = _soft(
+        rating.basis(stratum), rating.doubt_sentence(stratum, other_stratum(stratum, both))
+    )
+    if verdict is None:
+        return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
+    low, high = verdict.bounds
+    bar = share_bar(
+        low,
+        verdict.share_reaching,
+        high,
+        verdict.share,
+        f"{percent(verdict.share_reaching)} reach the rating, "
+        f"{span(low, high)}; claimed {percent(verdict.share)}",
+    )
+    return (
+        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(verdict.verdict)}{bar}'
+        f"<p>{words}{notes}</p></div>"
+    )
+
+
+def _watched(review: Review, stratum: Stratum) -> str:
+    return watch_sentence(stratum_watch(review.watch, stratum), review.build_hours)
+
+
+def _role(stratum: Stratum) -> str:
+    return stratum.role.capitalize()
+
+
+def _reading(review: Review) -> str:
+    judged = [s.verdict for s in review.strata if s.verdict is not None]
+    if not judged:
+        return ""
+    claim = percent(judged[0].share)
+    return (
+        f"{rating.claim_sentence(judged[0])} On each bar the dot is the estimate, the thick line "
+        f"its range and the tick the claimed {claim}."
+    )

@@ -1,0 +1,173 @@
+"""Is the fitted life fair, and what else do the failures say? Every check of every stratum.
+
+Asks `life.diagnostics` about each head type and role of a review; gives one list of sentences per
+stratum, and a figure for each finding that had enough failures. Judges nothing itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from headlife.show.figures import adequacy, positions, style
+from headlife.show.markup import Html, escape, typeset
+from headlife.show.page import panels
+from headlife.show.words.fit import finding
+from headlife.show.words.rating import primary_mode
+
+if TYPE_CHECKING:
+    from headlife.decisions.review import Review, Stratum
+    from headlife.life.diagnostics.stratum import Diagnosis
+    from headlife.records.record_set import Records
+
+Checks = Mapping[str, "Diagnosis"]
+
+
+def check_strata(review: Review, records: Records) -> Checks:
+    """Run every check on every head type and role that has run at all.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    records : Records
+        What they were made from.
+
+    Returns
+    -------
+    mapping
+        Name of the stratum -> its `Diagnosis`.
+    """
+    from headlife.life.diagnostics.stratum import diagnose
+
+    found = {}
+    rows = records.accepted[records.accepted["date_in"] <= review.as_of]
+    for stratum in review.strata:
+        if stratum.verdict is None:
+            continue
+        own = rows[(rows["head_type"] == stratum.head_type) & (rows["role"] == stratum.role)]
+        found[stratum.name] = diagnose(
+            stratum.lives,
+            own,
+            mode=primary_mode(stratum),
+            rated_hours=stratum.rated_hours,
+            share=stratum.verdict.share,
+            seed=review.seed,
+        )
+    return found
+
+
+def findings(checks: Checks) -> Html:
+    """List what was found, and in one line what there are too few failures to tell.
+
+    Parameters
+    ----------
+    checks : Checks
+        Every check of every head type and role, by its name.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    parts = []
+    for name, diagnosis in checks.items():
+        told = [part for _, part in _parts(diagnosis) if part.enough]
+        silent = [what for what, part in _parts(diagnosis) if not part.enough]
+        lines = [finding(part) for part in told]
+        if silent:
+            lines.append(f"Too few failures to tell: {', '.join(silent)}.")
+        items = "".join(f"<li>{typeset(line)}</li>" for line in lines)
+        parts.append(f"<h3>{escape(name)}</h3><ul>{items}</ul>")
+    return Html("".join(parts), "findings about the fitted lives")
+
+
+def finding_figures(review: Review, checks: Checks) -> Html:
+    """Draw every finding that had enough failures.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    checks : Checks
+        Every check of every head type and role, by its name.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    figures = [
+        (title, partial(_figure, title, draw, sentence))
+        for stratum in review.strata
+        if stratum.name in checks
+        for title, draw, sentence in _drawings(stratum, checks[stratum.name])
+    ]
+    return panels("checks of the fit", figures)
+
+
+def _figure(title: str, draw: Callable[[Any], Any], sentence: str) -> Html:
+    return Html(style.figure_html(style.as_svg(draw), f"{title}. {sentence}", sentence))
+
+
+def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
+    effects = [(effect.factor, effect) for effect in diagnosis.effects]
+    return [
+        ("whether a Weibull life is fair", diagnosis.check),
+        ("which kind of life fits best", diagnosis.rivals),
+        *effects,
+        ("drift with the purchase date", diagnosis.drift),
+        ("a trend of the positions", diagnosis.trend),
+        ("positions that eat heads", diagnosis.positions),
+    ]
+
+
+def _drawings(
+    stratum: Stratum, diagnosis: Diagnosis
+) -> Iterator[tuple[str, Callable[[Any], Any], str]]:
+    """Title, drawing and sentence of every finding that had enough failures."""
+    name, rated = stratum.name, stratum.rated_hours
+    told = [effect for effect in diagnosis.effects if effect.enough]
+    drawings: list[tuple[bool, str, Callable[..., Any], str]] = [
+        (
+            diagnosis.check.enough,
+            "Weibull check",
+            partial(adequacy.draw_check, check=diagnosis.check, rated_hours=rated),
+            finding(diagnosis.check),
+        ),
+        (
+            diagnosis.rivals.enough,
+            "kinds of life",
+            partial(adequacy.draw_rivals, rivals=diagnosis.rivals),
+            finding(diagnosis.rivals),
+        ),
+        (
+            bool(told),
+            "groups compared",
+            partial(adequacy.draw_effects, effects=told, rated_hours=rated),
+            " ".join(finding(effect) for effect in told),
+        ),
+        (
+            diagnosis.drift.enough,
+            "purchase date",
+            partial(adequacy.draw_drift, drift=diagnosis.drift, rated_hours=rated),
+            finding(diagnosis.drift),
+        ),
+        (
+            diagnosis.trend.enough,
+            "trend of positions",
+            partial(positions.draw_trend, trend=diagnosis.trend),
+            finding(diagnosis.trend),
+        ),
+        (
+            diagnosis.positions.enough,
+            "positions",
+            partial(positions.draw_positions, positions=diagnosis.positions),
+            finding(diagnosis.positions),
+        ),
+    ]
+    for enough, what, draw, sentence in drawings:
+        if enough:
+            title = f"{name}: {what}"
+            yield title, partial(draw, title=title), sentence

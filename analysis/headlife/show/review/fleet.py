@@ -1,0 +1,56 @@
+"""The fleet over the calendar: what ran where, and what took it out.
+
+From the accepted records; draws with `headlife.show.figures.timeline`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.figures import style, timeline
+from headlife.show.markup import Html
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_ROW_HEIGHT: Final = 0.235  # [in] of one printer position on the timeline
+
+
+def timeline_figure(accepted: pd.DataFrame, as_of: pd.Timestamp) -> Html:
+    """Draw the fleet over the calendar: positions, removals by reason, heads in service.
+
+    Parameters
+    ----------
+    accepted : DataFrame
+        Accepted rows of the records.
+    as_of : Timestamp
+        Last day drawn.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    bars = timeline.installations(accepted, as_of)
+    counts = timeline.heads_in_service(bars)
+    rows = int(bars["line"].max()) + 1 if len(bars) else 1
+    height = 1.2 + _ROW_HEIGHT * rows
+
+    def drawn(width: float, columns: int) -> bytes:
+        return style.as_svg(
+            lambda ax: timeline.draw_timeline(ax, bars, legend_columns=columns),
+            lambda ax: timeline.draw_in_service(ax, counts),
+            size=(width, height + 1.6),
+            heights=(height, 1.4),
+        )
+
+    picture = style.figure_html(
+        drawn(10.8, 8),
+        f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
+        "each removal by its reason, and the number of heads in service below.",
+        "One line per printer position. A mark ends an installation: solid for a failure, hollow "
+        "for a head taken out while it still worked.",
+        narrow=drawn(5.2, 3),
+        css="whole",
+    )
+    return Html(picture, "figure: the fleet over the calendar")

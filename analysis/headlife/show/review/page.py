@@ -1,0 +1,143 @@
+"""The page of the quarterly review: which sections, in which order, with which words.
+
+From a case, its review and its doubts read both ways; the notebook shows the same sections.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.closing import closing
+from headlife.show.page import Page, Section
+from headlife.show.review.first_screen import first_screen
+from headlife.show.words.numbers import day
+
+if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.decisions.review import Review
+    from headlife.decisions.two_ways import TwoWays
+    from headlife.show.review.fit import Checks
+
+TITLE: Final = "Quarterly head review"
+_RATING: Final = (
+    "The black steps are what happened to the heads, the blue curve is the fitted life with its "
+    "band. The dashed line is the rating; the dot on it is the share of heads that reach it, with "
+    "its bounds, to be compared with the dotted claim. The steps stop where fewer than five heads "
+    "are left."
+)
+_FIT: Final = (
+    "On this paper a Weibull life is a straight line. Failures that follow the line inside its "
+    "band speak for the fit; a bend speaks against it, and against anything read from the curve "
+    "beyond the oldest head."
+)
+_STOCK: Final = (
+    "Every position starts from the present age of its head and its own print hours a week; every "
+    "forecast carries the uncertainty of the fitted lives. A new head serves either role, so both "
+    "roles are counted together. The two measures of risk differ: the cycle service level is the "
+    "chance that nobody waits at all, the fill rate the share of requests served from the shelf."
+)
+_WATCH: Final = (
+    "The chance that a head which runs today finishes one more build of the stated length, every "
+    "way of failing counted, with its range. It is no advice to run a head past its rating."
+)
+_DOUBTS: Final = (
+    "Removals called wear that pile up where the counter calls for a swap may be the counter's "
+    "doing, and a head pulled because it looked bad may have had life left. Where there are such "
+    "removals every answer is given twice. What was set aside is not in any number on this page; "
+    "what was kept and flagged is."
+)
+
+
+def review_page(case: Case, review: Review, both: TwoWays) -> Page:
+    """Lay out the page of a review.
+
+    Parameters
+    ----------
+    case : Case
+        What the answers were made from.
+    review : Review
+        The answers.
+    both : TwoWays
+        The answers with removals in doubt read both ways.
+
+    Returns
+    -------
+    Page
+        The page.
+    """
+    from headlife.records.audit import audit
+    from headlife.show.review import doubts, fit, fleet, rating, watched
+    from headlife.show.spares import stock
+
+    checked = _Checked(case, review)
+    currency = case.shop.costs.currency
+    sections = {
+        "rating": Section(
+            "Does the rating hold?",
+            _RATING,
+            (
+                ("heads still running", lambda: rating.survival_figures(review)),
+                ("ratings", lambda: rating.rating_table(review)),
+            ),
+        ),
+        "fit": Section(
+            "Is the fitted life a fair description?",
+            _FIT,
+            (
+                ("failures on Weibull paper", lambda: rating.probability_figures(review)),
+                ("checks of the fit", lambda: fit.findings(checked.found)),
+                ("checks of the fit", lambda: fit.finding_figures(review, checked.found)),
+            ),
+        ),
+        "stock": Section(
+            "How many spares?",
+            _STOCK,
+            (
+                ("demand", lambda: stock.demand_figures(review.stock)),
+                ("stock level against risk", lambda: stock.level_table(review.stock, currency)),
+            ),
+        ),
+        "watch": Section(
+            "Which heads to watch?",
+            _WATCH,
+            (("heads in service", lambda: watched.watch_table(review)),),
+        ),
+        "records": Section(
+            "What the records hold",
+            "",
+            (
+                (
+                    "the fleet over the calendar",
+                    lambda: fleet.timeline_figure(case.records.accepted, review.as_of),
+                ),
+            ),
+        ),
+        "doubts": Section(
+            "What in the records is doubtful?",
+            _DOUBTS,
+            (
+                ("answers both ways", lambda: doubts.both_ways_table(both)),
+                (
+                    "findings",
+                    lambda: doubts.findings_table(audit(case.records, review.as_of.date())),
+                ),
+            ),
+        ),
+    }
+    title = f"{TITLE}: {review.shop_name}, {day(review.as_of)}"
+    return Page(title, first_screen(review, both), sections, closing(review))
+
+
+class _Checked:
+    """The checks of the fit, made when the first piece asks for them."""
+
+    def __init__(self, case: Case, review: Review) -> None:
+        self._case, self._review = case, review
+
+    @cached_property
+    def found(self) -> Checks:
+        """Name of a stratum -> what its checks found."""
+        from headlife.show.review.fit import check_strata
+
+        return check_strata(self._review, self._case.records)

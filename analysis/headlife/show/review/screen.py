@@ -1,0 +1,74 @@
+"""The answers of the quarter on a terminal. From a `Review`; computes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.watched import stratum_watch
+from headlife.show.terminal import Screen, Verdict
+from headlife.show.words import rating, stock
+from headlife.show.words.numbers import day
+from headlife.show.words.records import rows_read
+from headlife.show.words.watch import watch_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.two_ways import TwoWays
+
+
+def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
+    """Print rating, spares and heads to watch.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    review : Review
+        The quarter's answers.
+    both : TwoWays
+        Both readings of the removals in doubt.
+    """
+    screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
+    screen.say(rows_read(review))
+    screen.table(
+        "Does the rating hold?",
+        ["Head type, role", "Verdict", "In words"],
+        [_rating(stratum, both) for stratum in review.strata],
+    )
+    screen.table(
+        "How many spares?",
+        ["Head type", "Hold", "Order now", "In words"],
+        [_stock(review, answer, both) for answer in review.stock],
+        right=(1, 2),
+    )
+    screen.table(
+        "Which heads to watch?",
+        ["Head type, role", "In words"],
+        [
+            [
+                one.name,
+                watch_sentence(stratum_watch(review.watch, one), review.build_hours),
+            ]
+            for one in review.strata
+        ],
+    )
+
+
+def _rating(stratum: Stratum, both: TwoWays) -> list[object]:
+    verdict = stratum.verdict
+    doubt = rating.doubt_sentence(stratum, other_stratum(stratum, both))
+    words = f"{rating.rating_sentence(verdict)} {doubt}".strip()
+    return [stratum.name, Verdict(verdict.verdict if verdict else None), words]
+
+
+def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:
+    parts = (
+        stock.stock_sentence(answer),
+        answer.ahead,
+        stock.doubt_sentence(answer, other_stock(answer, both)),
+        stock.last_quarter_sentence(review.last_quarter, answer.head_type),
+    )
+    plan = answer.plan
+    words = " ".join(part for part in parts if part)
+    return [stock.stock_name(answer), plan.stock_level, plan.order_now, words]

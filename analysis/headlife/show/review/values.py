@@ -1,0 +1,100 @@
+"""The answers of a review as plain values: what a program reads.
+
+From a `Review`; gives a dictionary of text, numbers and lists that survives JSON. Computes
+nothing but the wording.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from headlife.show.plain import answers, rows
+from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.watched import stratum_watch
+from headlife.show.spares.values import stock_values
+from headlife.show.words import rating, stock
+from headlife.show.words.watch import watch_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.two_ways import TwoWays
+
+_WATCHED = [
+    "head", "head_type", "role", "printer", "position", "age_hours", "rated_hours",
+    "probability", "low", "high",
+]  # fmt: skip
+
+
+def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]:
+    """Collect every answer of the quarter.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+    both : TwoWays, optional
+        The answers with removals in doubt read the other way, told beside them.
+
+    Returns
+    -------
+    dict
+        `format`, `shop`, `as_of`, `ratings` (per head type and role), `stock` (per head type, in
+        the shape that the spares study has too), `watch` (per head in service, worst first),
+        `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
+        [heads]; a number that does not exist is null.
+    """
+    return answers(
+        review,
+        ratings=[_rating(review, stratum, both) for stratum in review.strata],
+        stock=[_stock(review, answer, both) for answer in review.stock],
+        watch=rows(review.watch[_WATCHED]),
+        build_hours=review.build_hours,
+        records={
+            "file": review.source,
+            "rows_read": review.rows_read,
+            "rows_accepted": review.rows_accepted,
+            "rows_set_aside": review.rows_read - review.rows_accepted,
+        },
+    )
+
+
+def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
+    verdict, life = stratum.verdict, stratum.life
+    watch = stratum_watch(review.watch, stratum)
+    answer: dict[str, Any] = {
+        "head_type": stratum.head_type,
+        "role": stratum.role,
+        "rated_hours": stratum.rated_hours,
+        "heads": stratum.heads,
+        "in_service": stratum.in_service,
+        "hours_run": rating.hours_run(stratum.lives),
+        "failures": stratum.failures,
+        "verdict": verdict.verdict if verdict else None,
+        "sentence": rating.rating_sentence(verdict),
+        "rests_on": rating.evidence_sentence(stratum),
+        "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
+        "watch_sentence": watch_sentence(watch, review.build_hours),
+    }
+    if verdict is not None:
+        answer |= {
+            "probability": verdict.probability,
+            "claimed_share": verdict.share,
+            "confidence": verdict.confidence,
+            "share_reaching": verdict.share_reaching,
+            "share_reaching_bounds": list(verdict.bounds),
+            "b_life_of_rating": verdict.b_life,
+            "b_life_of_rating_bounds": list(verdict.b_life_bounds),
+            "hours_at_claimed_share": verdict.life_at_share,
+            "hours_at_claimed_share_bounds": list(verdict.life_at_share_bounds),
+        }
+    if life is not None:
+        answer |= {"shape": life.shape, "scale": life.scale, "shape_learned": life.shape_learned}
+    return answer
+
+
+def _stock(review: Review, answer: StockAnswer, both: TwoWays | None) -> dict[str, Any]:
+    return {
+        **stock_values(answer),
+        "doubt_sentence": stock.doubt_sentence(answer, other_stock(answer, both)),
+        "last_quarter_sentence": stock.last_quarter_sentence(review.last_quarter, answer.head_type),
+    }

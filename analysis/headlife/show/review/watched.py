@@ -1,0 +1,72 @@
+"""Which rows of the watch list belong to a head type and role, and the list as a table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from headlife.show.markup import Html, table
+from headlife.show.plain import lines
+from headlife.show.words.numbers import chance, span, whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.review import Review, Stratum
+
+
+def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
+    """Take the rows of the watch list that belong to a head type and role.
+
+    Parameters
+    ----------
+    watch : DataFrame
+        The watch list of the shop.
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    DataFrame
+        Its rows.
+    """
+    mine = (watch["head_type"] == stratum.head_type) & (watch["role"] == stratum.role)
+    return watch[mine]
+
+
+def watch_table(review: Review) -> Html:
+    """List every head in service, the least likely to finish the next long build first.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    rows = [
+        [
+            line.head,
+            f"{chance(line.probability)} ({span(line.low, line.high)})",
+            f"{line.printer} {line.position}",
+            whole(line.age_hours),
+            f"{whole(100 * line.age_hours / line.rated_hours)} %",
+            f"{line.head_type}, {line.role}",
+        ]
+        for line in lines(review.watch)
+    ]
+    return table(
+        [
+            "Head",
+            f"Chance to finish a build of {review.build_hours:g} h",
+            "Place",
+            "Hours now [h]",
+            "Of its rating [%]",
+            "Head type, role",
+        ],
+        rows,
+        caption="Heads in service, the least likely to finish first",
+        numbers=(1, 3, 4),
+    )

@@ -1,0 +1,1 @@
+"""Many sites and many files, as people and programs see them."""

@@ -1,0 +1,1 @@
+"""Spares and budget, as people and programs see them."""

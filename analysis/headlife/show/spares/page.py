@@ -1,0 +1,152 @@
+"""The page of spares and budget: which sections, in which order, with which words.
+
+From a spares study and the back-test; the notebook shows the same sections.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.closing import closing
+from headlife.show.markup import Html, badge, escape, first_lines, typeset
+from headlife.show.page import Page, Section
+from headlife.show.words.numbers import day
+from headlife.show.words.past_forecasts import last_quarter_sentence
+from headlife.show.words.records import rows_read
+from headlife.show.words.stock import (
+    budget_sentence,
+    coming_sentence,
+    order_sentence,
+    order_words,
+    pooling_sentence,
+    stock_name,
+    stock_sentence,
+)
+
+if TYPE_CHECKING:
+    from headlife.decisions.backtest import Backtest
+    from headlife.decisions.spares.levels import StockAnswer
+    from headlife.decisions.spares.study import SparesStudy
+
+TITLE: Final = "Spares and budget"
+_RISK: Final = (
+    "Bars: what it costs to carry the heads and to let printers wait, until the next delivery. "
+    "Line: the chance that someone asks for a head and finds none. The two measures of service "
+    "differ: the cycle service level is the chance that nobody waits at all, the fill rate the "
+    "share of requests served from the shelf."
+)
+_WEEKLY: Final = (
+    "Counted from now: heads that fail, and heads that are swapped by plan as late after they are "
+    "due as the records show. Both heads of a printer run its hours; a change of material puts "
+    "another head of those in circulation in place. What is not known about the life is in the "
+    "band."
+)
+_BUDGET: Final = (
+    "What is used up, not a change of the stock level; waiting for heads is left out, since the "
+    "stock level above is there to prevent it. Do not add the quarters' ranges: the year has its "
+    "own."
+)
+_PAST: Final = (
+    "Every past quarter, forecast from what was known on its first day and compared with what "
+    "happened. Heads are whole, so an interval called 80 % holds about 80 %, never exactly; the "
+    "chance it has is what is counted."
+)
+
+
+def spares_page(study: SparesStudy, past: Backtest) -> Page:
+    """Lay out the page of spares and budget.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        Stock, pooling and budget.
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    Page
+        The page.
+    """
+    from headlife.show.backtest import section
+    from headlife.show.spares import budget, stock
+
+    made = study.budget
+    sections = {
+        "stock": Section(
+            "What does each stock level risk and cost?",
+            _RISK,
+            (
+                (
+                    "stock level against risk and money",
+                    lambda: stock.risk_figures(study.stock, made.currency),
+                ),
+                ("stock levels", lambda: stock.level_table(study.stock, made.currency)),
+            ),
+        ),
+        "weekly": Section(
+            "What will be used up, week by week?",
+            _WEEKLY,
+            (("heads used up week by week", lambda: budget.weekly_figures(study)),),
+        ),
+        "budget": Section(
+            "What will the next four quarters cost?",
+            _BUDGET,
+            (
+                ("budget by quarter", lambda: budget.budget_figures(made)),
+                ("budget", lambda: budget.budget_table(made)),
+                ("budget by head type and site", lambda: budget.budget_parts_table(made)),
+            ),
+        ),
+        "past": Section(
+            "Did past forecasts come true?",
+            _PAST,
+            (
+                ("past forecasts", lambda: section.backtest_figures(past)),
+                ("past forecasts", lambda: section.backtest_table(past)),
+            ),
+        ),
+    }
+    title = f"{TITLE}: {study.shop_name}, {day(study.as_of)}"
+    return Page(title, first_screen(study, past), sections, closing(study))
+
+
+def first_screen(study: SparesStudy, past: Backtest) -> Html:
+    """Answer the storeroom and finance on one screen.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+    past : Backtest
+        Past forecasts beside what happened.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    below = " ".join(
+        part
+        for part in (
+            budget_sentence(study.budget),
+            coming_sentence(study),
+            pooling_sentence(study),
+            last_quarter_sentence(past.last),
+        )
+        if part
+    )
+    when = f"as of {day(study.as_of)} · {rows_read(study)}"
+    return first_lines(TITLE, study.shop_name, when) + Html(
+        f'<div class="cards">{"".join(map(_card, study.stock))}</div>'
+        f'<p class="reading">{typeset(below)}</p>'
+    )
+
+
+def _card(answer: StockAnswer) -> str:
+    note = f'<p class="note">{typeset(answer.note)}</p>' if answer.note else ""
+    return (
+        f'<section class="card"><h2>{escape(stock_name(answer))}</h2>'
+        f'<p class="line">{badge(order_words(answer.plan))} {typeset(stock_sentence(answer))}</p>'
+        f"<p>{typeset(order_sentence(answer))}</p>{note}</section>"
+    )

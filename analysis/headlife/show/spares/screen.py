@@ -1,0 +1,75 @@
+"""Spares and budget on a terminal. From a `SparesStudy`; computes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED
+from headlife.show.terminal import Screen
+from headlife.show.words import stock
+from headlife.show.words.numbers import day
+from headlife.show.words.past_forecasts import last_quarter_sentence
+
+if TYPE_CHECKING:
+    from headlife.decisions.backtest import Backtest
+    from headlife.decisions.spares.levels import StockAnswer
+    from headlife.decisions.spares.study import SparesStudy
+
+_BUDGET: Final = [
+    (HEADS, ALL),
+    (HEADS, PLANNED_KIND),
+    (HEADS, UNPLANNED),
+    ("labour hours", ALL),
+    ("standstill hours", ALL),
+    ("total", ALL),
+]
+
+
+def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
+    """Print stock, budget and what is said beside them.
+
+    Parameters
+    ----------
+    screen : Screen
+        Printed on.
+    study : SparesStudy
+        The answers about stock and budget.
+    past : Backtest
+        Past forecasts beside what happened.
+    """
+    from headlife.show.spares.budget import PERIODS, budget_rows
+
+    screen.head(f"{study.shop_name}: spares and budget as of {day(study.as_of)}")
+    screen.table(
+        "What to hold and to order",
+        ["Head type", "Hold", "Order now", "Again at", "In words"],
+        [_stock(answer) for answer in study.stock],
+        right=(1, 2, 3),
+    )
+    screen.table(
+        "The next four quarters: median (80 % band)",
+        ["Item", *PERIODS],
+        budget_rows(study.budget, _BUDGET),
+        right=tuple(range(1, 6)),
+    )
+    screen.gap()
+    for said in (
+        stock.budget_sentence(study.budget),
+        stock.coming_sentence(study),
+        stock.pooling_sentence(study),
+        last_quarter_sentence(past.last),
+    ):
+        if said:
+            screen.say(said)
+
+
+def _stock(answer: StockAnswer) -> list[object]:
+    plan = answer.plan
+    words = f"{stock.stock_sentence(answer)} {stock.order_sentence(answer)} {answer.note}".strip()
+    return [
+        stock.stock_name(answer),
+        plan.stock_level,
+        plan.order_now,
+        answer.reorder_point,
+        words,
+    ]

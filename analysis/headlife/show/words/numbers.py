@@ -1,0 +1,318 @@
+"""How is a number written for people? Shares, chances, hours, heads, amounts, days, and ranges.
+
+From plain numbers; the only place that rounds for reading. A number that does not exist is
+"unknown", and no share or chance is called certain. Files and programs get the plain numbers.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Sequence
+from typing import Final
+
+_WHOLE_FROM: Final = 10.0  # amounts from here on are written without decimals
+
+
+def percent(share: float) -> str:
+    """Write a share as percent, with a decimal only near 0 and 1 where it matters.
+
+    Parameters
+    ----------
+    share : float
+        Share [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if not math.isfinite(share):
+        return "unknown"
+    value = 100.0 * share
+    if value < 0.1:
+        return "under 0.1 %"
+    if value > 99.9:
+        return "over 99.9 %"
+    return f"{value:.1f} %" if value < 1 or value > 99 else f"{value:.0f} %"
+
+
+def chance(probability: float) -> str:
+    """Write a probability in whole percent, never as a certainty.
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if not math.isfinite(probability):
+        return "unknown"
+    if probability < 0.01:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+
+
+def in_100(probability: float) -> str:
+    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100."""
+    if probability < 0.01:
+        return "fewer than 1 of 100"
+    return "more than 99 of 100" if probability > 0.99 else f"{100 * probability:.0f} of 100"
+
+
+def hours(value: float, most: float = 1e7) -> str:
+    """Write hours with thousands apart; beyond `most` only that it is more.
+
+    Parameters
+    ----------
+    value : float
+        Hours [h].
+    most : float, optional
+        Beyond this it is only said to be more [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if math.isnan(value):
+        return "unknown"
+    if value > most:
+        return f"over {most:,.0f} h"
+    return f"{whole(value)} h" if value >= _WHOLE_FROM else f"{value:.3g} h"
+
+
+def span(low: float, high: float) -> str:
+    """Write a range of shares: 71 to 96 %.
+
+    Parameters
+    ----------
+    low : float
+        Lower share [-].
+    high : float
+        Upper share [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return _joined(percent(low), percent(high), " %")
+
+
+def hours_span(low: float, high: float, most: float = 1e7) -> str:
+    """Write a range of hours: 2,094 to 22,144 h.
+
+    Parameters
+    ----------
+    low : float
+        Lower end [h].
+    high : float
+        Upper end [h].
+    most : float, optional
+        Beyond this it is only said to be more [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return _joined(hours(low, most), hours(high, most), " h")
+
+
+def _joined(first: str, last: str, unit: str) -> str:
+    if first == last:
+        return first
+    return f"{first.removesuffix(unit) if first[0].isdigit() else first} to {last}"
+
+
+def span_of_heads(low: float, high: float) -> str:
+    """Write a range of heads: 3 to 9.
+
+    Parameters
+    ----------
+    low : float
+        Lower end [heads].
+    high : float
+        Upper end [heads].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return whole(low) if low == high else f"{whole(low)} to {whole(high)}"
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Write a number with its noun: no head, 1 head, 3 heads.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    one : str
+        The noun for one.
+    many : str
+        The noun for any other number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if number == 0:
+        return f"no {one}"
+    return f"{number:,} {one if number == 1 else many}"
+
+
+def whole(value: float) -> str:
+    """Write a whole number, thousands apart, and nothing as 0 whatever its sign.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return decimals(value, 0)
+
+
+def decimals(value: float, digits: int) -> str:
+    """Write a number with so many decimals, thousands apart, and nothing as 0.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    digits : int
+        Decimals.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if not math.isfinite(value):
+        return "unknown"
+    return f"{value + 0.0 if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
+
+
+def short(value: float) -> str:
+    """Write a quantity no finer than it is known: 1,050; 12; 2.8; 0.29.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if abs(value) >= _WHOLE_FROM - 0.05 or abs(value) < 0.005:
+        return whole(value)
+    return decimals(value, 1 if abs(value) >= 0.995 else 2)
+
+
+def money(amount: float, currency: str = "") -> str:
+    """Write an amount, with its currency where one is given.
+
+    Parameters
+    ----------
+    amount : float
+        The amount [currency].
+    currency : str, optional
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{short(amount)} {currency}".strip()
+
+
+def hourly_cost(cost: float, currency: str = "") -> str:
+    """Write a cost per print hour: always two decimals, so that policies can be compared.
+
+    Parameters
+    ----------
+    cost : float
+        Cost [currency/h].
+    currency : str, optional
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{decimals(cost, 2)} {currency}".strip()
+
+
+def listed(names: Sequence[str]) -> str:
+    """Join names: "a", "a and b", "a, b and c".
+
+    Parameters
+    ----------
+    names : sequence of str
+        What to join.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def day(date: datetime.date) -> str:
+    """Write a day as people do: 30 September 2026.
+
+    Parameters
+    ----------
+    date : datetime.date
+        The day.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
+
+
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+def ranges(sure: float) -> str:
+    """Say what a range holds; the same words wherever ranges stand beside a verdict.
+
+    Parameters
+    ----------
+    sure : float
+        How sure each of its bounds is by itself [-], as a verdict asks.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return (
+        f"A range runs from a lower to an upper bound. Each bound by itself is {percent(sure)} "
+        f"sure, so the range as a whole holds {percent(2.0 * sure - 1.0)}."
+    )

@@ -1,0 +1,195 @@
+"""Does the rating hold, in words: the verdict, how sure, what it rests on, what is in doubt.
+
+From verdicts and strata; never says more than they do: what is not settled is called so, and a
+shape that was assumed is not called learned.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.decisions.rating import FALLS_SHORT, HOLDS
+from headlife.show.words.numbers import chance, counted, hours, hours_span, percent, ranges, span
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.rating import RatingVerdict
+    from headlife.decisions.review import Stratum
+
+_FAR: Final = 5.0  # ratings; a life beyond so many of them is only called longer
+NO_VERDICT: Final = "no hours yet"
+
+
+def rating_sentence(verdict: RatingVerdict | None) -> str:
+    """Say whether the rating holds, how sure that is, and what the records allow.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict or None
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if verdict is None:
+        return "No print hours on record yet, so nothing can be said about the rating."
+    reach = f"{percent(verdict.share_reaching)} of heads reach {hours(verdict.rated_hours)}"
+    bounds = span(*verdict.bounds)
+    claim = f"that at least {percent(verdict.share)} do"
+    likely = chance(verdict.probability)
+    if verdict.verdict == HOLDS:
+        return f"About {reach} ({bounds}). The chance {claim} is {likely}."
+    if verdict.verdict == FALLS_SHORT:
+        return (
+            f"Only about {reach} ({bounds}); the chance {claim} is {likely}. "
+            f"{percent(verdict.share)} of heads reach about {hours_at_share(verdict)}."
+        )
+    return (
+        f"About {reach}, but anything from {bounds} fits these records; "
+        f"the chance {claim} is {likely}."
+    )
+
+
+def hours_at_share(verdict: RatingVerdict) -> str:
+    """Write the hours that the claimed share of heads reaches, with their range.
+
+    Far past the rating no head was ever seen, so large values are only called large.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    most = _FAR * verdict.rated_hours
+    spread = hours_span(*verdict.life_at_share_bounds, most)
+    return f"{hours(verdict.life_at_share, most)} ({spread})"
+
+
+def evidence_sentence(stratum: Stratum) -> str:
+    """Say what an answer rests on, and whether the shape of the life was learned or assumed.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    mode = primary_mode(stratum)
+    failures = stratum.failures.get(mode, 0)
+    rests = (
+        f"Rests on {counted(stratum.heads, 'head', 'heads')}, "
+        f"{hours(hours_run(stratum.lives))} of printing and "
+        f"{counted(failures, 'failure', 'failures')} by {mode}."
+    )
+    return f"{rests} {stratum.note}".strip()
+
+
+def basis(stratum: Stratum) -> str:
+    """Say in a few words what an answer rests on: heads, failures, and an assumed shape.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    mode = primary_mode(stratum)
+    failures = counted(stratum.failures.get(mode, 0), "failure", "failures")
+    learned = stratum.life is None or stratum.life.shape_learned
+    assumed = "" if learned else ", so how risk grows with age is assumed"
+    return f"From {counted(stratum.heads, 'head', 'heads')}, {failures} by {mode}{assumed}."
+
+
+def doubt_sentence(stratum: Stratum, other: Stratum | None) -> str:
+    """Say how a rating would be judged if the removals in doubt were no failures.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        As the review has it, with them as failures.
+    other : Stratum or None
+        The same with them as no failures; None where none is in doubt.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if other is None or other.verdict is None:
+        return ""
+    mode = primary_mode(stratum)
+    heads = stratum.failures[mode] - other.failures.get(mode, 0)
+    return (
+        f"{counted(heads, 'of these is', 'of these are')} in doubt (see below); as no "
+        f"failures: {other.verdict.verdict}, {percent(other.verdict.share_reaching)} "
+        f"({span(*other.verdict.bounds)}), chance {chance(other.verdict.probability)}."
+    )
+
+
+def claim_sentence(verdict: RatingVerdict) -> str:
+    """Say what claim is judged, when it is settled, and what the ranges hold.
+
+    Parameters
+    ----------
+    verdict : RatingVerdict
+        The verdict on the rating.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    sure, share = percent(verdict.confidence), percent(verdict.share)
+    return (
+        f"The claim judged: at least {share} of heads reach their rated hours. It holds, or falls "
+        f"short, once that is at least {sure} sure; otherwise it is not settled. "
+        f"{ranges(verdict.confidence)}"
+    )
+
+
+def hours_run(lives: pd.DataFrame) -> float:
+    """Add up the print hours on record of these lives [h].
+
+    Parameters
+    ----------
+    lives : DataFrame
+        One row per head life.
+
+    Returns
+    -------
+    float
+        The hours [h].
+    """
+    return float((lives["exit_hours"] - lives["entry_hours"]).sum())
+
+
+def primary_mode(stratum: Stratum) -> str:
+    """Name the failure mode that a stratum's rating is about.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
+    return next(iter(stratum.failures), "wear")

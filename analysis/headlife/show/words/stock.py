@@ -1,0 +1,282 @@
+"""How many spares, in words: what to hold, what to order when, what is counted and what is not.
+
+From stock answers and the budget; gives sentences and computes nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
+from headlife.show.plain import lines
+from headlife.show.words.numbers import (
+    chance,
+    counted,
+    day,
+    decimals,
+    hours,
+    money,
+    span_of_heads,
+    whole,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.spares.budget import Budget
+    from headlife.decisions.spares.levels import StockAnswer
+    from headlife.decisions.spares.stock import StockPlan
+    from headlife.decisions.spares.study import SparesStudy
+
+
+def stock_name(answer: StockAnswer) -> str:
+    """Name a stock: its head type, and its site where every site keeps its own.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return answer.head_type if answer.site is None else f"{answer.head_type}, {answer.site}"
+
+
+def stock_sentence(answer: StockAnswer) -> str:
+    """Say how many heads to hold, how many to order now and what service that gives.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    plan = answer.plan
+    has = plan.on_hand + plan.on_order
+    have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
+    hold = counted(plan.stock_level, "new head", "new heads")
+    need = f"{decimals(answer.demand.mean, 1)} needed on average in {answer.horizon_weeks:g} weeks"
+    if answer.shelf_heads:
+        need += f", after {counted(answer.shelf_heads, 'part-used head', 'part-used heads')}"
+    served = f"enough with a chance of {chance(plan.service)} ({need}{_for_doubt(plan)})"
+    if plan.order_now > 0:
+        return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."
+    spare = "exactly that" if has == plan.stock_level else f"{has}, more than that"
+    return f"Hold {hold}, {served}; {have} make {spare}, so order none now."
+
+
+def _for_doubt(plan: StockPlan) -> str:
+    """Say how many heads are there because the life is not known exactly."""
+    if not plan.added:
+        return ""
+    them = "one of them" if plan.added == 1 else f"{plan.added} of them"
+    return f"; {them} for what is not known of the life"
+
+
+def order_words(plan: StockPlan) -> str:
+    """Say what to order now in two or three words.
+
+    Parameters
+    ----------
+    plan : StockPlan
+        The stock plan.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"order {plan.order_now} now" if plan.order_now else "order none"
+
+
+def order_sentence(answer: StockAnswer) -> str:
+    """Say when to order between reviews, what waiting is left, and where cost is least.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    said = (
+        "Between reviews, order as soon as heads on hand and on order are down to "
+        f"{answer.reorder_point}."
+    )
+    waits = (
+        "In total, expect printers to wait "
+        f"{hours(answer.idle_hours) if answer.idle_hours >= 0.05 else 'no time'} "
+        "before the next delivery."
+    )
+    if answer.balanced_level is None:
+        return f"{said} {waits}"
+    least = f"Carrying and waiting cost least at {answer.balanced_level}."
+    return f"{said} {waits} {least}"
+
+
+def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:
+    """Say what the stock would be if the removals in doubt were no failures.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        As the review has it, with them as failures.
+    other : StockAnswer or None
+        The same with them as no failures; None where none is in doubt.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if other is None or other.plan.stock_level == answer.plan.stock_level:
+        return ""
+    return f"With the removals in doubt as no failures: {other.plan.stock_level}."
+
+
+def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
+    """Say whether the forecast of a quarter ago came true; nothing where there was none.
+
+    Parameters
+    ----------
+    last_quarter : DataFrame
+        Forecasts of the last full quarter, by head type.
+    head_type : str
+        Head type.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if len(last_quarter) == 0:
+        return ""
+    own = last_quarter[last_quarter["head_type"] == head_type]
+    if len(own) == 0:
+        return ""
+    row = next(lines(own))
+    said = span_of_heads(row.low_80, row.high_80)
+    missed = "" if row.inside_80 else ", outside the range"
+    return f"For the last quarter we would have said {said} used up; it was {row.happened}{missed}."
+
+
+def pooling_sentence(study: SparesStudy) -> str:
+    """Say what one stock for all sites saves.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if not study.pooling:
+        return "There is one site, so there is nothing to pool."
+    parts = []
+    for one in study.pooling:
+        apart = " + ".join(f"{n} ({site or 'no site'})" for site, n in one.separate_levels.items())
+        parts.append(
+            f"{one.head_type}: one shared stock needs {one.shared_level}; separate stocks need "
+            f"{apart}"
+        )
+    return f"{'. '.join(parts)}."
+
+
+def coming_sentence(study: SparesStudy) -> str:
+    """Say which printers that will come are counted in the year, and which are not; or nothing.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    counted_in, later = [], []
+    for name in dict.fromkeys(head.printer for head in study.coming):
+        heads = [head for head in study.coming if head.printer == name]
+        first = heads[0]
+        if first.weeks <= 0:
+            later.append(f"{name} comes on {day(first.begins)}, after this year.")
+            continue
+        types = " and ".join(
+            f"{head.head_type} as {head.role}"
+            + ("" if head.known else " (left out: none has run yet)")
+            for head in heads
+        )
+        place = "" if first.site is None else f" at {first.site}"
+        counted_in.append(
+            f"{name} from {day(first.begins)} on ({first.weekly_hours:g} h a week{place}, {types})"
+        )
+    if counted_in:
+        counted_in = [
+            f"New printers in these numbers: {'; '.join(counted_in)}. The heads they come with are "
+            "not taken from the stock."
+        ]
+    return " ".join([*counted_in, *later])
+
+
+def budget_sentence(budget: Budget) -> str:
+    """Say what the year is likely to use and cost, planned and unplanned.
+
+    Parameters
+    ----------
+    budget : Budget
+        Four quarters.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    heads = budget.line(HEADS)
+    used = f"{whole(heads.median)} heads ({span_of_heads(heads.low, heads.high)})"
+    planned = budget.line(HEADS, kind=PLANNED_KIND)
+    failed = budget.line(HEADS, kind=UNPLANNED)
+    split = f"about {whole(planned.mean)} by plan and {whole(failed.mean)} after failures"
+    total = budget.line("total")
+    if total is None:
+        missing = ", ".join(budget.missing)
+        return (
+            f"The next four quarters use {used}, {split}. For amounts, add {missing} to the "
+            "settings."
+        )
+    return (
+        f"The next four quarters use {used}, {split}, and cost {money(total.median)} "
+        f"{budget.currency} ({money(total.low)} to {money(total.high)}): in four years of five "
+        "the sum lies in that range."
+    )
+
+
+def banded(line: object) -> str:
+    """Write one line of the budget: the median and, in brackets, its band.
+
+    Parameters
+    ----------
+    line : object
+        One line of the budget.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    low, median, high = (getattr(line, name) for name in ("low", "median", "high"))
+    written = whole if getattr(line, "unit", "") in ("heads", "visits", "builds") else money
+    return f"{written(median)} ({written(low)}–{written(high)})"

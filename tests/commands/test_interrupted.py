@@ -1,0 +1,81 @@
+"""A run that is stopped, or whose reader or disk is gone, ends with one sentence and a code."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+from tests.show.conftest import DEMO
+
+FILES = ["data_demo/removals.csv", "--shop", "data_demo/shop.toml"]
+RATING = ["rating", "data_demo/lifetimes.csv", "--rated-hours", "800"]
+
+
+def started(*arguments, **options):
+    command = [sys.executable, "-m", "headlife", *arguments]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | options
+    return subprocess.Popen(command, cwd=DEMO.parent, text=True, **pipes)
+
+
+def loaded(process, module):
+    """Wait until a process has mapped a compiled module: it is in the midst of its work."""
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        with open(f"/proc/{process.pid}/maps") as maps:
+            if module in maps.read():
+                return
+        time.sleep(0.01)
+    pytest.fail(f"{module} was never loaded")
+
+
+@pytest.mark.skipif(not os.path.exists("/proc/self/maps"), reason="needs /proc")
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["review", *FILES],
+        ["spares", *FILES, "--json"],
+        ["replace", *FILES],
+        ["backtest", *FILES, "--workers", "2"],
+    ],
+    ids=lambda asked: asked[0],
+)
+def test_ctrl_c_ends_with_one_sentence_and_130(asked, tmp_path):
+    process = started(*asked, start_new_session=True)
+    loaded(process, "pandas")
+    time.sleep(0.5)
+    os.killpg(process.pid, signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert (process.returncode, out) == (130, "")
+    assert err == "headlife: stopped; nothing was left half-written.\n"
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")
+@pytest.mark.parametrize("asked", [RATING, [*RATING, "--json"], ["settings", FILES[0]]])
+def test_an_output_that_is_full_ends_with_one_sentence(asked):
+    with open("/dev/full", "w") as full, started(*asked, stdout=full) as process:
+        _, err = process.communicate(timeout=60)
+    assert process.returncode == 2
+    assert err == (
+        "headlife: the answers cannot be written to the output (No space left on device).\n"
+    )
+
+
+@pytest.mark.parametrize("asked", [RATING, [*RATING, "--json"]])
+def test_a_reader_that_left_before_the_first_word_is_no_error(asked):
+    with started(*asked) as process:
+        process.stdout.close()
+        err = process.stderr.read()
+    assert (process.returncode, err) == (0, "")
+
+
+def test_a_page_is_written_even_where_the_reader_of_the_answers_left(tmp_path):
+    page = tmp_path / "page.html"
+    with started("spares", *FILES, "--xlsx", str(page)) as process:
+        process.stdout.close()
+        err = process.stderr.read()
+    assert (process.returncode, err) == (0, "")
+    assert page.stat().st_size > 1000

@@ -1,0 +1,120 @@
+"""Every output of every command: it never destroys, and a mistake writes nothing."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+from tests.show.conftest import DEMO
+
+from headlife.cli import main
+
+FILES = ["removals.csv", "--shop", "shop.toml"]
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    """A folder with the demo, an evidence file, a pipe and a folder; called from there."""
+    for name in ("removals.csv", "shop.toml", "lifetimes.csv"):
+        shutil.copy(DEMO / name, tmp_path)
+    (tmp_path / "one.evidence.json").write_text("{}")
+    (tmp_path / "parts").mkdir()
+    shutil.copy(DEMO / "removals.csv", tmp_path / "parts")
+    os.mkfifo(tmp_path / "pipe")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def content(folder):
+    return {
+        path: path.read_bytes() if path.is_file() else None for path in sorted(folder.rglob("*"))
+    }
+
+
+WRITES = [
+    ["review", *FILES, "--out"],
+    ["spares", *FILES, "--out"],
+    ["spares", *FILES, "--xlsx"],
+    ["replace", *FILES, "--out"],
+    ["evidence", *FILES, "--out"],
+    ["settings", "removals.csv", "--out"],
+    ["evidence", "parts", "--shop", "shop.toml", "--out"],
+    ["pool", "one.evidence.json", "--picture"],
+]
+NAMES = [" ".join((one[0], one[-1])) for one in WRITES]
+
+
+@pytest.mark.parametrize("asked", WRITES, ids=NAMES)
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("INPUT", "would overwrite the input"),
+        ("pipe", "is a device or a pipe"),
+        ("/dev/null", "is a device or a pipe"),
+        ("parts", "is a folder"),
+        ("nowhere/page.html", "does not exist"),
+    ],
+)
+def test_a_place_where_nothing_may_be_written_is_refused_first(here, capsys, asked, name, says):
+    before = content(here)
+    where = asked[1] if name == "INPUT" else name
+    if where == "parts" and name == "INPUT":
+        where = "parts/removals.csv"
+    assert main([*asked, where]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and says in said.err and said.err.count("\n") == 1
+    assert content(here) == before
+
+
+@pytest.mark.parametrize("asked", [one for one in WRITES if "--shop" in one])
+def test_the_settings_are_an_input_too(here, capsys, asked):
+    before = content(here)
+    assert main([*asked, "shop.toml"]) == 2
+    assert "would overwrite the input" in capsys.readouterr().err
+    assert content(here) == before
+
+
+def test_page_and_workbook_under_one_name_are_refused(here, capsys):
+    assert main(["spares", *FILES, "--out", "both", "--xlsx", "./both"]) == 2
+    assert "--xlsx ./both is written already, by --out both" in capsys.readouterr().err
+    assert not (here / "both").exists()
+
+
+def test_the_files_of_a_check_never_replace_a_device(here, capsys):
+    os.mkfifo(here / "removals.check.csv")
+    before = content(here)
+    assert main(["check", *FILES]) == 2
+    assert "removals.check.csv is a device or a pipe" in capsys.readouterr().err
+    assert content(here) == before
+
+
+def test_the_files_of_a_check_have_the_same_bytes_twice(here, capsys):
+    rows = (here / "removals.csv").read_text().replace("2023-", "20x3-", 1)
+    (here / "removals.csv").write_text(rows)
+    names = ("removals.check.csv", "removals.check.xlsx")
+    made = []
+    for _ in range(2):
+        assert main(["check", *FILES, "--json"]) == 2
+        made.append([(here / name).read_bytes() for name in names])
+        for name in names:
+            (here / name).unlink()
+    capsys.readouterr()
+    assert made[0] == made[1]
+
+
+def test_sites_with_names_alike_get_a_file_each(here, capsys):
+    rows = (here / "removals.csv").read_text()
+    sites = ("Hall", "Hall 3", "Hall.")
+    lines = rows.splitlines()
+    column = lines[0].split(",").index("site")
+    for number, line in enumerate(lines[1:], start=1):
+        cells = line.split(",")
+        cells[column] = sites[int(cells[0][-1]) % 3]
+        lines[number] = ",".join(cells)
+    (here / "removals.csv").write_text("\n".join(lines) + "\n")
+    assert main(["evidence", *FILES, "--by-site", "--fewest-heads", "0", "--out", "sites"]) == 0
+    written = sorted(path.name for path in (here / "sites").iterdir())
+    assert len(written) == 3 and len({name.casefold() for name in written}) == 3
+    capsys.readouterr()
+    assert main(["pool", "sites", "--json"]) == 0

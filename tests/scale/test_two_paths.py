@@ -1,0 +1,114 @@
+"""One table and a folder of files give the same review, whatever the shop does."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from tests.scale.random_shop import random_records, random_settings, write_parts
+
+import headlife as hl
+from headlife.errors import HeadlifeError
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+ROWS_OF = ["row", "column", "value", "problem", "head"]
+
+
+def both_ways(tmp_path, settings, table, partitions, files, as_of=None):
+    (tmp_path / "shop.toml").write_text(settings)
+    table.to_csv(tmp_path / "whole.csv", index=False)
+    (tmp_path / "parts").mkdir()
+    write_parts(tmp_path / "parts", table, files)
+    shop = hl.read_shop(tmp_path / "shop.toml")
+    case = hl.read_case(tmp_path / "whole.csv", shop, as_of=as_of)
+    folder = [tmp_path / "parts"]
+    try:
+        one = hl.quarterly_review(case)
+    except HeadlifeError as refusal:
+        # What one path refuses the other refuses too, in the same words.
+        with pytest.raises(HeadlifeError, match=re.escape(str(refusal))):
+            hl.review_files(folder, shop, as_of=as_of, partitions=partitions)
+        return None
+    return one, hl.review_files(folder, shop, as_of=as_of, partitions=partitions)
+
+
+def assert_same_answers(one, other):
+    assert (other.rows_read, other.rows_accepted) == (one.rows_read, one.rows_accepted)
+    assert (other.as_of, other.seed, other.shop_name) == (one.as_of, one.seed, one.shop_name)
+    assert_same_fleet(one.fleet, other.fleet)
+    assert_same_ratings(one.strata, other.strata)
+    assert [d.columns for d in one.divisions] == [d.columns for d in other.divisions]
+    for mine, theirs in zip(one.divisions, other.divisions, strict=True):
+        assert mine.group == theirs.group
+        assert_same_ratings(mine.parts, theirs.parts)
+        assert (mine.comparison is None) == (theirs.comparison is None)
+        if mine.comparison is not None:
+            assert mine.comparison.sentence == theirs.comparison.sentence
+    assert len(one.stock) == len(other.stock)
+    for mine, theirs in zip(one.stock, other.stock, strict=True):
+        assert (mine.head_type, mine.site, mine.note) == (
+            theirs.head_type,
+            theirs.site,
+            theirs.note,
+        )
+        for name in ("stock_level", "order_now", "on_hand", "on_order"):
+            assert getattr(mine.plan, name) == getattr(theirs.plan, name)
+        assert mine.reorder_point == theirs.reorder_point
+        np.testing.assert_allclose(theirs.demand.pmf, mine.demand.pmf, atol=1e-12)
+        pd.testing.assert_frame_equal(theirs.plan.table, mine.plan.table)
+    pd.testing.assert_frame_equal(other.watch, one.watch, check_exact=False, rtol=1e-7)
+
+
+def assert_same_fleet(one, other):
+    for name in ("positions", "shelf"):
+        pd.testing.assert_frame_equal(
+            getattr(other, name), getattr(one, name), check_exact=True, check_dtype=False
+        )
+    assert other.changes == one.changes
+    assert other.swap_lag == one.swap_lag
+    assert (other.week_sd, other.weeks_learned) == (one.week_sd, one.weeks_learned)
+
+
+def assert_same_ratings(one, other):
+    assert [stratum.group for stratum in one] == [stratum.group for stratum in other]
+    for mine, theirs in zip(one, other, strict=True):
+        assert (mine.heads, mine.in_service) == (theirs.heads, theirs.in_service)
+        assert (mine.failures, mine.note) == (theirs.failures, theirs.note)
+        assert mine.evidence.print_hours == pytest.approx(theirs.evidence.print_hours)
+        assert (mine.verdict is None) == (theirs.verdict is None)
+        if mine.verdict is not None and theirs.verdict is not None:
+            assert mine.verdict.verdict == theirs.verdict.verdict
+            for name in ("probability", "share_reaching", "bounds", "life_at_share"):
+                found, wanted = getattr(theirs.verdict, name), getattr(mine.verdict, name)
+                assert found == pytest.approx(wanted, rel=1e-7, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_random_settings_and_records_have_one_answer(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    sites = [["here"], ["here", "there"]][int(rng.integers(0, 2))]
+    settings, table = random_settings(rng, sites), random_records(rng, sites)
+    as_of = None if rng.random() < 0.6 else "2025-06-30"
+    pieces = int(rng.integers(1, 9)), int(rng.integers(1, 5))
+    found = both_ways(tmp_path, settings, table, *pieces, as_of)
+    if found is None:
+        return
+    one, other = found
+    assert_same_answers(one, other)
+    assert one.left_out == ()
+    assert len(other.left_out) == 2
+
+
+@pytest.mark.parametrize("multiple", [1, 5])
+def test_the_demo_orders_the_same_from_a_folder(tmp_path, multiple):
+    settings = (DEMO / "shop.toml").read_text()
+    settings = settings.replace("[spares]", f"[spares]\norder_multiple = {multiple}")
+    settings = settings.replace("[review]", "[review]\ndraws = 2000")
+    table = pd.read_csv(DEMO / "removals.csv", dtype=str)
+    one, other = both_ways(tmp_path, settings, table, 4, 3)
+    assert_same_answers(one, other)
+    orders = [answer.plan.order_now for answer in other.stock]
+    assert all(order % multiple == 0 for order in orders) and sum(orders) > 0
