@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from headlife import __version__
+from headlife.display import shows_itself
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.life.groups import Group, GroupEvidence, fit_modes
@@ -60,6 +61,7 @@ class Provenance:
     """Tables of the settings that were changed after the file was read."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Case:
     """A shop's records with the settings they were read with, on one day.
@@ -71,6 +73,14 @@ class Case:
     RecordsError
         Something must be stated before anything is answered; rows were set aside and the settings
         say to stop then; or the day is not a date or before the first record.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> case = hl.Case(hl.read_records("data_demo/removals.csv", shop), shop)
+    >>> print(case.day.date(), case.seed, case.with_(seed=7).seed)
+    2026-09-30 1 7
     """
 
     records: Records
@@ -162,12 +172,13 @@ class Case:
             Another seed of the random numbers.
         set_aside : {"stop", "continue"}, optional
             What to do about rows that cannot be used.
-        **changes
+        **changes : object
             Changes of the settings, as for `Shop.with_`.
 
         Returns
         -------
         Case
+            A new case; this one stays as it is.
 
         Raises
         ------
@@ -210,6 +221,7 @@ def read_case(
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------
@@ -244,6 +256,7 @@ def as_case(case: Case | Records, shop: Shop | None = None, as_of: Any = None) -
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------

@@ -57,7 +57,8 @@ def public_names() -> Iterator[tuple[str, Any]]:
             if inspect.isclass(thing):
                 for part, method in vars(thing).items():
                     plain = getattr(method, "__func__", method)
-                    if not part.startswith("_") and inspect.isfunction(plain):
+                    # Names that begin with model_ are pydantic's own.
+                    if not part.startswith(("_", "model_")) and inspect.isfunction(plain):
                         yield f"{found.name}.{name}.{part}", plain
 
 

@@ -6,7 +6,6 @@ import pytest
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
     ShortestWay,
-    settling_sentence,
     shortest_way,
     what_would_settle,
 )
@@ -17,6 +16,7 @@ from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import at_nodes, shape_nodes
 from headlife.life.posterior import fit_life
 from headlife.shop.policy import Policy
+from headlife.show.words.settling import settling_sentence
 
 RATED = 1000.0
 AGES = np.linspace(0.0, 900.0, 8)

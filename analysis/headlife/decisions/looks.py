@@ -93,7 +93,18 @@ class VerdictHistory:
 
 
 def quarter_ends(first: date, last: date) -> tuple[date, ...]:
-    """Give the calendar quarter ends after the first day and up to the last, oldest first."""
+    """Give the calendar quarter ends after the first day and up to the last, oldest first.
+
+    Parameters
+    ----------
+    first, last : date
+        Days.
+
+    Returns
+    -------
+    tuple of date
+        The quarter ends.
+    """
     import pandas as pd
 
     return tuple(day.date() for day in pd.date_range(first, last, freq="QE") if day.date() > first)
@@ -118,7 +129,7 @@ def verdict_history(
         quarter shows what it sees and confirms nothing.
     evidence : sequence of Evidence or None
         Evidence as it was known on each of them; None before any head had run.
-    rated_hours, share, confidence, claim
+    rated_hours, share, confidence, claim : float
         The claim, as for `judge_rating`.
     second_opinion : callable, optional
         Given the number of a look, the probability [-] that the claim is true when other kinds of
@@ -129,6 +140,7 @@ def verdict_history(
     Returns
     -------
     VerdictHistory
+        Every look with its verdict, and what they say together.
 
     Raises
     ------
@@ -204,7 +216,24 @@ def scores_to_reach(
 
 
 def claim_probability(life: Life, rated_hours: float, share: float, claim: Claim) -> float:
-    """Posterior probability [-] that a claim on the rated hours [h] is true."""
+    """Posterior probability [-] that a claim on the rated hours [h] is true.
+
+    Parameters
+    ----------
+    life : Life
+        Posterior of the mode that the claim is about.
+    rated_hours : float
+        The rating [h].
+    share : float
+        Claimed share [-].
+    claim : Claim
+        What is claimed.
+
+    Returns
+    -------
+    float
+        The probability [-].
+    """
     if claim == "mean":
         return float(life.probability_mean_life_above(rated_hours))
     return float(life.probability_reliability_above(share, rated_hours))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
 
@@ -27,6 +28,7 @@ FALLS_SHORT: Final[Verdict] = "falls short"
 NOT_SETTLED: Final[Verdict] = "not settled"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class RatingVerdict:
     """What the records say about one claim on the rated life.
@@ -86,11 +88,22 @@ def judge_rating(
     Returns
     -------
     RatingVerdict
+        Verdict, share reaching the rating, and their ranges.
 
     Raises
     ------
     DecisionError
         A number is out of range, for example a confidence of 95 instead of 0.95.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> verdict = hl.judge_rating(hl.fit_life(evidence), 500)
+    >>> verdict.verdict, round(verdict.probability, 2)
+    ('falls short', 0.0)
     """
     rated = positive("The rated life", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
@@ -124,7 +137,20 @@ def judge_rating(
 
 
 def verdict_of(probability: float, confidence: float) -> Verdict:
-    """Turn the probability [-] that a claim is true into a verdict."""
+    """Turn the probability [-] that a claim is true into a verdict.
+
+    Parameters
+    ----------
+    probability : float
+        That the claim is true [-].
+    confidence : float
+        How sure a verdict must be [-].
+
+    Returns
+    -------
+    Verdict
+        The verdict.
+    """
     if probability >= confidence:
         return HOLDS
     if probability <= 1.0 - confidence:

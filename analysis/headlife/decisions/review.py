@@ -11,13 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
+from headlife.decisions.left_out import LeftOut
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
+from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
@@ -36,10 +39,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Division", "Review", "StockAnswer", "Stratum", "quarterly_review"]
 
-# Fewer failures than this say little about the shape of a life.
-FEW_FAILURES: Final = 3
 
-
+@shows_itself
 @dataclass(frozen=True)
 class Stratum:
     """One group of heads: its evidence, the posteriors of its modes and its rating's verdict."""
@@ -58,8 +59,6 @@ class Stratum:
     """Failures by mode [heads]; the primary mode is always listed."""
     in_service: int
     """Heads in service [heads]."""
-    note: str
-    """What a reader must know about this answer; empty when nothing."""
     lives: pd.DataFrame
     """Lives of this group, one row per head; none where they were reduced file by file."""
 
@@ -115,10 +114,11 @@ class Answers:
     """Answers on spares, by head type."""
     watch: pd.DataFrame
     """Heads in service by their chance of finishing the build, worst first."""
-    left_out: tuple[str, ...]
-    """What was left out and why, one sentence each."""
+    left_out: tuple[LeftOut, ...]
+    """What was left out, and why."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Review(Provenance, Answers):
     """Every answer of one quarterly review, with what it was made from."""
@@ -229,6 +229,7 @@ def answers_from(
     Returns
     -------
     Answers
+        The quarter's answers.
 
     Raises
     ------
@@ -285,7 +286,6 @@ def _stratum(
         else judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
         failures=failures,
         in_service=int(group.rows(fleet.positions).sum()),
-        note=_stratum_note(life, failures[primary], primary),
         lives=own,
     )
 
@@ -322,17 +322,3 @@ def _refuse_blank_columns(groups: Iterable[Group]) -> None:
                 f"there; fill in the column {column}, name the shop's own column in [columns] "
                 f'{column} = "...", or take it out of groups.'
             )
-
-
-def _stratum_note(life: Life | None, failures: int, primary: str) -> str:
-    if life is None:
-        return "These heads have not run yet; there is nothing to judge."
-    if failures == 0:
-        return f"No head has failed by {primary} yet: the bounds rest on the hours run alone."
-    if failures < FEW_FAILURES:
-        count = "One head has" if failures == 1 else f"{failures} heads have"
-        return (
-            f"{count} failed by {primary}: how the risk grows with age is assumed, not learned, "
-            "so the bounds are wide."
-        )
-    return ""

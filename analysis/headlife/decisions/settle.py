@@ -98,6 +98,19 @@ def what_would_settle(
     ------
     DecisionError
         A claim, age, hour or number that makes no sense.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> chances = hl.what_would_settle(
+    ...     life, [120, 300], 40, 500, quarters=(2, 8), draws=200, seed=1
+    ... )
+    >>> chances["policy"].unique().tolist()
+    ['at the rating', 'at 750 h', 'run to failure']
     """
     import pandas as pd
 
@@ -173,31 +186,6 @@ def shortest_way(
     return ShortestWay(high * (last - rated), high, last)
 
 
-def settling_sentence(table: pd.DataFrame, way: ShortestWay) -> str:
-    """Say in one or two sentences what `what_would_settle` and `shortest_way` found."""
-    last = table[table["quarters"] == table["quarters"].max()]
-    first = table[table["quarters"] == table["quarters"].min()].iloc[0]
-    usual, best = last.iloc[0], last.loc[last["settled"].idxmax()]
-    text = (
-        f'With the policy "{usual["policy"]}" the chance of a verdict is '
-        f"{_percent(first['settled'])} after {_quarter_words(int(first['quarters']))} and "
-        f"{_percent(usual['settled'])} after {_quarter_words(int(usual['quarters']))}"
-    )
-    if best["settled"] > usual["settled"] + 2.0 * best["error"]:
-        text += f'; with "{best["policy"]}" it would be {_percent(best["settled"])}'
-    text += ". "
-    if way.head_hours == 0:
-        return text + "The rating holds as it stands."
-    if not np.isfinite(way.head_hours):
-        return text + "No running past the rating would make it hold, even without a failure."
-    heads = int(np.ceil(way.heads - 1e-9))
-    who = "one head" if heads == 1 else f"{heads} heads"
-    return text + (
-        f"At best {way.head_hours:,.0f} head-hours past the rating without a failure would do "
-        f"({who} run on to {way.run_to:,.0f} h)."
-    )
-
-
 def _judged(
     life: Life, ahead: EvidenceAhead, rated: float, share: float, confidence: float
 ) -> dict[str, float]:
@@ -250,12 +238,3 @@ def _quarters(quarters: Sequence[int]) -> tuple[int, ...]:
     if not steps or min(steps) < 1 or any(s != q for s, q in zip(steps, quarters, strict=True)):
         raise DecisionError(f"Quarters must be whole numbers from 1; got {tuple(quarters)}.")
     return steps
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
-def _quarter_words(quarters: int) -> str:
-    names = {1: "one more quarter", 2: "two more", 3: "three more", 4: "four more"}
-    return names.get(quarters, f"{quarters} more")

@@ -47,7 +47,20 @@ class Fleet:
     """Mean print hours that heads of each type run past the age at which they are due [h]."""
 
     def in_circulation(self, head_type: str, role: str) -> tuple[float, ...]:
-        """Ages of the heads of one stratum that are in use or waiting on the shelf [h]."""
+        """Ages of the heads of one stratum that are in use or waiting on the shelf [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str
+            model or support.
+
+        Returns
+        -------
+        tuple of float
+            Ages [h].
+        """
         waiting = self.shelf
         mine = (waiting["head_type"] == head_type) & (waiting["role"] == role)
         ages = [*self.ages(head_type, role), *waiting.loc[mine, "age_hours"]]
@@ -58,20 +71,71 @@ class Fleet:
 
         Weeks ahead vary as those on record did, and the mean itself was learned from a limited
         number of weeks.
+
+        Parameters
+        ----------
+        printer : str
+            Its name.
+        weeks : float
+            The horizon [weeks].
+
+        Returns
+        -------
+        float
+            The spread [-].
         """
         learned = self.weeks_learned.get(printer)
         unknown = 0.0 if learned is None else 1.0 / max(min(learned, MOST_WEEKS_LEARNED), 1.0)
         return self.week_sd * float(np.sqrt(1.0 / max(weeks, 1.0) + unknown))
 
     def of(self, head_type: str, role: str) -> pd.DataFrame:
-        """Positions of one stratum."""
+        """Positions of one stratum.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str
+            model or support.
+
+        Returns
+        -------
+        DataFrame
+            Their rows of `positions`.
+        """
         mine = (self.positions["head_type"] == head_type) & (self.positions["role"] == role)
         return self.positions[mine]
 
     def ages(self, head_type: str, role: str) -> Floats:
-        """Present ages of the heads of one stratum [h]."""
+        """Present ages of the heads of one stratum [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str
+            model or support.
+
+        Returns
+        -------
+        array of float
+            Ages [h], (positions,).
+        """
         return self.of(head_type, role)["age_hours"].to_numpy(dtype=np.float64)
 
     def weekly_hours(self, head_type: str, role: str) -> Floats:
-        """Print hours a week of the positions of one stratum [h]."""
+        """Print hours a week of the positions of one stratum [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str
+            model or support.
+
+        Returns
+        -------
+        array of float
+            Print hours a week [h], (positions,).
+        """
         return self.of(head_type, role)["weekly_hours"].to_numpy(dtype=np.float64)

@@ -1,14 +1,15 @@
 """What will a fleet need that is too large to follow printer by printer? Positions for themselves.
 
 From the same fleet, lives and policies as `forecast_fleet`, and with the same answer as far as it
-goes: positions are simulated one by one at their usual print hours, thousands at once. What that
-leaves out is named in `LEFT_OUT`. Never stocks, never prices.
+goes: positions are simulated one by one at their usual print hours, thousands at once. That leaves
+out joint visits, changes of material, late swaps, part-used heads on the shelf, planned changes of
+printing, printers that will come, and print hours that vary. Never stocks, never prices.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -30,11 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.shop import Shop
-
-LEFT_OUT: Final = (
-    "joint visits, changes of material, late swaps, part-used heads on the shelf, planned changes "
-    "of printing, printers that will come, and print hours that vary"
-)
 
 
 def forecast_large_fleet(
@@ -58,7 +54,7 @@ def forecast_large_fleet(
     Returns
     -------
     FleetForecast
-        Of failed and planned swaps only; see `LEFT_OUT`.
+        Of failed and planned swaps only.
 
     Raises
     ------

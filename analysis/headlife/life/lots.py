@@ -93,17 +93,50 @@ class LotLife:
         return float(self.spread_weights @ SPREADS)
 
     def too_young(self, share: float) -> bool:
-        """Whether the lot itself has run too little to say anything of a claimed share [-]."""
+        """Whether the lot itself has run too little to say anything of a claimed share [-].
+
+        Parameters
+        ----------
+        share : float
+            Claimed share [-].
+
+        Returns
+        -------
+        bool
+            True where it has.
+        """
         return -float(np.log(share)) * self.exposure < TOO_YOUNG and self.failures == 0
 
     def probability_reliability_above(self, share: float) -> float:
-        """Posterior probability [-] that at least ``share`` [-] reach the reference age."""
+        """Posterior probability [-] that at least ``share`` [-] reach the reference age.
+
+        Parameters
+        ----------
+        share : float
+            Share [-].
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         if not 0.0 < share < 1.0:
             raise EvidenceError(f"A share of heads lies between 0 and 1, such as 0.9; got {share}.")
         return self._below(float(np.log(-np.log(share))))
 
     def reliability_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
-        """Bounds (low, high) on the share [-] that reach the reference age, two-sided."""
+        """Bounds (low, high) on the share [-] that reach the reference age, two-sided.
+
+        Parameters
+        ----------
+        confidence : float, optional
+            Two-sided [-].
+
+        Returns
+        -------
+        low, high : float
+            Bounds [-].
+        """
         if not 0.0 < confidence < 1.0:
             raise EvidenceError(
                 f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
@@ -135,6 +168,7 @@ def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
     Returns
     -------
     LotLife
+        The life of the lot, and what it rests on.
 
     Raises
     ------
@@ -171,6 +205,18 @@ def purchase_years(first_days: NDArray[np.datetime64], day: np.datetime64) -> ND
     """Stand in for a lot where none is on record: years since a head was first put in, (n,).
 
     0 is the lot bought now: heads first put in within a year before ``day``.
+
+    Parameters
+    ----------
+    first_days : NDArray[np.datetime64]
+        Day on which each head was first put in, (n,).
+    day : np.datetime64
+        The day of the answer.
+
+    Returns
+    -------
+    array of int
+        Years, (n,).
     """
     days = (day.astype("datetime64[D]") - first_days.astype("datetime64[D]")).astype(float)
     return np.asarray(np.maximum(days, 0.0) // 365.25, np.intp)

@@ -100,7 +100,20 @@ def group_evidence(
 def in_order(
     evidence: Iterable[GroupEvidence], head_types: Iterable[str]
 ) -> tuple[GroupEvidence, ...]:
-    """Sort evidence: head types as given, then by role and further columns."""
+    """Sort evidence: head types as given, then by role and further columns.
+
+    Parameters
+    ----------
+    evidence : iterable of GroupEvidence
+        Evidence of groups.
+    head_types : iterable of str
+        Head types in the order wanted.
+
+    Returns
+    -------
+    tuple of GroupEvidence
+        The evidence, sorted.
+    """
     place = {head_type: number for number, head_type in enumerate(head_types)}
     return tuple(sorted(evidence, key=lambda one: (place[one.group.head_type], one.group)))
 

@@ -81,6 +81,7 @@ def list_pieces(paths: Sequence[str | Path]) -> list[Piece]:
     Returns
     -------
     list of Piece
+        The pieces, in order.
 
     Raises
     ------
@@ -149,9 +150,8 @@ def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table
 
     Returns
     -------
-    list of pyarrow.Table
-        Rows for each partition, columns under their standard names, cells as written.
-    PieceFacts
+    tuple of (list of pa.Table, PieceFacts)
+        Its rows and what is known of it.
 
     Raises
     ------
@@ -269,7 +269,18 @@ def _codes(column: pa.ChunkedArray) -> tuple[np.ndarray, list[str]]:
 
 
 def number_rows(facts: Sequence[PieceFacts]) -> np.ndarray:
-    """Rows of all files that stand before each file, so that rows can be numbered through."""
+    """Rows of all files that stand before each file, so that rows can be numbered through.
+
+    Parameters
+    ----------
+    facts : sequence of PieceFacts
+        What is known of every file, in order.
+
+    Returns
+    -------
+    array
+        Rows before each file, (files,).
+    """
     last: np.ndarray = np.ones(max(fact.file for fact in facts) + 1, dtype=np.int64)
     for fact in facts:
         last[fact.file] = max(last[fact.file], fact.last_row)

@@ -90,6 +90,11 @@ class Shop(Part):
         return {name: one.rated_hours for name, one in self.head_types.items()}
 
     @property
+    def prices(self) -> dict[str, float | None]:
+        """Head type -> price of a new head, where it is stated [currency]."""
+        return {name: one.price for name, one in self.head_types.items()}
+
+    @property
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
@@ -109,7 +114,7 @@ class Shop(Part):
 
         Parameters
         ----------
-        **changes
+        **changes : object
             Tables of the settings by their name. A mapping given for a table with keys of its
             own (`review`, `spares`, `costs` and the like) changes those keys and keeps the
             others; a table of the shop's own names (`plans`, `head_types` and the like), or a
@@ -153,7 +158,18 @@ class Shop(Part):
         return changed
 
     def tables_unlike(self, other: Shop) -> tuple[str, ...]:
-        """Name the tables in which these settings differ from others."""
+        """Name the tables in which these settings differ from others.
+
+        Parameters
+        ----------
+        other : Shop
+            The other settings.
+
+        Returns
+        -------
+        tuple of str
+            Names of the tables.
+        """
         return tuple(
             name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
         )
@@ -272,6 +288,15 @@ def read_shop(path: str | Path) -> Shop:
     SettingsError
         One sentence per problem, each naming the file, the table and key, the value and what
         to write instead.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> shop.name
+    'Tidewater Exhibit Workshop'
+    >>> shop.head_types["Fibre"].rated_hours
+    800.0
     """
     path = Path(path)
     data = _bytes(path)

@@ -166,5 +166,16 @@ class Reasons(Part):
 
 
 def reason_key(text: str) -> str:
-    """Return a reason as it is compared: in plain characters, single spaces, lower case."""
+    """Return a reason as it is compared: in plain characters, single spaces, lower case.
+
+    Parameters
+    ----------
+    text : str
+        As the shop writes it.
+
+    Returns
+    -------
+    str
+        The reason in its compared form.
+    """
     return plain(text).casefold()

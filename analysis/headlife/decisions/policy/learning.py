@@ -78,6 +78,11 @@ def worth_of_watching(
     seed : int
         Same seed, same answer; every number of heads meets the same lives.
 
+    Returns
+    -------
+    WorthOfWatching
+        What the evidence is worth, and what it costs to gather.
+
     Raises
     ------
     DecisionError

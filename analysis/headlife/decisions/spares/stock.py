@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.futures.distribution import ROUNDING
 from headlife.numbers import fraction, not_negative, positive
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 SURE_ENOUGH: Final = 0.90
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockPlan:
     """A base stock level, the order it asks for now and the risk at every other level."""
@@ -53,6 +55,16 @@ class StockPlan:
     table: pd.DataFrame
     """By stock level: stock_level [heads], service [-], ready_rate [-], fill_rate [-],
     expected_shortfall [heads]."""
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether so little is on record that the true service may well be lower."""
+        return self.sure < SURE_ENOUGH
+
+    @property
+    def at_least(self) -> float:
+        """The service that the true one reaches with the chance `sure` [-]."""
+        return doubled_risk(self.service_level)
 
 
 def doubled_risk(service_level: float) -> float:
@@ -89,6 +101,18 @@ def plan_stock(
     DecisionError
         A service level that is not strictly between 0 and 1, or heads that are negative or not
         whole.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
+    >>> plan = hl.plan_stock(demand, service_level=0.95, on_hand=1)
+    >>> plan.stock_level, plan.order_now
+    (4, 3)
     """
     service_level = fraction("The service level", service_level)
     on_hand = whole_heads("Heads on hand", on_hand)

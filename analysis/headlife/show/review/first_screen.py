@@ -56,9 +56,10 @@ def _without_card(review: Review) -> str:
     """Tell of stocks of head types that nobody has run yet, such as those of a new printer."""
     judged = {stratum.head_type for stratum in review.strata}
     return "".join(
-        f'<p class="reading"><b>{escape(stock.stock_name(answer))}</b> {typeset(answer.note)}</p>'
+        f'<p class="reading"><b>{escape(stock.stock_name(answer))}</b> '
+        f"{typeset(stock.note_sentence(answer))}</p>"
         for answer in review.stock
-        if answer.head_type not in judged and answer.note
+        if answer.head_type not in judged and stock.note_sentence(answer)
     )
 
 
@@ -82,7 +83,7 @@ def _card(
 def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> str:
     site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
     notes = (
-        answer.ahead,
+        stock.ahead_sentence(answer),
         stock.doubt_sentence(answer, other_stock(answer, both)),
         stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )

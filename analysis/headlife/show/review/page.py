@@ -79,6 +79,7 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
             (
                 ("heads still running", lambda: rating.survival_figures(review)),
                 ("ratings", lambda: rating.rating_table(review)),
+                ("groups compared", lambda: rating.divisions_list(review)),
             ),
         ),
         "fit": Section(

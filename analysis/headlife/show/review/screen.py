@@ -8,6 +8,7 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words import rating, stock
+from headlife.show.words.fit import division_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
@@ -31,11 +32,14 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
+    parts = [part for division in review.divisions for part in division.parts]
     screen.table(
         "Does the rating hold?",
-        ["Head type, role", "Verdict", "In words"],
-        [_rating(stratum, both) for stratum in review.strata],
+        ["Heads of", "Verdict", "In words"],
+        [_rating(stratum, both) for stratum in [*review.strata, *parts]],
     )
+    for division in review.divisions:
+        screen.say(division_sentence(division))
     screen.table(
         "How many spares?",
         ["Head type", "Hold", "Order now", "In words"],
@@ -65,7 +69,7 @@ def _rating(stratum: Stratum, both: TwoWays) -> list[object]:
 def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:
     parts = (
         stock.stock_sentence(answer),
-        answer.ahead,
+        stock.ahead_sentence(answer),
         stock.doubt_sentence(answer, other_stock(answer, both)),
         stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )

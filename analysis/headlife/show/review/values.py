@@ -13,6 +13,8 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
 from headlife.show.words import rating, stock
+from headlife.show.words.fit import division_sentence
+from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
@@ -38,7 +40,8 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
     Returns
     -------
     dict
-        `format`, `shop`, `as_of`, `ratings` (per head type and role), `stock` (per head type, in
+        `format`, `shop`, `as_of`, `ratings` (per head type and role), `divisions` (the same by
+        further columns, such as the lot), `stock` (per head type, in
         the shape that the spares study has too), `watch` (per head in service, worst first),
         `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
         [heads]; a number that does not exist is null.
@@ -46,9 +49,20 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
     return answers(
         review,
         ratings=[_rating(review, stratum, both) for stratum in review.strata],
+        divisions=[
+            {
+                "head_type": one.group.head_type,
+                "role": one.group.role,
+                "columns": one.columns,
+                "sentence": division_sentence(one),
+                "parts": [_part(part) for part in one.parts],
+            }
+            for one in review.divisions
+        ],
         stock=[_stock(review, answer, both) for answer in review.stock],
         watch=rows(review.watch[_WATCHED]),
         build_hours=review.build_hours,
+        left_out=[left_out_sentence(left) for left in review.left_out],
         records={
             "file": review.source,
             "rows_read": review.rows_read,
@@ -59,21 +73,31 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
 
 
 def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
-    verdict, life = stratum.verdict, stratum.life
     watch = stratum_watch(review.watch, stratum)
+    return _judged(stratum) | {
+        "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
+        "watch_sentence": watch_sentence(watch, review.build_hours),
+    }
+
+
+def _part(stratum: Stratum) -> dict[str, Any]:
+    """Answer for one part of a division: what divides it, then what a whole group has."""
+    return {"further": dict(stratum.group.further), **_judged(stratum)}
+
+
+def _judged(stratum: Stratum) -> dict[str, Any]:
+    verdict, life = stratum.verdict, stratum.life
     answer: dict[str, Any] = {
         "head_type": stratum.head_type,
         "role": stratum.role,
         "rated_hours": stratum.rated_hours,
         "heads": stratum.heads,
         "in_service": stratum.in_service,
-        "hours_run": rating.hours_run(stratum.lives),
+        "hours_run": stratum.evidence.print_hours,
         "failures": stratum.failures,
         "verdict": verdict.verdict if verdict else None,
         "sentence": rating.rating_sentence(verdict),
         "rests_on": rating.evidence_sentence(stratum),
-        "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
-        "watch_sentence": watch_sentence(watch, review.build_hours),
     }
     if verdict is not None:
         answer |= {

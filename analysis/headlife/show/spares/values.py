@@ -108,6 +108,6 @@ def stock_values(answer: StockAnswer) -> dict[str, Any]:
         "demand_80_percent": list(demand.interval(0.80)),
         "sentence": words.stock_sentence(answer),
         "order_sentence": words.order_sentence(answer),
-        "ahead_sentence": answer.ahead,
-        "note": answer.note,
+        "ahead_sentence": words.ahead_sentence(answer),
+        "note": words.note_sentence(answer),
     }

@@ -58,7 +58,18 @@ def chance(probability: float) -> str:
 
 
 def in_100(probability: float) -> str:
-    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100."""
+    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100.
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if probability < 0.01:
         return "fewer than 1 of 100"
     return "more than 99 of 100" if probability > 0.99 else f"{100 * probability:.0f} of 100"
@@ -291,6 +302,24 @@ def day(date: datetime.date) -> str:
         The words.
     """
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
+
+
+def day_span(first: datetime.date, last: datetime.date) -> str:
+    """Write a range of days in few letters: 22 Nov to 12 Dec 2026.
+
+    Parameters
+    ----------
+    first, last : datetime.date
+        The days.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    ends = [f"{one.day} {_MONTHS[one.month - 1][:3]}" for one in (first, last)]
+    year = f" {first.year}" if first.year != last.year else ""
+    return f"{ends[0]}{year} to {ends[1]} {last.year}"
 
 
 _MONTHS: Final = (
