@@ -17,7 +17,8 @@ from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
 from headlife.decisions.watch import watch_list
 from headlife.display import shows_itself
 from headlife.errors import SettingsError
