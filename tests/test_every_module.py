@@ -16,7 +16,7 @@ REACHED_THROUGH = {
     "decisions.policy.proposal": "answers of `headlife replace`, tests/commands/test_replace.py",
     "decisions.left_out": "what many files leave out is named, tests/scale/test_two_paths.py",
     "decisions.spare_for": "the spare beside each head that is due, tests/decisions/test_due.py",
-    "decisions.spares.[pw]*": "the weeks a stock covers, and waiting: tests/decisions/test_spares.py",
+    "decisions.spares.[pw]*": "weeks a stock covers, and waiting: tests/decisions/test_spares.py",
     "display": "how every result shows itself, tests/show/test_results.py",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
     "futures.large_fleet": "the way of many files, tests/scale/test_two_paths.py",
