@@ -20,7 +20,7 @@ REACHED_THROUGH = {
     "display": "how every result shows itself, tests/show/test_results.py",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
     "futures.large_fleet": "the way of many files, tests/scale/test_two_paths.py",
-    "futures.p*": "paths and printers of forecasts, tests/futures/test_demand.py, test_visits.py",
+    "futures.[cp]*": "calendar, positions and printers, walked in tests/futures/test_demand.py",
     "life.checked_lives": "everything it refuses, tests/life/test_bad_lives.py",
     "life.learn": "what `fit_life` learns, tests/life/test_posterior.py",
     "life.reduction": "evidence of a shop, tests/scale/test_partitions.py and test_two_paths.py",
