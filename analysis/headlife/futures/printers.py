@@ -17,6 +17,7 @@ from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.visits import HeadKind, Place, Printer, Slot, Stratum
+from headlife.life.groups import Group
 from headlife.numbers import Floats
 from headlife.shop.policy_book import PolicyBook
 
@@ -146,7 +147,7 @@ def _kind(head_type: str, role: str, printer: str, fleet: Fleet, policies: Polic
     """Say when a head in a place is due, and what a change of material may put in."""
     policy = policies.of(head_type, role, printer)
     swap_age = policy.comes_out_at
-    ages = fleet.in_circulation(head_type, role)
+    ages = fleet.in_circulation(Group(head_type, role))
     # A head past its swap age is not put in again.
     return HeadKind(
         head_type=head_type,
