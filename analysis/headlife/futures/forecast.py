@@ -252,7 +252,7 @@ def forecast_fleet(
         seed=seed,
         policies=policies,
         swaps=_added(done),
-        positions=positions_by_group(placed),
+        positions=positions_by_group(placed, shop.head_types),
         left_out=left_out,
         drawn=drawn,
         hours_per_week=mean_hours(placed, weeks),
