@@ -36,7 +36,7 @@ def of(ready, head_type, role):
 
 
 def with_policy(shop, swap_at):
-    return shop.model_copy(update={"policy": shop.policy.model_copy(update={"swap_at": swap_at})})
+    return shop.with_(policy={"swap_at": swap_at})
 
 
 @pytest.mark.parametrize("scrapped", [0.0, 240.0, 5000.0])
@@ -126,7 +126,7 @@ def test_settings_that_contradict_each_other_are_refused(review, shop):
 
 
 def test_missing_costs_and_senseless_choices_end_with_a_sentence(ready, review, shop):
-    bare = shop.model_copy(update={"costs": type(shop.costs)()})
+    bare = shop.with_(costs=type(shop.costs)())
     with pytest.raises(SettingsError, match="scrapped_build_cost"):
         kinds(review, bare)[0].choices()
     kind = ready[0]
