@@ -18,140 +18,33 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import erf
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import curve_at
+from headlife.life.lot_life import SPREADS, LotLife
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
 
 FloatArray = NDArray[np.float64]
 
-# Spread of the log lives of lots [-]: 0.2 is lots that typically differ by a fifth.
-SPREADS: Final[FloatArray] = np.array([0.0, 0.05, 0.10, 0.20, 0.30, 0.45, 0.65, 0.90])
 # Before the records speak: two chances in ten that lots do not differ at all, else a half-normal
 # of deviation 0.4 (no source; chosen with `studies.changing_shops`, row lots: at 0.3 one of five
 # designs had 12 % of its "holds" wrong where the older lot lives 30 % longer).
 EQUAL_BEFORE: Final = 0.2
 DEVIATION_BEFORE: Final = 0.4
-# Failures to be expected of the lot itself, were the truth at the claim's edge, below which its
-# own records say next to nothing.
-TOO_YOUNG: Final = 0.5
-
 _SHAPES: Final = 13  # nodes over the shapes worth a thousandth of the best
 _NEGLIGIBLE: Final = 1e-4
 _OWN: Final = 121  # nodes of the lot's log hazard
 _OTHER: Final = 41  # nodes of another lot's
 _CENTRE: Final = 161  # nodes of the centre of all lots
 _TINY: Final = 1e-300
-
-
-@dataclass(frozen=True, eq=False)
-class LotLife:
-    """The life of one lot at the reference age, the others counting as far as they are alike.
-
-    Attributes
-    ----------
-    reference_hours
-        Age [h] the answers are about: that of the evidence, usually the rating.
-    log_hazards
-        Log cumulative hazard at that age, a grid for every node, (nodes, m) [-].
-    below
-        Probability below each of them at that node, (nodes, m) [-].
-    weights
-        Posterior weight of each node, over spreads and shapes, (nodes,) [-].
-    spread_weights
-        Posterior weight of each of `SPREADS` [-].
-    failures
-        Failures of the lot itself [heads].
-    others
-        Failures of the other lots [heads].
-    exposure
-        Failures to be expected of the lot itself for each unit of cumulative hazard at the
-        reference age [heads].
-    """
-
-    reference_hours: float
-    log_hazards: FloatArray
-    below: FloatArray
-    weights: FloatArray
-    spread_weights: FloatArray
-    failures: float
-    others: float
-    exposure: float
-
-    @property
-    def spread(self) -> float:
-        """Mean spread of the log lives of lots [-]; 0.2: they typically differ by a fifth."""
-        return float(self.spread_weights @ SPREADS)
-
-    def too_young(self, share: float) -> bool:
-        """Whether the lot itself has run too little to say anything of a claimed share [-].
-
-        Parameters
-        ----------
-        share : float
-            Claimed share [-].
-
-        Returns
-        -------
-        bool
-            True where it has.
-        """
-        return -float(np.log(share)) * self.exposure < TOO_YOUNG and self.failures == 0
-
-    def probability_reliability_above(self, share: float) -> float:
-        """Posterior probability [-] that at least ``share`` [-] reach the reference age.
-
-        Parameters
-        ----------
-        share : float
-            Share [-].
-
-        Returns
-        -------
-        float
-            The probability [-].
-        """
-        if not 0.0 < share < 1.0:
-            raise EvidenceError(f"A share of heads lies between 0 and 1, such as 0.9; got {share}.")
-        return self._below(float(np.log(-np.log(share))))
-
-    def reliability_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
-        """Bounds (low, high) on the share [-] that reach the reference age, two-sided.
-
-        Parameters
-        ----------
-        confidence : float, optional
-            Two-sided [-].
-
-        Returns
-        -------
-        low, high : float
-            Bounds [-].
-        """
-        if not 0.0 < confidence < 1.0:
-            raise EvidenceError(
-                f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
-            )
-        tail = 0.5 * (1.0 - confidence)
-        ends = float(self.log_hazards.min()), float(self.log_hazards.max())
-        at = [brentq(lambda u, p=p: self._below(u) - p, *ends) for p in (1.0 - tail, tail)]
-        return float(np.exp(-np.exp(at[0]))), float(np.exp(-np.exp(at[1])))
-
-    def _below(self, log_hazard: float) -> float:
-        under = [
-            np.interp(log_hazard, grid, row, left=0.0, right=1.0)
-            for grid, row in zip(self.log_hazards, self.below, strict=True)
-        ]
-        return float(self.weights @ under)
 
 
 def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
@@ -191,6 +84,7 @@ def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
     middle = int(np.argmax(by_spread.sum(axis=0)))
     return LotLife(
         reference_hours=lot.reference_hours,
+        shapes=np.tile(lots.shapes, SPREADS.size),
         log_hazards=np.array([node[1] for node in nodes]),
         below=np.array([node[2] for node in nodes]),
         weights=weights,

@@ -96,7 +96,7 @@ def lots_shops(design: Design, case: str, shops: int, seed: int) -> Said:
         now = _lot(design, design.now, scale, rng)
         whole = fit_life(pool([now, older]))
         alike.append(float(whole.probability_reliability_above(CLAIM, RATED_HOURS)))
-        apart.append(lot_life(now, [older]).probability_reliability_above(CLAIM))
+        apart.append(lot_life(now, [older]).probability_reliability_above(CLAIM, RATED_HOURS))
 
     def share_of(chances: list[float], said: str) -> float:
         return float(np.mean([verdict_of(chance, CONFIDENCE) == said for chance in chances]))
