@@ -14,13 +14,18 @@ from headlife.life.lots import (
     DEVIATION_BEFORE,
     EQUAL_BEFORE,
     _spread_prior,
-    lot_life,
+    lot_lives,
     purchase_years,
 )
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
 
 RATED = 1000.0
+
+
+def lot_life(own, others):
+    """Give the life of the first of several lots."""
+    return lot_lives([own, *others])[0]
 
 
 def lot(heads, failures=0, age=700.0, until=RATED):

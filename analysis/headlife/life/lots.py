@@ -18,7 +18,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -47,21 +47,19 @@ _CENTRE: Final = 161  # nodes of the centre of all lots
 _TINY: Final = 1e-300
 
 
-def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
-    """Learn the life of one lot from its own evidence and, as far as they are alike, the others'.
+def lot_lives(lots: Sequence[Evidence]) -> tuple[LotLife, ...]:
+    """Learn the life of every lot from its own evidence and, as far as they are alike, the others'.
 
     Parameters
     ----------
-    lot : Evidence
-        The lot in question, stated at the age the question is about; without any hours yet it
-        leans on the others alone.
-    others : sequence of Evidence
-        Every other lot, each with running hours; none gives the life of the lot alone.
+    lots : sequence of Evidence
+        Evidence of each lot; one without any hours yet leans on the others alone, and one alone
+        has the ordinary posterior.
 
     Returns
     -------
-    LotLife
-        The life of the lot, and what it rests on.
+    tuple of LotLife
+        The life of each lot and what it rests on, at the reference age of the first.
 
     Raises
     ------
@@ -72,26 +70,37 @@ def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
     -----
     A failure known only to lie between two readings is taken in the middle between them.
     """
-    parts = [_exact(part.rereference(lot.reference_hours)) for part in (lot, *others)]
-    if not any(np.isfinite(part.log_curve).all() for part in parts):
+    reference = lots[0].reference_hours
+    parts = [_exact(part.rereference(reference)) for part in lots]
+    if not any(_has_run(part) for part in parts):
         raise EvidenceError("No lot holds any running hours, so nothing can be learned of one.")
-    lots = _Lots(parts)
-    nodes = [lots.node(spread, at) for spread in SPREADS for at in range(lots.shapes.size)]
-    heights = np.array([node[0] for node in nodes])
-    weights = np.exp(heights - heights.max()) * np.repeat(_spread_prior(), lots.shapes.size)
+    model = _Lots(parts)
+    nodes = [model.node(spread, at) for spread in SPREADS for at in range(model.shapes.size)]
+    before = np.repeat(_spread_prior(), model.shapes.size)
+    return tuple(
+        _lot_life(reference, model, [node[which] for node in nodes], before, which)
+        for which in range(len(parts))
+    )
+
+
+def _lot_life(
+    reference: float, model: _Lots, nodes: Sequence[_Node], before: FloatArray, which: int
+) -> LotLife:
+    heights = np.array([node.height for node in nodes])
+    weights = np.exp(heights - heights.max()) * before
     weights /= weights.sum()
     by_spread = weights.reshape(SPREADS.size, -1)
-    middle = int(np.argmax(by_spread.sum(axis=0)))
+    likeliest = int(np.argmax(by_spread.sum(axis=0)))
     return LotLife(
-        reference_hours=lot.reference_hours,
-        shapes=np.tile(lots.shapes, SPREADS.size),
-        log_hazards=np.array([node[1] for node in nodes]),
-        below=np.array([node[2] for node in nodes]),
+        reference_hours=reference,
+        shapes=np.tile(model.shapes, SPREADS.size),
+        log_hazards=np.array([node.log_hazards for node in nodes]),
+        below=np.array([node.below for node in nodes]),
         weights=weights,
         spread_weights=by_spread.sum(axis=1),
-        failures=parts[0].failures,
-        others=float(lots.failures[1:].sum()),
-        exposure=float(np.exp(lots.log_exposure[0, middle])),
+        failures=float(model.failures[which]),
+        others=float(model.failures.sum() - model.failures[which]),
+        exposure=float(np.exp(model.log_exposure[which, likeliest])),
     )
 
 
@@ -140,33 +149,51 @@ def _spread_prior() -> FloatArray:
     return np.concatenate([[EQUAL_BEFORE], (1.0 - EQUAL_BEFORE) * steps])
 
 
+def _has_run(evidence: Evidence) -> bool:
+    return bool(np.isfinite(evidence.log_curve).all())
+
+
+@dataclass(frozen=True, eq=False)
+class _Node:
+    """One lot at one spread and shape: log weight, and its log hazard by a grid."""
+
+    height: float
+    log_hazards: FloatArray
+    below: FloatArray
+
+
 class _Lots:
     """The likelihood of several lots, at nodes of the shape they share."""
 
     def __init__(self, parts: Sequence[Evidence]) -> None:
-        whole = fit_life(pool([part for part in parts if np.isfinite(part.log_curve).all()]))
-        mixture = whole.mixture
+        mixture = fit_life(pool([part for part in parts if _has_run(part)])).mixture
         worth = mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
         self.shapes = np.geomspace(worth[0], worth[-1], _SHAPES)
         log_shapes = np.log(self.shapes)
         self.failures = np.array([part.failures for part in parts])
-        curves = [np.where(np.isfinite(p.log_curve), p.log_curve, -700.0) for p in parts]
-        self.log_exposure = np.array([curve_at(curve, log_shapes) for curve in curves])
+        self._ran = np.array([_has_run(part) for part in parts])
+        self.log_exposure = np.full((len(parts), _SHAPES), -np.inf)
+        for which in np.flatnonzero(self._ran).tolist():
+            self.log_exposure[which] = curve_at(parts[which].log_curve, log_shapes)
         total = float(self.failures.sum())
         _, power = prior_powers(total, "calibrated")
         log_sum = float(sum(part.log_sum for part in parts))
         self._of_shape = (total + power) * log_shapes + log_sum * self.shapes
         self._all_exposure = np.logaddexp.reduce(self.log_exposure, axis=0)
 
-    def node(self, spread: float, at: int) -> tuple[float, FloatArray, FloatArray]:
-        """Log weight of a spread and shape, and the lot's log hazard there: grid, chance below."""
-        alike = spread == 0.0 or self.failures.size == 1
-        grid, height = self._alike(at) if alike else self._apart(spread * self.shapes[at], at)
+    def node(self, spread: float, at: int) -> list[_Node]:
+        """Every lot at one spread and shape."""
+        if spread == 0.0 or self.failures.size == 1:
+            return [self._node(at, *self._alike(at))] * self.failures.size
+        return [self._node(at, *one) for one in self._apart(spread * self.shapes[at], at)]
+
+    def _node(self, at: int, grid: FloatArray, height: FloatArray) -> _Node:
         top = float(height.max())
         density = np.exp(height - top)
         below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
         mass = float(below[-1] * (grid[1] - grid[0]))
-        return float(self._of_shape[at]) + top + float(np.log(mass)), grid, below / below[-1]
+        whole = float(self._of_shape[at]) + top + float(np.log(mass))
+        return _Node(whole, grid, below / below[-1])
 
     def _alike(self, at: int) -> tuple[FloatArray, FloatArray]:
         """One hazard for all lots."""
@@ -176,38 +203,46 @@ class _Lots:
         height = (failures + started) * grid - np.exp(grid + exposure) - started * centre
         return grid, height
 
-    def _apart(self, deviation: float, at: int) -> tuple[FloatArray, FloatArray]:
+    def _apart(self, deviation: float, at: int) -> list[tuple[FloatArray, FloatArray]]:
         """Log hazards normal about a centre of which nothing is known, with a deviation [-]."""
         exposure = self.log_exposure[:, at]
-        grids = [
-            _grid(float(count), float(log), _OTHER)[0]
-            for count, log in zip(self.failures, exposure, strict=True)
-        ]
-        low, high = min(grid[0] for grid in grids), max(grid[-1] for grid in grids)
-        centre = np.linspace(low - deviation, high + deviation, _CENTRE)
-        told = np.zeros(_CENTRE)
-        for other in range(1, self.failures.size):
-            grid = grids[other]
-            height = self.failures[other] * grid - np.exp(grid + exposure[other])
-            told += _averaged(centre, grid, height, deviation)
-        # What the others would count for as failures of this lot, at this spread.
-        lend = self.failures[1:] / (1.0 + 2.0 * self.failures[1:] * deviation**2)
-        started, _ = prior_powers(float(self.failures[0] + lend.sum()), "calibrated")
-        own, middle = self._own_grid(at, centre, told, deviation)
-        height = (self.failures[0] + started) * own - np.exp(own + exposure[0])
-        return own, height + _averaged(own, centre, told, deviation) - started * middle
+        ran = np.flatnonzero(self._ran).tolist()
+        grids = {
+            which: _grid(float(self.failures[which]), float(exposure[which]), _OTHER)[0]
+            for which in ran
+        }
+        low = min(grid[0] for grid in grids.values()) - deviation
+        high = max(grid[-1] for grid in grids.values()) + deviation
+        centre = np.linspace(low, high, _CENTRE)
+        tells = np.zeros((self.failures.size, _CENTRE))  # what each lot says of the centre
+        for which, grid in grids.items():
+            height = self.failures[which] * grid - np.exp(grid + exposure[which])
+            tells[which] = _averaged(centre, grid, height, deviation)
+        # What each would count for as failures of another one, at this spread.
+        lends = self.failures / (1.0 + 2.0 * self.failures * deviation**2)
+        found = []
+        for which in range(self.failures.size):
+            told = tells.sum(axis=0) - tells[which]
+            failures = float(self.failures[which])
+            effective = failures + float(lends.sum() - lends[which])
+            started, _ = prior_powers(effective, "calibrated")
+            own, middle = self._own_grid(which, at, centre, told, deviation)
+            height = (failures + started) * own - np.exp(own + exposure[which])
+            height += _averaged(own, centre, told, deviation) - started * middle
+            found.append((own, height))
+        return found
 
     def _own_grid(
-        self, at: int, centre: FloatArray, told: FloatArray, deviation: float
+        self, which: int, at: int, centre: FloatArray, told: FloatArray, deviation: float
     ) -> tuple[FloatArray, float]:
-        """Where the lot's own log hazard may lie, by its own records and by the others'."""
-        own, middle = _grid(float(self.failures[0]), float(self.log_exposure[0, at]), _OWN)
+        """Where a lot's log hazard may lie, by its own records and by the others'."""
         likely = centre[told > told.max() - 20.0]
-        low = max(own[0], likely[0] - 5.0 * deviation)
-        high = min(own[-1], likely[-1] + 5.0 * deviation)
-        if high <= low:
-            return own, middle
-        return np.linspace(low, high, _OWN), middle
+        low, high = likely[0] - 5.0 * deviation, likely[-1] + 5.0 * deviation
+        if not self._ran[which]:
+            return np.linspace(low, high, _OWN), float(centre[told.argmax()])
+        own, middle = _grid(float(self.failures[which]), float(self.log_exposure[which, at]), _OWN)
+        low, high = max(own[0], low), min(own[-1], high)
+        return (own if high <= low else np.linspace(low, high, _OWN)), middle
 
 
 def _grid(failures: float, log_exposure: float, count: int) -> tuple[FloatArray, float]:
