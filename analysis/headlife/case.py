@@ -71,6 +71,14 @@ class Case:
     RecordsError
         Something must be stated before anything is answered; rows were set aside and the settings
         say to stop then; or the day is not a date or before the first record.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> case = hl.Case(hl.read_records("data_demo/removals.csv", shop), shop)
+    >>> print(case.day.date(), case.seed, case.with_(seed=7).seed)
+    2026-09-30 1 7
     """
 
     records: Records

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from headlife.fleet.basis import fleet_on
 from pandera.errors import SchemaErrors
 from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
-from headlife.fleet.basis import fleet_on
 from headlife.records.audit import audit
 from headlife.records.frames import FRAMES, columns_of, model
 from headlife.records.lives import in_service

@@ -92,6 +92,16 @@ def judge_rating(
     ------
     DecisionError
         A number is out of range, for example a confidence of 95 instead of 0.95.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> verdict = hl.judge_rating(hl.fit_life(evidence), 500)
+    >>> verdict.verdict, round(verdict.probability, 2)
+    ('falls short', 0.0)
     """
     rated = positive("The rated life", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)

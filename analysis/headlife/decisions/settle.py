@@ -98,6 +98,19 @@ def what_would_settle(
     ------
     DecisionError
         A claim, age, hour or number that makes no sense.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> chances = hl.what_would_settle(
+    ...     life, [120, 300], 40, 500, quarters=(2, 8), draws=200, seed=1
+    ... )
+    >>> chances["policy"].unique().tolist()
+    ['at the rating', 'at 750 h', 'run to failure']
     """
     import pandas as pd
 

@@ -89,6 +89,17 @@ def forecast_demand(
     ------
     DecisionError
         Ages, hours or weeks below zero or not numbers, or no draw asked for.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
+    >>> round(demand.mean, 1)
+    1.8
     """
     lives = list(life) if isinstance(life, Sequence) else [life]
     if not lives:

@@ -67,6 +67,18 @@ class Evidence:
     intervals
         Rows (last good hours [h], found failed hours [h], weight [heads]), one per failure
         whose age is known only to lie between two readings.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> evidence.failures
+    3.0
+    >>> both = evidence + evidence
+    >>> both.failures, both.heads
+    (6.0, 12.0)
     """
 
     reference_hours: float

@@ -65,6 +65,19 @@ def fit_life(
     EvidenceError
         The lives hold no exposure at all, the stated shape is out of range, or the prior does
         not exist or needs more failures.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> round(life.shape, 2), round(life.scale)
+    (2.69, 574)
+    >>> low, high = life.reliability_bounds(500)
+    >>> round(low, 2), round(high, 2)
+    (0.21, 0.79)
     """
     if not np.isfinite(evidence.log_curve).all():
         raise EvidenceError(

@@ -190,6 +190,20 @@ def read_site(path: str | Path) -> SiteEvidence:
     EvidenceError
         The file is missing, too large, not text or not evidence as `SiteEvidence.from_json`
         reads it.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "harbour.evidence.json"
+    ...     _ = path.write_text(told.to_json())
+    ...     hl.read_site(path).site
+    'Harbour Hall'
     """
     name = os.path.basename(path)
     try:
@@ -237,6 +251,20 @@ def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:
     -------
     list of SiteEvidence
         Their evidence.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "harbour.evidence.json"
+    ...     _ = path.write_text(told.to_json())
+    ...     [one.site for one in hl.read_sites([path])]
+    ['Harbour Hall']
     """
     return [read_site(path) for path in paths]
 

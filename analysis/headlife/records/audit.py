@@ -94,6 +94,17 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     -------
     DataFrame
         As `frames` describes findings; errors first, then doubts, then notes.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> findings = hl.audit(records)
+    >>> list(findings.columns)
+    ['check', 'severity', 'treatment', 'rows', 'head', 'sentence']
+    >>> len(findings)
+    0
     """
     aside = [
         Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)

@@ -67,6 +67,17 @@ def lives(
     ------
     RecordsError
         When nothing was on record on that day, or a reading is neither of the two.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> found = hl.lives(records)
+    >>> len(found), int((found["mode"] == "wear").sum())
+    (75, 9)
+    >>> len(hl.lives(records, as_of="2025-12-31"))
+    60
     """
     for reading in (counter_driven, looked_bad):
         if reading not in ("failure", "suspension"):
@@ -120,6 +131,15 @@ def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
     ------
     RecordsError
         When nothing was on record on that day.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> both = hl.two_readings(records)
+    >>> len(both.doubtful)
+    0
     """
     table = _joined(records, as_of)
     pulled = table["looked_bad"].to_numpy()
@@ -203,6 +223,14 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     ------
     RecordsError
         When nothing was on record on that day, or `[usage]` names a printer without records.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> hl.in_service(records).groupby("head_type").size().to_dict()
+    {'Fibre': 4, 'Standard': 18}
     """
     here, day = open_installations(records, as_of)
     here = here[~here["superseded"].to_numpy()]

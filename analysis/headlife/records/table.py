@@ -63,6 +63,14 @@ def read_records(
     RecordsError
         Missing file or column, empty table, a reason or head type the settings do not know, or
         no row that can be used.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> records.rows_read, len(records.accepted), len(records.set_aside)
+    (241, 241, 0)
     """
     table = open_table(path, shop.intake, partial(recognised, shop=shop))
     places, unused = match_columns(table, shop)

@@ -79,6 +79,17 @@ def review_files(
     HeadlifeError
         As for `read_records`; rows were set aside and the settings say to stop then; Dask is
         not installed.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> found = hl.review_files(["data_demo/removals.csv"], shop)
+    >>> for one in found.strata:
+    ...     print(one.name, one.verdict.verdict)
+    Standard, model not settled
+    Standard, support holds
+    Fibre, model falls short
     """
     from headlife.scale.partitions import list_pieces, number_rows
 

@@ -143,6 +143,20 @@ def pool_sites(
     EvidenceError
         No evidence, a site given twice, the same evidence under two names, sites whose ratings
         or primary modes differ, or nothing in common to judge.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> both = hl.pool_sites([told, replace(told, site="Foundry")])
+    >>> for one in both.strata:
+    ...     print(one.group.name, one.heads, one.verdict.verdict)
+    Standard, model 46 not settled
+    Standard, support 60 holds
+    Fibre, model 44 falls short
     """
     _refuse_repeats(sites)
     mode = _one_mode(sites)

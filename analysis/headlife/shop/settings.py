@@ -283,6 +283,15 @@ def read_shop(path: str | Path) -> Shop:
     SettingsError
         One sentence per problem, each naming the file, the table and key, the value and what
         to write instead.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> shop.name
+    'Tidewater Exhibit Workshop'
+    >>> shop.head_types["Fibre"].rated_hours
+    800.0
     """
     path = Path(path)
     data = _bytes(path)

@@ -109,12 +109,25 @@ class PastRating:
     @property
     def proposed(self) -> PolicyAnswer:
         """The proposed age among the policies."""
-        wanted = self.choices.age_hours
-        return next(
-            one
-            for one in self.policies
-            if one.policy.swap_at == wanted and not one.policy.build_hours
-        )
+        found = self.listed(self.choices.age_hours)
+        assert found is not None, "the proposed age is always listed"
+        return found
+
+    def listed(self, age: float) -> PolicyAnswer | None:
+        """Find a swap age among the policies side by side, swaps at any time.
+
+        Parameters
+        ----------
+        age : float
+            Age at which working heads are swapped [h].
+
+        Returns
+        -------
+        PolicyAnswer or None
+            None where the age is not listed.
+        """
+        same = (one for one in self.policies if one.policy.swap_at == age)
+        return next((one for one in same if not one.policy.build_hours), None)
 
     @property
     def at_rating(self) -> PolicyAnswer:

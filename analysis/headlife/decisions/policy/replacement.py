@@ -142,6 +142,17 @@ def replacement_curve(
     ------
     DecisionError
         An age of zero, costs that contradict each other, or a confidence that is no fraction.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> curve = hl.replacement_curve(life, [300, 400, 500], (350, 620))
+    >>> curve["cost_per_hour"].round(2).tolist()
+    [1.45, 1.26, 1.21]
     """
     import pandas as pd
 

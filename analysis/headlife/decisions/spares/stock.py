@@ -99,6 +99,18 @@ def plan_stock(
     DecisionError
         A service level that is not strictly between 0 and 1, or heads that are negative or not
         whole.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
+    >>> plan = hl.plan_stock(demand, service_level=0.95, on_hand=1)
+    >>> plan.stock_level, plan.order_now
+    (4, 3)
     """
     service_level = fraction("The service level", service_level)
     on_hand = whole_heads("Heads on hand", on_hand)

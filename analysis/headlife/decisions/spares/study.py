@@ -97,6 +97,14 @@ def spares_study(
     HeadlifeError
         Rows were set aside and the settings say to stop then, or settings that are needed are
         missing.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> study = hl.spares_study(case)
+    >>> [(one.head_type, one.plan.stock_level) for one in study.stock]
+    [('Standard', 8), ('Fibre', 4)]
     """
     case = as_case(case, shop, as_of)
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes

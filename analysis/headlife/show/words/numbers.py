@@ -304,6 +304,24 @@ def day(date: datetime.date) -> str:
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
 
 
+def day_span(first: datetime.date, last: datetime.date) -> str:
+    """Write a range of days in few letters: 22 Nov to 12 Dec 2026.
+
+    Parameters
+    ----------
+    first, last : datetime.date
+        The days.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    ends = [f"{one.day} {_MONTHS[one.month - 1][:3]}" for one in (first, last)]
+    year = f" {first.year}" if first.year != last.year else ""
+    return f"{ends[0]}{year} to {ends[1]} {last.year}"
+
+
 _MONTHS: Final = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September",
     "October", "November", "December",
