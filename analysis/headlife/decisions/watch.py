@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 
 WATCH_DRAWS: Final = 20_000
 # Chances worked out at most, heads times draws, since time is what runs out.
-MOST_CHANCES: Final = 40_000_000
+MOST_CHANCES: Final = 20_000_000
 FEWEST_DRAWS: Final = 500
+_TOGETHER: Final = 100_000  # chances worked out at once
 
 
 def watch_list(
@@ -76,7 +77,10 @@ def watch_list(
             life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(number)))
             for number, life in enumerate(modes)
         ]
-        answers[rows] = [_finish(age, build, drawn, tail) for age in ages]
+        block = max(_TOGETHER // draws, 1)
+        for start in range(0, rows.size, block):
+            some = slice(start, start + block)
+            answers[rows[some]] = _finish(ages[some], build, drawn, tail)
     result["build_hours"] = build
     result[["probability", "low", "high"]] = answers
     order = ["probability", "head"] if "head" in result else ["probability"]
@@ -84,19 +88,19 @@ def watch_list(
 
 
 def _finish(
-    age: float, build: float, drawn: Sequence[tuple[Floats, Floats]], tail: float
-) -> tuple[float, float, float]:
-    """Mean and bounds of the chance that a head of this age runs `build` hours more."""
-    hazard = np.zeros_like(drawn[0][0])
-    # A draw may put this head so far past its life that the hazard overflows: it cannot finish.
+    ages: Floats, build: float, drawn: Sequence[tuple[Floats, Floats]], tail: float
+) -> Floats:
+    """Mean and bounds of the chance that heads of these ages run `build` hours more, n x 3."""
+    hazard = np.zeros((ages.size, drawn[0][0].size))
+    used, new = ages > 0, ages <= 0
+    age = ages[used, None]
+    # A draw may put a head so far past its life that the hazard overflows: it cannot finish.
     with np.errstate(over="ignore"):
         for shape, scale in drawn:
-            if age > 0:
-                # H(age + build) - H(age) as H(age) times the growth, so that nothing cancels.
-                growth = np.expm1(shape * np.log1p(build / age))
-                hazard += np.exp(shape * np.log(age / scale)) * growth
-            else:
-                hazard += np.exp(shape * np.log(build / scale))
+            # H(age + build) - H(age) as H(age) times the growth, so that nothing cancels.
+            growth = np.expm1(shape * np.log1p(build / age))
+            hazard[used] += np.exp(shape * np.log(age / scale)) * growth
+            hazard[new] += np.exp(shape * np.log(build / scale))
     chance = np.exp(-hazard)
-    low, high = np.quantile(chance, [tail, 1.0 - tail])
-    return float(chance.mean()), float(low), float(high)
+    low, high = np.quantile(chance, [tail, 1.0 - tail], axis=1)
+    return np.column_stack([chance.mean(axis=1), low, high])

@@ -47,11 +47,12 @@ if TYPE_CHECKING:
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
 
-# Positions times futures that are simulated printer by printer. Larger fleets are simulated
-# position by position in as many futures as MOST_PATHS allows, since time is what runs out; with
-# 1,000 of them a service level of 95 % is met to about 0.7 points.
-MOST_PATHS_TOGETHER: Final = 8_000_000
-MOST_PATHS: Final = 40_000_000
+# Time is what runs out: fleets of up to so many positions are simulated printer by printer, in as
+# many futures as the paths allow, larger ones position by position. With 1,000 futures a service
+# level of 95 % is met to about 0.7 points.
+MOST_TOGETHER: Final = 1_000
+PATHS_TOGETHER: Final = 4_000_000
+PATHS_ALONE: Final = 40_000_000
 FEWEST_DRAWS: Final = 500
 
 
@@ -158,9 +159,11 @@ def fleet_ahead(
     weeks = forecast_horizon(shop) if weeks is None else weeks
     positions = len(fleet.positions)
     wanted = shop.review.draws
-    if positions * wanted <= MOST_PATHS_TOGETHER:
-        return forecast_fleet(fleet, lives, shop, weeks, start, executor=executor), fleet, ()
-    draws = min(wanted, max(MOST_PATHS // positions, FEWEST_DRAWS))
+    if positions <= MOST_TOGETHER:
+        draws = min(wanted, PATHS_TOGETHER // max(positions, 1))
+        ahead = forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)
+        return ahead, fleet, ()
+    draws = min(wanted, max(PATHS_ALONE // positions, FEWEST_DRAWS))
     alone = Fleet(fleet.positions, fleet.shelf.iloc[:0])
     left_out = LeftOut(POSITIONS_TOGETHER, positions=positions, draws=draws)
     ahead = forecast_large_fleet(alone, lives, shop, weeks, start, draws, executor)
@@ -249,10 +252,9 @@ def stock_answer(
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
-        idle_hours=[
-            idle_hours(needed.total, lead, shop, due, plan, int(level), hours)
-            for level in plan.table["stock_level"]
-        ]
+        idle_hours=idle_hours(
+            needed.total, lead, spares.review_weeks, due, on_hand, len(plan.table) - 1, hours
+        )
         if shop.costs.waiting_hours_per_stockout is None
         else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
     )
