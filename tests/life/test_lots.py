@@ -54,9 +54,9 @@ def test_a_lot_alone_is_the_ordinary_posterior(heads, failures):
             life.probability_mean_life_above(1500.0), abs=0.01
         )
     low, high = alone.reliability_bounds(RATED)
-    assert low < alone.reliability(RATED) < high
+    assert low < alone.median_reliability(RATED) < high
     low, high = alone.life_bounds(0.1)
-    assert low < alone.life(0.1) < high
+    assert low < alone.median_life(0.1) < high
 
 
 def test_the_answer_lies_between_the_lot_alone_and_one_life_for_all():

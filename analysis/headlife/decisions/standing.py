@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from headlife.decisions.overturn import (
     pulled_before_time,
     what_would_overturn,
 )
+from headlife.decisions.rating import NOT_SETTLED, Verdict
 from headlife.errors import RecordsError
 from headlife.life.kinds import kinds_of_life
 from headlife.life.reduction import mode_evidence
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     from headlife.numbers import Floats
 
 # A head is not due yet below this share of the age at which the shop swaps it.
-_EARLY = 0.95
+_EARLY: Final = 0.95
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,11 @@ class Standing:
     """The verdict at every quarter end, and whether it is confirmed."""
     overturn: Overturn
     """What would overturn today's verdict."""
+
+    @property
+    def verdict(self) -> Verdict:
+        """What is said today: "holds" only where more than a few pulled heads must be doubted."""
+        return NOT_SETTLED if self.overturn.pulled.few else self.overturn.verdict
 
 
 def standings(case: Case, groups: Sequence[Group]) -> dict[Group, Standing]:

@@ -117,8 +117,8 @@ class LotLife:
         """
         return self._below(self.shapes * gammaln(1.0 + 1.0 / self.shapes) - self._power(hours))
 
-    def reliability(self, hours: float) -> float:
-        """Give the share of heads still good at ``hours`` [h], the posterior median [-].
+    def median_reliability(self, hours: float) -> float:
+        """Give the posterior median of the share of heads still good at ``hours`` [h].
 
         Parameters
         ----------
@@ -151,8 +151,8 @@ class LotLife:
         low, high = (self._reliability_quantile(hours, p) for p in (tail, 1.0 - tail))
         return low, high
 
-    def life(self, fraction_failed: float) -> float:
-        """Give the age by which a fraction [-] has failed, the posterior median [h].
+    def median_life(self, fraction_failed: float) -> float:
+        """Give the posterior median of the age by which a fraction [-] has failed [h].
 
         Parameters
         ----------
