@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from headlife import __version__
+from headlife.display import shows_itself
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.life.groups import Group, GroupEvidence, fit_modes
@@ -60,6 +61,7 @@ class Provenance:
     """Tables of the settings that were changed after the file was read."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Case:
     """A shop's records with the settings they were read with, on one day.

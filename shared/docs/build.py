@@ -31,6 +31,7 @@ ROOMS = ("shop", "records", "life", "fleet", "futures", "decisions", "scale", "s
 MARKDOWN = {
     "shared/columns.md": "columns.md",
     "shared/settings.md": "settings.md",
+    "shared/answers.md": "answers.md",
     "shared/glossary.md": "glossary.md",
     "DEVELOPERS.md": "developers.md",
     "CHANGELOG.md": "changelog.md",

@@ -137,7 +137,7 @@ def test_planned_changes_of_hours_are_about_new_printers_too(shop):
     plan = "[plans.rest]\nfactor = 0.5\nbegins = 2026-03-02\nends = 2026-03-08\n{}\n"
     for which in ("", 'printer = "Heron"'):
         settings = shop(heron("2026-02-19") + plan.format(which))
-        hours = planned_hours(with_coming(fleet(), settings, START), settings, START, 10)
+        hours = planned_hours(with_coming(fleet(), settings, START), settings.plans, START, 10)
         # 2026-02-19 is the fourth day of the seventh week.
         assert hours[0] == pytest.approx([0] * 6 + [30 * 4 / 7, 30, 15, 30])
     with pytest.raises(DecisionError, match="printer 'Herron'"):
@@ -166,8 +166,12 @@ def test_stock_and_budget_count_a_new_printer_at_its_site(shop):
         "The new printer Heron (model and support, 30 h a week) is counted from 16 February 2026 "
         "on; the heads it comes with are not taken from the stock."
     )
-    year = make_budget(forecast_fleet(fleet(3), EXPONENTIAL, settings, 52, START), settings)
-    without = make_budget(forecast_fleet(fleet(3), EXPONENTIAL, shop(), 52, START), shop())
+    year = make_budget(
+        forecast_fleet(fleet(3), EXPONENTIAL, settings, 52, START), settings.costs, settings.prices
+    )
+    without = make_budget(
+        forecast_fleet(fleet(3), EXPONENTIAL, shop(), 52, START), shop().costs, shop().prices
+    )
     line = year.line("heads", site="south")
     assert line.mean == pytest.approx(2 * 30 * 46 / 1000, abs=0.06)
     assert year.line("heads").mean == pytest.approx(without.line("heads").mean + line.mean)

@@ -16,6 +16,7 @@ from scipy.special import bdtr
 from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
+from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
@@ -49,6 +50,7 @@ _COLUMNS: Final = (
 )  # fmt: skip
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Backtest:
     """Past forecasts beside what happened."""

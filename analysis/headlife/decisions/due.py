@@ -189,7 +189,7 @@ def _with_days(listed: pd.DataFrame, case: Case) -> pd.DataFrame:
     """Add the days on which heads reach these ages."""
     import pandas as pd
 
-    passed = np.cumsum(planned_hours(listed, case.shop, case.day, WEEKS_AHEAD), axis=1)
+    passed = np.cumsum(planned_hours(listed, case.shop.plans, case.day, WEEKS_AHEAD), axis=1)
     since = (listed["age_hours"] - listed["reading_hours"]).to_numpy(dtype=np.float64)
     gap = (case.day - listed["reading_date"]).dt.days.to_numpy(dtype=np.float64) / DAYS_PER_WEEK
     weekly = listed["weekly_hours"].to_numpy(dtype=np.float64)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
 
@@ -26,6 +27,7 @@ FALLS_SHORT: Final[Verdict] = "falls short"
 NOT_SETTLED: Final[Verdict] = "not settled"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class RatingVerdict:
     """What the records say about one claim on the rated life.

@@ -17,9 +17,11 @@ from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
 from headlife.decisions.standing import Standing, standings
 from headlife.decisions.watch import watch_list
+from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
 __all__ = ["Division", "Review", "StockAnswer", "Stratum", "quarterly_review"]
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Stratum:
     """One group of heads: its evidence, the posteriors of its modes and its rating's verdict."""
@@ -120,6 +123,7 @@ class Answers:
     """What was left out, and why."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Review(Provenance, Answers):
     """Every answer of one quarterly review, with what it was made from."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at
+from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -97,8 +97,9 @@ class SpareHeads:
         head_type, site = key
         mine = self._fleet.positions[self._fleet.positions["head_type"] == head_type]
         sites = sorted(set(mine["site"].fillna(NO_SITE)))
-        self._new[key] = on_hand_at(self._shop, head_type, site, sites)
-        weeks = arrivals(self._shop, head_type, self._day, site, sites)
+        stock = next(one for one in stocks_of(self._shop, head_type, sites) if one.site == site)
+        self._new[key] = on_hand_at(stock)
+        weeks = arrivals(stock, self._day)
         days = np.ceil(weeks * DAYS_PER_WEEK).astype("timedelta64[D]")
         start = np.datetime64(self._day, "D")
         self._coming[key] = [(start + wait).astype("datetime64[ns]") for wait in days]

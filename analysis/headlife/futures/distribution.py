@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.futures.life_uncertainty import Doubt, Futures, Heads, together
 from headlife.futures.paths import Counts, SwapCounts
@@ -27,6 +28,7 @@ ROUNDING: Final = 1e-9
 EQUALLY_NEAR: Final = 0.10
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Demand:
     """Distribution of the number of heads needed over a horizon."""

@@ -128,6 +128,10 @@ class FleetForecast:
         """Head types with a position."""
         return list(dict.fromkeys(group[0] for group in self.positions))
 
+    def sites_of(self, head_type: str) -> list[str]:
+        """Sites with a position of a head type, by name."""
+        return sorted({group[2] for group in self.positions if group[0] == head_type})
+
     @property
     def sites(self) -> list[str]:
         """Sites with a position."""
@@ -226,7 +230,7 @@ def forecast_fleet(
     day = pd.Timestamp(start)
     places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
-    hours = planned_hours(places, shop, day, lengths.size) * lengths
+    hours = planned_hours(places, shop.plans, day, lengths.size) * lengths
     known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
@@ -248,7 +252,7 @@ def forecast_fleet(
         seed=seed,
         policies=policies,
         swaps=_added(done),
-        positions=positions_by_group(placed),
+        positions=positions_by_group(placed, shop.head_types),
         left_out=left_out,
         drawn=drawn,
         hours_per_week=mean_hours(placed, weeks),

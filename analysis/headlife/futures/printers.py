@@ -7,7 +7,7 @@ apart. Never simulates.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -91,13 +91,14 @@ def place_printers(
     return placed, left_out
 
 
-def positions_by_group(placed: Sequence[Placed]) -> dict[Place, int]:
-    """Count positions by head type, role and site [heads]."""
+def positions_by_group(placed: Sequence[Placed], head_types: Iterable[str]) -> dict[Place, int]:
+    """Count positions by head type, role and site, head types in the settings' order [heads]."""
     counts: dict[Place, int] = {}
     for one in placed:
         for slot in one.printer.slots:
             counts[slot.group(0)] = counts.get(slot.group(0), 0) + 1
-    return dict(sorted(counts.items()))
+    order = {name: place for place, name in enumerate(head_types)}
+    return dict(sorted(counts.items(), key=lambda item: (order[item[0][0]], item[0])))
 
 
 def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life import likelihood, weibull
 from headlife.life.evidence import Evidence
@@ -88,6 +89,7 @@ def fit_life(
     return Life(evidence, as_shape_prior(shape_prior), prior, tuple(companions))
 
 
+@shows_itself
 @dataclass(frozen=True, eq=False)
 class Life:
     """A Weibull life as the records show it: estimate, posterior, bounds and draws.

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.records.cells import as_typed, quoted
 from headlife.records.frames import columns_of
@@ -26,6 +27,7 @@ def _no_findings() -> pd.DataFrame:
     return pd.DataFrame(columns=list(columns_of("findings")))
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Records:
     """A shop's removal records, read: every row accepted or set aside."""

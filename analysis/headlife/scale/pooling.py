@@ -10,11 +10,11 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import Life, fit_life
@@ -27,6 +27,9 @@ from headlife.seeds import generator
 if TYPE_CHECKING:
     from headlife.life.groups import Group, GroupEvidence
     from headlife.life.site_evidence import SiteEvidence
+
+
+MOST_PULLS: Final = 50  # sites left out one by one
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,18 @@ class SiteAnswer:
     """Posterior of the life at this site."""
     verdict: RatingVerdict
     """Verdict on the rating from this site's heads."""
+
+
+@dataclass(frozen=True)
+class Pull:
+    """What one site does to the verdict over all sites."""
+
+    site: str
+    """Name of the site."""
+    verdict: Verdict
+    """Verdict on the rating from all other sites as one."""
+    probability: float
+    """Probability that the claim is true, from all other sites as one [-]."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +80,8 @@ class PooledStratum:
     """Verdict on the rating, all sites as one."""
     difference: Difference
     """How different the sites are."""
+    decided_by: tuple[Pull, ...]
+    """Sites without any one of which the verdict would be another one, the strongest pull first."""
     sites: tuple[SiteAnswer, ...]
     """Each site on its own, in the order given; empty when not asked for."""
     without: tuple[str, ...]
@@ -291,6 +308,7 @@ def _pooled(
     parts = [evidence.rereference(given.rated_hours) for _, _, evidence in shown]
     everything = pool(parts)
     life = fit_life(everything)
+    verdict = given.judge(life)
     names = {site for site, _, _ in shown}
     return PooledStratum(
         group=given.group,
@@ -299,7 +317,8 @@ def _pooled(
         heads=sum(stratum.heads for _, stratum, _ in shown),
         failures=round(everything.all_failures),
         life=life,
-        verdict=given.judge(life),
+        verdict=verdict,
+        decided_by=_decided_by(given, verdict, [site for site, _, _ in shown], parts),
         difference=compare_sites(
             parts, generator(seed, "sites", given.group.head_type, given.group.role)
         ),
@@ -309,6 +328,43 @@ def _pooled(
         silent=tuple(site for site, s in have.items() if not s.withheld and site not in names),
         moved=tuple(site for site, _, e in shown if e.reference_hours != given.rated_hours),
     )
+
+
+def _decided_by(
+    given: _Given, verdict: RatingVerdict, sites: Sequence[str], parts: Sequence[Evidence]
+) -> tuple[Pull, ...]:
+    """Find the sites without which the verdict would be another one.
+
+    Among thousands of sites only the largest can decide alone, so these are looked at.
+    """
+    if len(parts) < 2:
+        return ()
+    by_size = sorted(range(len(parts)), key=lambda place: -_size(parts[place]))
+    looked_at, others_at = by_size[:MOST_PULLS], by_size[MOST_PULLS:]
+    chosen, rest = [parts[place] for place in looked_at], [parts[place] for place in others_at]
+    before, after = _running(chosen), _running(chosen[::-1])[::-1]
+    others = pool(rest) if rest else None
+    found = []
+    for at, place in enumerate(looked_at):
+        left = [one for one in (before[at], after[at], others) if one is not None]
+        without = given.judge(fit_life(pool(left)))
+        if without.verdict != verdict.verdict:
+            found.append(Pull(sites[place], without.verdict, without.probability))
+    return tuple(sorted(found, key=lambda one: -abs(one.probability - verdict.probability)))
+
+
+def _size(part: Evidence) -> float:
+    """How much a site may weigh: its failures first, then its heads."""
+    return part.all_failures + 1e-3 * part.heads
+
+
+def _running(parts: Sequence[Evidence]) -> list[Evidence | None]:
+    """Give for each evidence the sum of those before it."""
+    sums: list[Evidence | None] = [None]
+    for part in parts[:-1]:
+        last = sums[-1]
+        sums.append(part if last is None else last + part)
+    return sums
 
 
 _Shown = tuple[str, "GroupEvidence", Evidence]

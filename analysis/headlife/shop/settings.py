@@ -90,6 +90,11 @@ class Shop(Part):
         return {name: one.rated_hours for name, one in self.head_types.items()}
 
     @property
+    def prices(self) -> dict[str, float | None]:
+        """Head type -> price of a new head, where it is stated [currency]."""
+        return {name: one.price for name, one in self.head_types.items()}
+
+    @property
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.futures.distribution import ROUNDING
 from headlife.numbers import fraction, not_negative, positive
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 SURE_ENOUGH: Final = 0.90
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockPlan:
     """A base stock level, the order it asks for now and the risk at every other level."""

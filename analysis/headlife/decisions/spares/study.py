@@ -13,14 +13,11 @@ import numpy as np
 
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.left_out import LeftOut
+from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.budget import Budget, make_budget
-from headlife.decisions.spares.levels import (
-    Pooling,
-    StockAnswer,
-    fleet_ahead,
-    pooling,
-    stock_answers,
-)
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.decisions.spares.sharing import SharedStock, shared_stocks
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
@@ -40,6 +37,7 @@ if TYPE_CHECKING:
 BAND: Final = 0.80
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
@@ -48,7 +46,7 @@ class SparesStudy(Provenance):
     """Positions, shelf, usage and how the shop swaps."""
     stock: tuple[StockAnswer, ...]
     """Stock level, order and risk, by head type (and site where sites keep their own)."""
-    pooling: tuple[Pooling, ...]
+    pooling: tuple[SharedStock, ...]
     """What one stock for all sites saves, by head type."""
     budget: Budget
     """Four quarters."""
@@ -116,13 +114,13 @@ def spares_study(
     year, _, _ = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
-    budget = make_budget(year, shop)
+    budget = make_budget(year, shop.costs, shop.prices)
     tell("adding up the budget", 1, 1)
     return SparesStudy(
         **vars(case.provenance),
         fleet=fleet,
         stock=stock,
-        pooling=pooling(stocked, near, shop),
+        pooling=shared_stocks(stocked, near, shop),
         budget=budget,
         weekly=weekly_demand(year),
         extrapolated_from={
@@ -190,7 +188,7 @@ def _extrapolated_from(
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
     positions = with_coming(fleet, shop, start)
-    hours = planned_hours(positions, shop, start, weeks)
+    hours = planned_hours(positions, shop.plans, start, weeks)
     for role, own in lives[lives["head_type"] == head_type].groupby("role"):
         oldest = float(own["exit_hours"].max())
         # Heads that are swapped before they grow older than those on record do not count.

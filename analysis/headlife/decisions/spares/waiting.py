@@ -14,29 +14,15 @@ from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
 from headlife.futures.paths import Counts
 from headlife.numbers import Floats
-from headlife.seeds import generator
 from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.shop import Costs, Shop
+    from headlife.shop import Costs
 
-# Lead times that spread are followed this far [standard deviations].
-LONGEST_LEAD_SD: Final = 4.0
 # Futures behind the hours that printers wait; enough for an hour or two.
 WAITING_DRAWS: Final = 4_000
-
-
-def lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str | None) -> Floats:
-    """Lead time in every draw [weeks]: fixed, or gamma with the mean and spread stated."""
-    mean, sd = shop.spares.lead_time_weeks, shop.spares.lead_time_sd_weeks
-    if sd <= 0:
-        return np.full(forecast.draws, mean)
-    rng = generator(forecast.seed, "lead time", head_type, str(site))
-    gamma_shape = (mean / sd) ** 2
-    drawn = rng.standard_gamma(gamma_shape, forecast.draws) * mean / gamma_shape
-    return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
 
 
 def hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:

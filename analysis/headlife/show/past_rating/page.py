@@ -29,8 +29,9 @@ _CURVES: Final = (
 _POLICIES: Final = (
     "Long-run costs and numbers at the print hours of today; ranges hold nine chances in ten. "
     "Between builds, a head that is due comes out at the first build end after its age; a "
-    "quality-critical one before the build that would carry it past. The saving if wrong is what "
-    "the policy saves, less than nothing, in case it is in truth the dearer one."
+    "quality-critical one before the build that would carry it past. The saving if wrong is "
+    "below nothing: what the policy costs more than swapping at the rating in case it is in truth "
+    "the dearer one."
 )
 _BOTH: Final = (
     "When one head of a printer comes out, the other may be swapped too once it has reached a "

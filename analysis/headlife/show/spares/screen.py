@@ -48,7 +48,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     )
     screen.table(
         "The next four quarters: median (80 % band)",
-        ["Item", *PERIODS],
+        ["Item", *map(str.capitalize, PERIODS)],
         budget_rows(study.budget, _BUDGET),
         right=tuple(range(1, 6)),
     )

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.life.diagnostics import adequacy, drift, effects, rivals, trend
 from headlife.life.strata import Comparison
 from headlife.show.plain import lines
-from headlife.show.words.numbers import counted, decimals, hours, in_100, listed, percent
+from headlife.show.words.numbers import counted, decimals, hours, in_100, listed, percent, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Division
@@ -247,4 +247,5 @@ def _failures(number: int) -> str:
 
 
 def _change(factor: float) -> str:
-    return f"{100 * (factor - 1):+.0f} %".replace("-", "−")
+    change = whole(100 * (factor - 1))
+    return f"{change} %" if factor < 1 else f"+{change} %"

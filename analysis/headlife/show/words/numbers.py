@@ -94,7 +94,7 @@ def hours(value: float, most: float = 1e7) -> str:
         return "unknown"
     if value > most:
         return f"over {most:,.0f} h"
-    return f"{whole(value)} h" if value >= _WHOLE_FROM else f"{value:.3g} h"
+    return f"{short(value)} h"
 
 
 def span(low: float, high: float) -> str:
@@ -214,7 +214,9 @@ def decimals(value: float, digits: int) -> str:
     """
     if not math.isfinite(value):
         return "unknown"
-    return f"{value + 0.0 if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
+    written = f"{abs(value) if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
+    nothing = not any(sign in "123456789" for sign in written)
+    return written if value >= 0 or nothing else f"\N{MINUS SIGN}{written}"
 
 
 def short(value: float) -> str:

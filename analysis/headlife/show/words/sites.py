@@ -94,6 +94,15 @@ def stratum_notes(stratum: PooledStratum) -> list[str]:
         One sentence each.
     """
     said = []
+    if stratum.decided_by:
+        first = stratum.decided_by[0]
+        more = [one.site for one in stratum.decided_by[1:]]
+        also = f" So it would be without {_named(more)}." if more else ""
+        said.append(
+            f"One site decides this: without {first.site} it is {first.verdict} (chance "
+            f"{chance(first.probability)} instead of {chance(stratum.verdict.probability)}).{also} "
+            "Make sure of that site's file before you rely on the verdict."
+        )
     if stratum.without:
         said.append(f"No such heads at {_named(stratum.without)}.")
     if stratum.withheld:
