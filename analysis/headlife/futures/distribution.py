@@ -17,8 +17,8 @@ import numpy.typing as npt
 
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
+from headlife.futures.calendar import week_lengths
 from headlife.futures.life_uncertainty import Doubt, Futures, Heads, together
-from headlife.futures.paths import Counts, SwapCounts
 from headlife.numbers import Floats, fraction, not_negative, not_negative_array
 
 # Rounding of a sum of probabilities; a quantile must not move because of it.
@@ -152,35 +152,41 @@ class Demand:
 
     @classmethod
     def from_counts(
-        cls, counts: SwapCounts, weeks: float, in_place: Sequence[Heads] = ()
+        cls,
+        heads: Any,
+        failures_by_week: Floats,
+        planned_by_week: Floats,
+        weeks: float,
+        in_place: Sequence[Heads] = (),
     ) -> Demand:
-        """Turn counts of simulated swaps into a distribution, with the heads they come from."""
-        draws = counts.heads.size
-        failures = counts.failures_by_week / draws
-        planned = counts.planned_by_week / draws
+        """Turn simulated swaps into a distribution.
+
+        Parameters
+        ----------
+        heads : array of int
+            Heads needed in every draw [heads].
+        failures_by_week, planned_by_week : array of float
+            Mean number of heads that fail, and that are swapped otherwise, in each week [heads].
+        weeks : float
+            Length of the horizon [weeks].
+        in_place : sequence of Heads
+            The heads they come from, where the doubt about their lives is wanted.
+        """
         return cls(
-            pmf=np.bincount(counts.heads).astype(np.float64) / draws,
+            pmf=np.bincount(heads).astype(np.float64) / max(heads.size, 1),
             weeks=weeks,
-            failure_mean=float(failures.sum()),
-            planned_mean=float(planned.sum()),
-            failures_by_week=failures,
-            planned_by_week=planned,
-            futures=(Futures(counts.heads, in_place),) if in_place else (),
+            failure_mean=float(failures_by_week.sum()),
+            planned_mean=float(planned_by_week.sum()),
+            failures_by_week=failures_by_week,
+            planned_by_week=planned_by_week,
+            futures=(Futures(heads, in_place),) if in_place else (),
         )
 
 
-def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
+def demand_of(failures: Any, planned: Any, weeks: float) -> Demand:
     """Count paths of failures and of other swaps, draws x weeks [heads]."""
     totals = (failures + planned).sum(axis=1)
-    by_week = failures.mean(axis=0), planned.mean(axis=0)
-    return Demand(
-        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
-        weeks=weeks,
-        failure_mean=float(by_week[0].sum()),
-        planned_mean=float(by_week[1].sum()),
-        failures_by_week=by_week[0],
-        planned_by_week=by_week[1],
-    )
+    return Demand.from_counts(totals, failures.mean(axis=0), planned.mean(axis=0), weeks)
 
 
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
@@ -211,11 +217,3 @@ def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     lengths = week_lengths(weeks)
     share = lengths / lengths.sum() if weeks else lengths
     return Demand(weights, weeks, mean, 0.0, mean * share, np.zeros(lengths.size))
-
-
-def week_lengths(weeks: float) -> Floats:
-    """Lengths of the weeks of a horizon; the last may be a part of one [weeks]."""
-    lengths = np.ones(math.ceil(weeks))
-    if lengths.size:
-        lengths[-1] = weeks - (lengths.size - 1)
-    return lengths

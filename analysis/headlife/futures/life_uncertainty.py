@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.special import betainc, gammaincc
 
-from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Floats32, ModeDraws
+from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Hours, ModeDraws
 from headlife.numbers import Floats
 
 # Positions behind the failures a life foretells; more of them tell no more.
@@ -85,7 +85,7 @@ class Heads:
         again = first * self._fail(np.zeros_like(start), 0.5 * ahead)
         return every * first.sum(axis=0), every * again.sum(axis=0)
 
-    def _fail(self, start: Floats32, ahead: Floats32) -> Floats:
+    def _fail(self, start: Hours, ahead: Hours) -> Floats:
         """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
         end = np.maximum(np.minimum(start + ahead, np.float32(self.swap_age)), start)
         hazard = np.zeros((start.size, self.modes[0].shape.size), dtype=np.float32)

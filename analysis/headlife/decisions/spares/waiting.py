@@ -12,7 +12,7 @@ import numpy as np
 
 from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
-from headlife.futures.paths import Counts
+from headlife.futures.visits import Counts
 from headlife.numbers import Floats
 from headlife.units import WEEKS_PER_YEAR
 
