@@ -19,6 +19,7 @@ from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives
 from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
+from headlife.life.groups import Group
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 from headlife.shop.policy_book import PolicyBook
@@ -153,7 +154,7 @@ def _position(
 
 def _kind(head_type: str, role: str, fleet: Fleet, lives: DrawnLives, policy: Policy) -> Kind:
     """Say when a head is due, how late it is swapped, and which ones are in circulation."""
-    ages = fleet.in_circulation(head_type, role)
+    ages = fleet.in_circulation(Group(head_type, role))
     # A head past its swap age is not put in again.
     young = tuple(age for age in ages if age < policy.comes_out_at)
     return Kind(lives, policy, fleet.swap_lag.get(head_type, 0.0), young or (0.0,))
