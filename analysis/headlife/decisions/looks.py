@@ -129,7 +129,7 @@ def verdict_history(
         quarter shows what it sees and confirms nothing.
     evidence : sequence of Evidence or None
         Evidence as it was known on each of them; None before any head had run.
-    rated_hours, share, confidence, claim : float
+    rated_hours, share, confidence, claim : float, float, float, Claim
         The claim, as for `judge_rating`.
     second_opinion : callable, optional
         Given the number of a look and its probability [-], the probability that the claim is true

@@ -162,6 +162,7 @@ def learn_workload(
     Returns
     -------
     Workload
+        The print hours to come.
 
     Raises
     ------

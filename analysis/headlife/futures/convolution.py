@@ -55,7 +55,18 @@ class SwapDistribution:
 
 
 def cumulative_hazard(lives: KnownLife | Sequence[KnownLife]) -> CumulativeHazard:
-    """Return the cumulative hazard of lives that compete: theirs add [-]."""
+    """Return the cumulative hazard of lives that compete: theirs add [-].
+
+    Parameters
+    ----------
+    lives : KnownLife or sequence of KnownLife
+        A life, or lives of several modes.
+
+    Returns
+    -------
+    callable
+        From ages [h] to the hazard [-].
+    """
     modes = list(lives) if isinstance(lives, Sequence) else [lives]
 
     def hazard(hours: Floats) -> Floats:
@@ -89,6 +100,7 @@ def swap_distribution(
     Returns
     -------
     SwapDistribution
+        Probabilities [-].
 
     Raises
     ------
@@ -131,6 +143,7 @@ def exact_demand(
     Returns
     -------
     Demand
+        The demand, exact to the grid.
 
     Raises
     ------

@@ -96,7 +96,20 @@ def place_printers(
 
 
 def positions_by_place(placed: Sequence[Placed], head_types: Iterable[str]) -> dict[Place, int]:
-    """Count positions by head type, role and site, head types in the settings' order [heads]."""
+    """Count positions by head type, role and site, head types in the settings' order [heads].
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    head_types : iterable of str
+        Head types in the order of the settings.
+
+    Returns
+    -------
+    dict of Place to int
+        Positions by head type, role and site [heads].
+    """
     counts: dict[Place, int] = {}
     for one in placed:
         for place in one.printer.places:
@@ -110,6 +123,18 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
 
     A printer that will come counts with its hours from its first day on; one that comes after the
     horizon does not count.
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    dict of Stratum to float
+        Print hours a week [h], by head type and role.
     """
     sums: dict[Stratum, list[float]] = {}
     for one in placed:
@@ -173,6 +198,16 @@ def alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
 
     Every kind has its own random numbers, so that another kind does not disturb them, and the
     order does not depend on names.
+
+    Parameters
+    ----------
+    printers : sequence of Printer
+        The printers.
+
+    Returns
+    -------
+    dict of tuple of str to list of Printer
+        Printers by the kinds of head in them.
     """
     kinds: dict[tuple[str, ...], list[Printer]] = {}
     for printer in printers:
