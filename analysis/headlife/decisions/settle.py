@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
 from headlife.errors import DecisionError
-from headlife.futures.evidence_ahead import Futures
+from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import shape_nodes
 from headlife.life.posterior import Life
@@ -73,7 +73,7 @@ def what_would_settle(
         Present age of the head in every position [h].
     hours_per_week : float or array of float
         Print hours a week, one for all or one per position [h].
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     policies : sequence of Policy, optional
         Default: swap at the rating, run to half past it, run to failure.
@@ -128,11 +128,11 @@ def what_would_settle(
     for policy in plans:
         rng = np.random.default_rng(seed)  # every policy meets the same lives
         modes = [each.draw(draws, rng) for each in (life, *others)]
-        futures = Futures(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
+        ahead = EvidenceAhead(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
         for quarter in range(1, max(steps) + 1):
-            futures.run_quarter()
+            ahead.run_quarter()
             if quarter in steps:
-                found = _judged(life, futures, rated, share, confidence)
+                found = _judged(life, ahead, rated, share, confidence)
                 said = {"policy": policy.name, "swap_at": policy.comes_out_at}
                 rows.append({**said, "quarters": quarter, **found})
     return pd.DataFrame(rows)
@@ -151,10 +151,15 @@ def shortest_way(
     ----------
     life : Life
         Posterior of the mode the claim is about.
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     run_to : float, optional
         Age each head is run to from the rating [h]; default half past it.
+
+    Returns
+    -------
+    ShortestWay
+        Head-hours and what they rest on.
 
     Raises
     ------
@@ -187,21 +192,21 @@ def shortest_way(
 
 
 def _judged(
-    life: Life, futures: Futures, rated: float, share: float, confidence: float
+    life: Life, ahead: EvidenceAhead, rated: float, share: float, confidence: float
 ) -> dict[str, float]:
     """Judge every future again with its evidence added."""
     known = life.evidence
-    draws = futures.failures.size
+    draws = ahead.failures.size
     verdicts = []
     for draw in range(draws):
         with np.errstate(divide="ignore"):
-            curve = np.logaddexp(known.log_curve, np.log(futures.exposure[draw]))
+            curve = np.logaddexp(known.log_curve, np.log(ahead.exposure[draw]))
         grown = replace(
             known,
-            failures=known.failures + float(futures.failures[draw]),
-            log_sum=known.log_sum + float(futures.log_sum[draw]),
+            failures=known.failures + float(ahead.failures[draw]),
+            log_sum=known.log_sum + float(ahead.log_sum[draw]),
             log_curve=curve,
-            heads=known.heads + float(futures.heads[draw]),
+            heads=known.heads + float(ahead.heads[draw]),
         )
         found = replace(life, evidence=grown)
         chance = float(found.probability_reliability_above(share, rated))
@@ -214,9 +219,9 @@ def _judged(
         "holds": held,
         "falls_short": settled - held,
         "error": float(np.sqrt(settled * open_ / draws)),
-        "head_hours": float(futures.head_hours.mean()),
-        "past_rating": float(futures.past_rating.mean()),
-        "failures": float(futures.failures.mean()),
+        "head_hours": float(ahead.head_hours.mean()),
+        "past_rating": float(ahead.past_rating.mean()),
+        "failures": float(ahead.failures.mean()),
     }
 
 

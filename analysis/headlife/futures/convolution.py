@@ -20,10 +20,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.errors import DecisionError
+from headlife.futures.calendar import week_lengths
 from headlife.futures.demand import KnownLife
-from headlife.futures.distribution import Demand, week_lengths
-from headlife.futures.paths import MOST_SWAPS
+from headlife.futures.distribution import Demand
+from headlife.futures.engine import MOST_SWAPS, refuse_short_runs
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 
@@ -55,7 +55,18 @@ class SwapDistribution:
 
 
 def cumulative_hazard(lives: KnownLife | Sequence[KnownLife]) -> CumulativeHazard:
-    """Return the cumulative hazard of lives that compete: theirs add [-]."""
+    """Return the cumulative hazard of lives that compete: theirs add [-].
+
+    Parameters
+    ----------
+    lives : KnownLife or sequence of KnownLife
+        A life, or lives of several modes.
+
+    Returns
+    -------
+    callable
+        From ages [h] to the hazard [-].
+    """
     modes = list(lives) if isinstance(lives, Sequence) else [lives]
 
     def hazard(hours: Floats) -> Floats:
@@ -89,6 +100,7 @@ def swap_distribution(
     Returns
     -------
     SwapDistribution
+        Probabilities [-].
 
     Raises
     ------
@@ -98,13 +110,9 @@ def swap_distribution(
     """
     ages = not_negative_array("Ages of heads", ages, "[h]")
     ends = np.broadcast_to(not_negative_array("Print hours", stretch, "[h]"), ages.shape)
-    swap_age = (policy or Policy()).comes_out_at
-    if ends.max(initial=0.0) > MOST_SWAPS * swap_age:
-        raise DecisionError(
-            f"Swapping heads at {swap_age:g} h means more than {MOST_SWAPS} swaps of one "
-            "position; give a higher age."
-        )
-    return _Convolution(hazard, ages, ends, swap_age, grid).run()
+    policy = policy or Policy()
+    refuse_short_runs(policy, float(ends.max(initial=0.0)))
+    return _Convolution(hazard, ages, ends, policy.comes_out_at, grid).run()
 
 
 def exact_demand(
@@ -135,6 +143,7 @@ def exact_demand(
     Returns
     -------
     Demand
+        The demand, exact to the grid.
 
     Raises
     ------

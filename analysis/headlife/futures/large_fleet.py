@@ -15,10 +15,11 @@ import numpy as np
 
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
+from headlife.futures.demand import swaps_of_many
 from headlife.futures.draws import DrawnLife, ModeDraws
 from headlife.futures.forecast import FleetForecast
-from headlife.futures.many_positions import swaps_of_many
-from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Place, Stratum, Tally
+from headlife.futures.position import Place
+from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Stratum, Tally
 from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
 from headlife.seeds import generator
@@ -45,7 +46,7 @@ def forecast_large_fleet(
 
     Parameters
     ----------
-    fleet, lives, shop, weeks, start, executor
+    fleet, lives, shop, weeks, start, executor : Fleet, mapping, Shop, float, date, Executor
         As for `forecast_fleet`.
     draws : int
         Futures to simulate [-].

@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.special import betainc, gammaincc
 
-from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Floats32, ModeDraws
+from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Hours, ModeDraws
 from headlife.numbers import Floats
 
 # Positions behind the failures a life foretells; more of them tell no more.
@@ -46,6 +46,18 @@ class Doubt:
 
         Given the life the demand is taken as binomial, Poisson or negative binomial, whichever
         has its mean and variance.
+
+        Parameters
+        ----------
+        last : int
+            Largest stock [heads].
+        service : float
+            Service asked for [-].
+
+        Returns
+        -------
+        array of float
+            Chances [-], one per stock.
         """
         mean = float(self.expected.mean())
         ratio = self.variance / mean if mean > 0 else 1.0
@@ -85,7 +97,7 @@ class Heads:
         again = first * self._fail(np.zeros_like(start), 0.5 * ahead)
         return every * first.sum(axis=0), every * again.sum(axis=0)
 
-    def _fail(self, start: Floats32, ahead: Floats32) -> Floats:
+    def _fail(self, start: Hours, ahead: Hours) -> Floats:
         """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
         end = np.maximum(np.minimum(start + ahead, np.float32(self.swap_age)), start)
         hazard = np.zeros((start.size, self.modes[0].shape.size), dtype=np.float32)
@@ -127,7 +139,18 @@ class Futures:
 
 
 def together(doubts: Sequence[Doubt]) -> Doubt:
-    """Add the doubts of independent groups of positions."""
+    """Add the doubts of independent groups of positions.
+
+    Parameters
+    ----------
+    doubts : sequence of Doubt
+        What is in doubt of each group.
+
+    Returns
+    -------
+    Doubt
+        What is in doubt of their sum.
+    """
     draws = min(one.expected.size for one in doubts)
     # Draws of several groups may come from one seed: each is shifted against the others, so that
     # the same numbers do not meet.

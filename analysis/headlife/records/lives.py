@@ -89,9 +89,9 @@ def lives(
                 f"Removals are read as failure or as suspension, not as {reading!r}; choose one."
             )
     table = _joined(records, as_of)
-    at_counter = ended_at_counter(table, records.shop)
     in_doubt = table["in_doubt"]
     if counter_driven == "suspension":
+        at_counter = ended_at_counter(table, records.shop)
         table = _suspended(table, at_counter & in_doubt.isna().to_numpy(), AT_COUNTER)
     for what, reading in ((LOOKED_BAD, looked_bad), (CAUSE_UNKNOWN, cause_unknown)):
         if reading == "suspension":

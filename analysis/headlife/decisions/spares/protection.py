@@ -17,7 +17,7 @@ from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import FleetForecast, heads_in_place
 from headlife.futures.life_uncertainty import Futures
-from headlife.futures.paths import Counts
+from headlife.futures.visits import Counts
 from headlife.numbers import Floats
 from headlife.seeds import generator
 

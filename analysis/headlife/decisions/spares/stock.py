@@ -68,7 +68,18 @@ class StockPlan:
 
 
 def doubled_risk(service_level: float) -> float:
-    """Service at twice the risk of a service level; not below 0 [-]."""
+    """Service at twice the risk of a service level; not below 0 [-].
+
+    Parameters
+    ----------
+    service_level : float
+        Service level [-].
+
+    Returns
+    -------
+    float
+        The service [-].
+    """
     return max(1.0 - 2.0 * (1.0 - service_level), 0.0)
 
 
@@ -95,6 +106,7 @@ def plan_stock(
     Returns
     -------
     StockPlan
+        Stock, order and risk.
 
     Raises
     ------
@@ -192,7 +204,20 @@ def stock_table(demand: Demand, last: int) -> pd.DataFrame:
 
 
 def expected_shortfall(demand: Demand, last: int) -> Floats:
-    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads]."""
+    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads].
+
+    Parameters
+    ----------
+    demand : Demand
+        The demand.
+    last : int
+        Largest stock [heads].
+
+    Returns
+    -------
+    array of float
+        Shortfalls [heads], (last + 1,).
+    """
     # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
     beyond = np.maximum(1.0 - np.cumsum(demand.pmf), 0.0)
     beyond[beyond < ROUNDING] = 0.0
@@ -205,6 +230,18 @@ def expected_shortfall(demand: Demand, last: int) -> Floats:
 
 def whole_heads(name: str, value: float) -> int:
     """Return a number of heads as an int of zero or more.
+
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : float
+        What was given [heads].
+
+    Returns
+    -------
+    int
+        The number [heads].
 
     Raises
     ------
