@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.special import btdtria, gammainccinv
 
-from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Hours, ModeDraws
+from headlife.futures.draws import Hours, ModeDraws, hazard_ahead
 from headlife.numbers import Floats
 
 # Positions behind the failures a life foretells; more of them tell no more.
@@ -84,12 +84,8 @@ class Heads:
 
     def _fail(self, start: Hours, ahead: Hours) -> Floats:
         """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
-        end = np.maximum(np.minimum(start + ahead, np.float32(self.swap_age)), start)
-        hazard = np.zeros((start.size, self.modes[0].shape.size), dtype=np.float32)
-        for mode in self.modes:
-            for age, sign in ((end, 1), (start, -1)):
-                power = np.log(np.maximum(age, LEAST_AGE)) * mode.shape - mode.offset
-                hazard += sign * np.exp(np.minimum(power, MOST_HAZARD))
+        before_swap = np.maximum(np.float32(self.swap_age) - start, np.float32(0))
+        hazard = hazard_ahead(self.modes, start, np.minimum(ahead, before_swap))
         return -np.expm1(-hazard.astype(np.float64))
 
 
