@@ -89,6 +89,7 @@ def test_every_question_has_an_answer(review):
     assert {step for step, _, _ in steps} == {
         "joining installations into lives",
         "judging ratings",
+        "judging past quarters",
         "simulating demand",
         "listing heads to watch",
         "forecasting past quarters",

@@ -12,12 +12,14 @@ import pytest
 from tests.show.conftest import DEMO
 
 import headlife as hl
+from headlife.decisions.due import due_list
 from headlife.decisions.lifetimes import judge_lifetimes
 from headlife.decisions.policy.proposal import proposal_study
 from headlife.records.audit import audit
 from headlife.records.lives import two_readings
 from headlife.show.backtest.values import past_values
 from headlife.show.check.values import check_values
+from headlife.show.due.values import due_values
 from headlife.show.lifetimes.values import lifetimes_values
 from headlife.show.past_rating.values import past_rating_values
 from headlife.show.plain import FORMAT, plain
@@ -39,6 +41,7 @@ def answers(demo):
         "backtest": past_values(past),
         "replace": past_rating_values(proposal_study(review, case.shop)),
         "rating": lifetimes_values(judge_lifetimes(lifetimes, 800.0)),
+        "due": due_values(due_list(case)),
         "check": check_values(records, audit(records), two_readings(records).tests),
     }
 
@@ -59,7 +62,9 @@ def test_a_stock_has_one_shape_wherever_a_program_meets_it(answers):
     }
 
 
-@pytest.mark.parametrize("command", ["review", "spares", "backtest", "replace", "rating", "check"])
+@pytest.mark.parametrize(
+    "command", ["review", "spares", "backtest", "replace", "rating", "check", "due"]
+)
 def test_answers_survive_json_and_every_name_is_documented(answers, command):
     found = answers[command]
     assert json.loads(json.dumps(found, allow_nan=False)) == found

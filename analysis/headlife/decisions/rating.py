@@ -11,13 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-import numpy as np
-
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
 
 if TYPE_CHECKING:
+    from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
 
 Verdict = Literal["holds", "falls short", "not settled"]
@@ -63,7 +62,7 @@ class RatingVerdict:
 
 
 def judge_rating(
-    life: Life,
+    life: Life | LotLife,
     rated_hours: float,
     share: float = 0.90,
     confidence: float = 0.95,
@@ -73,8 +72,8 @@ def judge_rating(
 
     Parameters
     ----------
-    life : Life
-        Posterior of the life, from `fit_life`.
+    life : Life or LotLife
+        Posterior of the life, from `fit_life` or `lot_lives`.
     rated_hours : float
         Rated life [h]; for a claim on the mean, the mean life required [h].
     share : float
@@ -116,8 +115,7 @@ def judge_rating(
     else:
         probability = float(life.probability_reliability_above(share, rated))
     two_sided = 2.0 * confidence - 1.0
-    # The share falls as the hazard grows, so the median of one is that of the other.
-    reaching = float(np.exp(-life.mixture.cumulative_hazard(rated, 0.5)))
+    reaching = life.median_reliability(rated)
     low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
     life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
     return RatingVerdict(
@@ -131,7 +129,7 @@ def judge_rating(
         bounds=(low, high),
         b_life=100.0 * (1.0 - reaching),
         b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
-        life_at_share=float(life.mixture.life(1.0 - share, 0.5)),
+        life_at_share=life.median_life(1.0 - share),
         life_at_share_bounds=(life_low, life_high),
     )
 

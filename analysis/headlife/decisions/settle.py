@@ -74,7 +74,7 @@ def what_would_settle(
         Present age of the head in every position [h].
     hours_per_week : float or array of float
         Print hours a week, one for all or one per position [h].
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     policies : sequence of Policy, optional
         Default: swap at the rating, run to half past it, run to failure.
@@ -152,10 +152,15 @@ def shortest_way(
     ----------
     life : Life
         Posterior of the mode the claim is about.
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     run_to : float, optional
         Age each head is run to from the rating [h]; default half past it.
+
+    Returns
+    -------
+    ShortestWay
+        Head-hours and what they rest on.
 
     Raises
     ------

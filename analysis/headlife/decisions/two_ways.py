@@ -42,7 +42,7 @@ def read_both_ways(
     ----------
     review : Review
         From `quarterly_review` on the same case.
-    case, shop, as_of : Case or Records
+    case, shop, as_of : Case or Records, Shop, date
         As for `quarterly_review`.
 
     Returns

@@ -58,6 +58,7 @@ def joint_visits(
     Returns
     -------
     JointVisits
+        How often both heads came out together.
 
     Notes
     -----
@@ -103,7 +104,7 @@ def visits_with_another(
     ----------
     printer, position : array of str
         Where each installation was, (n,).
-    day_in, day_out, hours_in, hours_out
+    day_in, day_out, hours_in, hours_out : float or array of float
         As for `practised_policy`, (n,).
     used_up : array of bool
         True where the head was taken out and not kept: failed or swapped, (n,).

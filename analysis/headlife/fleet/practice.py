@@ -106,6 +106,7 @@ def practised_policy(
     Returns
     -------
     Practice
+        The policy as it is practised.
 
     Raises
     ------

@@ -135,6 +135,7 @@ def learn_workload(
     Returns
     -------
     Workload
+        The print hours to come.
 
     Raises
     ------

@@ -21,7 +21,18 @@ LEAST_FACTOR: Final = np.float32(1e-30)
 
 
 def week_lengths(weeks: float) -> Floats:
-    """Lengths of the weeks of a horizon; the last may be a part of one [weeks]."""
+    """Lengths of the weeks of a horizon; the last may be a part of one [weeks].
+
+    Parameters
+    ----------
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    array of float
+        Lengths [weeks], whose sum is the horizon.
+    """
     lengths = np.ones(math.ceil(weeks))
     if lengths.size:
         lengths[-1] = weeks - (lengths.size - 1)
@@ -44,7 +55,18 @@ class Clock:
         self.horizon = float(self._passed[-1])
 
     def week(self, hours: Hours) -> Index:
-        """Week (from 0) in which the given print hours are reached."""
+        """Week (from 0) in which the given print hours are reached.
+
+        Parameters
+        ----------
+        hours : Hours
+            Print hours from now on [h].
+
+        Returns
+        -------
+        Index
+            Weeks, from 0.
+        """
         if self._per_hour is None:
             return np.minimum(np.searchsorted(self._passed, hours, side="left"), int(self._last))
         week = hours * self._per_hour
@@ -52,7 +74,18 @@ class Clock:
 
 
 def slower(factor: Hours | None) -> Hours | None:
-    """Turn factors on print hours [-] into what makes them hours of steady use [-]."""
+    """Turn factors on print hours [-] into what makes them hours of steady use [-].
+
+    Parameters
+    ----------
+    factor : Hours or None
+        Factors on print hours [-]; None where use is steady.
+
+    Returns
+    -------
+    Hours or None
+        What print hours are multiplied by [-]; None where use is steady.
+    """
     return None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
 
 
@@ -70,7 +103,8 @@ def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Hours | Non
 
     Returns
     -------
-    array of float or None
+    Hours or None
+        Factors [-], one per draw.
     """
     if sd <= 0:
         return None

@@ -95,7 +95,18 @@ class WeibullHazard:
 
 
 def cumulative_hazard(lives: KnownLife | Sequence[KnownLife]) -> WeibullHazard:
-    """Return the cumulative hazard of lives that compete [-]."""
+    """Return the cumulative hazard of lives that compete: theirs add [-].
+
+    Parameters
+    ----------
+    lives : KnownLife or sequence of KnownLife
+        The lives.
+
+    Returns
+    -------
+    WeibullHazard
+        Takes ages [h], gives cumulative hazards [-].
+    """
     return WeibullHazard(tuple(lives) if isinstance(lives, Sequence) else (lives,))
 
 
@@ -124,6 +135,7 @@ def swap_distribution(
     Returns
     -------
     SwapDistribution
+        Probabilities [-].
 
     Raises
     ------
@@ -197,6 +209,7 @@ def exact_demand(
     Returns
     -------
     Demand
+        The demand, exact to the grid.
 
     Raises
     ------

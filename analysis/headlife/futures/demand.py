@@ -47,7 +47,7 @@ class KnownLife:
     """Scale [h]."""
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return the same shape [-] and scale [h] `n` times."""
+        """As in `DrawnLife`: the same shape and scale every time."""
         return np.full(n, self.shape), np.full(n, self.scale)
 
 
@@ -89,6 +89,7 @@ def forecast_demand(
     Returns
     -------
     Demand
+        The demand, as probabilities.
 
     Raises
     ------
@@ -150,7 +151,24 @@ class Independent:
         rng: np.random.Generator,
         executor: Executor | None = None,
     ) -> _Counts:
-        """Simulate all positions in all draws, the way that is cheapest: see `_pieces`."""
+        """Simulate all positions in all draws, the way that is cheapest: see `_pieces`.
+
+        Parameters
+        ----------
+        lives : DrawnLives
+            Where lives come from.
+        draws : int
+            Futures to simulate.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+        executor : Executor, optional
+            Who works beside this process.
+
+        Returns
+        -------
+        _Counts
+            Swaps of each future and each week [heads].
+        """
         counts = _Counts.none(draws, self.weeks)
         pieces = self._pieces(lives, draws, rng)
         done = (map if executor is None else executor.map)(_Piece.simulate, pieces)

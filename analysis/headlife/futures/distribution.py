@@ -123,7 +123,18 @@ class Demand:
         return max(near, key=lambda pair: round(chances[pair], 12))
 
     def chance_of(self, low: int, high: int) -> float:
-        """Probability of a demand from `low` to `high` heads, both included [-]."""
+        """Probability of a demand from `low` to `high` heads, both included [-].
+
+        Parameters
+        ----------
+        low, high : int
+            Ends, both included [heads].
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         return float(self.pmf[max(low, 0) : high + 1].sum())
 
     def __add__(self, other: Demand) -> Demand:
@@ -146,7 +157,18 @@ class Demand:
 
     @classmethod
     def none(cls, weeks: float) -> Demand:
-        """No positions, no demand: 0 heads for certain."""
+        """No positions, no demand: 0 heads for certain.
+
+        Parameters
+        ----------
+        weeks : float
+            The horizon [weeks].
+
+        Returns
+        -------
+        Demand
+            0 heads for certain.
+        """
         nothing = np.zeros(math.ceil(weeks))
         return cls(np.ones(1), weeks, 0.0, 0.0, nothing, nothing)
 
@@ -171,6 +193,11 @@ class Demand:
             Length of the horizon [weeks].
         in_place : sequence of Heads
             The heads they come from, where the doubt about their lives is wanted.
+
+        Returns
+        -------
+        Demand
+            The distribution.
         """
         return cls(
             pmf=np.bincount(heads).astype(np.float64) / max(heads.size, 1),
@@ -184,7 +211,22 @@ class Demand:
 
 
 def demand_of(failures: Any, planned: Any, weeks: float) -> Demand:
-    """Count paths of failures and of other swaps, draws x weeks [heads]."""
+    """Count paths of failures and of other swaps, draws x weeks [heads].
+
+    Parameters
+    ----------
+    failures : array of int
+        Failures, draws x weeks [heads].
+    planned : array of int
+        Other swaps, draws x weeks [heads].
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    Demand
+        The demand, as probabilities.
+    """
     totals = (failures + planned).sum(axis=1)
     return Demand.from_counts(totals, failures.mean(axis=0), planned.mean(axis=0), weeks)
 
@@ -202,6 +244,7 @@ def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     Returns
     -------
     Demand
+        The demand.
 
     Raises
     ------

@@ -31,11 +31,39 @@ class DrawnLife(Protocol):
     """A life that gives draws of its Weibull parameters; `Life` is one."""
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return `n` shapes [-] and scales [h]."""
+        """Return `n` shapes [-] and scales [h].
+
+        Parameters
+        ----------
+        n : int
+            How many.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
 
 
 def draw_to_forecast(life: DrawnLife, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Draw `n` shapes [-] and scales [h], under the prior of forecasts where a life has one."""
+    """Draw `n` shapes [-] and scales [h], under the prior of forecasts where a life has one.
+
+    Parameters
+    ----------
+    life : DrawnLife
+        The life.
+    n : int
+        How many.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    tuple of array of float
+        Shapes [-] and scales [h], (n,) each.
+    """
     return getattr(life, "to_forecast", life).draw(n, rng)
 
 
@@ -58,14 +86,44 @@ class ModeDraws:
 
     @classmethod
     def of_life(cls, life: DrawnLife, draws: int, rng: np.random.Generator) -> ModeDraws:
-        """Draw the parameters of a life to forecast with."""
+        """Draw the parameters of a life to forecast with.
+
+        Parameters
+        ----------
+        life : DrawnLife
+            The life of one mode.
+        draws : int
+            How many.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        ModeDraws
+            Its drawn parameters.
+        """
         return cls.from_parameters(*draw_to_forecast(life, draws, rng))
 
     @classmethod
     def from_parameters(
         cls, shape: Floats, scale: Floats, precision: Any = np.float32
     ) -> ModeDraws:
-        """Keep shapes [-] and scales [h]; in single precision good to about 1e-6 of a life."""
+        """Keep shapes [-] and scales [h]; in single precision good to about 1e-6 of a life.
+
+        Parameters
+        ----------
+        shape : array of float
+            Weibull shapes [-], (draws,).
+        scale : array of float
+            Weibull scales [h], (draws,).
+        precision : dtype, optional
+            In which they are kept.
+
+        Returns
+        -------
+        ModeDraws
+            The parameters, kept.
+        """
         log_scale = np.log(scale)
         return cls(
             log_scale.astype(precision),
@@ -77,7 +135,18 @@ class ModeDraws:
         )
 
     def part(self, draws: slice) -> ModeDraws:
-        """Return some of the draws."""
+        """Return some of the draws.
+
+        Parameters
+        ----------
+        draws : slice
+            Which draws.
+
+        Returns
+        -------
+        ModeDraws
+            Those draws.
+        """
         return ModeDraws(
             self.log_scale[draws],
             self.shape[draws],
@@ -92,6 +161,18 @@ class ModeDraws:
 
         Held where single precision does not overflow: a head that far into its wear-out fails at
         once either way.
+
+        Parameters
+        ----------
+        ages : Hours
+            Ages [h].
+        who : index, optional
+            Which draws; all when left out.
+
+        Returns
+        -------
+        Hours
+            Hazards [-].
         """
         log_age = np.log(np.maximum(ages, LEAST_AGE))
         hazard = np.asarray(log_age * self.shape[who])
@@ -101,7 +182,20 @@ class ModeDraws:
         return np.asarray(np.exp(hazard, out=hazard))
 
     def age(self, hazard: Hours, who: Any = ...) -> Hours:
-        """Age at which a cumulative hazard is reached in the draws `who` [h]; works in place."""
+        """Age at which a cumulative hazard is reached in the draws `who` [h]; works in place.
+
+        Parameters
+        ----------
+        hazard : Hours
+            Hazards [-]; overwritten.
+        who : index, optional
+            Which draws; all when left out.
+
+        Returns
+        -------
+        Hours
+            Ages [h].
+        """
         np.log(hazard, out=hazard)
         hazard *= self.inverse_shape[who]
         hazard += self.log_scale[who]
@@ -128,8 +222,8 @@ def remaining_hours(
 
     Returns
     -------
-    array of float
-        As precise as the modes.
+    Hours
+        Hours [h].
     """
     first: Hours | None = None
     for mode, more in zip(modes, gained, strict=True):
@@ -154,11 +248,22 @@ class DrawnLives:
     """Hours that no new head needs to last longer than: a horizon, or a swap age [h]."""
 
     def part(self, draws: slice) -> DrawnLives:
-        """Return some of the draws."""
+        """Return some of the draws.
+
+        Parameters
+        ----------
+        draws : slice
+            Which draws.
+
+        Returns
+        -------
+        DrawnLives
+            The lives in those draws.
+        """
         return DrawnLives([mode.part(draws) for mode in self.modes], self.longest)
 
     def within(self, hours: float) -> DrawnLives:
-        """Return the same lives where only those that end within some hours count [h]."""
+        """As in `Lives`."""
         return DrawnLives(self.modes, hours)
 
     @cached_property
@@ -169,13 +274,13 @@ class DrawnLives:
         ]
 
     def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
-        """Hours that heads of these ages still run [h]."""
+        """As in `Lives`."""
         size = ages.size if who is not ... else np.broadcast(ages, self.modes[0].shape).size
         gained = (exponentials(size, rng) for _ in self.modes)
         return remaining_hours(self.modes, ages, gained, who)
 
     def new(self, size: int, who: Any, paths: Any, rng: np.random.Generator) -> Hours:
-        """Hours that new heads last [h]; infinite beyond the longest that counts.
+        """As in `Lives`; infinite beyond the longest that counts.
 
         The uniform number behind a life is compared with the share that lasts longer, so that most
         lives are never worked out.
@@ -226,22 +331,35 @@ class GivenLives:
         self._at = np.tile(np.arange(lives.shape[1]), printers)
 
     def within(self, hours: float) -> GivenLives:
-        """Return the same lives."""
+        """As in `Lives`: the same lives."""
         return self
 
     def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
-        """Hours that the first heads, of these ages, still run [h]."""
+        """As in `Lives`, of the first heads."""
         return np.asarray(self._first - ages)
 
     def new(self, size: int, who: Any, paths: Index, rng: np.random.Generator) -> Hours:
-        """Hours that the next heads last [h]."""
+        """As in `Lives`, of the next heads."""
         at = self._at[paths] + self._first.size
         self._at[paths] = at
         return np.asarray(self._lives[at])
 
 
 def exponentials(n: int, rng: np.random.Generator) -> Hours:
-    """Draw standard exponential numbers in single precision, by inversion."""
+    """Draw standard exponential numbers in single precision, by inversion.
+
+    Parameters
+    ----------
+    n : int
+        How many.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    Hours
+        Numbers [-], (n,).
+    """
     numbers = uniforms(n, rng)
     np.log(numbers, out=numbers)
     return np.negative(numbers, out=numbers)
@@ -252,6 +370,18 @@ def uniforms(n: int, rng: np.random.Generator) -> Hours:
 
     That takes half the time of its own method. Steps are 2e-10 near 0, which is where the
     logarithm needs them, and 6e-8 near 1.
+
+    Parameters
+    ----------
+    n : int
+        How many.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    Hours
+        Numbers [-], (n,).
     """
     words = rng.bit_generator.random_raw((n + 1) // 2).view(np.uint32)[:n]
     numbers = words.astype(np.float32)

@@ -119,7 +119,22 @@ class FleetForecast:
     def demand(
         self, head_type: str | None = None, role: str | None = None, site: str | None = None
     ) -> Demand:
-        """Distribution of the heads swapped over the whole horizon."""
+        """Distribution of the heads swapped over the whole horizon.
+
+        Parameters
+        ----------
+        head_type : str, optional
+            Head type, or all.
+        role : str, optional
+            model or support, or both.
+        site : str, optional
+            Site, or all.
+
+        Returns
+        -------
+        Demand
+            The demand, as probabilities.
+        """
         failures = self.swaps_of(head_type, role, site, [FAILED])
         planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
         return demand_of(failures, planned, self.weeks)
@@ -130,7 +145,18 @@ class FleetForecast:
         return list(dict.fromkeys(group[0] for group in self.positions))
 
     def sites_of(self, head_type: str) -> list[str]:
-        """Sites with a position of a head type, by name."""
+        """Sites with a position of a head type, by name.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+
+        Returns
+        -------
+        list of str
+            The sites, by name.
+        """
         return sorted({group[2] for group in self.positions if group[0] == head_type})
 
     @property
@@ -160,6 +186,11 @@ def heads_in_place(
         Only this site's.
     weeks : float, optional
         Stretch ahead [weeks]; default the horizon of the forecast.
+
+    Returns
+    -------
+    list of Heads
+        The heads, by head type and role.
     """
     here = fleet.positions[fleet.positions["head_type"] == head_type]
     if site is not None:

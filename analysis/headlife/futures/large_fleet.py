@@ -46,7 +46,7 @@ def forecast_large_fleet(
 
     Parameters
     ----------
-    fleet, lives, shop, weeks, start, executor
+    fleet, lives, shop, weeks, start, executor : Fleet, mapping, Shop, float, date, Executor
         As for `forecast_fleet`.
     draws : int
         Futures to simulate [-].

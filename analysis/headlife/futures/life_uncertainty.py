@@ -44,6 +44,18 @@ class Doubt:
 
         Given the life the demand is taken as binomial, Poisson or negative binomial, whichever
         has its mean and variance.
+
+        Parameters
+        ----------
+        last : int
+            Largest stock [heads].
+        service : float
+            Service asked for [-].
+
+        Returns
+        -------
+        array of float
+            Chances [-], one per stock.
         """
         mean = float(self.expected.mean())
         ratio = self.variance / mean if mean > 0 else 1.0
@@ -120,7 +132,18 @@ class Futures:
 
 
 def together(doubts: Sequence[Doubt]) -> Doubt:
-    """Add the doubts of independent groups of positions."""
+    """Add the doubts of independent groups of positions.
+
+    Parameters
+    ----------
+    doubts : sequence of Doubt
+        What is in doubt of each group.
+
+    Returns
+    -------
+    Doubt
+        What is in doubt of their sum.
+    """
     draws = min(one.expected.size for one in doubts)
     # Draws of several groups may come from one seed: each is shifted against the others, so that
     # the same numbers do not meet.

@@ -30,13 +30,56 @@ class Lives(Protocol):
     """Where lives come from: drawn, or given."""
 
     def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
-        """Print hours that heads of these ages still run [h]."""
+        """Print hours that heads of these ages still run [h].
+
+        Parameters
+        ----------
+        ages : Hours
+            Present ages [h].
+        who : index
+            Which draws.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        Hours
+            Print hours [h].
+        """
 
     def new(self, size: int, who: Any, paths: Any, rng: np.random.Generator) -> Hours:
-        """Print hours that new heads last [h]; infinite where it does not matter how long."""
+        """Print hours that new heads last [h]; infinite where it does not matter how long.
+
+        Parameters
+        ----------
+        size : int
+            How many.
+        who : index
+            Which draws.
+        paths : index
+            Which paths.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+
+        Returns
+        -------
+        Hours
+            Print hours [h], (size,).
+        """
 
     def within(self, hours: float) -> Lives:
-        """Return the same lives where only those that end within some hours matter [h]."""
+        """Return the same lives where only those that end within some hours matter [h].
+
+        Parameters
+        ----------
+        hours : float
+            The longest that matters [h].
+
+        Returns
+        -------
+        Lives
+            The same lives.
+        """
 
 
 @dataclass(frozen=True)
@@ -165,6 +208,17 @@ class PositionState:
         """Forget the paths that have reached the end; `now` is what is left of `before`.
 
         Where every head is replaced next, it does not matter when it would have been due.
+
+        Parameters
+        ----------
+        inside : Index
+            Paths that go on.
+        before : Hours
+            Print hours before [h].
+        now : Hours
+            Print hours of those that go on [h].
+        all_new : bool
+            Whether every head is replaced next.
         """
         self._fails = now if self._fails is before else self._fails[inside]
         for name in ("_kind", "_born") if all_new else _HELD:
@@ -181,6 +235,11 @@ class PositionState:
             Print hours of the step [h].
         who, paths : array of int
             The draws of the paths, and the paths where they are asked for.
+
+        Returns
+        -------
+        Out
+            What came out.
         """
         none = np.zeros(now.size, dtype=bool)
         failed = ~none if self._due is None else self._fails <= now
@@ -206,6 +265,11 @@ class PositionState:
             Print hours of the step [h].
         who, paths : array of int
             The draws of the paths, and the paths where they are asked for.
+
+        Returns
+        -------
+        Out
+            What came out.
         """
         used = due = mine & ~changing
         failed = due & (self._fails <= now)
@@ -321,7 +385,20 @@ class Rules:
         self._build, self._early = _shared(build), _shared(early)
 
     def wait(self, kind: Index | None, ages: Any) -> Hours:
-        """Print hours until heads of these ages are due, and a build ends, from a visit on [h]."""
+        """Print hours until heads of these ages are due, and a build ends, from a visit on [h].
+
+        Parameters
+        ----------
+        kind : Index or None
+            Number of the kind, one per path; None: the first everywhere.
+        ages : array of float
+            Ages [h].
+
+        Returns
+        -------
+        Hours
+            Print hours [h].
+        """
         due_at = _of(self._due_at, kind)
         wait = np.maximum(due_at - ages, due_at.dtype.type(0))
         if not self.builds:
@@ -335,7 +412,18 @@ class Rules:
         return np.asarray(whole * build)
 
     def along(self, kind: Index | None) -> Hours:
-        """Age from which heads go along at a visit [h]."""
+        """Age from which heads go along at a visit [h].
+
+        Parameters
+        ----------
+        kind : Index or None
+            Number of the kind, one per path; None: the first everywhere.
+
+        Returns
+        -------
+        Hours
+            Ages [h].
+        """
         return np.asarray(_of(self._along, kind))
 
 
@@ -350,7 +438,20 @@ def _of(values: npt.NDArray[Any], kind: Index | None) -> Any:
 
 @lru_cache(maxsize=256)
 def rules_of(policies: tuple[Policy, ...], precision: str) -> Rules:
-    """Give the rules of some policies in a precision of numpy."""
+    """Give the rules of some policies in a precision of numpy.
+
+    Parameters
+    ----------
+    policies : tuple of Policy
+        One per kind.
+    precision : str
+        Name of the precision, such as float32.
+
+    Returns
+    -------
+    Rules
+        The rules.
+    """
     return Rules(policies, precision)
 
 

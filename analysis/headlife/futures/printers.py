@@ -19,6 +19,7 @@ from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives
 from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
+from headlife.life.groups import Group
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 from headlife.shop.policy_book import PolicyBook
@@ -95,7 +96,20 @@ def place_printers(
 
 
 def positions_by_place(placed: Sequence[Placed], head_types: Iterable[str]) -> dict[Place, int]:
-    """Count positions by head type, role and site, head types in the settings' order [heads]."""
+    """Count positions by head type, role and site, head types in the settings' order [heads].
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    head_types : iterable of str
+        Head types in the order of the settings.
+
+    Returns
+    -------
+    dict of Place to int
+        Positions by head type, role and site [heads].
+    """
     counts: dict[Place, int] = {}
     for one in placed:
         for place in one.printer.places:
@@ -109,6 +123,18 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
 
     A printer that will come counts with its hours from its first day on; one that comes after the
     horizon does not count.
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    dict of Stratum to float
+        Print hours a week [h], by head type and role.
     """
     sums: dict[Stratum, list[float]] = {}
     for one in placed:
@@ -153,7 +179,7 @@ def _position(
 
 def _kind(head_type: str, role: str, fleet: Fleet, lives: DrawnLives, policy: Policy) -> Kind:
     """Say when a head is due, how late it is swapped, and which ones are in circulation."""
-    ages = fleet.in_circulation(head_type, role)
+    ages = fleet.in_circulation(Group(head_type, role))
     # A head past its swap age is not put in again.
     young = tuple(age for age in ages if age < policy.comes_out_at)
     return Kind(lives, policy, fleet.swap_lag.get(head_type, 0.0), young or (0.0,))
@@ -172,6 +198,16 @@ def alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
 
     Every kind has its own random numbers, so that another kind does not disturb them, and the
     order does not depend on names.
+
+    Parameters
+    ----------
+    printers : sequence of Printer
+        The printers.
+
+    Returns
+    -------
+    dict of tuple of str to list of Printer
+        Printers by the kinds of head in them.
     """
     kinds: dict[tuple[str, ...], list[Printer]] = {}
     for printer in printers:

@@ -190,6 +190,37 @@ class Life:
             return _scalar(self.mixture.life(fraction, 0.5), fraction_failed)
         return _scalar(weibull.life(fraction, self.shape, self.scale), fraction_failed)
 
+    def median_reliability(self, hours: float) -> float:
+        """Give the posterior median of the share of heads still good at ``hours`` [h].
+
+        Parameters
+        ----------
+        hours : float
+            Age [h].
+
+        Returns
+        -------
+        float
+            [-]
+        """
+        # The share falls as the hazard grows, so the median of one is that of the other.
+        return float(np.exp(-self.mixture.cumulative_hazard(hours, 0.5)))
+
+    def median_life(self, fraction_failed: float) -> float:
+        """Give the posterior median of the age by which a fraction [-] has failed [h].
+
+        Parameters
+        ----------
+        fraction_failed : float
+            [-]
+
+        Returns
+        -------
+        float
+            [h]
+        """
+        return float(self.mixture.life(fraction_failed, 0.5))
+
     def reliability_bounds(self, hours: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
         """Exact posterior bounds (low, high) on the reliability [-] at ages ``hours`` [h].
 

@@ -85,9 +85,9 @@ def lives(
                 f"Removals are read as failure or as suspension, not as {reading!r}; choose one."
             )
     table = _joined(records, as_of)
-    at_counter = ended_at_counter(table, records.shop)
     pulled = table["looked_bad"].to_numpy()
     if counter_driven == "suspension":
+        at_counter = ended_at_counter(table, records.shop)
         table = _suspended(table, at_counter & ~pulled, AT_COUNTER)
     if looked_bad == "suspension":
         table = _suspended(table, pulled, LOOKED_BAD)

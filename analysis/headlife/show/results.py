@@ -98,7 +98,7 @@ def _life_html(life: Any) -> Html:
     ]
     caption = "Share of heads that reach an age"
     made = table(["Age [h]", "Estimate", "Range"], rows, caption=caption, numbers=(0, 1, 2))
-    return _said(shape_sentence(life)) + made + _said(numbers.ranges(0.95))
+    return _said(shape_sentence(life)) + made + _said(numbers.ranges(numbers.SURE))
 
 
 def _verdict(verdict: Any) -> str:

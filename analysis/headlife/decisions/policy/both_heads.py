@@ -121,6 +121,11 @@ def both_heads(
         What is tried for each kind; quality-critical heads and printers stay at their rating.
     seed : int
         Same seed, same answer.
+
+    Returns
+    -------
+    tuple of BothHeads
+        One answer per pair.
     """
     by_key = {(kind.head_type, kind.role): kind for kind in ready}
     pairs: dict[tuple[Any, ...], dict[str, pd.DataFrame]] = {}

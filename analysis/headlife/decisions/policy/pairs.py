@@ -47,14 +47,36 @@ class VisitRates:
     """Visits [1/h]."""
 
     def cost(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Cost per print hour of the printer, both heads [currency/h]."""
+        """Cost per print hour of the printer, both heads [currency/h].
+
+        Parameters
+        ----------
+        costs : tuple of SwapCosts
+            What swaps and failures of each head cost [currency].
+
+        Returns
+        -------
+        array of float
+            Costs [currency/h], (scenarios,).
+        """
         total = costs[0].visit * self.visits
         for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
             total = total + heads * cost.head + failures * cost.extra
         return np.asarray(total, float)
 
     def downtime(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Hours a printer stands for swaps, calibration and missing spares [h/h]."""
+        """Hours a printer stands for swaps, calibration and missing spares [h/h].
+
+        Parameters
+        ----------
+        costs : tuple of SwapCosts
+            What swaps and failures of each head cost [currency].
+
+        Returns
+        -------
+        array of float
+            Hours stood per print hour [h/h], (scenarios,).
+        """
         total = costs[0].visit_hours * self.visits
         for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
             total = total + heads * cost.swap_hours + failures * cost.waiting_hours
@@ -180,6 +202,8 @@ def best_limit(
         When each head is swapped otherwise; their `join_from` is what is looked for.
     costs : pair of SwapCosts
         Of each head [currency]; a visit costs the same for either.
+    seed : int, optional
+        Of the scenarios.
 
     Returns
     -------
@@ -218,7 +242,20 @@ def best_limit(
 
 
 def joined(policies: PairPolicies, limit: float) -> PairPolicies:
-    """Give the same policies with the heads swapped along from an age [h]."""
+    """Give the same policies with the heads swapped along from an age [h].
+
+    Parameters
+    ----------
+    policies : PairPolicies
+        Of both heads.
+    limit : float
+        Age from which a head goes along [h].
+
+    Returns
+    -------
+    PairPolicies
+        The policies of both heads.
+    """
     first, second = (replace(own, join_from=limit) for own in policies)
     return first, second
 
@@ -234,6 +271,11 @@ def alone_rates(
         From `pair_scenarios`.
     policies : pair of Policy
         When each head is swapped.
+
+    Returns
+    -------
+    VisitRates
+        Swaps, failures and visits per print hour [1/h], by scenario.
     """
     single = [rates_at(part, own.swap_at) for part, own in zip(parts, policies, strict=True)]
     heads = np.stack([rates.heads for rates in single])
@@ -255,7 +297,22 @@ def _less_luck(rates: VisitRates, luck: VisitRates, exact: VisitRates) -> VisitR
 def pair_scenarios(
     lives: tuple[Any, Any], scenarios: int = _SCENARIOS, seed: int = 1
 ) -> tuple[WeibullScenarios, WeibullScenarios]:
-    """Equally likely scenarios of both heads; what is unknown of one says nothing of the other."""
+    """Equally likely scenarios of both heads; what is unknown of one says nothing of the other.
+
+    Parameters
+    ----------
+    lives : tuple of (Life, Life)
+        Lives of both heads.
+    scenarios : int, optional
+        How many.
+    seed : int, optional
+        Of the scenarios.
+
+    Returns
+    -------
+    tuple of WeibullScenarios
+        Scenarios of each head, as many and equally likely.
+    """
     rng = np.random.default_rng(seed)
     one, other = (equally_likely(_weibull(life, seed), scenarios, rng) for life in lives)
     return one, other

@@ -157,7 +157,7 @@ class Kind:
         self.shape_learned = self.lives[0].shape_learned
         self.verdict = stratum.verdict
         self._shop = shop
-        self._own = review.fleet.of(self.head_type, self.role)
+        self._own = review.fleet.of(stratum.group)
         # Every such printer, not only those with a head of this kind today: heads move about.
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical

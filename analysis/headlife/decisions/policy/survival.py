@@ -51,6 +51,11 @@ class Survival(Protocol):
         ----------
         ages : array of float
             Ages [h], (m,).
+
+        Returns
+        -------
+        array of float
+            Shares [-], (scenarios, ages).
         """
 
     def hours_run(self, upto: Floats) -> Floats:
@@ -60,6 +65,11 @@ class Survival(Protocol):
         ----------
         upto : array of float
             Ages [h], (m,).
+
+        Returns
+        -------
+        array of float
+            Hours [h], (scenarios, ages).
         """
 
 

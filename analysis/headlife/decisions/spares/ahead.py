@@ -35,12 +35,34 @@ FEWEST_DRAWS: Final = 500
 
 
 def protection_weeks(spares: Spares) -> float:
-    """Weeks that a stock must last: lead time plus review period [weeks]."""
+    """Weeks that a stock must last: lead time plus review period [weeks].
+
+    Parameters
+    ----------
+    spares : Spares
+        The settings' [spares].
+
+    Returns
+    -------
+    float
+        Weeks.
+    """
     return spares.lead_time_weeks + spares.review_weeks
 
 
 def forecast_horizon(spares: Spares) -> float:
-    """Weeks to simulate so that even a late delivery is inside [weeks]."""
+    """Weeks to simulate so that even a late delivery is inside [weeks].
+
+    Parameters
+    ----------
+    spares : Spares
+        The settings' [spares].
+
+    Returns
+    -------
+    float
+        Weeks.
+    """
     late = LONGEST_LEAD_SD * spares.lead_time_sd_weeks
     return protection_weeks(spares) + math.ceil(late)
 

@@ -129,7 +129,7 @@ def stock_answer(
 
     Parameters
     ----------
-    fleet, forecast, shop
+    fleet, forecast, shop : Fleet, FleetForecast, Shop
         As for `stock_answers`; the futures must reach over `forecast_horizon`.
     stock : Stock
         Of one head type, for all sites or for one.
@@ -137,6 +137,7 @@ def stock_answer(
     Returns
     -------
     StockAnswer
+        Stock, order and risk.
     """
     spares, head_type, site = shop.spares, stock.head_type, stock.site
     needed = new_heads(fleet, forecast, shop, head_type, site)

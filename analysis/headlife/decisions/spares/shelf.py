@@ -88,7 +88,7 @@ def new_heads(
 
     Parameters
     ----------
-    fleet, forecast, shop
+    fleet, forecast, shop : Fleet, FleetForecast, Shop
         As for `usable_shelf`.
     head_type : str
         Head type.

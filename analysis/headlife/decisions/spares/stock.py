@@ -67,7 +67,18 @@ class StockPlan:
 
 
 def doubled_risk(service_level: float) -> float:
-    """Service at twice the risk of a service level; not below 0 [-]."""
+    """Service at twice the risk of a service level; not below 0 [-].
+
+    Parameters
+    ----------
+    service_level : float
+        Service level [-].
+
+    Returns
+    -------
+    float
+        The service [-].
+    """
     return max(1.0 - 2.0 * (1.0 - service_level), 0.0)
 
 
@@ -94,6 +105,7 @@ def plan_stock(
     Returns
     -------
     StockPlan
+        Stock, order and risk.
 
     Raises
     ------
@@ -191,7 +203,20 @@ def stock_table(demand: Demand, last: int) -> pd.DataFrame:
 
 
 def expected_shortfall(demand: Demand, last: int) -> Floats:
-    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads]."""
+    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads].
+
+    Parameters
+    ----------
+    demand : Demand
+        The demand.
+    last : int
+        Largest stock [heads].
+
+    Returns
+    -------
+    array of float
+        Shortfalls [heads], (last + 1,).
+    """
     # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
     at_least = np.cumsum(demand.pmf[::-1])[::-1]
     beyond = np.append(at_least[1:], np.zeros(max(last + 2 - at_least.size, 1)))
@@ -200,6 +225,18 @@ def expected_shortfall(demand: Demand, last: int) -> Floats:
 
 def whole_heads(name: str, value: float) -> int:
     """Return a number of heads as an int of zero or more.
+
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : float
+        What was given [heads].
+
+    Returns
+    -------
+    int
+        The number [heads].
 
     Raises
     ------

@@ -23,6 +23,7 @@ from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
 from headlife.futures.forecast import FleetForecast
 from headlife.futures.visits import FAILED, JOINED, PLANNED
+from headlife.life.groups import groups_in
 from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
@@ -189,17 +190,16 @@ def _extrapolated_from(
     limits = [int(on_record) + 1] if on_record < weeks else []
     positions = with_coming(fleet, shop, start)
     hours = planned_hours(positions, shop.plans, start, weeks)
-    for role, own in lives[lives["head_type"] == head_type].groupby("role"):
+    for group, own in groups_in(lives[lives["head_type"] == head_type]).items():
         oldest = float(own["exit_hours"].max())
         # Heads that are swapped before they grow older than those on record do not count.
         grow_older = np.array(
             [
-                forecast.policies.of(head_type, str(role), name).comes_out_at > oldest
+                forecast.policies.of(head_type, group.role, name).comes_out_at > oldest
                 for name in positions["printer"]
             ]
         )
-        mine = ((positions["head_type"] == head_type) & (positions["role"] == role)).to_numpy()
-        mine &= grow_older
+        mine = group.rows(positions) & grow_older
         present = positions["age_hours"].to_numpy(dtype=np.float64)[mine]
         ages = present[:, None] + np.cumsum(hours[mine], axis=1)
         beyond = np.flatnonzero((ages > oldest).any(axis=0))

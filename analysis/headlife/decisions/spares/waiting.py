@@ -26,7 +26,22 @@ WAITING_DRAWS: Final = 4_000
 
 
 def hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:
-    """Mean print hours a week of the positions of a head type [h]."""
+    """Mean print hours a week of the positions of a head type [h].
+
+    Parameters
+    ----------
+    forecast : FleetForecast
+        Futures of the fleet.
+    head_type : str
+        Head type.
+    site : str or None
+        Site; None for all.
+
+    Returns
+    -------
+    float
+        Print hours a week [h].
+    """
     counts = {
         group: count
         for group, count in forecast.positions.items()
@@ -110,6 +125,20 @@ def with_costs(
     With a fixed waiting time per request unserved this is the newsvendor: the level is the
     smallest S with P(D <= S) >= waiting / (waiting + carrying) (Silver, Pyke & Thomas, Inventory
     and Production Management in Supply Chains, 4th ed., section 9.2).
+
+    Parameters
+    ----------
+    table : DataFrame
+        Stock levels with their risks.
+    demand : Demand
+        The demand to be covered.
+    costs : Costs
+        The settings' [costs].
+
+    Returns
+    -------
+    tuple of (DataFrame, int or None)
+        The table with costs, and the level where they are least; None where costs are not stated.
     """
     if costs.carrying_cost_per_head_year is None or costs.machine_hour_rate is None:
         return table, None

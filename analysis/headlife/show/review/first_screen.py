@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from headlife.show.markup import Html, badge, escape, first_lines, share_bar, typeset
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
 from headlife.show.words.numbers import day, hours, percent, span
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
@@ -66,7 +66,7 @@ def _without_card(review: Review) -> str:
 def _card(
     review: Review, both: TwoWays | None, stocks: list[StockAnswer], strata: list[Stratum]
 ) -> str:
-    ratings = "".join(_rating_line(stratum, both) for stratum in strata)
+    ratings = "".join(_rating_line(review, stratum, both) for stratum in strata)
     spares = "".join(_stock_line(review, answer, both) for answer in stocks)
     watch = "".join(
         f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
@@ -98,14 +98,17 @@ def _soft(*notes: str) -> str:
     return f' <span class="note">{typeset(said)}</span>' if said else ""
 
 
-def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
+def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
     words = typeset(rating.rating_sentence(verdict))
     notes = _soft(
-        rating.basis(stratum), rating.doubt_sentence(stratum, other_stratum(stratum, both))
+        standing.standing_sentence(review.standings.get(stratum.group)),
+        rating.basis(stratum),
+        rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
     if verdict is None:
         return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
+    stated = standing.stated_verdict(review, stratum) or verdict.verdict
     low, high = verdict.bounds
     bar = share_bar(
         low,
@@ -116,7 +119,7 @@ def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
         f"{span(low, high)}; claimed {percent(verdict.share)}",
     )
     return (
-        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(verdict.verdict)}{bar}'
+        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(stated)}{bar}'
         f"<p>{words}{notes}</p></div>"
     )
 

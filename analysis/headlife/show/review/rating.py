@@ -25,6 +25,7 @@ from headlife.show.words.numbers import (
     span,
     whole,
 )
+from headlife.show.words.standing import stated_verdict
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -59,7 +60,7 @@ def rating_table(review: Review) -> Html:
     ]
     return table(
         headings,
-        [_row(stratum) for stratum in [*review.strata, *_parts(review)]],
+        [_row(review, stratum) for stratum in [*review.strata, *_parts(review)]],
         caption=f"Rating by {listed(by)}",
         numbers=(2, 3, 4, 5, 6, 7, 9, 10),
     )
@@ -87,7 +88,7 @@ def _parts(review: Review) -> list[Stratum]:
     return [part for division in review.divisions for part in division.parts]
 
 
-def _row(stratum: Stratum) -> list[object]:
+def _row(review: Review, stratum: Stratum) -> list[object]:
     failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
     record = [stratum.heads, whole(stratum.evidence.print_hours), failed or "none"]
     rated = whole(stratum.rated_hours)
@@ -98,7 +99,7 @@ def _row(stratum: Stratum) -> list[object]:
     learned = life.has_ml and life.shape_learned
     return [
         stratum.name,
-        Html(badge(verdict.verdict)),
+        Html(badge(stated_verdict(review, stratum) or verdict.verdict)),
         chance(verdict.probability),
         rated,
         f"{percent(verdict.share_reaching)} ({span(*verdict.bounds)})",

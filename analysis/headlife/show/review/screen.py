@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
 from headlife.show.words.fit import division_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.records import rows_read
@@ -36,7 +36,7 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
     screen.table(
         "Does the rating hold?",
         ["Heads of", "Verdict", "In words"],
-        [_rating(stratum, both) for stratum in [*review.strata, *parts]],
+        [_rating(review, stratum, both) for stratum in [*review.strata, *parts]],
     )
     for division in review.divisions:
         screen.say(division_sentence(division))
@@ -59,11 +59,14 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
     )
 
 
-def _rating(stratum: Stratum, both: TwoWays) -> list[object]:
-    verdict = stratum.verdict
-    doubt = rating.doubt_sentence(stratum, other_stratum(stratum, both))
-    words = f"{rating.rating_sentence(verdict)} {doubt}".strip()
-    return [stratum.name, Verdict(verdict.verdict if verdict else None), words]
+def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
+    parts = (
+        rating.rating_sentence(stratum.verdict),
+        standing.standing_sentence(review.standings.get(stratum.group)),
+        rating.doubt_sentence(stratum, other_stratum(stratum, both)),
+    )
+    words = " ".join(part for part in parts if part)
+    return [stratum.name, Verdict(standing.stated_verdict(review, stratum)), words]
 
 
 def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:

@@ -12,7 +12,7 @@ from headlife.show.plain import answers, rows
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
 from headlife.show.words.fit import division_sentence
 from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
@@ -55,7 +55,7 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
                 "role": one.group.role,
                 "columns": one.columns,
                 "sentence": division_sentence(one),
-                "parts": [_part(part) for part in one.parts],
+                "parts": [_part(review, part) for part in one.parts],
             }
             for one in review.divisions
         ],
@@ -74,18 +74,66 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
 
 def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
     watch = stratum_watch(review.watch, stratum)
-    return _judged(stratum) | {
+    return _judged(review, stratum) | {
+        "standing": _standing(review, stratum),
         "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
         "watch_sentence": watch_sentence(watch, review.build_hours),
     }
 
 
-def _part(stratum: Stratum) -> dict[str, Any]:
+def _part(review: Review, stratum: Stratum) -> dict[str, Any]:
     """Answer for one part of a division: what divides it, then what a whole group has."""
-    return {"further": dict(stratum.group.further), **_judged(stratum)}
+    return {
+        "further": dict(stratum.group.further),
+        **_judged(review, stratum),
+        "standing": _standing(review, stratum),
+    }
 
 
-def _judged(stratum: Stratum) -> dict[str, Any]:
+def _standing(review: Review, stratum: Stratum) -> dict[str, Any] | None:
+    """How a verdict stands over time, and what would overturn it; null where not known."""
+    found = review.standings.get(stratum.group)
+    if found is None:
+        return None
+    history, overturn = found.history, found.overturn
+    return {
+        "today": history.standing,
+        "verdict": history.verdict,
+        "confirmed_on": _date(history.confirmed_on),
+        "seen_since": _date(history.seen_since),
+        "looks": [
+            {
+                "day": look.day.isoformat(),
+                "failures": look.failures,
+                "probability": _number(look.probability),
+                "verdict": look.verdict,
+                "holds_from": _number(look.holds_from),
+                "falls_short_to": _number(look.falls_short_to),
+                "confirms": look.confirms,
+            }
+            for look in history.looks
+        ],
+        "pulled": overturn.pulled.pulled,
+        "pulled_to_overturn": overturn.pulled.to_overturn,
+        "kinds_of_life": {
+            kind.name: {"weight": kind.weight, "probability": kind.probability}
+            for kind in overturn.kinds.kinds
+        },
+        "probability_over_kinds": overturn.averaged,
+        "stands": overturn.stands,
+        "sentence": standing.standing_sentence(found),
+    }
+
+
+def _date(day: Any) -> str | None:
+    return None if day is None else str(day.isoformat())
+
+
+def _number(value: float) -> float | None:
+    return value if value == value else None
+
+
+def _judged(review: Review, stratum: Stratum) -> dict[str, Any]:
     verdict, life = stratum.verdict, stratum.life
     answer: dict[str, Any] = {
         "head_type": stratum.head_type,
@@ -95,7 +143,8 @@ def _judged(stratum: Stratum) -> dict[str, Any]:
         "in_service": stratum.in_service,
         "hours_run": stratum.evidence.print_hours,
         "failures": stratum.failures,
-        "verdict": verdict.verdict if verdict else None,
+        "verdict": standing.stated_verdict(review, stratum),
+        "verdict_of_this_look": verdict.verdict if verdict else None,
         "sentence": rating.rating_sentence(verdict),
         "rests_on": rating.evidence_sentence(stratum),
     }

@@ -11,6 +11,8 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+# How sure each bound of a range by itself is, where no verdict asks for more or less [-].
+SURE: Final = 0.95
 _WHOLE_FROM: Final = 10.0  # amounts from here on are written without decimals
 
 
