@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
-_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "positions", "reasons")
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,8 @@ class Provenance:
     """Rows in the records [-]."""
     rows_accepted: int
     """Rows used [-]."""
+    rows_no_record: int
+    """Rows that are no records: sums, headings, rows that the settings leave out [-]."""
     changed: tuple[str, ...]
     """Tables of the settings that were changed after the file was read."""
 
@@ -116,7 +118,8 @@ class Case:
             seed=self.seed,
             version=__version__,
             rows_read=self.records.rows_read,
-            rows_accepted=len(self.records.accepted),
+            rows_accepted=self.records.rows_used,
+            rows_no_record=len(self.records.no_records),
             changed=self.shop.changed,
         )
 

@@ -18,7 +18,13 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.columns import GROUPED_BY, RESERVED, STANDARD_COLUMNS
+from headlife.shop.columns import (
+    COLUMNS,
+    EVENT_COLUMNS,
+    GROUPED_BY,
+    RESERVED,
+    STANDARD_COLUMNS,
+)
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
@@ -52,6 +58,11 @@ class Shop(Part):
         Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
     ] = Field(default_factory=dict)
     """The shop's own words for the roles -> model or support."""
+    positions: dict[
+        str,
+        Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
+    ] = Field(default_factory=dict)
+    """Position -> role of the heads in it, where the table has no column of roles."""
     reasons: Reasons
     head_types: Annotated[
         dict[str, HeadType],
@@ -186,15 +197,18 @@ class Shop(Part):
 
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
+        known = STANDARD_COLUMNS
+        if self.intake.shape in ("events", "orders"):
+            known = (*STANDARD_COLUMNS, *EVENT_COLUMNS)
         for name in self.columns:
-            if name not in STANDARD_COLUMNS:
+            if name not in known:
                 raise ValueError(
-                    f"[columns] '{name}' is not a standard column{nearest(name, STANDARD_COLUMNS)}"
-                    f"; the standard columns are {', '.join(STANDARD_COLUMNS)}"
+                    f"[columns] '{name}' is not a standard column{nearest(name, known)}"
+                    f"; the standard columns are {', '.join(known)}"
                 )
         for name in self.own_columns:
-            if name in STANDARD_COLUMNS or name in RESERVED:
-                where = "[columns]" if name in STANDARD_COLUMNS else "headlife's own tables"
+            if name in COLUMNS or name in RESERVED:
+                where = "[columns]" if name in COLUMNS else "headlife's own tables"
                 raise ValueError(
                     f"[own_columns] '{name}' is a name that {where} already have; choose another "
                     "name for it"

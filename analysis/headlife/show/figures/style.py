@@ -112,7 +112,7 @@ def as_svg(
             # A name in a script the font lacks shows as boxes here; the tables carry it in full.
             warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
             # Saving the usual way would draw everything twice, once to lay it out.
-            canvas.print_svg(written, metadata={"Date": None, "Creator": None})
+            canvas.print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     return written.getvalue()
 
 

@@ -71,7 +71,8 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
             "file": review.source,
             "rows_read": review.rows_read,
             "rows_accepted": review.rows_accepted,
-            "rows_set_aside": review.rows_read - review.rows_accepted,
+            "rows_set_aside": review.rows_read - review.rows_accepted - review.rows_no_record,
+            "rows_no_record": review.rows_no_record,
         },
     )
 
