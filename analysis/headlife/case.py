@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from headlife import __version__
+from headlife.display import shows_itself
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.life.groups import Group, GroupEvidence, fit_modes
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
-_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "positions", "reasons")
 
 
 @dataclass(frozen=True)
@@ -56,10 +57,13 @@ class Provenance:
     """Rows in the records [-]."""
     rows_accepted: int
     """Rows used [-]."""
+    rows_no_record: int
+    """Rows that are no records: sums, headings, rows that the settings leave out [-]."""
     changed: tuple[str, ...]
     """Tables of the settings that were changed after the file was read."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Case:
     """A shop's records with the settings they were read with, on one day.
@@ -71,6 +75,14 @@ class Case:
     RecordsError
         Something must be stated before anything is answered; rows were set aside and the settings
         say to stop then; or the day is not a date or before the first record.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> case = hl.Case(hl.read_records("data_demo/removals.csv", shop), shop)
+    >>> print(case.day.date(), case.seed, case.with_(seed=7).seed)
+    2026-09-30 1 7
     """
 
     records: Records
@@ -106,7 +118,8 @@ class Case:
             seed=self.seed,
             version=__version__,
             rows_read=self.records.rows_read,
-            rows_accepted=len(self.records.accepted),
+            rows_accepted=self.records.rows_used,
+            rows_no_record=len(self.records.no_records),
             changed=self.shop.changed,
         )
 
@@ -162,12 +175,13 @@ class Case:
             Another seed of the random numbers.
         set_aside : {"stop", "continue"}, optional
             What to do about rows that cannot be used.
-        **changes
+        **changes : object
             Changes of the settings, as for `Shop.with_`.
 
         Returns
         -------
         Case
+            A new case; this one stays as it is.
 
         Raises
         ------
@@ -210,6 +224,7 @@ def read_case(
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------
@@ -244,6 +259,7 @@ def as_case(case: Case | Records, shop: Shop | None = None, as_of: Any = None) -
     Returns
     -------
     Case
+        The case.
 
     Raises
     ------

@@ -27,6 +27,7 @@ COMMANDS: Final[dict[str, str]] = {
     "check": "what in the records cannot be used or is doubtful, on screen and as CSV and XLSX",
     "settings": "draft a settings file from your own table, for you to finish",
     "review": "the quarterly review: rating, spares, heads to watch, as a table and a page",
+    "due": "which heads are due, on which day, what to do; also as a calendar",
     "spares": "what to hold, when to order, what the next four quarters cost",
     "backtest": "past forecasts beside what happened",
     "replace": "running heads past their rating: costs, risks, policies side by side",

@@ -19,7 +19,18 @@ _ALIKE: Final = str.maketrans(
 
 
 def clean(text: str) -> str:
-    """Trim a cell, no-break spaces and byte-order marks included; single spaces within."""
+    """Trim a cell, no-break spaces and byte-order marks included; single spaces within.
+
+    Parameters
+    ----------
+    text : str
+        As it was written.
+
+    Returns
+    -------
+    str
+        The text, trimmed.
+    """
     # Nearly every cell is clean, and a large table has millions.
     if text.isascii() and text.isprintable() and "  " not in text and text.strip() == text:
         return text
@@ -27,7 +38,18 @@ def clean(text: str) -> str:
 
 
 def plain(text: str) -> str:
-    """Write a cell in plain characters: one width, one kind of digit, dash and apostrophe."""
+    """Write a cell in plain characters: one width, one kind of digit, dash and apostrophe.
+
+    Parameters
+    ----------
+    text : str
+        As it was written.
+
+    Returns
+    -------
+    str
+        The text in plain characters.
+    """
     if text.isascii():
         return clean(text).replace("`", "'")
     alike = unicodedata.normalize("NFKC", text.translate(_ALIKE))

@@ -24,6 +24,7 @@ def generator(seed: int, *names: str) -> np.random.Generator:
     Returns
     -------
     numpy.random.Generator
+        A stream of its own.
     """
     # The lengths keep ("ab", "c") and ("a", "bc") apart.
     text = "".join(f"{len(name)}:{name}" for name in names)

@@ -31,6 +31,7 @@ ROOMS = ("shop", "records", "life", "fleet", "futures", "decisions", "scale", "s
 MARKDOWN = {
     "shared/columns.md": "columns.md",
     "shared/settings.md": "settings.md",
+    "shared/answers.md": "answers.md",
     "shared/glossary.md": "glossary.md",
     "DEVELOPERS.md": "developers.md",
     "CHANGELOG.md": "changelog.md",
@@ -138,35 +139,42 @@ def commands() -> str:
 
 def rooms() -> dict[str, str]:
     """Write a page for each module, one for each room that lists them, and one of all rooms."""
-    pages = {}
-    index = heading("Rooms") + "A room imports only rooms before it in this list.\n\n"
-    index += ".. toctree::\n   :maxdepth: 2\n\n"
+    pages, all_rooms = {}, {}
     for room in ROOMS:
         package = importlib.import_module(f"headlife.{room}")
-        modules = [
-            module.name
+        found = {
+            module.name.removeprefix("headlife."): importlib.import_module(module.name)
             for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
-            if not module.ispkg
-        ]
-        index += f"   {room}\n"
-        text = heading(room) + f"{inspect.getdoc(package)}\n\n.. toctree::\n   :maxdepth: 1\n\n"
-        for name in modules:
-            module = importlib.import_module(name)
-            short = name.removeprefix("headlife.")
-            text += f"   {short}\n"
-            pages[short] = module_page(short, module)
-        pages[room] = text
-    alone = [
-        module.name
+            if not (module.ispkg or module.name.endswith("__main__"))
+        }
+        pages |= {short: module_page(short, module) for short, module in found.items()}
+        pages[room] = f"{heading(room)}{inspect.getdoc(package)}\n\n{with_questions(found)}"
+        all_rooms[room] = package
+    alone = {
+        module.name.removeprefix("headlife."): importlib.import_module(module.name)
         for module in pkgutil.iter_modules(headlife.__path__, "headlife.")
-        if not module.ispkg and not module.name.endswith("__main__")
-    ]
-    for name in alone:
-        short = name.removeprefix("headlife.")
-        index += f"   {short}\n"
-        pages[short] = module_page(short, importlib.import_module(name))
-    pages["index"] = index
+        if not (module.ispkg or module.name.endswith("__main__"))
+    }
+    pages |= {short: module_page(short, module) for short, module in alone.items()}
+    order = "A room imports only rooms before it in this list; `case` stands before `futures`.\n\n"
+    small = heading("Modules of no room", "-") + with_questions(alone)
+    pages["index"] = heading("Rooms") + order + with_questions(all_rooms) + small
     return pages
+
+
+def with_questions(modules: dict[str, ModuleType]) -> str:
+    """List modules, each a link to its page, with the question that it opens with."""
+    rows = "".join(
+        f"   * - :doc:`{short} <{short}>`\n     - {first_sentence(module)}\n"
+        for short, module in modules.items()
+    )
+    names = "".join(f"   {short}\n" for short in modules)
+    return f".. list-table::\n   :widths: 30 70\n\n{rows}\n.. toctree::\n   :hidden:\n\n{names}\n"
+
+
+def first_sentence(module: ModuleType) -> str:
+    """Give what a module opens with, on one line."""
+    return " ".join((inspect.getdoc(module) or "").split("\n\n")[0].split())
 
 
 def module_page(short: str, module: ModuleType) -> str:

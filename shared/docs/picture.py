@@ -29,7 +29,8 @@ def review_lines(review: dict[str, Any]) -> dict[str, list[str]]:
     ratings, spares, records = review["ratings"], review["stock"], review["records"]
     return {
         "rating": [
-            f"{one['head_type']}, {one['role']}: {one['verdict']}. {one['sentence']}"
+            f"{one['head_type']}, {one['role']}: {one['verdict']}. {one['sentence']} "
+            f"{one['standing']['sentence'] if one['standing'] else ''}".strip()
             for one in ratings
         ],
         "spares": [f"{one['head_type']}: {one['sentence']}" for one in spares],

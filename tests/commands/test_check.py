@@ -11,7 +11,7 @@ from data_demo import generate
 from openpyxl import load_workbook
 
 from headlife.cli import main
-from headlife.show.check.files import harmless
+from headlife.show.csv_text import harmless
 
 DEMO = Path(generate.__file__).parent
 

@@ -37,6 +37,7 @@ WRITES = [
     ["spares", *FILES, "--out"],
     ["spares", *FILES, "--xlsx"],
     ["replace", *FILES, "--out"],
+    *(["due", *FILES, option] for option in ("--out", "--csv", "--xlsx", "--calendar")),
     ["evidence", *FILES, "--out"],
     ["settings", "removals.csv", "--out"],
     ["evidence", "parts", "--shop", "shop.toml", "--out"],

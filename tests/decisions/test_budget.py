@@ -67,7 +67,9 @@ LIVES = {Group("A", "model"): [KnownLife(2.0, 900.0)], Group("B", "model"): [Kno
 
 
 def budget(state, settings, lives=LIVES):
-    return make_budget(forecast_fleet(state, lives, settings, 52.0, START), settings)
+    return make_budget(
+        forecast_fleet(state, lives, settings, 52.0, START), settings.costs, settings.prices
+    )
 
 
 def test_a_year_of_certain_swaps_costs_what_it_says(shop):
@@ -118,7 +120,7 @@ def test_the_band_holds_four_futures_of_five(shop):
     settings = shop()
     forecast = forecast_fleet(MIXED, LIVES, settings, 52.0, START)
     heads = forecast.swaps_of().sum(axis=1)
-    line = make_budget(forecast, settings).line("heads")
+    line = make_budget(forecast, settings.costs, settings.prices).line("heads")
     inside = np.mean((heads >= line.low) & (heads <= line.high))
     # Whole heads: at least the nominal share, and less with either end left out.
     assert inside >= 0.80

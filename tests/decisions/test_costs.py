@@ -17,7 +17,7 @@ def shop():
 
 
 def priced(shop, **changes):
-    return shop.model_copy(update={"costs": shop.costs.model_copy(update=changes)})
+    return shop.with_(costs=changes)
 
 
 def test_costs_add_up_as_a_person_would(shop):
@@ -33,7 +33,7 @@ def test_costs_add_up_as_a_person_would(shop):
         waiting_hours_per_stockout=48.0,
         carrying_cost_per_head_year=30.0,
     )
-    found = shop_costs(shop.model_copy(update={"costs": stated}), "Standard", service_level=0.9)
+    found = shop_costs(shop.with_(costs=stated), "Standard", service_level=0.9)
     price = shop.head_types["Standard"].price
     assert found.head == pytest.approx(price + 0.5 * 50.0)
     # The machine calibrates alone; the two checks need a person beside it.
@@ -50,7 +50,7 @@ def test_more_checks_cost_more_and_better_service_waits_less(shop):
 
 
 def test_every_missing_cost_is_named_at_once(shop):
-    bare = shop.model_copy(update={"costs": Costs()})
+    bare = shop.with_(costs=Costs())
     with pytest.raises(SettingsError) as told:
         shop_costs(bare, "Standard")
     for name in ("labour_per_hour", "machine_hour_rate", "scrapped_build_cost"):

@@ -106,7 +106,8 @@ def test_a_second_opinion_is_asked_only_where_it_matters_and_can_refuse():
     evidence = grown(0.2)
     asked = []
 
-    def unsure(look):
+    def unsure(look, chance):
+        assert chance > 0.95
         asked.append(look)
         return 0.9
 

@@ -10,11 +10,11 @@ import warnings
 
 import numpy as np
 import pytest
+from tests.futures.one_printer import lives_of, position
 
 from headlife.futures.convolution import cumulative_hazard, swap_distribution
 from headlife.futures.demand import KnownLife
-from headlife.futures.draws import ModeDraws
-from headlife.futures.visits import FAILED, HeadKind, Printer, Slot, simulate_visits
+from headlife.futures.visits import FAILED, Printer, count_swaps
 
 SYSTEMS, WEEKS, HOURS = 400, 104, 40.0
 LIFE = KnownLife(2.2, 1200.0)
@@ -26,10 +26,9 @@ def test_mean_cumulative_function_of_simulated_positions():
         warnings.simplefilter("ignore")
         from reliability.Repairable_systems import MCF_nonparametric
 
-        modes = {("A", "model"): [ModeDraws.from_parameters(*LIFE.draw(SYSTEMS, None))]}
-        printer = Printer((Slot("model", "", 0.0, (HeadKind("A"),)),), np.full(WEEKS, HOURS))
+        printer = Printer((position(lives_of(LIFE, SYSTEMS)),), np.full(WEEKS, HOURS))
         rng = np.random.default_rng(4)
-        weekly = simulate_visits([printer], modes, rng).swaps["A", "model", ""][FAILED]
+        weekly = count_swaps([printer], SYSTEMS, rng)["A", "model", "here"][FAILED]
         # Each draw is one system: repairs at the ends of their weeks, then the end of watching.
         histories = [
             [*np.repeat(np.arange(1, WEEKS + 1), row).astype(float), WEEKS + 0.5] for row in weekly
@@ -42,7 +41,7 @@ def test_mean_cumulative_function_of_simulated_positions():
         last = np.flatnonzero(times <= week)[-1]
         assert theirs[last] == pytest.approx(ours[week - 1], abs=1e-9)
     # Both estimate the renewal function, which the convolution knows.
-    exact = swap_distribution(cumulative_hazard(LIFE), [0.0], [WEEKS * HOURS], grid=1040)
-    by_week = exact.swaps[0, 10::10]
+    exact = swap_distribution(cumulative_hazard(LIFE), [0.0], [WEEKS * HOURS], grid=104)
+    by_week = exact.swaps[0, 1:]
     error = weekly.cumsum(axis=1).std(axis=0) / np.sqrt(SYSTEMS)
     assert np.all(np.abs(ours - by_week) <= 4 * error + 0.01)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.futures.one_printer import lives_of, position
 
 from headlife.decisions.policy.best_age import best_age
 from headlife.decisions.policy.costs import SwapCosts
@@ -9,17 +10,7 @@ from headlife.decisions.policy.pairs import best_limit, visit_rates
 from headlife.decisions.policy.replacement import rates_at
 from headlife.errors import DecisionError
 from headlife.futures.demand import KnownLife
-from headlife.futures.draws import ModeDraws
-from headlife.futures.pair_walk import walk
-from headlife.futures.visits import (
-    FAILED,
-    JOINED,
-    PLANNED,
-    HeadKind,
-    Printer,
-    Slot,
-    simulate_visits,
-)
+from headlife.futures.visits import FAILED, JOINED, PLANNED, Printer, count_swaps
 from headlife.shop.policy import Policy
 
 MODEL, SUPPORT = KnownLife(2.6, 1250.0), KnownLife(2.2, 2600.0)
@@ -66,77 +57,22 @@ def test_with_a_limit_of_zero_the_pair_is_one_head_and_its_optimum_is_found():
     assert -top[1] / (2 * top[2]) == pytest.approx(best.age, rel=0.05)
 
 
-def one_printer(lives, swap_ages, limit, build, counted):
-    """The same printer event by event in plain Python: hours, heads, failures, visits."""
-    ages, next_life = [0.0, 0.0], [0, 0]
-    hours = heads = failures = visits = 0
-    for _ in range(counted):
-        left = [lives[next_life[i]][i] - ages[i] for i in (0, 1)]
-        due = [max(swap_ages[i] - ages[i], 0.0) for i in (0, 1)]
-        if build:
-            due = [np.ceil(one / build - 1e-9) * build for one in due]
-        step = min(*left, *due)
-        ages = [age + step for age in ages]
-        hours, visits = hours + step, visits + 1
-        for i in (0, 1):
-            fails = left[i] <= step
-            if fails or ages[i] >= min(swap_ages[i], limit) * (1 - 1e-9):
-                heads, failures = heads + 1, failures + fails
-                ages[i], next_life[i] = 0.0, next_life[i] + 1
-    return hours, heads, failures, visits
-
-
-@pytest.mark.parametrize("build", [0.0, 96.0])
-@pytest.mark.parametrize("limit", [0.0, 500.0, np.inf])
-def test_walk_is_what_a_plain_loop_does(limit, build):
-    rng = np.random.default_rng(5)
-    lives = np.stack([1250.0 * rng.weibull(2.6, 60), 2600.0 * rng.weibull(2.2, 60)], axis=1)
-    walked = list(
-        walk(np.zeros((2, 1, 1)), lives[:, :, None, None], [pair(1000.0, 1500.0, limit, build)])
-    )[:40]
-    hours, heads, failures, visits = one_printer(lives, (1000.0, 1500.0), limit, build, 40)
-    assert walked[-1].hours[0, 0] == pytest.approx(hours)
-    assert sum(int(visit.swapped.sum()) for visit in walked) == heads
-    assert sum(int(visit.failed.sum()) for visit in walked) == failures
-    assert len(walked) == visits
-
-
-@pytest.mark.parametrize("limit", [0.0, 400.0, np.inf])
-def test_quality_critical_heads_never_pass_their_age_between_builds(limit):
-    rng = np.random.default_rng(6)
-    lives = np.stack(
-        [1250.0 * rng.weibull(2.6, (200, 50)), 2600.0 * rng.weibull(2.2, (200, 50))], 1
-    )
-    policies = [pair(800.0, 1200.0, limit, 96.0, never_past=True)]
-    ages = np.zeros((2, 1, 50))
-    last = np.zeros((1, 50))
-    for visit in walk(ages.copy(), lives[:, :, None], policies):
-        ages += visit.hours - last
-        last = visit.hours
-        assert (ages[0] <= 800.0 + 1e-6).all()
-        # The other head waits for the build to end, and no longer.
-        assert (ages[1] <= 1200.0 + 96.0 + 1e-6).all()
-        ages[visit.swapped] = 0.0
-
-
 def test_long_run_agrees_with_the_calendar_engine():
     ages, limit, draws, weeks = (1000.0, 1500.0), 600.0, 400, 400
     policies = [pair(*ages, limit)]
     found = visit_rates((MODEL, SUPPORT), policies, scenarios=400, counted=400, seed=7)[0]
-    rng = np.random.default_rng(8)
     heads = tuple(
-        Slot(role, "here", start, (HeadKind("Any", swap_age=age, join_age=limit),))
-        for role, start, age in (("model", 300.0, ages[0]), ("support", 700.0, ages[1]))
+        position(lives_of(life, draws), start, policy, role)
+        for role, life, start, policy in zip(
+            ("model", "support"), (MODEL, SUPPORT), (300.0, 700.0), policies[0], strict=True
+        )
     )
-    drawn = {
-        ("Any", head.role): [ModeDraws.from_parameters(*life.draw(draws, rng))]
-        for head, life in zip(heads, (MODEL, SUPPORT), strict=True)
-    }
-    paths = simulate_visits([Printer(heads, np.full(weeks, 250.0))], drawn, rng)
+    printer = Printer(heads, np.full(weeks, 250.0))
+    swaps = count_swaps([printer], draws, np.random.default_rng(8))
     settled = slice(40, None)  # the first 10,000 hours depend on the ages at the start
     hours = (weeks - 40) * 250.0
     for place, head in enumerate(heads):
-        tally = {kind: paths.swaps[head.group(0)][kind][:, settled].sum(axis=1) / hours
+        tally = {kind: swaps[head.places[0]][kind][:, settled].sum(axis=1) / hours
                  for kind in (FAILED, PLANNED, JOINED)}  # fmt: skip
         used = sum(tally.values())
         for theirs, ours in ((used, found.heads[place]), (tally[FAILED], found.failures[place])):

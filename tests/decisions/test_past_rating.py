@@ -9,6 +9,7 @@ import headlife as hl
 from headlife.decisions.policy.both_heads import both_heads
 from headlife.decisions.policy.past_rating import kinds
 from headlife.errors import DecisionError, SettingsError
+from headlife.life.groups import Group
 from headlife.shop import read_shop
 from headlife.show.words.policy import advice_sentence, both_heads_sentence, proposal_sentence
 
@@ -35,7 +36,7 @@ def of(ready, head_type, role):
 
 
 def with_policy(shop, swap_at):
-    return shop.model_copy(update={"policy": shop.policy.model_copy(update={"swap_at": swap_at})})
+    return shop.with_(policy={"swap_at": swap_at})
 
 
 @pytest.mark.parametrize("scrapped", [0.0, 240.0, 5000.0])
@@ -72,7 +73,7 @@ def test_quality_critical_printers_are_named_and_kept_at_the_rating(ready, revie
 
 def test_quality_critical_printers_are_named_without_a_head_of_the_kind_today(ready, review):
     kind = of(ready, "Standard", "model")
-    now = review.fleet.of("Standard", "model")["printer"]
+    now = review.fleet.of(Group("Standard", "model"))["printer"]
     assert "Otter" not in set(now)  # it holds another kind today, and may hold this one tomorrow
     answer = kind.answer(kind.choices(age_hours=1.5 * kind.rated_hours))
     assert "Not on Otter" in advice_sentence(kind, answer)
@@ -125,7 +126,7 @@ def test_settings_that_contradict_each_other_are_refused(review, shop):
 
 
 def test_missing_costs_and_senseless_choices_end_with_a_sentence(ready, review, shop):
-    bare = shop.model_copy(update={"costs": type(shop.costs)()})
+    bare = shop.with_(costs=type(shop.costs)())
     with pytest.raises(SettingsError, match="scrapped_build_cost"):
         kinds(review, bare)[0].choices()
     kind = ready[0]

@@ -6,17 +6,17 @@ import pytest
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
     ShortestWay,
-    settling_sentence,
     shortest_way,
     what_would_settle,
 )
 from headlife.errors import DecisionError
 from headlife.futures.demand import KnownLife, forecast_demand
-from headlife.futures.evidence_ahead import Futures
+from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import at_nodes, shape_nodes
 from headlife.life.posterior import fit_life
 from headlife.shop.policy import Policy
+from headlife.show.words.settling import settling_sentence
 
 RATED = 1000.0
 AGES = np.linspace(0.0, 900.0, 8)
@@ -25,7 +25,7 @@ AGES = np.linspace(0.0, 900.0, 8)
 def futures(life, ages, hours, policy, draws=1, others=()):
     rng = np.random.default_rng(5)
     modes = [each.draw(draws, rng) for each in (life, *others)]
-    return Futures(
+    return EvidenceAhead(
         modes, np.asarray(ages, float), np.asarray(hours, float), policy, RATED, shape_nodes(), rng
     )
 
@@ -71,7 +71,7 @@ def test_the_expected_verdict_is_the_present_probability(record):
     )
     rng = np.random.default_rng(1)
     draws = 1500
-    found = Futures(
+    found = EvidenceAhead(
         [life.draw(draws, rng)], AGES, np.full(8, 520.0), Policy(), RATED, shape_nodes(), rng
     )
     found.run_quarter()

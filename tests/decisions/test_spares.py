@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -8,15 +9,12 @@ import pytest
 from scipy import stats
 
 import headlife as hl
-from headlife.decisions.spares.levels import (
-    forecast_horizon,
-    pooling,
-    protection_weeks,
-    stock_answer,
-    stock_answers,
-)
+from headlife.decisions.spares.ahead import forecast_horizon, protection_weeks
+from headlife.decisions.spares.levels import stock_answer, stock_answers
+from headlife.decisions.spares.sharing import shared_stocks
 from headlife.decisions.spares.shelf import new_heads, usable_shelf
 from headlife.errors import DecisionError, SettingsError
+from headlife.fleet.on_hand import stocks_of
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import (
     add_variation,
@@ -85,15 +83,16 @@ def fleet(*ages, site="here", hours=40.0, head_type="A", shelf=(), week_sd=0.0):
 
 def answer(state, settings, life=EXPONENTIAL, site=None):
     lives = {Group("A", "model"): [life]}
-    forecast = forecast_fleet(state, lives, settings, forecast_horizon(settings), START)
-    return stock_answer(state, forecast, settings, "A", site)
+    forecast = forecast_fleet(state, lives, settings, forecast_horizon(settings.spares), START)
+    (pooled,) = stocks_of(settings, "A", forecast.sites_of("A"))
+    return stock_answer(state, forecast, settings, replace(pooled, site=site))
 
 
 def test_a_poisson_fleet_gets_the_poisson_stock(shop):
     settings = shop()
     found = answer(fleet(*[100.0] * 10), settings)
     mean = 10 * 40 * 19 / 1000
-    assert found.horizon_weeks == protection_weeks(settings) == 19
+    assert found.horizon_weeks == protection_weeks(settings.spares) == 19
     assert found.demand.mean == pytest.approx(mean, abs=3 * np.sqrt(mean / 20_000))
     assert found.plan.stock_level == stats.poisson(mean).ppf(0.95)
     assert found.reorder_point == stats.poisson(10 * 40 * 6 / 1000).ppf(0.95)
@@ -177,7 +176,7 @@ def test_sites_together_need_no_more_than_apart(shop):
     state = fleet(*[100.0] * 12, site=["north"] * 4 + ["south"] * 8)
     settings = shop()
     forecast = forecast_fleet(state, {Group("A", "model"): [EXPONENTIAL]}, settings, 19.0, START)
-    found = pooling(state, forecast, settings)[0]
+    found = shared_stocks(state, forecast, settings)[0]
     assert found.shared_level == stats.poisson(12 * 0.76).ppf(0.95)
     assert found.separate_levels == {
         "north": stats.poisson(4 * 0.76).ppf(0.95),
@@ -240,7 +239,7 @@ begins = 2026-02-05
 printer = "P001"
 """
     settings = shop(more=more)
-    hours = planned_hours(fleet(0.0, 0.0).positions, settings, START, 6)
+    hours = planned_hours(fleet(0.0, 0.0).positions, settings.plans, START, 6)
     assert hours[0].tolist() == [40, 0, 0, 40, 40, 40]
     # The second shift starts on a Thursday: four days of that week at double hours.
     assert hours[1] == pytest.approx([40, 0, 0, 40, 40 * (1 + 4 / 7), 80])
@@ -254,7 +253,7 @@ printer = "P001"
 def test_a_plan_for_what_does_not_exist_is_named(shop, where):
     more = f'[plans."Stop"]\nfactor = 0.0\nbegins = 2026-01-12\n{where}\n'
     with pytest.raises(DecisionError, match=r"plan 'Stop' .*'Nowhere'.*in service: "):
-        planned_hours(fleet(0.0).positions, shop(more=more), START, 6)
+        planned_hours(fleet(0.0).positions, shop(more=more).plans, START, 6)
 
 
 def test_the_spread_of_print_hours_is_learned_from_installations():

@@ -18,6 +18,7 @@ from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.life.groups import Group
+from headlife.show.words.stock import note_sentence
 
 START = pd.Timestamp("2026-01-05")
 DRAWS = 20_000
@@ -136,7 +137,7 @@ def test_planned_changes_of_hours_are_about_new_printers_too(shop):
     plan = "[plans.rest]\nfactor = 0.5\nbegins = 2026-03-02\nends = 2026-03-08\n{}\n"
     for which in ("", 'printer = "Heron"'):
         settings = shop(heron("2026-02-19") + plan.format(which))
-        hours = planned_hours(with_coming(fleet(), settings, START), settings, START, 10)
+        hours = planned_hours(with_coming(fleet(), settings, START), settings.plans, START, 10)
         # 2026-02-19 is the fourth day of the seventh week.
         assert hours[0] == pytest.approx([0] * 6 + [30 * 4 / 7, 30, 15, 30])
     with pytest.raises(DecisionError, match="printer 'Herron'"):
@@ -158,15 +159,19 @@ def test_stock_and_budget_count_a_new_printer_at_its_site(shop):
     settings = shop(heron(site='site = "south"'), head=head, sites="separate")
     known = {Group("A", role): EXPONENTIAL[Group("A", role)] for role in ROLES}
     north, south = stock_answers(fleet(3), known, settings, START)
-    assert (north.site, north.positions, north.note) == ("north", 6, "")
+    assert (north.site, north.positions, note_sentence(north)) == ("north", 6, "")
     assert (south.site, south.positions) == ("south", 2)
     assert south.demand.mean == pytest.approx(2 * 30 * 13 / 1000, abs=0.03)
-    assert south.note == (
-        "The new printer Heron (model and support, 30 h a week) is counted from 2026-02-16 on; "
-        "the heads it comes with are not taken from the stock."
+    assert note_sentence(south) == (
+        "The new printer Heron (model and support, 30 h a week) is counted from 16 February 2026 "
+        "on; the heads it comes with are not taken from the stock."
     )
-    year = make_budget(forecast_fleet(fleet(3), EXPONENTIAL, settings, 52, START), settings)
-    without = make_budget(forecast_fleet(fleet(3), EXPONENTIAL, shop(), 52, START), shop())
+    year = make_budget(
+        forecast_fleet(fleet(3), EXPONENTIAL, settings, 52, START), settings.costs, settings.prices
+    )
+    without = make_budget(
+        forecast_fleet(fleet(3), EXPONENTIAL, shop(), 52, START), shop().costs, shop().prices
+    )
     line = year.line("heads", site="south")
     assert line.mean == pytest.approx(2 * 30 * 46 / 1000, abs=0.06)
     assert year.line("heads").mean == pytest.approx(without.line("heads").mean + line.mean)
@@ -175,15 +180,17 @@ def test_stock_and_budget_count_a_new_printer_at_its_site(shop):
 
 def test_notes_say_what_is_not_counted_yet(shop):
     later = stock_answers(fleet(3), EXPONENTIAL, shop(heron("2026-06-01")), START)[0]
-    assert later.note == (
-        "The new printer Heron comes on 2026-06-01, after these 19 weeks, and adds nothing yet."
+    assert note_sentence(later) == (
+        "The new printer Heron comes on 1 June 2026, after these 19 weeks, and adds nothing yet."
     )
     known = {Group("A", role): [KnownLife(1.0, 1000.0)] for role in ROLES}
     settings = shop(heron(support="B"))
     one, other = stock_answers(fleet(3), known, settings, START)
     assert (one.head_type, other.head_type) == ("A", "B")
-    assert "(model, 30 h a week) is counted" in one.note
-    assert "Its support head is left out: no B head has run in that role yet." in other.note
+    assert "(model, 30 h a week) is counted" in note_sentence(one)
+    assert "Its support head is left out: no B head has run in that role yet." in note_sentence(
+        other
+    )
     assert other.demand.mean == 0
 
 

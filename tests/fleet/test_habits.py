@@ -3,18 +3,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from tests.futures.one_printer import changing, lives_of, position
 
 from headlife.fleet.habits import handovers, material_changes
 from headlife.futures.demand import KnownLife
-from headlife.futures.draws import ModeDraws
-from headlife.futures.visits import (
-    FAILED,
-    PLANNED,
-    HeadKind,
-    Printer,
-    Slot,
-    simulate_visits,
-)
+from headlife.futures.position import Kind
+from headlife.futures.visits import FAILED, PLANNED, Printer, count_swaps
+from headlife.shop.policy import Policy
 
 REUSABLE = ("material change",)
 
@@ -69,35 +64,37 @@ def test_new_heads_are_taken_as_often_as_on_record():
     assert found.new_after_use["model"] == 1.0
 
 
-def run(slot, weeks=52, hours=40.0, draws=20_000, life=None):
-    modes = [ModeDraws.from_parameters(*(life or KnownLife(2.0, 1e12)).draw(draws, None))]
-    drawn = {("A", "model"): modes, ("B", "model"): modes}
-    printer = Printer((slot,), np.full(weeks, hours))
-    paths = simulate_visits([printer], drawn, np.random.default_rng(5))
-    return {group[0]: tallies for group, tallies in paths.swaps.items()}
+DRAWS = 20_000
+IMMORTAL = lives_of(KnownLife(2.0, 1e12), DRAWS)
+
+
+def run(held, weeks=52, hours=40.0):
+    printer = Printer((held,), np.full(weeks, hours))
+    swaps = count_swaps([printer], DRAWS, np.random.default_rng(5))
+    return {place[0]: tallies for place, tallies in swaps.items()}
 
 
 def test_a_lag_delays_planned_swaps_by_its_mean():
-    slot = Slot("model", "here", 960.0, (HeadKind("A", swap_age=1000.0, swap_lag=400.0),))
-    planned = run(slot, weeks=26)["A"][PLANNED]
+    late = position(IMMORTAL, 960.0, Policy(1000.0), lag=400.0)
+    planned = run(late, weeks=26)["A"][PLANNED]
     # Due after 40 h, then at a constant rate: no second swap fits into 1,040 h.
     expected = 1 - np.exp(-np.maximum(40.0 * np.arange(1, 27) - 40.0, 0) / 400.0)
     assert np.abs(planned.mean(axis=0).cumsum() - expected).max() < 4 * 0.5 / np.sqrt(20_000)
 
 
 def test_an_exponential_life_does_not_care_which_head_is_in():
-    kinds = (HeadKind("A", in_circulation=(0.0, 500.0, 900.0)),)
-    slot = Slot("model", "here", 300.0, kinds, 1 / 200.0, ((1.0,),))
-    found = run(slot, life=KnownLife(1.0, 700.0))["A"][FAILED].sum(axis=1)
+    lives = lives_of(KnownLife(1.0, 700.0), DRAWS)
+    kind = Kind(lives, in_circulation=(0.0, 500.0, 900.0))
+    found = run(changing(300.0, [kind], 1 / 200.0, [[1.0]]))["A"][FAILED].sum(axis=1)
     mean = 40 * 52 / 700
     assert found.mean() == pytest.approx(mean, abs=3 * np.sqrt(mean / found.size))
     assert found.var() == pytest.approx(mean, rel=0.05)
 
 
 def test_old_heads_that_are_changed_away_do_not_come_due():
-    due_soon = Slot("model", "here", 990.0, (HeadKind("A", 1000.0),))
-    kinds = (HeadKind("A", 1000.0, in_circulation=(100.0,)),)
-    changed = Slot("model", "here", 990.0, kinds, 1 / 10.0, ((1.0,),))
+    due_soon = position(IMMORTAL, 990.0, Policy(1000.0))
+    kind = Kind(IMMORTAL, Policy(1000.0), in_circulation=(100.0,))
+    changed = changing(990.0, [kind], 1 / 10.0, [[1.0]])
     stays = run(due_soon, weeks=1)["A"][PLANNED].sum(axis=1)
     leaves = run(changed, weeks=1)["A"][PLANNED].sum(axis=1)
     assert stays.mean() == 1.0
@@ -106,12 +103,8 @@ def test_old_heads_that_are_changed_away_do_not_come_due():
 
 
 def test_types_mix_as_the_changes_say():
-    kinds = (
-        HeadKind("A", 1e9, in_circulation=(0.0,)),
-        HeadKind("B", 50.0, in_circulation=(0.0,)),
-    )
-    slot = Slot("model", "here", 0.0, kinds, 1 / 100.0, ((0.0, 1.0), (0.0, 1.0)))
-    found = run(slot, weeks=10)
+    kinds = [Kind(IMMORTAL, Policy(1e9)), Kind(IMMORTAL, Policy(50.0))]
+    found = run(changing(0.0, kinds, 1 / 100.0, [[0.0, 1.0], [0.0, 1.0]]), weeks=10)
     assert found["A"][PLANNED].sum() == 0
     # Once changed to B, heads are swapped every 50 h without a change in between.
     assert found["B"][PLANNED].sum(axis=1).mean() > 1

@@ -12,6 +12,7 @@ from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
 from headlife.life.groups import Group
+from headlife.show.words.stock import note_sentence
 
 START = pd.Timestamp("2026-01-05")
 LIVES = {Group("A", "model"): [KnownLife(1.0, 1000.0)]}
@@ -122,17 +123,17 @@ def test_each_order_saves_waiting_from_its_own_day(shop):
 
 def test_the_card_says_what_comes_when_and_where(shop):
     (pooled,) = stock(shop(ORDERS[1]))
-    assert pooled.note == (
-        "On order: 2 (a) for south, due on 2026-02-02; 3 (b) for north, due on 2026-03-02; "
+    assert note_sentence(pooled) == (
+        "On order: 2 (a) for south, due on 2 February 2026; 3 (b) for north, due on 2 March 2026; "
         "1 (c) for south, no day stated, counted one lead time from now."
     )
     north, south = stock(shop(SEPARATE + ORDERS[1], "separate"))
-    assert north.note == "On order: 3 (b), due on 2026-03-02."
-    assert "(a), due" in south.note
-    assert "(b)" not in south.note
-    late = stock(shop("on_order = 1\non_order_due = 2025-12-01"))[0].note
-    assert late == "On order: 1, due on 2025-12-01, which has passed, and counted as here now."
-    assert stock(shop("on_order = 1"))[0].note == ""
+    assert note_sentence(north) == "On order: 3 (b), due on 2 March 2026."
+    assert "(a), due" in note_sentence(south)
+    assert "(b)" not in note_sentence(south)
+    late = note_sentence(stock(shop("on_order = 1\non_order_due = 2025-12-01"))[0])
+    assert late == "On order: 1, due on 1 December 2025, which has passed, and counted as here now."
+    assert note_sentence(stock(shop("on_order = 1"))[0]) == ""
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from headlife.errors import DecisionError
-from headlife.futures.demand import POSITIONS_TOGETHER, KnownLife, forecast_demand
+from headlife.futures.convolution import exact_demand
+from headlife.futures.demand import DRAWS_TOGETHER, POSITIONS_TOGETHER, KnownLife, forecast_demand
 from headlife.futures.distribution import Demand, known_demand
 from headlife.shop.policy import Policy
 from validation.cases import load
@@ -299,3 +300,58 @@ def test_a_large_fleet_gives_the_same_answer_with_any_executor(record):
             shared = forecast_demand(*given, draws=200, seed=4, executor=executor)
             np.testing.assert_array_equal(shared.pmf, alone.pmf)
             np.testing.assert_array_equal(shared.failures_by_week, alone.failures_by_week)
+
+
+MODES = [KnownLife(2.2, 1900.0), KnownLife(1.1, 6000.0)]
+
+
+def many(positions, seed=1):
+    """A fleet with more positions than draws, which is simulated draw by draw."""
+    rng = np.random.default_rng(seed)
+    return rng.uniform(0.0, 1300.0, positions), rng.uniform(20.0, 60.0, positions)
+
+
+@pytest.mark.parametrize(
+    ("policy", "weeks"), [(None, 19.5), (Policy(1200.0), 19.0), (Policy(60.0), 4.0)]
+)
+def test_many_positions_agree_with_renewal_convolution(policy, weeks):
+    # Cox, Renewal Theory (1962), as `futures.convolution` computes it: no simulation there.
+    ages, usage = many(900)
+    draws = 800
+    found = forecast_demand(MODES, ages, usage, weeks, policy, draws=draws, seed=2)
+    exact = exact_demand(MODES, ages, usage, weeks, policy, grid=64)
+    assert abs(found.mean - exact.mean) < 4 * exact.sd / np.sqrt(draws) + 1e-9
+    assert abs(found.failure_mean - exact.failure_mean) < 4 * np.sqrt(exact.failure_mean / draws)
+    assert found.sd == pytest.approx(exact.sd, rel=4 / np.sqrt(2 * draws) + 1e-3)
+    error = np.sqrt(np.maximum(exact.failures_by_week, 1.0) / draws)
+    assert np.all(np.abs(found.failures_by_week - exact.failures_by_week) <= 5 * error)
+
+
+def test_many_positions_spread_with_the_life_as_few_do(record):
+    life = record(12, 2.0, 1500.0, 1200.0, 3)
+    ages, usage = many(600)
+    wide = forecast_demand(life, ages, (usage, 0.3 * usage), 19.0, Policy(1200.0), draws=590)
+    few = forecast_demand(life, ages, (usage, 0.3 * usage), 19.0, Policy(1200.0), draws=6_000)
+    assert wide.mean == pytest.approx(few.mean, abs=5 * few.sd / np.sqrt(590))
+    assert wide.sd == pytest.approx(few.sd, rel=5 / np.sqrt(2 * 590))
+    assert wide.doubt.variance == pytest.approx(few.doubt.variance, rel=0.3)
+
+
+def test_order_of_many_positions_and_executor_change_nothing():
+    ages, usage = many(80)
+    given = {"draws": 2 * DRAWS_TOGETHER + 7, "seed": 3}
+    alone = forecast_demand(MODES, ages, usage, 10.0, **given)
+    turned = forecast_demand(MODES, ages[::-1], usage[::-1], 10.0, **given)
+    with ThreadPoolExecutor(2) as executor:
+        shared = forecast_demand(MODES, ages, usage, 10.0, **given, executor=executor)
+    for other in (turned, shared):
+        np.testing.assert_array_equal(other.pmf, alone.pmf)
+        np.testing.assert_array_equal(other.failures_by_week, alone.failures_by_week)
+
+
+def test_many_positions_that_stand_still_fail_nowhere():
+    ages = np.linspace(0.0, 1500.0, 30)
+    still = forecast_demand(MODES, ages, 0.0, 10.0, draws=5)
+    assert still.mean == 0
+    due = forecast_demand(MODES, ages, 0.0, 10.0, Policy(1200.0), draws=5)
+    assert due.planned_by_week[0] == (ages >= 1200.0).sum() == due.mean

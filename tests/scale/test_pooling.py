@@ -15,6 +15,7 @@ from headlife.life.posterior import fit_life
 from headlife.life.site_evidence import SiteEvidence
 from headlife.scale.differences import compare_sites, shape_from_others
 from headlife.scale.pooling import pool_sites
+from headlife.show.words.sites import pooling_notes, stratum_notes
 
 
 def lives(heads, seed, shape=2.0, scale=1500.0, until=1200.0):
@@ -81,7 +82,7 @@ def test_another_reference_is_moved_and_said():
     found = pool_sites(there).strata[0]
     same = pool_sites([site("N", 1), site("S", 2)]).strata[0]
     assert found.verdict.probability == pytest.approx(same.verdict.probability, abs=1e-9)
-    assert any("Evidence of S was stated at another age" in note for note in found.notes)
+    assert any("Evidence of S was stated at another age" in note for note in stratum_notes(found))
 
 
 def test_a_stated_rating_settles_a_disagreement():
@@ -94,11 +95,11 @@ def test_missing_and_withheld_strata_are_named():
     small = site("Small", 3, heads=4).shareable()
     bare = dataclasses.replace(site("Bare", 4), strata=())
     found = pool_sites([site("N", 1), site("S", 2), small, bare])
-    notes = found.strata[0].notes
+    notes = stratum_notes(found.strata[0])
     assert "No such heads at Bare." in notes
     assert "Withheld by Small: not in any number here." in notes
     assert found.strata[0].heads == 80
-    assert any("Nothing to add from Small, Bare" in note for note in found.notes)
+    assert any("Nothing to add from Small, Bare" in note for note in pooling_notes(found))
     with pytest.raises(EvidenceError, match="nothing to pool"):
         pool_sites([small, bare])
 
@@ -107,8 +108,8 @@ def test_days_that_differ_are_said():
     import datetime
 
     early = dataclasses.replace(site("Early", 2), as_of=datetime.date(2026, 6, 30))
-    (note,) = pool_sites([site("N", 1), early]).notes
-    assert "2026-06-30 ('Early')" in note
+    (note,) = pooling_notes(pool_sites([site("N", 1), early]))
+    assert "30 June 2026 (Early)" in note
 
 
 @pytest.mark.slow

@@ -18,7 +18,7 @@ from headlife.show.review.first_screen import first_screen
 from headlife.show.spares import budget
 from headlife.show.spares.page import first_screen as spares_screen
 from headlife.show.spares.workbook import budget_workbook
-from headlife.show.words.stock import coming_sentence
+from headlife.show.words.stock import ahead_sentence, coming_sentence, note_sentence
 
 RECORDS = str(DEMO / "removals.csv")
 SEPARATE = {
@@ -72,7 +72,7 @@ def past(study, shop_file):
 
 def test_the_page_says_what_is_ordered_and_what_will_come(study, past):
     shown = spares_screen(study, past).markup.replace("&nbsp;", " ")
-    assert "2 (=117&lt;i&gt;), due on 2026-10-20" in shown
+    assert "2 (=117&lt;i&gt;), due on 20 October 2026" in shown
     assert "1 (later), no day stated, counted one lead time from now" in shown
     assert "The new printer Linnet&lt;b&gt; (support, 40 h a week) is counted" in shown
     assert "New printers in these numbers: Linnet&lt;b&gt; from 2 November 2026 on" in shown
@@ -94,9 +94,9 @@ def test_the_review_says_it_on_its_cards(shop_file, study):
     shop = hl.read_shop(shop_file)
     review = hl.quarterly_review(hl.read_records(RECORDS, shop), shop)
     shown = first_screen(review).markup.replace("&nbsp;", " ")
-    assert "2 (=117&lt;i&gt;), due on 2026-10-20" in shown
+    assert "2 (=117&lt;i&gt;), due on 20 October 2026" in shown
     assert "The new printer Linnet&lt;b&gt; (model, 40 h a week) is counted" in shown
-    assert [a.ahead for a in review.stock] == [a.ahead for a in study.stock]
+    assert [ahead_sentence(a) for a in review.stock] == [ahead_sentence(a) for a in study.stock]
     # It is no head in service: nothing to watch, nothing to judge.
     assert "Linnet<b>" not in set(review.watch["printer"])
     assert "Linnet<b>" not in set(review.in_service["printer"])
@@ -105,7 +105,7 @@ def test_the_review_says_it_on_its_cards(shop_file, study):
 def test_the_demo_itself_has_nothing_of_the_kind_to_tell():
     shop = hl.read_shop(DEMO / "shop.toml")
     review = hl.quarterly_review(hl.read_records(RECORDS, shop), shop)
-    assert [answer.ahead for answer in review.stock] == ["", ""]
+    assert [ahead_sentence(answer) for answer in review.stock] == ["", ""]
 
 
 def test_a_head_type_that_only_a_new_printer_has_is_told(tmp_path):
@@ -117,10 +117,12 @@ def test_a_head_type_that_only_a_new_printer_has_is_told(tmp_path):
     review = hl.quarterly_review(records, shop)
     said = "Its model head is left out: no Glass head has run in that role yet."
     (answer,) = [answer for answer in review.stock if answer.head_type == "Glass"]
-    assert answer.note.endswith(f"{said} 1 position whose head has not run yet is left out.")
+    assert note_sentence(answer).endswith(
+        f"{said} 1 position whose head has not run yet is left out."
+    )
     assert said in first_screen(review).markup
     study = hl.spares_study(records, shop)
-    assert said in study.stock[-1].note
+    assert said in note_sentence(study.stock[-1])
     assert "Glass as model (left out: none has run yet)" in coming_sentence(study)
 
 
@@ -131,7 +133,7 @@ def test_the_workbook_says_it_as_text(study):
     about = {row[0].value: row[1] for row in book["Read me"].iter_rows()}
     assert about["New printers"].value == coming_sentence(study)
     words = [row[9].value for row in book["Order now"].iter_rows(min_row=2)]
-    assert any("On order: 2 (=117<i>), due on 2026-10-20." in one for one in words)
+    assert any("On order: 2 (=117<i>), due on 20 October 2026." in one for one in words)
 
 
 def test_printers_that_come_after_the_year_are_told_as_not_counted(tmp_path):
@@ -139,7 +141,7 @@ def test_printers_that_come_after_the_year_are_told_as_not_counted(tmp_path):
     study = hl.spares_study(hl.read_records(RECORDS, shop), shop)
     said = coming_sentence(study)
     assert said == "Linnet<b> comes on 1 December 2027, after this year."
-    assert "after these 19 weeks, and adds nothing yet" in study.stock[0].note
+    assert "after these 19 weeks, and adds nothing yet" in note_sentence(study.stock[0])
 
 
 def test_command_spares_prints_what_will_come(shop_file, capsys):

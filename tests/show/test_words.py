@@ -133,3 +133,24 @@ def test_last_quarter_says_what_was_forecast_and_what_came():
     assert "12, outside the range" in stock.last_quarter_sentence(missed, "A")
     assert stock.last_quarter_sentence(quarter, "B") == ""
     assert stock.last_quarter_sentence(quarter.iloc[:0], "A") == ""
+
+
+def test_one_policy_has_one_cost_in_sentence_and_table(demo):
+    from headlife.decisions.policy.proposal import proposal_study
+    from headlife.show.past_rating.tables import policy_rows
+    from headlife.show.words.policy import advice_sentence
+
+    records, review = demo
+    made = proposal_study(review, records.shop)
+    named = 0
+    for kind, answer in made.each():
+        said = advice_sentence(kind, answer)
+        listed = answer.listed(answer.advice.age)
+        if listed is None:
+            assert "spares held not counted" in said
+            continue
+        named += 1
+        place = answer.policies.index(listed)
+        cost = policy_rows(answer)[place][2].split(" (")[0]
+        assert f"({cost} {made.currency} per print hour, spares held included)" in said
+    assert named >= 2

@@ -56,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
     with progress_bar("reading rows") as report:
         records = read_records(args.records, shop, progress=report, unknown="set aside")
         findings = audit(records, today)
-        tests = () if records.accepted.empty else two_readings(records).tests
+        unread = records.accepted.empty or bool(records.questions)
+        tests = () if unread else two_readings(records).tests
     if args.json:
         from headlife.show.check.values import check_values
 
@@ -70,4 +71,4 @@ def run(args: argparse.Namespace) -> int:
         if not args.json:
             for place in places:
                 Screen().say(f"Written: {place}")
-    return _ROWS_UNUSABLE if len(records.set_aside) else 0
+    return _ROWS_UNUSABLE if len(records.set_aside) or records.questions else 0

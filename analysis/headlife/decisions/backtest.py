@@ -11,10 +11,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from scipy.special import bdtr
 
 from headlife.case import Case, as_case
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
+from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
@@ -48,6 +50,7 @@ _COLUMNS: Final = (
 )  # fmt: skip
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Backtest:
     """Past forecasts beside what happened."""
@@ -107,6 +110,14 @@ def backtest(
     -------
     Backtest
         Empty where the records hold no full quarter after a first one.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> past = hl.backtest(case)
+    >>> past.last[["head_type", "happened", "inside_80"]].values.tolist()
+    [['Fibre', 4, True], ['Standard', 3, True]]
     """
     import pandas as pd
 
@@ -270,7 +281,6 @@ def _served(needed: Demand, taken: int, service_level: float) -> dict[str, Any]:
 def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:
     """Share of forecasts that came true so far, with the band that chance allows."""
     import pandas as pd
-    from scipy.stats import binom
 
     rows = []
     for level in INTERVALS:
@@ -282,7 +292,9 @@ def _coverage(quarters: pd.DataFrame) -> pd.DataFrame:
         for end in ends:
             count = int(end) + 1
             mean = float(said[:count].mean())
-            low, high = binom.ppf([(1 - BAND) / 2, (1 + BAND) / 2], count, mean) / count
+            # Quantiles of the binomial: the first number whose distribution reaches the tail.
+            reached = bdtr(np.arange(count + 1), count, mean)
+            low, high = np.searchsorted(reached, [(1 - BAND) / 2, (1 + BAND) / 2]) / count
             rows.append(
                 {
                     "interval": level,

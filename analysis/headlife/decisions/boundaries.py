@@ -36,14 +36,40 @@ _POINTS: Final = 161  # of Simpson's rule over the scores that have not crossed 
 
 
 def spent_late(share: ArrayLike, error: float) -> Floats:
-    """Error spent [-] by a share [-] of the plan, little of it early: O'Brien-Fleming type, [1]."""
+    """Error spent [-] by a share [-] of the plan, little of it early: O'Brien-Fleming type, [1].
+
+    Parameters
+    ----------
+    share : float or array of float
+        Share of the plan [-], from 0 to 1.
+    error : float
+        Whole error to be spent [-].
+
+    Returns
+    -------
+    array of float
+        Error spent [-], as many as shares.
+    """
     part = np.clip(np.asarray(share, float), 1e-12, 1.0)
     # [1], first example: 2 - 2 Phi(z / sqrt(t)), z the normal score left out by error / 2
     return np.asarray(2.0 * ndtr(ndtri(0.5 * error) / np.sqrt(part)), float)
 
 
 def spent_evenly(share: ArrayLike, error: float) -> Floats:
-    """Error spent [-] by a share [-] of the plan, with much of it early: Pocock type, [1]."""
+    """Error spent [-] by a share [-] of the plan, with much of it early: Pocock type, [1].
+
+    Parameters
+    ----------
+    share : float or array of float
+        Share of the plan [-], from 0 to 1.
+    error : float
+        Whole error to be spent [-].
+
+    Returns
+    -------
+    array of float
+        Error spent [-], as many as shares.
+    """
     part = np.clip(np.asarray(share, float), 0.0, 1.0)
     return np.asarray(error * np.log1p((np.e - 1.0) * part), float)
 
@@ -52,6 +78,16 @@ def spent_by_power(power: float) -> Callable[[ArrayLike, float], Floats]:
     """Give the spending function ``error * share ** power``.
 
     From Kim and DeMets, Biometrika 74 (1987) 149-154.
+
+    Parameters
+    ----------
+    power : float
+        Above 0; the larger, the less is spent early [-].
+
+    Returns
+    -------
+    callable
+        From share and error to the error spent [-].
     """
 
     def spent(share: ArrayLike, error: float) -> Floats:

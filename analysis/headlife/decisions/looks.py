@@ -36,7 +36,7 @@ from headlife.numbers import Floats, fraction, positive
 
 Standing = Literal["not settled", "first seen", "confirmed", "confirmed, not seen today"]
 Spending = Callable[[Floats, float], Floats]
-SecondOpinion = Callable[[int], float]
+SecondOpinion = Callable[[int, float], float]
 
 LOOKS: Final = 20  # quarterly looks over which the error is spent: five years
 # Of the error that one look may make on its side, what all looks together are given. "Holds"
@@ -93,7 +93,18 @@ class VerdictHistory:
 
 
 def quarter_ends(first: date, last: date) -> tuple[date, ...]:
-    """Give the calendar quarter ends after the first day and up to the last, oldest first."""
+    """Give the calendar quarter ends after the first day and up to the last, oldest first.
+
+    Parameters
+    ----------
+    first, last : date
+        Days.
+
+    Returns
+    -------
+    tuple of date
+        The quarter ends.
+    """
     import pandas as pd
 
     return tuple(day.date() for day in pd.date_range(first, last, freq="QE") if day.date() > first)
@@ -118,17 +129,19 @@ def verdict_history(
         quarter shows what it sees and confirms nothing.
     evidence : sequence of Evidence or None
         Evidence as it was known on each of them; None before any head had run.
-    rated_hours, share, confidence, claim
+    rated_hours, share, confidence, claim : float, float, float, Claim
         The claim, as for `judge_rating`.
     second_opinion : callable, optional
-        Given the number of a look, the probability [-] that the claim is true when other kinds of
-        life are allowed; asked only where a look would confirm, and must agree then.
+        Given the number of a look and its probability [-], the probability that the claim is true
+        when other kinds of life are allowed; asked only where a look would confirm a side for the
+        first time, and must agree then.
     spending : callable
         Error spent [-] by a share [-] of the plan.
 
     Returns
     -------
     VerdictHistory
+        Every look with its verdict, and what they say together.
 
     Raises
     ------
@@ -152,11 +165,16 @@ def verdict_history(
         scores_to_reach(days, information, part * error, spending)
         for part in (HOLDS_SPENDS, FALLS_SHORT_SPENDS)
     )
-    looks = []
+    looks: list[Look] = []
+    confirmed: Verdict = NOT_SETTLED
     for at, (day, life) in enumerate(zip(days, lives, strict=True)):
         chance = np.nan if life is None else claim_probability(life, rated, share, claim)
         alone = NOT_SETTLED if life is None else verdict_of(chance, confidence)
         band = (_chance_of(-falls_short[at]), _chance_of(holds[at]))
+        confirms = _confirmed(alone, chance, band)
+        if confirms not in (confirmed, NOT_SETTLED) and second_opinion is not None:
+            confirms = _confirmed(alone, second_opinion(at, chance), band)
+        confirmed = confirmed if confirms == NOT_SETTLED else confirms
         looks.append(
             Look(
                 day=day,
@@ -166,7 +184,7 @@ def verdict_history(
                 verdict=alone,
                 holds_from=band[1],
                 falls_short_to=band[0],
-                confirms=_confirmed(alone, chance, band, at, second_opinion),
+                confirms=confirms,
             )
         )
     return _standing(tuple(looks), error)
@@ -204,7 +222,24 @@ def scores_to_reach(
 
 
 def claim_probability(life: Life, rated_hours: float, share: float, claim: Claim) -> float:
-    """Posterior probability [-] that a claim on the rated hours [h] is true."""
+    """Posterior probability [-] that a claim on the rated hours [h] is true.
+
+    Parameters
+    ----------
+    life : Life
+        Posterior of the mode that the claim is about.
+    rated_hours : float
+        The rating [h].
+    share : float
+        Claimed share [-].
+    claim : Claim
+        What is claimed.
+
+    Returns
+    -------
+    float
+        The probability [-].
+    """
     if claim == "mean":
         return float(life.probability_mean_life_above(rated_hours))
     return float(life.probability_reliability_above(share, rated_hours))
@@ -228,24 +263,14 @@ def _chance_of(score: float) -> float:
     return float(ndtr(score)) if np.isfinite(score) else float("nan")
 
 
-def _confirmed(
-    alone: Verdict,
-    chance: float,
-    band: tuple[float, float],
-    at: int,
-    second_opinion: SecondOpinion | None,
-) -> Verdict:
-    """Say what a look confirms: decisive by itself, past its boundary, and not opposed."""
-
-    def reached(probability: float) -> bool:
-        falls_short_to, holds_from = band
-        if alone == HOLDS:
-            return probability >= holds_from
-        return alone == FALLS_SHORT and probability <= falls_short_to
-
-    if not reached(chance):
-        return NOT_SETTLED
-    return alone if second_opinion is None or reached(second_opinion(at)) else NOT_SETTLED
+def _confirmed(alone: Verdict, chance: float, band: tuple[float, float]) -> Verdict:
+    """Say what a look confirms: decisive by itself, and past its boundary."""
+    falls_short_to, holds_from = band
+    if (alone == HOLDS and chance >= holds_from) or (
+        alone == FALLS_SHORT and chance <= falls_short_to
+    ):
+        return alone
+    return NOT_SETTLED
 
 
 def _standing(looks: tuple[Look, ...], error: float) -> VerdictHistory:

@@ -153,19 +153,22 @@ def what_would_overturn(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed, last_good_hours
+    entry_hours, exit_hours, failed : float or array of float
         Lives, as for `Evidence.from_lives`, (n,).
     pulled : array of bool
         True for heads that were taken out working before the shop would have swapped them, (n,);
         see `pulled_before_time`.
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
+    last_good_hours : array of float, optional
+        As for `Evidence.from_lives`, (n,).
     readings : mapping of name to Evidence, optional
         The same heads with the removals in doubt read in other ways.
 
     Returns
     -------
     Overturn
+        What turns the verdict, and how far away it is.
 
     Raises
     ------
@@ -207,6 +210,18 @@ def averaged_probability(chance: float, kinds: KindsOfLife) -> float:
 
     The grid of `kinds_of_life` is a little coarse for the Weibull life, whose probability
     ``chance`` [-] is known exactly: its error is taken out.
+
+    Parameters
+    ----------
+    chance : float
+        Probability [-] of the claim under the exact Weibull life.
+    kinds : KindsOfLife
+        What every kind of life says of it.
+
+    Returns
+    -------
+    float
+        The probability [-].
     """
     return float(np.clip(chance + kinds.probability - kinds.of(WEIBULL).probability, 0.0, 1.0))
 
@@ -250,12 +265,13 @@ def pulled_tipping_point(
         Posterior of the mode the claim is about, the pulled heads censored.
     ages : array of float
         Ages at which heads were pulled [h], (m,).
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
 
     Returns
     -------
     PulledHeads
+        How many of the pulled heads would have to be failures.
     """
     ran = ages[ages > 0]
     count = int(ages.size)

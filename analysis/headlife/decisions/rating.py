@@ -11,12 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-import numpy as np
-
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, positive
 
 if TYPE_CHECKING:
+    from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
 
 Verdict = Literal["holds", "falls short", "not settled"]
@@ -27,6 +27,7 @@ FALLS_SHORT: Final[Verdict] = "falls short"
 NOT_SETTLED: Final[Verdict] = "not settled"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class RatingVerdict:
     """What the records say about one claim on the rated life.
@@ -61,7 +62,7 @@ class RatingVerdict:
 
 
 def judge_rating(
-    life: Life,
+    life: Life | LotLife,
     rated_hours: float,
     share: float = 0.90,
     confidence: float = 0.95,
@@ -71,8 +72,8 @@ def judge_rating(
 
     Parameters
     ----------
-    life : Life
-        Posterior of the life, from `fit_life`.
+    life : Life or LotLife
+        Posterior of the life, from `fit_life` or `lot_lives`.
     rated_hours : float
         Rated life [h]; for a claim on the mean, the mean life required [h].
     share : float
@@ -86,11 +87,22 @@ def judge_rating(
     Returns
     -------
     RatingVerdict
+        Verdict, share reaching the rating, and their ranges.
 
     Raises
     ------
     DecisionError
         A number is out of range, for example a confidence of 95 instead of 0.95.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> verdict = hl.judge_rating(hl.fit_life(evidence), 500)
+    >>> verdict.verdict, round(verdict.probability, 2)
+    ('falls short', 0.0)
     """
     rated = positive("The rated life", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
@@ -103,8 +115,7 @@ def judge_rating(
     else:
         probability = float(life.probability_reliability_above(share, rated))
     two_sided = 2.0 * confidence - 1.0
-    # The share falls as the hazard grows, so the median of one is that of the other.
-    reaching = float(np.exp(-life.mixture.cumulative_hazard(rated, 0.5)))
+    reaching = life.median_reliability(rated)
     low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
     life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
     return RatingVerdict(
@@ -118,13 +129,26 @@ def judge_rating(
         bounds=(low, high),
         b_life=100.0 * (1.0 - reaching),
         b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
-        life_at_share=float(life.mixture.life(1.0 - share, 0.5)),
+        life_at_share=life.median_life(1.0 - share),
         life_at_share_bounds=(life_low, life_high),
     )
 
 
 def verdict_of(probability: float, confidence: float) -> Verdict:
-    """Turn the probability [-] that a claim is true into a verdict."""
+    """Turn the probability [-] that a claim is true into a verdict.
+
+    Parameters
+    ----------
+    probability : float
+        That the claim is true [-].
+    confidence : float
+        How sure a verdict must be [-].
+
+    Returns
+    -------
+    Verdict
+        The verdict.
+    """
     if probability >= confidence:
         return HOLDS
     if probability <= 1.0 - confidence:

@@ -9,18 +9,24 @@ could not be reduced is named in `Review.left_out`. Everything shown to people i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
+from headlife.decisions.left_out import LeftOut
+from headlife.decisions.practised import Practised, practised
 from headlife.decisions.rating import RatingVerdict, judge_rating
-from headlife.decisions.spares.levels import StockAnswer, fleet_ahead, stock_answers
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.decisions.standing import Standing, standings
 from headlife.decisions.watch import watch_list
+from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
+from headlife.life.lots import lot_lives
 from headlife.life.reduction import in_order
 from headlife.life.strata import Comparison, compare_strata
 from headlife.progress import Progress
@@ -30,16 +36,15 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
     from headlife.records.record_set import Records
     from headlife.shop import Shop
 
 __all__ = ["Division", "Review", "StockAnswer", "Stratum", "quarterly_review"]
 
-# Fewer failures than this say little about the shape of a life.
-FEW_FAILURES: Final = 3
 
-
+@shows_itself
 @dataclass(frozen=True)
 class Stratum:
     """One group of heads: its evidence, the posteriors of its modes and its rating's verdict."""
@@ -58,10 +63,10 @@ class Stratum:
     """Failures by mode [heads]; the primary mode is always listed."""
     in_service: int
     """Heads in service [heads]."""
-    note: str
-    """What a reader must know about this answer; empty when nothing."""
     lives: pd.DataFrame
     """Lives of this group, one row per head; none where they were reduced file by file."""
+    leans_on: LotLife | None = None
+    """For one part of several: its life as it leans on the others', by which it is judged."""
 
     @property
     def name(self) -> str:
@@ -115,10 +120,11 @@ class Answers:
     """Answers on spares, by head type."""
     watch: pd.DataFrame
     """Heads in service by their chance of finishing the build, worst first."""
-    left_out: tuple[str, ...]
-    """What was left out and why, one sentence each."""
+    left_out: tuple[LeftOut, ...]
+    """What was left out, and why."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Review(Provenance, Answers):
     """Every answer of one quarterly review, with what it was made from."""
@@ -138,6 +144,12 @@ class Review(Provenance, Answers):
     last_quarter: pd.DataFrame
     """What was forecast a quarter ago beside what happened, one row per head type, as
     `Backtest.quarters` has it; empty where the records are too short."""
+    standings: Mapping[Group, Standing] = field(default_factory=dict)
+    """How the verdict of every group stands over time and what would overturn it; empty where
+    lives were reduced file by file."""
+    practised: tuple[Practised, ...] = ()
+    """What is stated and what is done, by head type; empty where lives were reduced file by
+    file."""
 
 
 def quarterly_review(
@@ -185,6 +197,10 @@ def quarterly_review(
     answers = answers_from(
         case.evidence, case.fleet, case.shop, case.day, tell, executor, case.lives
     )
+    judged = [*answers.strata, *(part for one in answers.divisions for part in one.parts)]
+    tell("judging past quarters", 0, 1)
+    stand = standings(case, [one.group for one in judged if one.life is not None])
+    tell("judging past quarters", 1, 1)
     return Review(
         **vars(case.provenance),
         **vars(answers),
@@ -195,6 +211,8 @@ def quarterly_review(
         fleet=case.fleet,
         build_hours=case.shop.review.build_hours,
         last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
+        standings=stand,
+        practised=practised(case),
     )
 
 
@@ -229,6 +247,7 @@ def answers_from(
     Returns
     -------
     Answers
+        The quarter's answers.
 
     Raises
     ------
@@ -285,7 +304,6 @@ def _stratum(
         else judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
         failures=failures,
         in_service=int(group.rows(fleet.positions).sum()),
-        note=_stratum_note(life, failures[primary], primary),
         lives=own,
     )
 
@@ -299,9 +317,31 @@ def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
     _refuse_blank_columns([part.group for part in parts])
     primary = shop.review.primary_mode
     return tuple(
-        Division(group, columns, tuple(own), _compared(own, primary))
+        Division(group, columns, _leaning(own, primary), _compared(own, primary))
         for (columns, group), own in found.items()
     )
+
+
+def _leaning(parts: Sequence[Stratum], primary: str) -> tuple[Stratum, ...]:
+    """Judge every part by its own lives and, as far as they are alike, those of the others."""
+    ran = [part for part in parts if part.verdict is not None]
+    if len(ran) < 2:
+        return tuple(parts)
+    lots = dict(
+        zip(
+            (id(part) for part in ran),
+            lot_lives([p.evidence.modes[primary] for p in ran]),
+            strict=True,
+        )
+    )
+    found = []
+    for part in parts:
+        lot, said = lots.get(id(part)), part.verdict
+        if lot is not None and said is not None:
+            verdict = judge_rating(lot, said.rated_hours, said.share, said.confidence, said.claim)
+            part = replace(part, verdict=verdict, leans_on=lot)
+        found.append(part)
+    return tuple(found)
 
 
 def _compared(parts: Sequence[Stratum], primary: str) -> Comparison | None:
@@ -322,17 +362,3 @@ def _refuse_blank_columns(groups: Iterable[Group]) -> None:
                 f"there; fill in the column {column}, name the shop's own column in [columns] "
                 f'{column} = "...", or take it out of groups.'
             )
-
-
-def _stratum_note(life: Life | None, failures: int, primary: str) -> str:
-    if life is None:
-        return "These heads have not run yet; there is nothing to judge."
-    if failures == 0:
-        return f"No head has failed by {primary} yet: the bounds rest on the hours run alone."
-    if failures < FEW_FAILURES:
-        count = "One head has" if failures == 1 else f"{failures} heads have"
-        return (
-            f"{count} failed by {primary}: how the risk grows with age is assumed, not learned, "
-            "so the bounds are wide."
-        )
-    return ""

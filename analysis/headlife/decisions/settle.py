@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
 from headlife.errors import DecisionError
-from headlife.futures.evidence_ahead import Futures
+from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import shape_nodes
 from headlife.life.posterior import Life
@@ -36,6 +36,7 @@ DRAWS: Final = 300  # futures per policy; a chance is then good to about 3 point
 QUARTERS: Final = (1, 2, 4)
 RUN_TO: Final = 1.5  # times the rating: how far past it heads are taken to run at best
 MOST_HEADS: Final = 1_000_000.0
+_WAY: Final = 1e-6  # to which the shortest way is found, relative [-]
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,7 @@ def what_would_settle(
         Present age of the head in every position [h].
     hours_per_week : float or array of float
         Print hours a week, one for all or one per position [h].
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     policies : sequence of Policy, optional
         Default: swap at the rating, run to half past it, run to failure.
@@ -98,6 +99,19 @@ def what_would_settle(
     ------
     DecisionError
         A claim, age, hour or number that makes no sense.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> chances = hl.what_would_settle(
+    ...     life, [120, 300], 40, 500, quarters=(2, 8), draws=200, seed=1
+    ... )
+    >>> chances["policy"].unique().tolist()
+    ['at the rating', 'at 750 h', 'run to failure']
     """
     import pandas as pd
 
@@ -115,11 +129,11 @@ def what_would_settle(
     for policy in plans:
         rng = np.random.default_rng(seed)  # every policy meets the same lives
         modes = [each.draw(draws, rng) for each in (life, *others)]
-        futures = Futures(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
+        ahead = EvidenceAhead(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
         for quarter in range(1, max(steps) + 1):
-            futures.run_quarter()
+            ahead.run_quarter()
             if quarter in steps:
-                found = _judged(life, futures, rated, share, confidence)
+                found = _judged(life, ahead, rated, share, confidence)
                 said = {"policy": policy.name, "swap_at": policy.comes_out_at}
                 rows.append({**said, "quarters": quarter, **found})
     return pd.DataFrame(rows)
@@ -138,10 +152,15 @@ def shortest_way(
     ----------
     life : Life
         Posterior of the mode the claim is about.
-    rated_hours, share, confidence
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     run_to : float, optional
         Age each head is run to from the rating [h]; default half past it.
+
+    Returns
+    -------
+    ShortestWay
+        Head-hours and what they rest on.
 
     Raises
     ------
@@ -155,65 +174,40 @@ def shortest_way(
     if last <= rated:
         raise DecisionError(f"The age to run to ({last:g} h) must lie past the rating.")
 
-    def holds(heads: float) -> bool:
+    def short_of(heads: float) -> float:
         more = Evidence.from_lives(rated, [last], [False], reference_hours=rated, weights=[heads])
         found = replace(life, evidence=life.evidence + more)
-        return bool(found.probability_reliability_above(share, rated) >= confidence)
+        return confidence - float(found.probability_reliability_above(share, rated))
 
-    if holds(0.0):
+    if short_of(0.0) <= 0:
         return ShortestWay(0.0, 0.0, last)
-    low, high = 0.0, 1.0
-    while not holds(high):
-        low, high = high, 4.0 * high
+    high = 1.0
+    while short_of(high) > 0:
+        high *= 4.0
         if high > MOST_HEADS:
             return ShortestWay(float("inf"), float("inf"), last)
-    while high - low > 1e-3 * high:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return ShortestWay(high * (last - rated), high, last)
+    from scipy.optimize import brentq
 
-
-def settling_sentence(table: pd.DataFrame, way: ShortestWay) -> str:
-    """Say in one or two sentences what `what_would_settle` and `shortest_way` found."""
-    last = table[table["quarters"] == table["quarters"].max()]
-    first = table[table["quarters"] == table["quarters"].min()].iloc[0]
-    usual, best = last.iloc[0], last.loc[last["settled"].idxmax()]
-    text = (
-        f'With the policy "{usual["policy"]}" the chance of a verdict is '
-        f"{_percent(first['settled'])} after {_quarter_words(int(first['quarters']))} and "
-        f"{_percent(usual['settled'])} after {_quarter_words(int(usual['quarters']))}"
-    )
-    if best["settled"] > usual["settled"] + 2.0 * best["error"]:
-        text += f'; with "{best["policy"]}" it would be {_percent(best["settled"])}'
-    text += ". "
-    if way.head_hours == 0:
-        return text + "The rating holds as it stands."
-    if not np.isfinite(way.head_hours):
-        return text + "No running past the rating would make it hold, even without a failure."
-    heads = int(np.ceil(way.heads - 1e-9))
-    who = "one head" if heads == 1 else f"{heads} heads"
-    return text + (
-        f"At best {way.head_hours:,.0f} head-hours past the rating without a failure would do "
-        f"({who} run on to {way.run_to:,.0f} h)."
-    )
+    heads = float(brentq(short_of, 0.0, high, rtol=_WAY)) * (1.0 + _WAY)
+    return ShortestWay(heads * (last - rated), heads, last)
 
 
 def _judged(
-    life: Life, futures: Futures, rated: float, share: float, confidence: float
+    life: Life, ahead: EvidenceAhead, rated: float, share: float, confidence: float
 ) -> dict[str, float]:
     """Judge every future again with its evidence added."""
     known = life.evidence
-    draws = futures.failures.size
+    draws = ahead.failures.size
     verdicts = []
     for draw in range(draws):
         with np.errstate(divide="ignore"):
-            curve = np.logaddexp(known.log_curve, np.log(futures.exposure[draw]))
+            curve = np.logaddexp(known.log_curve, np.log(ahead.exposure[draw]))
         grown = replace(
             known,
-            failures=known.failures + float(futures.failures[draw]),
-            log_sum=known.log_sum + float(futures.log_sum[draw]),
+            failures=known.failures + float(ahead.failures[draw]),
+            log_sum=known.log_sum + float(ahead.log_sum[draw]),
             log_curve=curve,
-            heads=known.heads + float(futures.heads[draw]),
+            heads=known.heads + float(ahead.heads[draw]),
         )
         found = replace(life, evidence=grown)
         chance = float(found.probability_reliability_above(share, rated))
@@ -226,9 +220,9 @@ def _judged(
         "holds": held,
         "falls_short": settled - held,
         "error": float(np.sqrt(settled * open_ / draws)),
-        "head_hours": float(futures.head_hours.mean()),
-        "past_rating": float(futures.past_rating.mean()),
-        "failures": float(futures.failures.mean()),
+        "head_hours": float(ahead.head_hours.mean()),
+        "past_rating": float(ahead.past_rating.mean()),
+        "failures": float(ahead.failures.mean()),
     }
 
 
@@ -250,12 +244,3 @@ def _quarters(quarters: Sequence[int]) -> tuple[int, ...]:
     if not steps or min(steps) < 1 or any(s != q for s, q in zip(steps, quarters, strict=True)):
         raise DecisionError(f"Quarters must be whole numbers from 1; got {tuple(quarters)}.")
     return steps
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
-def _quarter_words(quarters: int) -> str:
-    names = {1: "one more quarter", 2: "two more", 3: "three more", 4: "four more"}
-    return names.get(quarters, f"{quarters} more")

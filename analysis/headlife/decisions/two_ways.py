@@ -42,12 +42,13 @@ def read_both_ways(
     ----------
     review : Review
         From `quarterly_review` on the same case.
-    case, shop, as_of
+    case, shop, as_of : Case or Records, Shop, date
         As for `quarterly_review`.
 
     Returns
     -------
     TwoWays
+        Both readings; the other one is empty where nothing is in doubt.
     """
     from headlife.records.lives import two_readings
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.futures.draws import ModeDraws, hazard_ahead
 from headlife.numbers import Floats, fraction, not_negative_array, positive
 from headlife.seeds import generator
 
@@ -22,8 +23,9 @@ if TYPE_CHECKING:
 
 WATCH_DRAWS: Final = 20_000
 # Chances worked out at most, heads times draws, since time is what runs out.
-MOST_CHANCES: Final = 40_000_000
+MOST_CHANCES: Final = 20_000_000
 FEWEST_DRAWS: Final = 500
+_TOGETHER: Final = 100_000  # chances worked out at once
 
 
 def watch_list(
@@ -73,30 +75,24 @@ def watch_list(
             continue
         ages = not_negative_array("Ages of heads", result["age_hours"].iloc[rows], "[h]")
         drawn = [
-            life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(number)))
-            for number, life in enumerate(modes)
+            ModeDraws.from_parameters(
+                *life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(n))),
+                np.float64,
+            )
+            for n, life in enumerate(modes)
         ]
-        answers[rows] = [_finish(age, build, drawn, tail) for age in ages]
+        block = max(_TOGETHER // draws, 1)
+        for start in range(0, rows.size, block):
+            some = slice(start, start + block)
+            answers[rows[some]] = _finish(ages[some], build, drawn, tail)
     result["build_hours"] = build
     result[["probability", "low", "high"]] = answers
     order = ["probability", "head"] if "head" in result else ["probability"]
     return result.sort_values(order, kind="stable", ignore_index=True)
 
 
-def _finish(
-    age: float, build: float, drawn: Sequence[tuple[Floats, Floats]], tail: float
-) -> tuple[float, float, float]:
-    """Mean and bounds of the chance that a head of this age runs `build` hours more."""
-    hazard = np.zeros_like(drawn[0][0])
-    # A draw may put this head so far past its life that the hazard overflows: it cannot finish.
-    with np.errstate(over="ignore"):
-        for shape, scale in drawn:
-            if age > 0:
-                # H(age + build) - H(age) as H(age) times the growth, so that nothing cancels.
-                growth = np.expm1(shape * np.log1p(build / age))
-                hazard += np.exp(shape * np.log(age / scale)) * growth
-            else:
-                hazard += np.exp(shape * np.log(build / scale))
-    chance = np.exp(-hazard)
-    low, high = np.quantile(chance, [tail, 1.0 - tail])
-    return float(chance.mean()), float(low), float(high)
+def _finish(ages: Floats, build: float, modes: Sequence[ModeDraws], tail: float) -> Floats:
+    """Mean and bounds of the chance that heads of these ages run `build` hours more, n x 3."""
+    chance = np.exp(-hazard_ahead(modes, ages[:, None], build))
+    low, high = np.quantile(chance, [tail, 1.0 - tail], axis=1)
+    return np.column_stack([chance.mean(axis=1), low, high])

@@ -8,7 +8,7 @@ Never forecasts.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -135,6 +135,11 @@ def coming_heads(
         First day of the forecast.
     weeks : float
         Horizon [weeks].
+
+    Returns
+    -------
+    tuple of ComingHead
+        The heads, with the day from which they are used.
     """
     return tuple(
         ComingHead(
@@ -153,52 +158,24 @@ def coming_heads(
 
 
 def weeks_ahead(begins: datetime.date, start: pd.Timestamp, weeks: float) -> float:
-    """Weeks from a printer's first day to the end of the horizon [weeks]."""
-    wait = (np.datetime64(begins, "D") - start.to_datetime64()) / np.timedelta64(1, "D")
-    return float(np.clip(weeks - wait / DAYS_PER_WEEK, 0.0, weeks))
-
-
-def coming_note(
-    coming: Sequence[ComingHead], head_type: str, site: str | None, weeks: float
-) -> str:
-    """Say which printers that will come are in an answer about a head type, and which are not.
+    """Weeks from a printer's first day to the end of the horizon [weeks].
 
     Parameters
     ----------
-    coming : sequence of ComingHead
-        From `coming_heads`.
-    head_type : str
-        Head type of the answer.
-    site : str or None
-        Its site; None where all share one stock.
+    begins : datetime.date
+        First day of the printer.
+    start : pd.Timestamp
+        First day of the horizon.
     weeks : float
-        The weeks the answer is about [weeks].
+        The horizon [weeks].
+
+    Returns
+    -------
+    float
+        Weeks, none below 0 or beyond the horizon [weeks].
     """
-    mine = [
-        head for head in coming if head.head_type == head_type and site in (None, head.site or "")
-    ]
-    said = []
-    for name in dict.fromkeys(head.printer for head in mine):
-        heads = [head for head in mine if head.printer == name]
-        roles = " and ".join(head.role for head in heads)
-        first = heads[0]
-        if first.weeks <= 0:
-            said.append(
-                f"The new printer {name} comes on {first.begins.isoformat()}, after these "
-                f"{weeks:g} weeks, and adds nothing yet."
-            )
-            continue
-        said.append(
-            f"The new printer {name} ({roles}, {first.weekly_hours:g} h a week) is counted from "
-            f"{first.begins.isoformat()} on; the heads it comes with are not taken from the stock."
-        )
-        unknown = [head.role for head in heads if not head.known]
-        if unknown:
-            said[-1] += (
-                f" Its {' and '.join(unknown)} head is left out: no {head_type} head has run in "
-                "that role yet."
-            )
-    return " ".join(said)
+    wait = (np.datetime64(begins, "D") - start.to_datetime64()) / np.timedelta64(1, "D")
+    return float(np.clip(weeks - wait / DAYS_PER_WEEK, 0.0, weeks))
 
 
 def _check(name: str, shop: Shop, start: pd.Timestamp) -> None:

@@ -98,6 +98,16 @@ def swap_lags(sums: pd.DataFrame) -> dict[str, float]:
     Hours run past that age by all heads over planned swaps after it, the estimate for a constant
     rate; heads still running and heads that failed count with the hours they ran. With no such
     swap yet one is assumed.
+
+    Parameters
+    ----------
+    sums : DataFrame
+        Hours run past the age and planned swaps after it, by head type; parts add.
+
+    Returns
+    -------
+    dict of str to float
+        Mean lag [h], by head type.
     """
     run, late = (sums[name].to_numpy(dtype=np.float64) for name in ("run", "late"))
     lags = run / SUM_UNITS / np.maximum(late, 1.0)
@@ -105,7 +115,18 @@ def swap_lags(sums: pd.DataFrame) -> dict[str, float]:
 
 
 def earliest_due(shop: Shop) -> dict[str, float]:
-    """Lowest age [h] at which any policy of the shop, past or present, has heads swapped."""
+    """Lowest age [h] at which any policy of the shop, past or present, has heads swapped.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    dict of str to float
+        Age [h], by head type; infinite where none is ever swapped.
+    """
     due = dict.fromkeys(shop.head_types, np.inf)
     printers = ["", *_printers_with_rules(shop)]
     for first, _ in shop.policy.rules:

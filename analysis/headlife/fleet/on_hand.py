@@ -7,7 +7,9 @@ its site. Never decides what to order.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -20,14 +22,46 @@ from headlife.units import DAYS_PER_WEEK
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.shop import Order, Shop
+    from headlife.shop import HeadType, Order, Shop
 
 # What a site is called where the records name none.
 NO_SITE: Final = ""
 
 
-def on_hand_at(shop: Shop, head_type: str, site: str | None, sites: Sequence[str]) -> int:
-    """Count new heads on the shelf.
+@dataclass(frozen=True)
+class OrderDue:
+    """An open order, with the day it is due."""
+
+    name: str
+    """Its name in the settings; empty where orders are not named."""
+    heads: int
+    """Heads ordered [heads]."""
+    site: str | None
+    """The site it is for, where all sites share one stock and it names one."""
+    due: datetime.date | None
+    """The day it is due; None where none is stated: it is counted one lead time from now."""
+    passed: bool
+    """Whether that day has passed, so that it is counted as here now."""
+
+
+@dataclass(frozen=True)
+class Stock:
+    """New heads of one type that serve all sites, or one of them."""
+
+    head_type: str
+    """Head type."""
+    settings: HeadType
+    """What is on hand and on order of it."""
+    lead_time_weeks: float
+    """Lead time of an order without a day [weeks]."""
+    site: str | None = None
+    """The site that it serves; None where one stock serves all."""
+    sites: tuple[str, ...] = ()
+    """Sites that keep a stock of this head type."""
+
+
+def stocks_of(shop: Shop, head_type: str, sites: Sequence[str]) -> tuple[Stock, ...]:
+    """Name the stocks of a head type: one for all, or one for each site that has such a head.
 
     Parameters
     ----------
@@ -35,10 +69,27 @@ def on_hand_at(shop: Shop, head_type: str, site: str | None, sites: Sequence[str
         The shop's settings.
     head_type : str
         Head type.
-    site : str or None
-        One site's own stock; None where one stock serves all.
     sites : sequence of str
-        Sites that keep a stock of this head type.
+        Sites where such a head is at work.
+
+    Returns
+    -------
+    tuple of Stock
+        In the order of `sites`.
+    """
+    of_it = shop.head_types[head_type], shop.spares.lead_time_weeks
+    if shop.spares.sites == "separate" and sites:
+        return tuple(Stock(head_type, *of_it, site, tuple(sites)) for site in sites)
+    return (Stock(head_type, *of_it, None, tuple(sites)),)
+
+
+def on_hand_at(stock: Stock) -> int:
+    """Count new heads on the shelf.
+
+    Parameters
+    ----------
+    stock : Stock
+        The stock.
 
     Returns
     -------
@@ -51,46 +102,33 @@ def on_hand_at(shop: Shop, head_type: str, site: str | None, sites: Sequence[str
         What is on this site's shelf is not stated, or heads are on the shelf of a site that
         keeps no stock.
     """
-    settings = shop.head_types[head_type]
-    if site is None:
-        return settings.heads_on_hand
-    stated = settings.on_hand_by_site
-    if site not in stated:
+    if stock.site is None:
+        return stock.settings.heads_on_hand
+    stated = stock.settings.on_hand_by_site
+    if stock.site not in stated:
         raise SettingsError(
-            f"[spares] sites is 'separate', so [head_types.\"{head_type}\"] on_hand_by_site must "
-            f"say how many new heads are on the shelf at {_place(site)}; add it, 0 if there are "
-            "none."
+            f"[spares] sites is 'separate', so [head_types.\"{stock.head_type}\"] on_hand_by_site "
+            f"must say how many new heads are on the shelf at {_place(stock.site)}; add it, 0 if "
+            "there are none."
         )
     for other, heads in stated.items():
-        if heads and other not in sites:
+        if heads and other not in stock.sites:
             raise SettingsError(
-                f'[head_types."{head_type}"] on_hand_by_site has {heads} on the shelf at '
-                f"{_no_stock(other, sites)}"
+                f'[head_types."{stock.head_type}"] on_hand_by_site has {heads} on the shelf at '
+                f"{_no_stock(other, stock.sites)}"
             )
-    return stated[site]
+    return stated[stock.site]
 
 
-def arrivals(
-    shop: Shop,
-    head_type: str,
-    start: pd.Timestamp,
-    site: str | None = None,
-    sites: Sequence[str] = (),
-) -> Floats:
+def arrivals(stock: Stock, start: pd.Timestamp) -> Floats:
     """Give the weeks until each head on order is there, the first one first.
 
     Parameters
     ----------
-    shop : Shop
-        The shop's settings.
-    head_type : str
-        Head type.
+    stock : Stock
+        The stock; one for all sites takes every order, whatever site it names.
     start : pandas.Timestamp
         The day.
-    site : str, optional
-        Only what is ordered for this site; default all orders, whatever site they name.
-    sites : sequence of str
-        Sites that keep a stock of this head type.
 
     Returns
     -------
@@ -102,55 +140,58 @@ def arrivals(
     SettingsError
         Sites keep separate stocks, and an order names none of them.
     """
-    orders = _orders_of(shop, head_type, site, sites)
-    weeks = [_weeks(order, shop, start) for order in orders.values()]
+    orders = _orders_of(stock)
+    weeks = [_weeks(order, stock.lead_time_weeks, start) for order in orders.values()]
     return np.sort(np.repeat(weeks, [order.heads for order in orders.values()]))
 
 
-def orders_note(
-    shop: Shop,
-    head_type: str,
-    start: pd.Timestamp,
-    site: str | None = None,
-    sites: Sequence[str] = (),
-) -> str:
-    """Say which order brings how many heads when; nothing where there is only a number.
+def orders_due(stock: Stock, start: pd.Timestamp) -> tuple[OrderDue, ...]:
+    """List the open orders of a head type; none where the settings state only a number.
 
     Parameters
     ----------
-    shop, head_type, start, site, sites
-        As for `arrivals`.
+    stock : Stock
+        The stock.
+    start : pandas.Timestamp
+        The day.
+
+    Returns
+    -------
+    tuple of OrderDue
+        In the settings' order.
     """
-    settings = shop.head_types[head_type]
+    settings = stock.settings
     if not settings.orders and settings.on_order_due is None:
-        return ""
-    parts = []
-    for name, order in _orders_of(shop, head_type, site, sites).items():
-        what = f"{order.heads} ({name})" if settings.orders else f"{order.heads}"
-        where = f" for {order.site}" if order.site and site is None else ""
-        parts.append(f"{what}{where}, {_day(order, start)}")
-    return f"On order: {'; '.join(parts)}." if parts else ""
+        return ()
+    return tuple(
+        OrderDue(
+            name=name if settings.orders else "",
+            heads=order.heads,
+            site=order.site if stock.site is None else None,
+            due=order.due,
+            passed=order.due is not None and _days(order, start) < 0,
+        )
+        for name, order in _orders_of(stock).items()
+    )
 
 
-def _orders_of(
-    shop: Shop, head_type: str, site: str | None, sites: Sequence[str]
-) -> Mapping[str, Order]:
-    orders = shop.head_types[head_type].open_orders
-    if site is None:
+def _orders_of(stock: Stock) -> Mapping[str, Order]:
+    orders = stock.settings.open_orders
+    if stock.site is None:
         return orders
     for name, order in orders.items():
-        _check_site(shop, head_type, name, order, sites)
-    return {name: order for name, order in orders.items() if (order.site or NO_SITE) == site}
+        _check_site(stock, name, order)
+    return {name: order for name, order in orders.items() if (order.site or NO_SITE) == stock.site}
 
 
-def _check_site(shop: Shop, head_type: str, name: str, order: Order, sites: Sequence[str]) -> None:
+def _check_site(stock: Stock, name: str, order: Order) -> None:
     """Refuse an order that would be counted at no site."""
-    table = f'[head_types."{head_type}"]'
+    table, sites = f'[head_types."{stock.head_type}"]', stock.sites
     if order.site is None and NO_SITE not in sites:
         write = f'orders."NAME" = {{ heads = {order.heads}, site = "{sites[0]}" }}'
         stated = (
             f"the order '{name}' must name its site; add it"
-            if shop.head_types[head_type].orders
+            if stock.settings.orders
             else f"on_order = {order.heads} must say for which site; write {write} instead"
         )
         raise SettingsError(
@@ -175,9 +216,9 @@ def _place(site: str) -> str:
     return f"'{site}'" if site else 'printers without a site, named ""'
 
 
-def _weeks(order: Order, shop: Shop, start: pd.Timestamp) -> float:
+def _weeks(order: Order, lead_time_weeks: float, start: pd.Timestamp) -> float:
     if order.due is None:
-        return shop.spares.lead_time_weeks
+        return lead_time_weeks
     return max(_days(order, start) / DAYS_PER_WEEK, 0.0)
 
 
@@ -185,11 +226,3 @@ def _days(order: Order, start: pd.Timestamp) -> float:
     """Days from the start to the day an order is due."""
     gap = np.datetime64(order.due, "D") - start.to_datetime64()
     return float(gap / np.timedelta64(1, "D"))
-
-
-def _day(order: Order, start: pd.Timestamp) -> str:
-    if order.due is None:
-        return "no day stated, counted one lead time from now"
-    if _days(order, start) < 0:
-        return f"due on {order.due.isoformat()}, which has passed, and counted as here now"
-    return f"due on {order.due.isoformat()}"

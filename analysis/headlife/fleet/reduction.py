@@ -84,6 +84,7 @@ class Stints:
         Returns
         -------
         Habits
+            How the shop swaps.
         """
         policies = policies_after(shop, day)
         return Habits(usage_sums(self.ran, latest), late_sums(self.late, policies))
@@ -118,7 +119,9 @@ def fleet_part(
     Returns
     -------
     FleetPart
+        What they add to the fleet.
     Stints
+        How long they stayed in and what came after.
     """
     shop = records.shop
     rows, reusable = records.accepted, shop.reasons.reusable
@@ -174,6 +177,7 @@ def fleet_of(
     Returns
     -------
     Fleet
+        The fleet.
 
     Raises
     ------
@@ -202,7 +206,20 @@ def fleet_of(
 
 
 def last_day(latest: int, as_of: Any) -> pd.Timestamp:
-    """Give the day an answer speaks of: the one asked for, or the last (days since 1970)."""
+    """Give the day an answer speaks of: the one asked for, or the last (days since 1970).
+
+    Parameters
+    ----------
+    latest : int
+        Last day of the records, in days since 1970.
+    as_of : str or date
+        Day asked for; None for the last.
+
+    Returns
+    -------
+    pd.Timestamp
+        The day.
+    """
     return pd.Timestamp(latest, unit="D") if as_of is None else pd.Timestamp(day_of(as_of))
 
 

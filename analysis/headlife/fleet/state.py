@@ -8,16 +8,17 @@ swapped. Holds what `fleet.reduction` found; never forecasts.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from headlife.fleet.habits import MaterialChanges
+from headlife.life.groups import Group, groups_in
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.numbers import Floats
 
 # Recent weeks count most where print hours are learned, so a long record is worth no more weeks
 # than this (own choice, no source).
@@ -46,32 +47,63 @@ class Fleet:
     swap_lag: dict[str, float] = field(default_factory=dict)
     """Mean print hours that heads of each type run past the age at which they are due [h]."""
 
-    def in_circulation(self, head_type: str, role: str) -> tuple[float, ...]:
-        """Ages of the heads of one stratum that are in use or waiting on the shelf [h]."""
-        waiting = self.shelf
-        mine = (waiting["head_type"] == head_type) & (waiting["role"] == role)
-        ages = [*self.ages(head_type, role), *waiting.loc[mine, "age_hours"]]
-        return tuple(sorted(float(age) for age in ages))
+    def in_circulation(self, group: Group) -> tuple[float, ...]:
+        """Ages of the heads of a group that are in use or waiting on the shelf.
+
+        Parameters
+        ----------
+        group : Group
+            Head type and role.
+
+        Returns
+        -------
+        tuple of float
+            Ages [h], the lowest first.
+        """
+        return self._circulating.get(group, ())
+
+    @cached_property
+    def _circulating(self) -> dict[Group, tuple[float, ...]]:
+        """Ages of the heads of every group, in use or waiting [h]; every position asks for them."""
+        found: dict[Group, list[float]] = {}
+        for table in (self.positions, self.shelf):
+            for group, own in groups_in(table).items():
+                found.setdefault(group, []).extend(own["age_hours"].tolist())
+        return {group: tuple(sorted(ages)) for group, ages in found.items()}
 
     def usage_sd(self, printer: str, weeks: float) -> float:
         """Spread of a printer's average print hours over a horizon, as a share of them [-].
 
         Weeks ahead vary as those on record did, and the mean itself was learned from a limited
         number of weeks.
+
+        Parameters
+        ----------
+        printer : str
+            Its name.
+        weeks : float
+            The horizon [weeks].
+
+        Returns
+        -------
+        float
+            The spread [-].
         """
         learned = self.weeks_learned.get(printer)
         unknown = 0.0 if learned is None else 1.0 / max(min(learned, MOST_WEEKS_LEARNED), 1.0)
         return self.week_sd * float(np.sqrt(1.0 / max(weeks, 1.0) + unknown))
 
-    def of(self, head_type: str, role: str) -> pd.DataFrame:
-        """Positions of one stratum."""
-        mine = (self.positions["head_type"] == head_type) & (self.positions["role"] == role)
-        return self.positions[mine]
+    def of(self, group: Group) -> pd.DataFrame:
+        """Positions of a group.
 
-    def ages(self, head_type: str, role: str) -> Floats:
-        """Present ages of the heads of one stratum [h]."""
-        return self.of(head_type, role)["age_hours"].to_numpy(dtype=np.float64)
+        Parameters
+        ----------
+        group : Group
+            Which heads.
 
-    def weekly_hours(self, head_type: str, role: str) -> Floats:
-        """Print hours a week of the positions of one stratum [h]."""
-        return self.of(head_type, role)["weekly_hours"].to_numpy(dtype=np.float64)
+        Returns
+        -------
+        DataFrame
+            Their rows of `positions`.
+        """
+        return self.positions[group.rows(self.positions)]

@@ -6,7 +6,7 @@ the changes that the shop plans by date. Never forecasts a swap.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -19,7 +19,7 @@ from headlife.units import DAYS_PER_WEEK
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.shop import Plan, Shop
+    from headlife.shop import Plan
 
 # An installation shorter than this says little: its dates are whole days [weeks].
 SHORTEST_STINT_WEEKS: Final = 2.0
@@ -30,7 +30,9 @@ _COMBINED: Final = {
 }
 
 
-def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, weeks: int) -> Floats:
+def planned_hours(
+    positions: pd.DataFrame, plans: Mapping[str, Plan], start: pd.Timestamp, weeks: int
+) -> Floats:
     """Print hours of every position in every week ahead, planned changes included.
 
     Parameters
@@ -38,8 +40,8 @@ def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, week
     positions : pandas.DataFrame
         One row per position with `printer, site` and `weekly_hours` [h]; before its day in
         `begins`, if there is one, a position prints nothing.
-    shop : Shop
-        Its `plans` change the hours of a printer, a site or all, between two days.
+    plans : mapping of str to Plan
+        Changes of the hours of a printer, a site or all between two days, by their names.
     start : pandas.Timestamp
         First day of the first week.
     weeks : int
@@ -60,7 +62,7 @@ def planned_hours(positions: pd.DataFrame, shop: Shop, start: pd.Timestamp, week
     first = np.arange(weeks, dtype=np.float64) * DAYS_PER_WEEK
     if "begins" in positions:
         hours = hours * _share_begun(positions["begins"], start, first)
-    for name, plan in shop.plans.items():
+    for name, plan in plans.items():
         concerned = _concerned(positions, name, plan)
         begins = _days(start, plan.begins)
         ends = np.inf if plan.ends is None else _days(start, plan.ends) + 1.0
@@ -102,7 +104,18 @@ def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:
 
 
 def add_variation(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Combine what `variation_sums` gave for the parts of a record."""
+    """Combine what `variation_sums` gave for the parts of a record.
+
+    Parameters
+    ----------
+    parts : sequence of DataFrame
+        Sums of parts of one record.
+
+    Returns
+    -------
+    DataFrame
+        The sums of the whole.
+    """
     import pandas as pd
 
     table = pd.concat(parts)

@@ -7,19 +7,21 @@ the answer: a short record gives a wide one. Never decides what to stock.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import reduce
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from headlife.errors import DecisionError
-from headlife.futures.distribution import Demand, week_lengths
-from headlife.futures.draws import DrawnLife, Floats32, ModeDraws
+from headlife.futures.calendar import Clock, slower, week_lengths
+from headlife.futures.distribution import Demand
+from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
+from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.paths import SwapCounts, simulate_swaps
+from headlife.futures.position import Kind, Out, Position
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 
@@ -27,9 +29,12 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 MOST_DRAWS: Final = 1_000_000
-# Positions simulated as one piece of work; pieces have streams of random numbers of their own,
-# so the answer does not depend on who works on them.
+# Positions, or draws where there are fewer of them, simulated as one piece of work; pieces have
+# streams of random numbers of their own, so the answer does not depend on who works on them.
 POSITIONS_TOGETHER: Final = 512
+DRAWS_TOGETHER: Final = 25
+# Positions times draws worked on at once: few calls, and small enough for the processor's cache.
+BLOCK: Final = 32_768
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,7 @@ class KnownLife:
     """Scale [h]."""
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return the same shape [-] and scale [h] `n` times."""
+        """As in `DrawnLife`: the same shape and scale every time."""
         return np.full(n, self.shape), np.full(n, self.scale)
 
 
@@ -84,11 +89,23 @@ def forecast_demand(
     Returns
     -------
     Demand
+        The demand, as probabilities.
 
     Raises
     ------
     DecisionError
         Ages, hours or weeks below zero or not numbers, or no draw asked for.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
+    >>> round(demand.mean, 1)
+    1.8
     """
     lives = list(life) if isinstance(life, Sequence) else [life]
     if not lives:
@@ -99,55 +116,202 @@ def forecast_demand(
     mean, sd = _usage(hours_per_week, ages.size)
     if not ages.size or not weeks:
         return Demand.none(weeks)
+    policy = policy or Policy()
+    refuse_short_runs(policy, float(mean.max() * weeks))
     # A canonical order, so that the answer does not depend on how positions are listed.
     order = np.lexsort((sd, mean, ages))
-    ages, mean, sd = ages[order], mean[order], sd[order]
+    fleet = Independent(ages[order].astype(np.float32), mean[order], sd[order], weeks, policy)
     rng = np.random.default_rng(seed)
     modes = [ModeDraws.of_life(each, draws, rng) for each in lives]
-    starts = range(0, ages.size, POSITIONS_TOGETHER)
-    streams = [rng, *rng.spawn(len(starts) - 1)]
-    pieces = []
-    for start, stream in zip(starts, streams, strict=True):
-        some = slice(start, start + POSITIONS_TOGETHER)
-        pieces.append(
-            _Piece(modes, ages[some], mean[some], sd[some], weeks, policy or Policy(), stream)
-        )
-    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    swap_age = (policy or Policy()).comes_out_at
-    return Demand.from_counts(_added(done), weeks, [Heads(modes, ages, mean * weeks, swap_age)])
+    in_place = [Heads(modes, ages[order], fleet.mean * weeks, policy.comes_out_at)]
+    found = fleet.simulate(DrawnLives(modes), draws, rng, executor)
+    failures, planned = found.by_week / draws
+    return Demand.from_counts(found.heads, failures, planned, weeks, in_place)
+
+
+@dataclass(frozen=True)
+class Independent:
+    """Positions that have nothing to do with each other but the life of their heads."""
+
+    ages: Hours
+    """Present ages [h]."""
+    mean: Floats
+    """Mean print hours a week [h]."""
+    sd: Floats
+    """Standard deviation of a position's average print hours a week [h]."""
+    weeks: float
+    """Horizon [weeks]."""
+    policy: Policy
+    """When heads are swapped."""
+
+    def simulate(
+        self,
+        lives: DrawnLives,
+        draws: int,
+        rng: np.random.Generator,
+        executor: Executor | None = None,
+    ) -> _Counts:
+        """Simulate all positions in all draws, the way that is cheapest: see `_pieces`.
+
+        Parameters
+        ----------
+        lives : DrawnLives
+            Where lives come from.
+        draws : int
+            Futures to simulate.
+        rng : numpy.random.Generator
+            Source of the random numbers.
+        executor : Executor, optional
+            Who works beside this process.
+
+        Returns
+        -------
+        _Counts
+            Swaps of each future and each week [heads].
+        """
+        counts = _Counts.none(draws, self.weeks)
+        pieces = self._pieces(lives, draws, rng)
+        done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
+        # Every count is whole, so the order in which they are added does not matter.
+        for piece, part in zip(pieces, done, strict=True):
+            counts.heads[piece.draws] += part.heads
+            counts.by_week[:] += part.by_week
+        return counts
+
+    def _pieces(self, lives: DrawnLives, draws: int, rng: np.random.Generator) -> list[_Piece]:
+        """Cut the work: few positions in all draws, or many in a few draws."""
+        size, cuts = self.ages.size, []
+        if size <= draws:
+            for start in range(0, size, POSITIONS_TOGETHER):
+                cuts.append((slice(start, start + POSITIONS_TOGETHER), slice(0, draws)))
+        else:
+            for start in range(0, draws, DRAWS_TOGETHER):
+                cuts.append((slice(0, size), slice(start, min(start + DRAWS_TOGETHER, draws))))
+        streams = [rng, *rng.spawn(len(cuts) - 1)]
+        return [
+            _Piece(
+                replace(self, ages=self.ages[some], mean=self.mean[some], sd=self.sd[some]),
+                lives.part(part),
+                part,
+                stream,
+            )
+            for (some, part), stream in zip(cuts, streams, strict=True)
+        ]
+
+
+@dataclass(frozen=True)
+class _Counts:
+    """Heads swapped, summed as they are found."""
+
+    heads: Any
+    """Heads needed over the whole horizon in each draw [heads]."""
+    by_week: Any
+    """Heads that failed, and that were swapped by plan, in each week of all draws [heads]."""
+
+    @classmethod
+    def none(cls, draws: int, weeks: float) -> _Counts:
+        """Start counting."""
+        by_week = np.zeros((2, math.ceil(weeks)), dtype=np.int64)
+        return cls(np.zeros(draws, dtype=np.int32), by_week)
 
 
 @dataclass(frozen=True)
 class _Piece:
-    """Some positions of a fleet, ready to be simulated anywhere."""
+    """Some positions in some draws, ready to be simulated anywhere."""
 
-    modes: Sequence[ModeDraws]
-    ages: Floats
-    mean: Floats
-    sd: Floats
-    weeks: float
-    policy: Policy
+    some: Independent
+    lives: DrawnLives
+    draws: slice
     rng: np.random.Generator
 
-    def simulate(self) -> SwapCounts:
-        return simulate_swaps(
-            self.modes,
-            self.ages,
-            self.mean[:, None] * week_lengths(self.weeks),
-            self.policy,
-            self.rng,
-            usage_factors(self.mean, self.sd, self.modes[0].shape.size, self.rng),
-        )
+    def simulate(self) -> _Counts:
+        counts = _Counts.none(self.draws.stop - self.draws.start, self.some.weeks)
+        for positions, part, clock, pace in self._blocks(counts.heads.size):
+            heads = counts.heads[part]
+            kind = Kind(self.lives.part(part), self.some.policy)
+            position = Position(self.some.ages[positions, None], [kind])
+            for step in steps([position], heads.size, clock.horizon, self.rng, pace):
+                one = heads.size == 1
+                heads += step.hours.size if one else np.bincount(step.who, minlength=heads.size)
+                _book(clock.week(step.steady_hours), step.out[0], counts.by_week)
+        return counts
+
+    def _blocks(self, draws: int) -> Iterator[tuple[Any, slice, Clock, Hours | None]]:
+        """Positions and draws that are worked on at once, with their clock and their pace."""
+        mean, lengths = self.some.mean, week_lengths(self.some.weeks)
+        factors = usage_factors(mean, self.some.sd, draws, self.rng)
+        if mean.size > draws:
+            for draw in range(draws):
+                # In hours of a position that prints one hour a week.
+                hours = mean if factors is None else mean * factors[:, draw]
+                pace = slower(hours.astype(np.float32))
+                yield slice(None), slice(draw, draw + 1), Clock(lengths), pace
+            return
+        for hours in np.unique(mean):
+            together = np.flatnonzero(mean == hours)
+            size = max(BLOCK // together.size, 1)
+            for start in range(0, draws, size):
+                part = slice(start, min(start + size, draws))
+                pace = None if factors is None else slower(factors[together, part].ravel())
+                yield together, part, Clock(hours * lengths), pace
 
 
-def _added(parts: Iterable[SwapCounts]) -> SwapCounts:
-    """Add the counts of pieces of a fleet; every count is whole, so the order does not matter."""
-    return reduce(lambda a, b: a + b, parts)
+def _book(week: Index, out: Out, by_week: Any) -> None:
+    """Count the heads of one step in their weeks, failed and planned."""
+    everything = np.bincount(week, minlength=by_week.shape[1])
+    if out.planned.any():
+        planned = np.bincount(week[out.planned], minlength=by_week.shape[1])
+        everything -= planned
+        by_week[1] += planned
+    by_week[0] += everything
 
 
-def usage_factors(
-    mean: Floats, sd: Floats, draws: int, rng: np.random.Generator
-) -> Floats32 | None:
+def swaps_of_many(
+    drawn: Sequence[ModeDraws],
+    ages: Floats,
+    hours_per_week: Floats,
+    weeks: float,
+    policy: Policy,
+    rng: np.random.Generator,
+    executor: Executor | None = None,
+) -> tuple[Any, Any]:
+    """Simulate the swaps of many positions under drawn lives, draw by draw.
+
+    Parameters
+    ----------
+    drawn : sequence of ModeDraws
+        Parameters of every competing mode, one of each per draw.
+    ages, hours_per_week : array of float
+        Present age of the head in every position [h] and its print hours a week [h].
+    weeks : float
+        Horizon [weeks].
+    policy : Policy
+        When heads are swapped.
+    rng : numpy.random.Generator
+        Source of every random number.
+    executor : concurrent.futures.Executor, optional
+        Works on pieces; the answer is the same with any, or without.
+
+    Returns
+    -------
+    failed, planned : array of int
+        Heads that failed and heads swapped by plan, draws x weeks [heads].
+    """
+    refuse_short_runs(policy, float(hours_per_week.max(initial=0.0) * weeks))
+    order = np.lexsort((hours_per_week, ages))
+    usage = hours_per_week[order]
+    many = Independent(ages[order].astype(np.float32), usage, 0.0 * usage, weeks, policy)
+    lives, draws = DrawnLives(drawn), drawn[0].shape.size
+    pieces = [
+        _Piece(many, lives.part(slice(draw, draw + 1)), slice(0, 1), stream)
+        for draw, stream in enumerate(rng.spawn(draws))
+    ]
+    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
+    events = np.array([counts.by_week for counts in done], dtype=np.int32)
+    return events[:, 0], events[:, 1]
+
+
+def usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:
     """Draw factors on the print hours of positions, gamma with mean 1.
 
     Parameters

@@ -15,9 +15,10 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
+from headlife.futures.calendar import week_lengths
 from headlife.futures.life_uncertainty import Doubt, Futures, Heads, together
-from headlife.futures.paths import Counts, SwapCounts
 from headlife.numbers import Floats, fraction, not_negative, not_negative_array
 
 # Rounding of a sum of probabilities; a quantile must not move because of it.
@@ -27,6 +28,7 @@ ROUNDING: Final = 1e-9
 EQUALLY_NEAR: Final = 0.10
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Demand:
     """Distribution of the number of heads needed over a horizon."""
@@ -121,7 +123,18 @@ class Demand:
         return max(near, key=lambda pair: round(chances[pair], 12))
 
     def chance_of(self, low: int, high: int) -> float:
-        """Probability of a demand from `low` to `high` heads, both included [-]."""
+        """Probability of a demand from `low` to `high` heads, both included [-].
+
+        Parameters
+        ----------
+        low, high : int
+            Ends, both included [heads].
+
+        Returns
+        -------
+        float
+            The probability [-].
+        """
         return float(self.pmf[max(low, 0) : high + 1].sum())
 
     def __add__(self, other: Demand) -> Demand:
@@ -144,41 +157,78 @@ class Demand:
 
     @classmethod
     def none(cls, weeks: float) -> Demand:
-        """No positions, no demand: 0 heads for certain."""
+        """No positions, no demand: 0 heads for certain.
+
+        Parameters
+        ----------
+        weeks : float
+            The horizon [weeks].
+
+        Returns
+        -------
+        Demand
+            0 heads for certain.
+        """
         nothing = np.zeros(math.ceil(weeks))
         return cls(np.ones(1), weeks, 0.0, 0.0, nothing, nothing)
 
     @classmethod
     def from_counts(
-        cls, counts: SwapCounts, weeks: float, in_place: Sequence[Heads] = ()
+        cls,
+        heads: Any,
+        failures_by_week: Floats,
+        planned_by_week: Floats,
+        weeks: float,
+        in_place: Sequence[Heads] = (),
     ) -> Demand:
-        """Turn counts of simulated swaps into a distribution, with the heads they come from."""
-        draws = counts.heads.size
-        failures = counts.failures_by_week / draws
-        planned = counts.planned_by_week / draws
+        """Turn simulated swaps into a distribution.
+
+        Parameters
+        ----------
+        heads : array of int
+            Heads needed in every draw [heads].
+        failures_by_week, planned_by_week : array of float
+            Mean number of heads that fail, and that are swapped otherwise, in each week [heads].
+        weeks : float
+            Length of the horizon [weeks].
+        in_place : sequence of Heads
+            The heads they come from, where the doubt about their lives is wanted.
+
+        Returns
+        -------
+        Demand
+            The distribution.
+        """
         return cls(
-            pmf=np.bincount(counts.heads).astype(np.float64) / draws,
+            pmf=np.bincount(heads).astype(np.float64) / max(heads.size, 1),
             weeks=weeks,
-            failure_mean=float(failures.sum()),
-            planned_mean=float(planned.sum()),
-            failures_by_week=failures,
-            planned_by_week=planned,
-            futures=(Futures(counts.heads, in_place),) if in_place else (),
+            failure_mean=float(failures_by_week.sum()),
+            planned_mean=float(planned_by_week.sum()),
+            failures_by_week=failures_by_week,
+            planned_by_week=planned_by_week,
+            futures=(Futures(heads, in_place),) if in_place else (),
         )
 
 
-def demand_of(failures: Counts, planned: Counts, weeks: float) -> Demand:
-    """Count paths of failures and of other swaps, draws x weeks [heads]."""
+def demand_of(failures: Any, planned: Any, weeks: float) -> Demand:
+    """Count paths of failures and of other swaps, draws x weeks [heads].
+
+    Parameters
+    ----------
+    failures : array of int
+        Failures, draws x weeks [heads].
+    planned : array of int
+        Other swaps, draws x weeks [heads].
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    Demand
+        The demand, as probabilities.
+    """
     totals = (failures + planned).sum(axis=1)
-    by_week = failures.mean(axis=0), planned.mean(axis=0)
-    return Demand(
-        pmf=np.bincount(totals).astype(np.float64) / max(totals.size, 1),
-        weeks=weeks,
-        failure_mean=float(by_week[0].sum()),
-        planned_mean=float(by_week[1].sum()),
-        failures_by_week=by_week[0],
-        planned_by_week=by_week[1],
-    )
+    return Demand.from_counts(totals, failures.mean(axis=0), planned.mean(axis=0), weeks)
 
 
 def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
@@ -194,6 +244,7 @@ def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     Returns
     -------
     Demand
+        The demand.
 
     Raises
     ------
@@ -209,11 +260,3 @@ def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     lengths = week_lengths(weeks)
     share = lengths / lengths.sum() if weeks else lengths
     return Demand(weights, weeks, mean, 0.0, mean * share, np.zeros(lengths.size))
-
-
-def week_lengths(weeks: float) -> Floats:
-    """Lengths of the weeks of a horizon; the last may be a part of one [weeks]."""
-    lengths = np.ones(math.ceil(weeks))
-    if lengths.size:
-        lengths[-1] = weeks - (lengths.size - 1)
-    return lengths

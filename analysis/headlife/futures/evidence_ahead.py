@@ -1,28 +1,27 @@
-"""What would the coming quarters add to the evidence? Simulated, all draws at once.
+"""What would the coming quarters add to the evidence? Simulated, all draws and positions at once.
 
 From drawn Weibull lives (the mode that a claim is about first, other modes after it), the present
-ages of heads, their print hours in a quarter and a swap policy: failures, exposure and head-hours
-that each future adds, summed in the form that `Evidence` keeps. Counts evidence, not spares;
-`paths` counts spares. Never judges.
+ages of heads, their print hours in a quarter and a swap policy, through the engine: failures,
+exposure and head-hours that each future adds, summed in the form that `Evidence` keeps. Never
+judges.
 """
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from headlife.futures.calendar import slower
+from headlife.futures.draws import DrawnLives, Hours, Index, ModeDraws
+from headlife.futures.engine import steps
+from headlife.futures.position import Flags, Kind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
-# Per position and quarter. Only a posterior that allows lives of minutes gets here.
-_MOST_SWAPS: Final = 400
-_LARGEST_LOG: Final = 700.0
 
-
-class Futures:
-    """Simulated continuations of one fleet, all draws and positions at once.
+class EvidenceAhead:
+    """Simulated continuations of one fleet.
 
     Attributes
     ----------
@@ -49,66 +48,62 @@ class Futures:
         rng: np.random.Generator,
     ) -> None:
         draws = modes[0][0].size
-        self._modes = [(shape, np.log(scale)) for shape, scale in modes]
-        self._age = np.broadcast_to(ages, (draws, ages.size)).copy()
-        self._quarter = np.broadcast_to(quarter_hours, self._age.shape)
-        self._due = policy.comes_out_at
-        self._rated, self._shapes, self._rng = rated, shapes, rng
+        self._modes = [ModeDraws.from_parameters(*mode, np.float64) for mode in modes]
+        self._ages = np.repeat(np.asarray(ages, float)[:, None], draws, axis=1)
+        hours = np.broadcast_to(np.asarray(quarter_hours, float), len(self._ages))
+        self._hours, self._pace = np.repeat(hours, draws), slower(np.repeat(hours, draws))
+        self._draws, self._policy, self._rated, self._rng = draws, policy, rated, rng
+        self._shapes = shapes
         self.failures, self.log_sum = np.zeros(draws), np.zeros(draws)
         self.heads = np.zeros(draws)
         self.exposure = np.zeros((draws, shapes.size))
         self.head_hours, self.past_rating = np.zeros(draws), np.zeros(draws)
 
     def run_quarter(self) -> None:
-        """Run every position for a quarter."""
-        left = self._quarter.copy()
-        for _ in range(_MOST_SWAPS):
-            who, where = np.nonzero(left > 0)
-            if not who.size:
-                return
-            left[who, where] -= self._run_heads(who, where, left[who, where])
+        """Run every position for a quarter, from the ages that its heads have reached."""
+        put_in = self._ages.ravel().copy()
+        since = np.zeros_like(put_in)
+        position = Position(self._ages, [Kind(DrawnLives(self._modes), self._policy)])
+        for step in steps([position], self._draws, 1.0, self._rng, self._pace, traced=True):
+            (out,), at = step.out, step.paths
+            who, age = at % self._draws, put_in[at]
+            # A planned swap is at the age planned, whatever the sum of hours rounds to.
+            at_most = np.maximum(age, self._policy.comes_out_at)
+            stop = np.minimum(age + step.hours - since[at], np.where(out.planned, at_most, np.inf))
+            self._add(who, age, stop, out.failed & self._by_the_mode(stop, who))
+            put_in[at], since[at] = 0.0, step.hours
+        stop = put_in + self._hours - since
+        everyone = np.tile(np.arange(self._draws), len(self._ages))
+        self._add(everyone, put_in, stop, np.zeros(stop.size, bool))
+        self._ages = stop.reshape(self._ages.shape)
 
-    def _run_heads(self, who: Any, where: Any, left: Floats) -> Floats:
-        """Run heads to failure, swap or the end of the quarter; return the hours run [h]."""
-        age = self._age[who, where]
-        fails, is_mode = self._failure_ages(who, age)
-        # A head past its swap age is swapped at once.
-        due = np.maximum(self._due, age)
-        stop = np.minimum(np.minimum(fails, due), age + left)
-        failed = (fails <= stop) & (stop > age)
-        counted = failed & is_mode
-        self._add(who, age, stop, counted)
-        self._age[who, where] = np.where(failed | (due <= stop), 0.0, stop)
-        ended = np.where(stop >= age + left, left, stop - age)
-        return np.asarray(ended, float)
+    def _by_the_mode(self, ages: Hours, who: Index) -> Flags | bool:
+        """Draw whether heads that fail at these ages fail by the first mode.
 
-    def _failure_ages(self, who: Any, age: Floats) -> tuple[Floats, npt.NDArray[np.bool_]]:
-        """Age at which each head fails, and whether by the mode that the claim is about."""
-        with np.errstate(divide="ignore"):
-            log_age = np.log(age)
-        first, is_mode = np.full(age.shape, np.inf), np.ones(age.shape, bool)
-        for number, (shape, log_scale) in enumerate(self._modes):
-            beta, eta = shape[who], log_scale[who]
-            needed = np.log(self._rng.standard_exponential(age.size))
-            log_fail = eta + np.logaddexp(beta * (log_age - eta), needed) / beta
-            fails = np.exp(np.minimum(log_fail, _LARGEST_LOG))
-            if number:
-                is_mode &= first <= fails
-            first = np.minimum(first, fails)
-        return np.maximum(first, np.nextafter(age, np.inf)), is_mode
+        Given the age the odds are those of the hazards (Prentice et al., Biometrics 34, 1978, from
+        memory).
+        """
+        if len(self._modes) == 1:
+            return True
+        log_age = np.log(ages)
+        rates = [
+            mode.shape[who] * np.exp(mode.shape[who] * (log_age - mode.log_scale[who]))
+            for mode in self._modes
+        ]
+        return np.asarray(self._rng.random(ages.size) * sum(rates) < rates[0])
 
-    def _add(self, who: Any, age: Floats, stop: Floats, counted: npt.NDArray[np.bool_]) -> None:
-        size = self.failures.size
+    def _add(self, who: Index, age: Floats, stop: Floats, counted: Flags) -> None:
+        """Add heads that ran from one age to another, and whether that ended in a failure."""
 
-        def summed(values: Floats) -> Floats:
-            return np.asarray(np.bincount(who, weights=values, minlength=size), float)
+        def summed(values: Any) -> Floats:
+            return np.asarray(np.bincount(who, weights=values, minlength=self._draws), float)
 
         with np.errstate(divide="ignore"):
             log_stop, log_age = np.log(stop / self._rated), np.log(age / self._rated)
         for k, shape in enumerate(self._shapes):
             self.exposure[:, k] += summed(np.exp(shape * log_stop) - np.exp(shape * log_age))
-        self.failures += summed(counted.astype(float))
+        self.failures += summed(counted)
         self.log_sum += summed(np.where(counted, log_stop, 0.0))
-        self.heads += summed((age == 0).astype(float))
+        self.heads += summed((age == 0) & (stop > 0))
         self.head_hours += summed(stop - age)
         self.past_rating += summed(np.maximum(stop, self._rated) - np.maximum(age, self._rated))

@@ -18,27 +18,28 @@ from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
-from headlife.futures.distribution import Demand, demand_of, week_lengths
-from headlife.futures.draws import DrawnLife, ModeDraws
+from headlife.futures.calendar import week_lengths
+from headlife.futures.distribution import Demand, demand_of
+from headlife.futures.draws import DrawnLife, DrawnLives, ModeDraws
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.paths import Counts
+from headlife.futures.position import Place
 from headlife.futures.printers import (
     alike,
     mean_hours,
     place_printers,
-    positions_by_group,
+    positions_by_place,
 )
 from headlife.futures.visits import (
     FAILED,
     JOINED,
     KINDS,
     PLANNED,
-    Place,
+    Counts,
     Printer,
     Stratum,
+    Swaps,
     Tally,
-    VisitPaths,
-    simulate_visits,
+    count_swaps,
 )
 from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
@@ -118,7 +119,22 @@ class FleetForecast:
     def demand(
         self, head_type: str | None = None, role: str | None = None, site: str | None = None
     ) -> Demand:
-        """Distribution of the heads swapped over the whole horizon."""
+        """Distribution of the heads swapped over the whole horizon.
+
+        Parameters
+        ----------
+        head_type : str, optional
+            Head type, or all.
+        role : str, optional
+            model or support, or both.
+        site : str, optional
+            Site, or all.
+
+        Returns
+        -------
+        Demand
+            The demand, as probabilities.
+        """
         failures = self.swaps_of(head_type, role, site, [FAILED])
         planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
         return demand_of(failures, planned, self.weeks)
@@ -127,6 +143,21 @@ class FleetForecast:
     def head_types(self) -> list[str]:
         """Head types with a position."""
         return list(dict.fromkeys(group[0] for group in self.positions))
+
+    def sites_of(self, head_type: str) -> list[str]:
+        """Sites with a position of a head type, by name.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+
+        Returns
+        -------
+        list of str
+            The sites, by name.
+        """
+        return sorted({group[2] for group in self.positions if group[0] == head_type})
 
     @property
     def sites(self) -> list[str]:
@@ -155,6 +186,11 @@ def heads_in_place(
         Only this site's.
     weeks : float, optional
         Stretch ahead [weeks]; default the horizon of the forecast.
+
+    Returns
+    -------
+    list of Heads
+        The heads, by head type and role.
     """
     here = fleet.positions[fleet.positions["head_type"] == head_type]
     if site is not None:
@@ -226,7 +262,7 @@ def forecast_fleet(
     day = pd.Timestamp(start)
     places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
-    hours = planned_hours(places, shop, day, lengths.size) * lengths
+    hours = planned_hours(places, shop.plans, day, lengths.size) * lengths
     known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
@@ -236,10 +272,11 @@ def forecast_fleet(
         for stratum, modes in known.items()
     }
     policies = policies_after(shop, day) if policies is None else policies
-    placed, left_out = place_printers(places, hours, weeks, day, fleet, sorted(known), policies)
-    pieces = _pieces([one.printer for one in placed if not one.coming], drawn, seed, "visits")
+    lives_of = {stratum: DrawnLives(modes) for stratum, modes in drawn.items()}
+    placed, left_out = place_printers(places, hours, weeks, day, fleet, lives_of, policies)
+    pieces = _pieces([one.printer for one in placed if not one.coming], draws, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.
-    pieces += _pieces([one.printer for one in placed if one.coming], drawn, seed, "coming")
+    pieces += _pieces([one.printer for one in placed if one.coming], draws, seed, "coming")
     done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
     return FleetForecast(
         start=day,
@@ -248,7 +285,7 @@ def forecast_fleet(
         seed=seed,
         policies=policies,
         swaps=_added(done),
-        positions=positions_by_group(placed),
+        positions=positions_by_place(placed, shop.head_types),
         left_out=left_out,
         drawn=drawn,
         hours_per_week=mean_hours(placed, weeks),
@@ -261,19 +298,14 @@ class _Piece:
     """Some printers of a fleet with the same kinds of head, ready to be simulated anywhere."""
 
     printers: Sequence[Printer]
-    drawn: Mapping[Stratum, Sequence[ModeDraws]]
+    draws: int
     rng: np.random.Generator
 
-    def simulate(self) -> VisitPaths:
-        return simulate_visits(self.printers, self.drawn, self.rng)
+    def simulate(self) -> Swaps:
+        return count_swaps(self.printers, self.draws, self.rng)
 
 
-def _pieces(
-    printers: Sequence[Printer],
-    drawn: Mapping[Stratum, Sequence[ModeDraws]],
-    seed: int,
-    stream: str,
-) -> list[_Piece]:
+def _pieces(printers: Sequence[Printer], draws: int, seed: int, stream: str) -> list[_Piece]:
     """Divide printers into pieces of work, each with random numbers of its own."""
     pieces = []
     for kind, same in sorted(alike(printers).items()):
@@ -281,22 +313,15 @@ def _pieces(
         starts = range(0, len(same), PRINTERS_TOGETHER)
         streams = [rng, *rng.spawn(len(starts) - 1)]
         for start, own in zip(starts, streams, strict=True):
-            some = same[start : start + PRINTERS_TOGETHER]
-            needed = {
-                (held.head_type, slot.role)
-                for printer in some
-                for slot in printer.slots
-                for held in slot.kinds
-            }
-            pieces.append(_Piece(some, {one: drawn[one] for one in sorted(needed)}, own))
+            pieces.append(_Piece(same[start : start + PRINTERS_TOGETHER], draws, own))
     return pieces
 
 
-def _added(parts: Iterable[VisitPaths]) -> dict[Place, dict[str, Tally]]:
+def _added(parts: Iterable[Swaps]) -> Swaps:
     """Add the swaps of all pieces; every count is whole, so the order does not matter."""
-    swaps: dict[Place, dict[str, Tally]] = {}
+    swaps: Swaps = {}
     for part in parts:
-        for group, tallies in part.swaps.items():
+        for group, tallies in part.items():
             before = swaps.get(group)
             swaps[group] = (
                 tallies

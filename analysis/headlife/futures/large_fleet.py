@@ -1,23 +1,25 @@
 """What will a fleet need that is too large to follow printer by printer? Positions for themselves.
 
 From the same fleet, lives and policies as `forecast_fleet`, and with the same answer as far as it
-goes: positions are simulated one by one at their usual print hours, thousands at once. What that
-leaves out is named in `LEFT_OUT`. Never stocks, never prices.
+goes: positions are simulated one by one at their usual print hours, thousands at once. That leaves
+out joint visits, changes of material, late swaps, part-used heads on the shelf, planned changes of
+printing, printers that will come, and print hours that vary. Never stocks, never prices.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
+from headlife.futures.demand import swaps_of_many
 from headlife.futures.draws import DrawnLife, ModeDraws
 from headlife.futures.forecast import FleetForecast
-from headlife.futures.many_positions import swaps_of_many
-from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Place, Stratum, Tally
+from headlife.futures.position import Place
+from headlife.futures.visits import CHANGED, FAILED, JOINED, PLANNED, Stratum, Tally
 from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
 from headlife.seeds import generator
@@ -29,11 +31,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.shop import Shop
-
-LEFT_OUT: Final = (
-    "joint visits, changes of material, late swaps, part-used heads on the shelf, planned changes "
-    "of printing, printers that will come, and print hours that vary"
-)
 
 
 def forecast_large_fleet(
@@ -49,7 +46,7 @@ def forecast_large_fleet(
 
     Parameters
     ----------
-    fleet, lives, shop, weeks, start, executor
+    fleet, lives, shop, weeks, start, executor : Fleet, mapping, Shop, float, date, Executor
         As for `forecast_fleet`.
     draws : int
         Futures to simulate [-].
@@ -57,7 +54,7 @@ def forecast_large_fleet(
     Returns
     -------
     FleetForecast
-        Of failed and planned swaps only; see `LEFT_OUT`.
+        Of failed and planned swaps only.
 
     Raises
     ------

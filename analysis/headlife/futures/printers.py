@@ -7,7 +7,7 @@ apart. Never simulates.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +16,12 @@ import numpy as np
 from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
-from headlife.futures.visits import HeadKind, Place, Printer, Slot, Stratum
+from headlife.futures.draws import DrawnLives
+from headlife.futures.position import Kind, Place, Position
+from headlife.futures.visits import Printer, Stratum
+from headlife.life.groups import Group
 from headlife.numbers import Floats
+from headlife.shop.policy import Policy
 from headlife.shop.policy_book import PolicyBook
 
 if TYPE_CHECKING:
@@ -42,7 +46,7 @@ def place_printers(
     weeks: float,
     start: pd.Timestamp,
     fleet: Fleet,
-    known: Sequence[Stratum],
+    lives: Mapping[Stratum, DrawnLives],
     policies: PolicyBook,
 ) -> tuple[list[Placed], dict[str, int]]:
     """Give the printers as the simulation wants them, and the positions left out.
@@ -59,8 +63,8 @@ def place_printers(
         First day of the horizon.
     fleet : Fleet
         How print hours spread and how material is changed.
-    known : sequence of (head type, role)
-        Every stratum with a life.
+    lives : mapping of (head type, role) to DrawnLives
+        Lives drawn for every stratum that has one.
     policies : PolicyBook
         When heads are swapped.
 
@@ -74,30 +78,44 @@ def place_printers(
     placed = []
     left_out: dict[str, int] = {}
     for name, mine in positions.groupby("printer", sort=True):
-        slots = []
+        held: list[Position] = []
         # Both heads of a printer run its hours.
         ahead, begins = hours[mine.index[0]], mine["begins"].iloc[0]
         for row in mine.itertuples():
-            if (row.head_type, row.role) not in known:
+            if (row.head_type, row.role) not in lives:
                 left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
                 continue
-            slots.append(_slot(row, fleet, known, policies))
-        if slots:
-            slots.sort(key=lambda slot: (slot.group(0), slot.age_hours))
+            held.append(_position(row, fleet, lives, policies))
+        if held:
+            held.sort(key=lambda one: (one.places[0], one.ages[0, 0]))
             coming = bool(mine["begins"].notna().any())
             there = weeks_ahead(begins.date(), start, weeks) if coming else weeks
             sd = fleet.usage_sd(str(name), there)
-            placed.append(Placed(Printer(tuple(slots), ahead, sd), coming, there))
+            placed.append(Placed(Printer(tuple(held), ahead, sd), coming, there))
     return placed, left_out
 
 
-def positions_by_group(placed: Sequence[Placed]) -> dict[Place, int]:
-    """Count positions by head type, role and site [heads]."""
+def positions_by_place(placed: Sequence[Placed], head_types: Iterable[str]) -> dict[Place, int]:
+    """Count positions by head type, role and site, head types in the settings' order [heads].
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    head_types : iterable of str
+        Head types in the order of the settings.
+
+    Returns
+    -------
+    dict of Place to int
+        Positions by head type, role and site [heads].
+    """
     counts: dict[Place, int] = {}
     for one in placed:
-        for slot in one.printer.slots:
-            counts[slot.group(0)] = counts.get(slot.group(0), 0) + 1
-    return dict(sorted(counts.items()))
+        for place in one.printer.places:
+            counts[place] = counts.get(place, 0) + 1
+    order = {name: number for number, name in enumerate(head_types)}
+    return dict(sorted(counts.items(), key=lambda item: (order[item[0][0]], item[0])))
 
 
 def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
@@ -105,12 +123,24 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
 
     A printer that will come counts with its hours from its first day on; one that comes after the
     horizon does not count.
+
+    Parameters
+    ----------
+    placed : sequence of Placed
+        Positions with what is in them.
+    weeks : float
+        The horizon [weeks].
+
+    Returns
+    -------
+    dict of Stratum to float
+        Print hours a week [h], by head type and role.
     """
     sums: dict[Stratum, list[float]] = {}
     for one in placed:
         total = float(one.printer.weekly_hours.sum())
-        for slot in one.printer.slots:
-            values = sums.setdefault((slot.kinds[0].head_type, slot.role), [])
+        for place in one.printer.places:
+            values = sums.setdefault(place[:2], [])
             if not one.coming:
                 values.append(total)
             elif one.weeks > 0:
@@ -121,40 +151,38 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
     }
 
 
-def _slot(row: Any, fleet: Fleet, known: Sequence[Stratum], policies: PolicyBook) -> Slot:
+def _position(
+    row: Any, fleet: Fleet, lives: Mapping[Stratum, DrawnLives], policies: PolicyBook
+) -> Position:
     """One position, with what a change of material may put in."""
     role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
     names = [row.head_type]
     if rate:
         others = {to for (of, _), shares in fleet.changes.following.items() if of == role
                   for to in shares}  # fmt: skip
-        names += [n for n in sorted(others) if n != row.head_type and (n, role) in known]
-    return Slot(
-        role=role,
-        site=row.site if isinstance(row.site, str) else NO_SITE,
-        age_hours=float(row.age_hours),
-        kinds=tuple(_kind(name, role, row.printer, fleet, policies) for name in names),
+        names += [n for n in sorted(others) if n != row.head_type and (n, role) in lives]
+    site = row.site if isinstance(row.site, str) else NO_SITE
+    return Position(
+        ages=np.full((1, 1), row.age_hours, dtype=np.float32),
+        kinds=[
+            _kind(name, role, fleet, lives[name, role], policies.of(name, role, row.printer))
+            for name in names
+        ],
         # Changes go with printing: none while a printer stands still.
         changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
-        change_to=tuple(
-            _shares(fleet.changes.following.get((role, n), {}), names, n) for n in names
-        ),  # fmt: skip
+        change_to=[
+            _shares(fleet.changes.following.get((role, name), {}), names, name) for name in names
+        ],
+        places=[(name, role, site) for name in names],
     )
 
 
-def _kind(head_type: str, role: str, printer: str, fleet: Fleet, policies: PolicyBook) -> HeadKind:
-    """Say when a head in a place is due, and what a change of material may put in."""
-    policy = policies.of(head_type, role, printer)
-    swap_age = policy.comes_out_at
-    ages = fleet.in_circulation(head_type, role)
+def _kind(head_type: str, role: str, fleet: Fleet, lives: DrawnLives, policy: Policy) -> Kind:
+    """Say when a head is due, how late it is swapped, and which ones are in circulation."""
+    ages = fleet.in_circulation(Group(head_type, role))
     # A head past its swap age is not put in again.
-    return HeadKind(
-        head_type=head_type,
-        swap_age=swap_age,
-        swap_lag=fleet.swap_lag.get(head_type, 0.0),
-        join_age=policy.join_from,
-        in_circulation=tuple(age for age in ages if age < swap_age) or (0.0,),
-    )
+    young = tuple(age for age in ages if age < policy.comes_out_at)
+    return Kind(lives, policy, fleet.swap_lag.get(head_type, 0.0), young or (0.0,))
 
 
 def _shares(shares: Mapping[str, float], names: Sequence[str], own: str) -> tuple[float, ...]:
@@ -170,15 +198,25 @@ def alike(printers: Sequence[Printer]) -> dict[tuple[str, ...], list[Printer]]:
 
     Every kind has its own random numbers, so that another kind does not disturb them, and the
     order does not depend on names.
+
+    Parameters
+    ----------
+    printers : sequence of Printer
+        The printers.
+
+    Returns
+    -------
+    dict of tuple of str to list of Printer
+        Printers by the kinds of head in them.
     """
     kinds: dict[tuple[str, ...], list[Printer]] = {}
     for printer in printers:
-        kind = tuple(part for slot in printer.slots for part in slot.group(0))
+        kind = tuple(part for place in printer.places for part in place)
         kinds.setdefault(kind, []).append(printer)
     for same in kinds.values():
         same.sort(
             key=lambda p: (
-                [slot.age_hours for slot in p.slots],
+                [float(position.ages[0, 0]) for position in p.positions],
                 p.weekly_hours.tolist(),
                 p.usage_sd,
             )

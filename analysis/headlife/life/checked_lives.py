@@ -55,12 +55,13 @@ def checked(
 
     Parameters
     ----------
-    entry_hours, exit_hours, failed, weights, last_good_hours
+    entry_hours, exit_hours, failed, weights, last_good_hours : float or array of float
         As for `Evidence.from_lives`.
 
     Returns
     -------
     CheckedLives
+        The arrays, all of one length.
 
     Raises
     ------

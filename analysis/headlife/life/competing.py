@@ -44,6 +44,17 @@ class CompetingLife:
         Number of joint posterior draws behind the bounds.
     seed
         Seed of those draws.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> none = hl.Evidence.from_lives(0, hours, [False] * 6, reference_hours=500)
+    >>> both = hl.CompetingLife({"wear": hl.fit_life(evidence), "damage": hl.fit_life(none)})
+    >>> round(both.reliability(400), 2)
+    0.66
     """
 
     modes: Mapping[str, Life]

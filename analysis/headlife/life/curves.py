@@ -37,24 +37,55 @@ def reliability_band(
     tuple of arrays
         Lower and upper bound [-], at `hours`.
     """
-    # Monotone between its points, as the bounds are; imported here, for it loads slowly.
-    from scipy.interpolate import PchipInterpolator
+    nodes = _nodes(hours)
+    low, high = life.reliability_bounds(nodes, confidence=confidence)
+    return _smooth(nodes, low, hours), _smooth(nodes, high, hours)
 
+
+def median_reliability(life: Any, hours: np.ndarray) -> np.ndarray:
+    """Share still running as likely above as below, for drawing.
+
+    It is the estimate that verdicts name (`decisions.rating`), over a whole axis.
+
+    Parameters
+    ----------
+    life : Life
+        With a posterior `mixture`.
+    hours : array
+        Increasing and above 0 [h].
+
+    Returns
+    -------
+    array
+        Posterior median [-], at `hours`.
+    """
+    nodes = _nodes(hours)
+    return _smooth(nodes, np.exp(-life.mixture.cumulative_hazard(nodes, 0.5)), hours)
+
+
+def _nodes(hours: np.ndarray) -> np.ndarray:
+    """Hours [h] at which a curve is exact."""
     first, last = hours[0], hours[-1]
-    nodes = np.unique(
+    return np.unique(
         np.concatenate([np.geomspace(first, last, EXACT_AT), np.linspace(first, last, EXACT_AT)])
     )
-    curves = []
-    for bound in life.reliability_bounds(nodes, confidence=confidence):
-        # The logarithm of the cumulative hazard: a straight line for a Weibull life.
-        height = np.log(np.maximum(-np.log(np.maximum(bound, _SMALLEST)), _SMALLEST))
-        smooth = PchipInterpolator(np.log(nodes), height)
-        curves.append(np.exp(-np.exp(smooth(np.log(hours)))))
-    return curves[0], curves[1]
+
+
+def _smooth(nodes: np.ndarray, survival: np.ndarray, hours: np.ndarray) -> np.ndarray:
+    """Carry a share still running from its nodes to all hours."""
+    # Monotone between its points, as the share is; imported here, for it loads slowly.
+    from scipy.interpolate import PchipInterpolator
+
+    # The logarithm of the cumulative hazard: a straight line for a Weibull life.
+    height = np.log(np.maximum(-np.log(np.maximum(survival, _SMALLEST)), _SMALLEST))
+    smooth = PchipInterpolator(np.log(nodes), height)
+    return np.asarray(np.exp(-np.exp(smooth(np.log(hours)))))
 
 
 def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> pd.DataFrame:
     """Compute the fitted share still running, with its band, from 0 to `last_hours`.
+
+    The curve is the posterior's median, on which the share said to reach the rating lies.
 
     Parameters
     ----------
@@ -74,7 +105,7 @@ def fitted_survival(life: Any, last_hours: float, confidence: float = 0.90) -> p
     low, high = reliability_band(life, hours, confidence)
     start = pd.DataFrame({"hours": [0.0], "survival": [1.0], "low": [1.0], "high": [1.0]})
     curve = pd.DataFrame(
-        {"hours": hours, "survival": life.reliability(hours), "low": low, "high": high}
+        {"hours": hours, "survival": median_reliability(life, hours), "low": low, "high": high}
     )
     return pd.concat([start, curve], ignore_index=True)
 

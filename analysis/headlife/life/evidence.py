@@ -36,6 +36,7 @@ from headlife.life.exposure_curve import (
     resolved_curve,
     shape_nodes,
 )
+from headlife.life.possible import refuse_impossible
 
 FloatArray = NDArray[np.float64]
 
@@ -67,6 +68,18 @@ class Evidence:
     intervals
         Rows (last good hours [h], found failed hours [h], weight [heads]), one per failure
         whose age is known only to lie between two readings.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> evidence.failures
+    3.0
+    >>> both = evidence + evidence
+    >>> both.failures, both.heads
+    (6.0, 12.0)
     """
 
     reference_hours: float
@@ -177,13 +190,16 @@ class Evidence:
         }
 
     @classmethod
-    def from_data(cls, data: Any) -> Evidence:
+    def from_data(cls, data: Any, *, possible: bool = True) -> Evidence:
         """Read what `to_data` gave; EvidenceError names what does not fit.
 
         Parameters
         ----------
         data : object
             What `to_data` gave, or JSON read from elsewhere.
+        possible : bool
+            Whether to refuse numbers that no lives could give (`headlife.life.possible`); left out
+            only by who looks at many at once.
 
         Returns
         -------
@@ -220,6 +236,8 @@ class Evidence:
                 f"This evidence is damaged: {error}. Ask for the file again."
             ) from error
         _check_consistent(evidence, finite)
+        if possible:
+            refuse_impossible(evidence)
         return evidence
 
     def to_json(self) -> str:

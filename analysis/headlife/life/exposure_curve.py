@@ -37,12 +37,13 @@ def log_shape_nodes(nodes: int = FEWEST_NODES) -> FloatArray:
 
     Parameters
     ----------
-    nodes
+    nodes : int, optional
         Number of values [-], one of `NODE_COUNTS`.
 
     Returns
     -------
-    Array (nodes,), read-only.
+    array of float
+        Log shapes [-], ascending, (nodes,), read-only.
     """
     angles = (np.arange(nodes) + 0.5) * np.pi / nodes
     return _read_only(_MIDDLE - _HALF * np.cos(angles))
@@ -50,7 +51,18 @@ def log_shape_nodes(nodes: int = FEWEST_NODES) -> FloatArray:
 
 @cache
 def shape_nodes(nodes: int = FEWEST_NODES) -> FloatArray:
-    """Shapes [-] at which a curve of so many values is held; see `log_shape_nodes`."""
+    """Shapes [-] at which a curve of so many values is held; see `log_shape_nodes`.
+
+    Parameters
+    ----------
+    nodes : int, optional
+        How many.
+
+    Returns
+    -------
+    array of float
+        Shapes [-], ascending, (nodes,).
+    """
     return _read_only(np.exp(log_shape_nodes(nodes)))
 
 
@@ -59,14 +71,16 @@ def chebyshev_basis(log_shape: ArrayLike, nodes: int = FEWEST_NODES) -> FloatArr
 
     Parameters
     ----------
-    log_shape
+    log_shape : float or array of float
         Logarithms of shapes [-] inside `SHAPE_RANGE`, (k,).
-    nodes
+    nodes : int, optional
         Number of values of the curve [-].
 
     Returns
     -------
-    Array (k, nodes): ``chebyshev_basis(log_shape, curve.size) @ curve`` is the curve there.
+    array of float
+        Weights [-], (k, nodes): ``chebyshev_basis(log_shape, curve.size) @ curve`` is the curve
+        there.
     """
     return np.asarray(_terms(np.asarray(log_shape, float), nodes) @ _to_series(nodes), float)
 
@@ -76,14 +90,15 @@ def curve_at(log_curve: FloatArray, log_shape: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    log_curve
+    log_curve : array of float
         Log exposure at the nodes [-], (..., nodes).
-    log_shape
+    log_shape : array of float
         Logarithms of shapes [-], (..., k).
 
     Returns
     -------
-    Log exposure [-], (..., k).
+    array of float
+        Log exposure [-], (..., k).
     """
     nodes = log_curve.shape[-1]
     series = log_curve @ _to_series(nodes).T
@@ -95,14 +110,15 @@ def curve_derivatives(log_curve: FloatArray, log_shape: ArrayLike) -> tuple[Floa
 
     Parameters
     ----------
-    log_curve
+    log_curve : array of float
         Log exposure at the nodes [-], (nodes,).
-    log_shape
+    log_shape : float or array of float
         Logarithm of a shape [-] strictly inside `SHAPE_RANGE`, or many.
 
     Returns
     -------
-    Three arrays of the shape of ``log_shape`` [-].
+    tuple of arrays of float
+        Value, slope and curvature, of the shape of ``log_shape`` [-].
     """
     order = np.arange(log_curve.size)
     series = _to_series(log_curve.size) @ log_curve
@@ -123,14 +139,15 @@ def at_nodes(log_curve: FloatArray, nodes: int) -> FloatArray:
 
     Parameters
     ----------
-    log_curve
+    log_curve : array of float
         Log exposure at its nodes [-], (..., n).
-    nodes
+    nodes : int
         How many are wanted [-].
 
     Returns
     -------
-    Log exposure [-], (..., nodes); minus infinity stays minus infinity.
+    array of float
+        Log exposure [-], (..., nodes); minus infinity stays minus infinity.
     """
     held = log_curve.shape[-1]
     if held == nodes:
@@ -141,7 +158,18 @@ def at_nodes(log_curve: FloatArray, nodes: int) -> FloatArray:
 
 
 def at_common_nodes(log_curves: Sequence[FloatArray]) -> FloatArray:
-    """Stack curves (n,) at the most nodes that one of them has, (curves, nodes)."""
+    """Stack curves (n,) at the most nodes that one of them has, (curves, nodes).
+
+    Parameters
+    ----------
+    log_curves : sequence of array of float
+        Log exposure curves, each at as many nodes as it needs.
+
+    Returns
+    -------
+    array of float
+        The curves, (curves, nodes).
+    """
     counts = {curve.size for curve in log_curves}
     if len(counts) == 1:
         return np.array(log_curves)
@@ -154,12 +182,13 @@ def resolved(log_curve: FloatArray) -> NDArray[np.bool_]:
 
     Parameters
     ----------
-    log_curve
+    log_curve : array of float
         Log exposure at the nodes [-], (..., n).
 
     Returns
     -------
-    Booleans (...); true where there is no exposure, and at the most nodes there are.
+    array of bool
+        True where there is no exposure, and at the most nodes there are, (...).
     """
     nodes = log_curve.shape[-1]
     nothing = log_curve[..., 0] == -np.inf
@@ -178,12 +207,13 @@ def resolved_curve(values: Callable[[FloatArray], FloatArray]) -> FloatArray:
 
     Parameters
     ----------
-    values
+    values : callable
         Gives the log exposure [-] at shapes (n,).
 
     Returns
     -------
-    Log exposure at the nodes [-], (nodes,).
+    array of float
+        Log exposure at the nodes [-], (nodes,).
     """
     curve = values(shape_nodes())
     if curve[0] == -np.inf:

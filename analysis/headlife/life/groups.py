@@ -55,7 +55,18 @@ class Group:
         return (*OWN_COLUMNS, *(column for column, _ in self.further))
 
     def rows(self, table: pd.DataFrame) -> NDArray[np.bool_]:
-        """Mark the rows of a table that are of this group, (n,)."""
+        """Mark the rows of a table that are of this group, (n,).
+
+        Parameters
+        ----------
+        table : DataFrame
+            With a column for everything that tells the group from others.
+
+        Returns
+        -------
+        array of bool
+            True where the row is of this group, (n,).
+        """
         mine = (table["head_type"] == self.head_type) & (table["role"] == self.role)
         for column, value in self.further:
             mine &= table[column].isna() if not value else table[column] == value
@@ -86,7 +97,18 @@ def groups_in(table: pd.DataFrame, further: Sequence[str] = ()) -> dict[Group, p
 
 
 def by_type_and_role(values: Mapping[Group, Value]) -> dict[tuple[str, str], Value]:
-    """Give what is known of pooled groups by head type and role."""
+    """Give what is known of pooled groups by head type and role.
+
+    Parameters
+    ----------
+    values : mapping of Group to Value
+        What is known, by group.
+
+    Returns
+    -------
+    dict of tuple of str to Value
+        The same by head type and role; groups of further columns are left out.
+    """
     return {(group.head_type, group.role): value for group, value in values.items()}
 
 

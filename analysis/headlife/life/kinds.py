@@ -129,6 +129,7 @@ def kinds_of_life(
     Returns
     -------
     KindsOfLife
+        Every kind with its weight and what it says of the claim.
 
     Raises
     ------

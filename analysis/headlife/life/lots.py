@@ -23,28 +23,22 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import erf
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import curve_at
+from headlife.life.lot_life import SPREADS, LotLife
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
 
 FloatArray = NDArray[np.float64]
 
-# Spread of the log lives of lots [-]: 0.2 is lots that typically differ by a fifth.
-SPREADS: Final[FloatArray] = np.array([0.0, 0.05, 0.10, 0.20, 0.30, 0.45, 0.65, 0.90])
 # Before the records speak: two chances in ten that lots do not differ at all, else a half-normal
 # of deviation 0.4 (no source; chosen with `studies.changing_shops`, row lots: at 0.3 one of five
 # designs had 12 % of its "holds" wrong where the older lot lives 30 % longer).
 EQUAL_BEFORE: Final = 0.2
 DEVIATION_BEFORE: Final = 0.4
-# Failures to be expected of the lot itself, were the truth at the claim's edge, below which its
-# own records say next to nothing.
-TOO_YOUNG: Final = 0.5
-
 _SHAPES: Final = 13  # nodes over the shapes worth a thousandth of the best
 _NEGLIGIBLE: Final = 1e-4
 _OWN: Final = 121  # nodes of the lot's log hazard
@@ -53,88 +47,19 @@ _CENTRE: Final = 161  # nodes of the centre of all lots
 _TINY: Final = 1e-300
 
 
-@dataclass(frozen=True, eq=False)
-class LotLife:
-    """The life of one lot at the reference age, the others counting as far as they are alike.
-
-    Attributes
-    ----------
-    reference_hours
-        Age [h] the answers are about: that of the evidence, usually the rating.
-    log_hazards
-        Log cumulative hazard at that age, a grid for every node, (nodes, m) [-].
-    below
-        Probability below each of them at that node, (nodes, m) [-].
-    weights
-        Posterior weight of each node, over spreads and shapes, (nodes,) [-].
-    spread_weights
-        Posterior weight of each of `SPREADS` [-].
-    failures
-        Failures of the lot itself [heads].
-    others
-        Failures of the other lots [heads].
-    exposure
-        Failures to be expected of the lot itself for each unit of cumulative hazard at the
-        reference age [heads].
-    """
-
-    reference_hours: float
-    log_hazards: FloatArray
-    below: FloatArray
-    weights: FloatArray
-    spread_weights: FloatArray
-    failures: float
-    others: float
-    exposure: float
-
-    @property
-    def spread(self) -> float:
-        """Mean spread of the log lives of lots [-]; 0.2: they typically differ by a fifth."""
-        return float(self.spread_weights @ SPREADS)
-
-    def too_young(self, share: float) -> bool:
-        """Whether the lot itself has run too little to say anything of a claimed share [-]."""
-        return -float(np.log(share)) * self.exposure < TOO_YOUNG and self.failures == 0
-
-    def probability_reliability_above(self, share: float) -> float:
-        """Posterior probability [-] that at least ``share`` [-] reach the reference age."""
-        if not 0.0 < share < 1.0:
-            raise EvidenceError(f"A share of heads lies between 0 and 1, such as 0.9; got {share}.")
-        return self._below(float(np.log(-np.log(share))))
-
-    def reliability_bounds(self, confidence: float = 0.90) -> tuple[float, float]:
-        """Bounds (low, high) on the share [-] that reach the reference age, two-sided."""
-        if not 0.0 < confidence < 1.0:
-            raise EvidenceError(
-                f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
-            )
-        tail = 0.5 * (1.0 - confidence)
-        ends = float(self.log_hazards.min()), float(self.log_hazards.max())
-        at = [brentq(lambda u, p=p: self._below(u) - p, *ends) for p in (1.0 - tail, tail)]
-        return float(np.exp(-np.exp(at[0]))), float(np.exp(-np.exp(at[1])))
-
-    def _below(self, log_hazard: float) -> float:
-        under = [
-            np.interp(log_hazard, grid, row, left=0.0, right=1.0)
-            for grid, row in zip(self.log_hazards, self.below, strict=True)
-        ]
-        return float(self.weights @ under)
-
-
-def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
-    """Learn the life of one lot from its own evidence and, as far as they are alike, the others'.
+def lot_lives(lots: Sequence[Evidence]) -> tuple[LotLife, ...]:
+    """Learn the life of every lot from its own evidence and, as far as they are alike, the others'.
 
     Parameters
     ----------
-    lot : Evidence
-        The lot in question, stated at the age the question is about; without any hours yet it
-        leans on the others alone.
-    others : sequence of Evidence
-        Every other lot, each with running hours; none gives the life of the lot alone.
+    lots : sequence of Evidence
+        Evidence of each lot; one without any hours yet leans on the others alone, and one alone
+        has the ordinary posterior.
 
     Returns
     -------
-    LotLife
+    tuple of LotLife
+        The life of each lot and what it rests on, at the reference age of the first.
 
     Raises
     ------
@@ -145,25 +70,37 @@ def lot_life(lot: Evidence, others: Sequence[Evidence]) -> LotLife:
     -----
     A failure known only to lie between two readings is taken in the middle between them.
     """
-    parts = [_exact(part.rereference(lot.reference_hours)) for part in (lot, *others)]
-    if not any(np.isfinite(part.log_curve).all() for part in parts):
+    reference = lots[0].reference_hours
+    parts = [_exact(part.rereference(reference)) for part in lots]
+    if not any(_has_run(part) for part in parts):
         raise EvidenceError("No lot holds any running hours, so nothing can be learned of one.")
-    lots = _Lots(parts)
-    nodes = [lots.node(spread, at) for spread in SPREADS for at in range(lots.shapes.size)]
-    heights = np.array([node[0] for node in nodes])
-    weights = np.exp(heights - heights.max()) * np.repeat(_spread_prior(), lots.shapes.size)
+    model = _Lots(parts)
+    nodes = [model.node(spread, at) for spread in SPREADS for at in range(model.shapes.size)]
+    before = np.repeat(_spread_prior(), model.shapes.size)
+    return tuple(
+        _lot_life(reference, model, [node[which] for node in nodes], before, which)
+        for which in range(len(parts))
+    )
+
+
+def _lot_life(
+    reference: float, model: _Lots, nodes: Sequence[_Node], before: FloatArray, which: int
+) -> LotLife:
+    heights = np.array([node.height for node in nodes])
+    weights = np.exp(heights - heights.max()) * before
     weights /= weights.sum()
     by_spread = weights.reshape(SPREADS.size, -1)
-    middle = int(np.argmax(by_spread.sum(axis=0)))
+    likeliest = int(np.argmax(by_spread.sum(axis=0)))
     return LotLife(
-        reference_hours=lot.reference_hours,
-        log_hazards=np.array([node[1] for node in nodes]),
-        below=np.array([node[2] for node in nodes]),
+        reference_hours=reference,
+        shapes=np.tile(model.shapes, SPREADS.size),
+        log_hazards=np.array([node.log_hazards for node in nodes]),
+        below=np.array([node.below for node in nodes]),
         weights=weights,
         spread_weights=by_spread.sum(axis=1),
-        failures=parts[0].failures,
-        others=float(lots.failures[1:].sum()),
-        exposure=float(np.exp(lots.log_exposure[0, middle])),
+        failures=float(model.failures[which]),
+        others=float(model.failures.sum() - model.failures[which]),
+        exposure=float(np.exp(model.log_exposure[which, likeliest])),
     )
 
 
@@ -171,6 +108,18 @@ def purchase_years(first_days: NDArray[np.datetime64], day: np.datetime64) -> ND
     """Stand in for a lot where none is on record: years since a head was first put in, (n,).
 
     0 is the lot bought now: heads first put in within a year before ``day``.
+
+    Parameters
+    ----------
+    first_days : NDArray[np.datetime64]
+        Day on which each head was first put in, (n,).
+    day : np.datetime64
+        The day of the answer.
+
+    Returns
+    -------
+    array of int
+        Years, (n,).
     """
     days = (day.astype("datetime64[D]") - first_days.astype("datetime64[D]")).astype(float)
     return np.asarray(np.maximum(days, 0.0) // 365.25, np.intp)
@@ -200,33 +149,51 @@ def _spread_prior() -> FloatArray:
     return np.concatenate([[EQUAL_BEFORE], (1.0 - EQUAL_BEFORE) * steps])
 
 
+def _has_run(evidence: Evidence) -> bool:
+    return bool(np.isfinite(evidence.log_curve).all())
+
+
+@dataclass(frozen=True, eq=False)
+class _Node:
+    """One lot at one spread and shape: log weight, and its log hazard by a grid."""
+
+    height: float
+    log_hazards: FloatArray
+    below: FloatArray
+
+
 class _Lots:
     """The likelihood of several lots, at nodes of the shape they share."""
 
     def __init__(self, parts: Sequence[Evidence]) -> None:
-        whole = fit_life(pool([part for part in parts if np.isfinite(part.log_curve).all()]))
-        mixture = whole.mixture
+        mixture = fit_life(pool([part for part in parts if _has_run(part)])).mixture
         worth = mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
         self.shapes = np.geomspace(worth[0], worth[-1], _SHAPES)
         log_shapes = np.log(self.shapes)
         self.failures = np.array([part.failures for part in parts])
-        curves = [np.where(np.isfinite(p.log_curve), p.log_curve, -700.0) for p in parts]
-        self.log_exposure = np.array([curve_at(curve, log_shapes) for curve in curves])
+        self._ran = np.array([_has_run(part) for part in parts])
+        self.log_exposure = np.full((len(parts), _SHAPES), -np.inf)
+        for which in np.flatnonzero(self._ran).tolist():
+            self.log_exposure[which] = curve_at(parts[which].log_curve, log_shapes)
         total = float(self.failures.sum())
         _, power = prior_powers(total, "calibrated")
         log_sum = float(sum(part.log_sum for part in parts))
         self._of_shape = (total + power) * log_shapes + log_sum * self.shapes
         self._all_exposure = np.logaddexp.reduce(self.log_exposure, axis=0)
 
-    def node(self, spread: float, at: int) -> tuple[float, FloatArray, FloatArray]:
-        """Log weight of a spread and shape, and the lot's log hazard there: grid, chance below."""
-        alike = spread == 0.0 or self.failures.size == 1
-        grid, height = self._alike(at) if alike else self._apart(spread * self.shapes[at], at)
+    def node(self, spread: float, at: int) -> list[_Node]:
+        """Every lot at one spread and shape."""
+        if spread == 0.0 or self.failures.size == 1:
+            return [self._node(at, *self._alike(at))] * self.failures.size
+        return [self._node(at, *one) for one in self._apart(spread * self.shapes[at], at)]
+
+    def _node(self, at: int, grid: FloatArray, height: FloatArray) -> _Node:
         top = float(height.max())
         density = np.exp(height - top)
         below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
         mass = float(below[-1] * (grid[1] - grid[0]))
-        return float(self._of_shape[at]) + top + float(np.log(mass)), grid, below / below[-1]
+        whole = float(self._of_shape[at]) + top + float(np.log(mass))
+        return _Node(whole, grid, below / below[-1])
 
     def _alike(self, at: int) -> tuple[FloatArray, FloatArray]:
         """One hazard for all lots."""
@@ -236,38 +203,46 @@ class _Lots:
         height = (failures + started) * grid - np.exp(grid + exposure) - started * centre
         return grid, height
 
-    def _apart(self, deviation: float, at: int) -> tuple[FloatArray, FloatArray]:
+    def _apart(self, deviation: float, at: int) -> list[tuple[FloatArray, FloatArray]]:
         """Log hazards normal about a centre of which nothing is known, with a deviation [-]."""
         exposure = self.log_exposure[:, at]
-        grids = [
-            _grid(float(count), float(log), _OTHER)[0]
-            for count, log in zip(self.failures, exposure, strict=True)
-        ]
-        low, high = min(grid[0] for grid in grids), max(grid[-1] for grid in grids)
-        centre = np.linspace(low - deviation, high + deviation, _CENTRE)
-        told = np.zeros(_CENTRE)
-        for other in range(1, self.failures.size):
-            grid = grids[other]
-            height = self.failures[other] * grid - np.exp(grid + exposure[other])
-            told += _averaged(centre, grid, height, deviation)
-        # What the others would count for as failures of this lot, at this spread.
-        lend = self.failures[1:] / (1.0 + 2.0 * self.failures[1:] * deviation**2)
-        started, _ = prior_powers(float(self.failures[0] + lend.sum()), "calibrated")
-        own, middle = self._own_grid(at, centre, told, deviation)
-        height = (self.failures[0] + started) * own - np.exp(own + exposure[0])
-        return own, height + _averaged(own, centre, told, deviation) - started * middle
+        ran = np.flatnonzero(self._ran).tolist()
+        grids = {
+            which: _grid(float(self.failures[which]), float(exposure[which]), _OTHER)[0]
+            for which in ran
+        }
+        low = min(grid[0] for grid in grids.values()) - deviation
+        high = max(grid[-1] for grid in grids.values()) + deviation
+        centre = np.linspace(low, high, _CENTRE)
+        tells = np.zeros((self.failures.size, _CENTRE))  # what each lot says of the centre
+        for which, grid in grids.items():
+            height = self.failures[which] * grid - np.exp(grid + exposure[which])
+            tells[which] = _averaged(centre, grid, height, deviation)
+        # What each would count for as failures of another one, at this spread.
+        lends = self.failures / (1.0 + 2.0 * self.failures * deviation**2)
+        found = []
+        for which in range(self.failures.size):
+            told = tells.sum(axis=0) - tells[which]
+            failures = float(self.failures[which])
+            effective = failures + float(lends.sum() - lends[which])
+            started, _ = prior_powers(effective, "calibrated")
+            own, middle = self._own_grid(which, at, centre, told, deviation)
+            height = (failures + started) * own - np.exp(own + exposure[which])
+            height += _averaged(own, centre, told, deviation) - started * middle
+            found.append((own, height))
+        return found
 
     def _own_grid(
-        self, at: int, centre: FloatArray, told: FloatArray, deviation: float
+        self, which: int, at: int, centre: FloatArray, told: FloatArray, deviation: float
     ) -> tuple[FloatArray, float]:
-        """Where the lot's own log hazard may lie, by its own records and by the others'."""
-        own, middle = _grid(float(self.failures[0]), float(self.log_exposure[0, at]), _OWN)
+        """Where a lot's log hazard may lie, by its own records and by the others'."""
         likely = centre[told > told.max() - 20.0]
-        low = max(own[0], likely[0] - 5.0 * deviation)
-        high = min(own[-1], likely[-1] + 5.0 * deviation)
-        if high <= low:
-            return own, middle
-        return np.linspace(low, high, _OWN), middle
+        low, high = likely[0] - 5.0 * deviation, likely[-1] + 5.0 * deviation
+        if not self._ran[which]:
+            return np.linspace(low, high, _OWN), float(centre[told.argmax()])
+        own, middle = _grid(float(self.failures[which]), float(self.log_exposure[which, at]), _OWN)
+        low, high = max(own[0], low), min(own[-1], high)
+        return (own if high <= low else np.linspace(low, high, _OWN)), middle
 
 
 def _grid(failures: float, log_exposure: float, count: int) -> tuple[FloatArray, float]:

@@ -26,7 +26,7 @@ def product_limit(
 
     Parameters
     ----------
-    entry, exit_, failed : array of float
+    entry, exit_, failed : arrays of float, array of bool
         Ages [h] and whether each life ended in the failure looked at, (n,) each.
 
     Returns

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life import likelihood, weibull
 from headlife.life.asked import fraction, like, tails
@@ -66,6 +67,19 @@ def fit_life(
     EvidenceError
         The lives hold no exposure at all, the stated shape is out of range, or the prior does
         not exist or needs more failures.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> round(life.shape, 2), round(life.scale)
+    (2.69, 574)
+    >>> low, high = life.reliability_bounds(500)
+    >>> round(low, 2), round(high, 2)
+    (0.21, 0.79)
     """
     if not math.isfinite(np.add.reduce(evidence.log_curve)):
         raise EvidenceError(
@@ -76,6 +90,7 @@ def fit_life(
     return Life(evidence, as_shape_prior(shape_prior), prior, tuple(companions))
 
 
+@shows_itself
 @dataclass(frozen=True, eq=False)
 class Life:
     """A Weibull life as the records show it: estimate, posterior, bounds and draws.
@@ -175,6 +190,37 @@ class Life:
         if self.estimate is None:
             return like(self.mixture.life(asked, 0.5), fraction_failed)
         return like(weibull.life(asked, self.shape, self.scale), fraction_failed)
+
+    def median_reliability(self, hours: float) -> float:
+        """Give the posterior median of the share of heads still good at ``hours`` [h].
+
+        Parameters
+        ----------
+        hours : float
+            Age [h].
+
+        Returns
+        -------
+        float
+            [-]
+        """
+        # The share falls as the hazard grows, so the median of one is that of the other.
+        return float(np.exp(-self.mixture.cumulative_hazard(hours, 0.5)))
+
+    def median_life(self, fraction_failed: float) -> float:
+        """Give the posterior median of the age by which a fraction [-] has failed [h].
+
+        Parameters
+        ----------
+        fraction_failed : float
+            [-]
+
+        Returns
+        -------
+        float
+            [h]
+        """
+        return float(self.mixture.life(fraction_failed, 0.5))
 
     def reliability_bounds(self, hours: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
         """Exact posterior bounds (low, high) on the reliability [-] at ages ``hours`` [h].

@@ -4,8 +4,9 @@ A few lines of JSON: for every head type and role the rating and the number of h
 failure mode the numbers of its `Evidence`; no serial, no printer, no date of a single head, and no
 further column such as the lot. Strata of a handful of heads are withheld, since so few lives can be
 read back from the numbers, and a stratum that was withheld is named without its numbers. The last
-line is a checksum of all others, so that a digit lost on the way is noticed. Never pools and never
-judges.
+line is a checksum of all others, so that a digit lost on the way is noticed; a checksum is no
+signature, and anybody can write one. Numbers that no heads could give are refused
+(`headlife.life.possible`). Never pools and never judges.
 """
 
 from __future__ import annotations
@@ -15,15 +16,19 @@ import datetime
 import hashlib
 import json
 import os
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from headlife import __version__
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
 from headlife.life.groups import Group, GroupEvidence
+from headlife.life.possible import impossible, refusals
 from headlife.memory import nothing_to_collect
 
 if TYPE_CHECKING:
@@ -33,6 +38,9 @@ SITE_FORMAT: Final = "headlife site evidence 1"
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
 FEWEST_HEADS: Final = 10
 _CHECKSUM: Final = '"sha256": "'
+_KEY: Final = re.compile(rb'(?<!\\)"\s*:')  # the end of a key; quotes inside a text are escaped
+_SAME_CURVE: Final = 1e-6  # of curves, which rounding and more nodes move by less
+_AHEAD: Final = datetime.timedelta(days=1)  # it may be tomorrow there
 _LARGEST_FILE: Final = 64_000_000  # bytes; ten thousand strata and more
 
 FEW_HEADS: Final = "too few heads"
@@ -72,6 +80,7 @@ class SiteEvidence:
         Returns
         -------
         SiteEvidence
+            What may be told.
 
         Raises
         ------
@@ -125,7 +134,7 @@ class SiteEvidence:
             Not an evidence file, of another version or unit, changed or damaged since it was
             written, or with a stratum twice; the file is named.
         """
-        return _read(text.encode("utf-8", "surrogatepass"), file)
+        return _possible([_read(text.encode("utf-8", "surrogatepass"), file)], [file])[0]
 
 
 def site_evidence(
@@ -147,6 +156,7 @@ def site_evidence(
     Returns
     -------
     SiteEvidence
+        The evidence, nothing withheld yet.
     """
     return SiteEvidence(
         site=site,
@@ -160,7 +170,7 @@ def site_evidence(
 
 def _read(data: bytes, file: str) -> SiteEvidence:
     try:
-        return _site(loads(_sound(data)))
+        return _site(_once_each(_sound(data)))
     except EvidenceError as mistake:
         raise EvidenceError(f"{file}: {mistake}") from None
     except (KeyError, TypeError, ValueError, AttributeError) as fault:
@@ -181,13 +191,32 @@ def read_site(path: str | Path) -> SiteEvidence:
     Returns
     -------
     SiteEvidence
+        The site's evidence.
 
     Raises
     ------
     EvidenceError
         The file is missing, too large, not text or not evidence as `SiteEvidence.from_json`
         reads it.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "harbour.evidence.json"
+    ...     _ = path.write_text(told.to_json())
+    ...     hl.read_site(path).site
+    'Harbour Hall'
     """
+    return _possible([_from_file(path)], [os.path.basename(path)])[0]
+
+
+def _from_file(path: str | Path) -> SiteEvidence:
     name = os.path.basename(path)
     try:
         with open(path, "rb", buffering=0) as stream:
@@ -234,8 +263,37 @@ def read_sites(paths: Sequence[str | Path]) -> list[SiteEvidence]:
     -------
     list of SiteEvidence
         Their evidence.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "harbour.evidence.json"
+    ...     _ = path.write_text(told.to_json())
+    ...     [one.site for one in hl.read_sites([path])]
+    ['Harbour Hall']
     """
-    return [read_site(path) for path in paths]
+    return _possible([_from_file(path) for path in paths], [os.path.basename(p) for p in paths])
+
+
+def _possible(sites: list[SiteEvidence], files: Sequence[str]) -> list[SiteEvidence]:
+    """Refuse sites whose numbers no heads could give; all at once, which takes a tenth."""
+    parts = [
+        (file, stratum, mode, evidence)
+        for site, file in zip(sites, files, strict=True)
+        for stratum in site.strata
+        for mode, evidence in stratum.modes.items()
+    ]
+    found = refusals([evidence for *_, evidence in parts])
+    for (file, stratum, mode, _), why in zip(parts, found, strict=True):
+        if why is not None:
+            raise EvidenceError(f"{file}: {stratum.group.name}, {mode}: {impossible(why)}")
+    return sites
 
 
 def _shown(stratum: GroupEvidence, fewest: int, interval_rows: bool) -> GroupEvidence:
@@ -289,6 +347,29 @@ def _sound(data: bytes) -> bytes:
     return data
 
 
+def _once_each(data: bytes) -> Any:
+    """Read the JSON; a key that stands twice in one place is refused, since one would be lost."""
+    read = loads(data)
+    if len(_KEY.findall(data)) != _keys(read):
+        raise EvidenceError(
+            "This evidence has a key twice in one place, so one of its values would be lost. Ask "
+            "the site for the file again."
+        )
+    return read
+
+
+def _keys(data: Any) -> int:
+    """Count the keys of all objects in what was read."""
+    if isinstance(data, dict):
+        return len(data) + sum(map(_keys, data.values()))
+    # Lists of numbers hold none, and are long.
+    return sum(map(_keys, data)) if isinstance(data, list) and data and _holds(data[0]) else 0
+
+
+def _holds(first: Any) -> bool:
+    return isinstance(first, (dict, list))
+
+
 def _site(data: Any) -> SiteEvidence:
     if data["format"] != SITE_FORMAT:
         raise EvidenceError(
@@ -305,9 +386,15 @@ def _site(data: Any) -> SiteEvidence:
     for group in groups:
         if groups.count(group) > 1:
             raise EvidenceError(f"This evidence has the stratum {group.name} twice.")
+    as_of = datetime.date.fromisoformat(data["as_of"])
+    if as_of > datetime.date.today() + _AHEAD:
+        raise EvidenceError(
+            f"This evidence looks at records as of {as_of.isoformat()}, a day that has not come; "
+            "ask the site to write it again with the right day."
+        )
     return SiteEvidence(
         site=_name(data["site"], "site"),
-        as_of=datetime.date.fromisoformat(data["as_of"]),
+        as_of=as_of,
         settings_sha256=str(data["settings_sha256"]),
         primary_mode=_name(data["primary_mode"], "primary mode"),
         version=str(data["headlife"]),
@@ -319,13 +406,40 @@ def _stratum(data: Any) -> GroupEvidence:
     rated, heads = float(data["rated_hours"]), int(data["heads"])
     if not 0.0 < rated < float("inf") or heads < 0:
         raise EvidenceError("This evidence is damaged: a rating or a number of heads is wrong.")
+    modes = {mode: Evidence.from_data(each, possible=False) for mode, each in data["modes"].items()}
+    withheld = str(data["withheld"])
+    group = Group(_name(data["head_type"], "head type"), _name(data["role"], "role"))
+    if withheld and (modes or heads):
+        raise EvidenceError(f"{group.name} is withheld and has numbers all the same.")
+    _refuse_other_heads(group, heads, list(modes.values()))
     return GroupEvidence(
-        group=Group(_name(data["head_type"], "head type"), _name(data["role"], "role")),
-        rated_hours=rated,
-        heads=heads,
-        modes={mode: Evidence.from_data(each) for mode, each in data["modes"].items()},
-        withheld=str(data["withheld"]),
+        group=group, rated_hours=rated, heads=heads, modes=modes, withheld=withheld
     )
+
+
+def _refuse_other_heads(group: Group, heads: int, modes: Sequence[Evidence]) -> None:
+    """Refuse modes that cannot be of the same heads: each ran as long, and failed at most once."""
+    if not modes:
+        return
+    first = modes[0]
+    alike = all(
+        one.heads == first.heads
+        and (
+            # Rows between two readings take some exposure of their own mode away.
+            len(one.intervals)
+            or len(first.intervals)
+            or one.log_curve.shape != first.log_curve.shape
+            or np.allclose(one.log_curve, first.log_curve, rtol=0.0, atol=_SAME_CURVE)
+        )
+        for one in modes
+    )
+    if not alike or first.heads > heads * (1 + 1e-9):
+        raise EvidenceError(
+            f"{group.name}: its modes are not of the same heads, or of more than the {heads} it "
+            "names; they run the same hours, whatever ends them."
+        )
+    if sum(one.all_failures for one in modes) > first.heads * (1 + 1e-9):
+        raise EvidenceError(f"{group.name}: more failures than heads; each fails at most once.")
 
 
 def _name(value: Any, what: str) -> str:

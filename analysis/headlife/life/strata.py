@@ -87,6 +87,16 @@ def compare_strata(strata: Mapping[str, Evidence], false_alarm: float = FALSE_AL
     ------
     EvidenceError
         Fewer than two strata, a chance out of range, or a stratum without running hours.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> other = hl.Evidence.from_lives(0, [900, 990, 1100], [True] * 3, reference_hours=500)
+    >>> hl.compare_strata({"ours": evidence, "theirs": other}).advice
+    'pool'
     """
     if len(strata) < 2:
         raise EvidenceError("There is nothing to compare: give at least two strata.")
@@ -135,6 +145,17 @@ def fit_strata(
     -------
     dict of str to Life
         A life for each stratum, by its name.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> other = hl.Evidence.from_lives(0, [900, 990, 1100], [True] * 3, reference_hours=500)
+    >>> found = hl.fit_strata({"ours": evidence, "theirs": other}, "share the shape")
+    >>> [round(life.scale) for life in found.values()]
+    [533, 1009]
     """
     if advice == "pool":
         whole = fit_life(pool(list(strata.values())), shape_prior, prior)

@@ -20,6 +20,7 @@ from headlife.units import HOURS_PER_DAY
 
 KEPT: Final = "kept and flagged"
 SET_ASIDE: Final = "set aside"
+NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
@@ -41,7 +42,7 @@ class Finding:
 
 def name_rows(rows: Iterable[Any]) -> str:
     """Name rows by number, the first few, then how many more."""
-    numbers = sorted(int(row) for row in rows)
+    numbers = sorted(rows)
     text = ", ".join(map(str, numbers[:_ROWS_NAMED]))
     more = len(numbers) - _ROWS_NAMED
     return text + (f" and {more} more" if more > 0 else "")

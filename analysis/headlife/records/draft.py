@@ -74,6 +74,13 @@ def draft_settings(path: str | Path, sheet: str | None = None) -> str:
     ------
     RecordsError
         When the file is missing, empty or is no table.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> draft = hl.draft_settings("data_demo/removals.csv")
+    >>> print(draft.splitlines()[0])
+    # Settings drafted from removals.csv, 241 rows.
     """
     path = Path(path)
     intake = Intake(sheet=sheet, encoding=_encoding(path))

@@ -50,6 +50,13 @@ def read_lifetimes(path: str | Path, intake: Intake | None = None) -> pd.DataFra
     ------
     RecordsError
         One sentence per value that cannot be used: file, row, column, value and what to do.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> lifetimes = hl.read_lifetimes("data_demo/lifetimes.csv")
+    >>> len(lifetimes), int(lifetimes["failed"].sum())
+    (75, 9)
     """
     intake = intake or Intake()
     table = open_table(path, intake, _recognised)

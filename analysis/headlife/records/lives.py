@@ -19,6 +19,7 @@ from headlife.records.chains import order_of
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
 from headlife.records.frames import OF_THE_HEAD, blank_cells
+from headlife.records.meanings import CAUSE_UNKNOWN, LOOKED_BAD
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
 from headlife.records.usage import weekly_hours
@@ -27,8 +28,7 @@ from headlife.units import DAYS_PER_WEEK
 
 Reading = Literal["failure", "suspension"]
 AT_COUNTER: Final = "counter reached"
-LOOKED_BAD: Final = "looked bad"
-_INTERNAL: Final = ("row", "looked_bad")
+_INTERNAL: Final = ("row", "in_doubt")
 
 
 def lives(
@@ -36,6 +36,7 @@ def lives(
     as_of: Day | None = None,
     counter_driven: Reading = "failure",
     looked_bad: Reading = "failure",
+    cause_unknown: Reading = "failure",
 ) -> pd.DataFrame:
     """Join installations into lives, one row per head.
 
@@ -56,6 +57,9 @@ def lives(
         `headlife.records.counter`).
     looked_bad : {"failure", "suspension"}
         How to read heads pulled on looks (`[reasons.looked_bad]`).
+    cause_unknown : {"failure", "suspension"}
+        How to read heads of which nobody knows whether they had failed
+        (`[reasons.may_have_failed]`).
 
     Returns
     -------
@@ -67,19 +71,31 @@ def lives(
     ------
     RecordsError
         When nothing was on record on that day, or a reading is neither of the two.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> found = hl.lives(records)
+    >>> len(found), int((found["mode"] == "wear").sum())
+    (75, 9)
+    >>> len(hl.lives(records, as_of="2025-12-31"))
+    60
     """
-    for reading in (counter_driven, looked_bad):
+    for reading in (counter_driven, looked_bad, cause_unknown):
         if reading not in ("failure", "suspension"):
             raise RecordsError(
                 f"Removals are read as failure or as suspension, not as {reading!r}; choose one."
             )
     table = _joined(records, as_of)
-    at_counter = ended_at_counter(table, records.shop)
-    pulled = table["looked_bad"].to_numpy()
+    in_doubt = table["in_doubt"]
     if counter_driven == "suspension":
-        table = _suspended(table, at_counter & ~pulled, AT_COUNTER)
-    if looked_bad == "suspension":
-        table = _suspended(table, pulled, LOOKED_BAD)
+        at_counter = ended_at_counter(table, records.shop)
+        table = _suspended(table, at_counter & in_doubt.isna().to_numpy(), AT_COUNTER)
+    for what, reading in ((LOOKED_BAD, looked_bad), (CAUSE_UNKNOWN, cause_unknown)):
+        if reading == "suspension":
+            table = _suspended(table, (in_doubt == what).to_numpy(), what)
     return table.drop(columns=list(_INTERNAL))
 
 
@@ -102,7 +118,7 @@ class TwoReadings:
 
 
 def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
-    """Read counter-driven removals and heads pulled on looks both ways.
+    """Read counter-driven removals, and those that may not have been failures, both ways.
 
     Parameters
     ----------
@@ -120,19 +136,27 @@ def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
     ------
     RecordsError
         When nothing was on record on that day.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> both = hl.two_readings(records)
+    >>> len(both.doubtful)
+    0
     """
     table = _joined(records, as_of)
-    pulled = table["looked_bad"].to_numpy()
-    at_counter = ended_at_counter(table, records.shop) & ~pulled
-    doubtful = table.loc[
-        pulled | at_counter, ["row", "head", "head_type", "role", "exit_hours"]
-    ].reset_index(drop=True)
-    doubtful["why"] = np.where(pulled, LOOKED_BAD, AT_COUNTER)[pulled | at_counter]
+    why = table["in_doubt"].to_numpy(dtype=object)
+    why[ended_at_counter(table, records.shop) & pd.isna(why)] = AT_COUNTER
+    there = ~pd.isna(why)
+    doubtful = table.loc[there, ["row", "head", "head_type", "role", "exit_hours"]]
+    doubtful = doubtful.reset_index(drop=True).assign(why=why[there])
     return TwoReadings(
         doubtful=doubtful,
         tests=counter_tests(table, records.shop),
         as_failures=table.drop(columns=list(_INTERNAL)),
-        as_suspensions=lives(records, as_of, "suspension", "suspension"),
+        as_suspensions=lives(records, as_of, "suspension", "suspension", "suspension"),
     )
 
 
@@ -172,9 +196,10 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "date_first": start["date_in"].to_numpy(),
             "date_last": end["date_out"].to_numpy(),
             "installations": last - first + 1,
+            **_exit_range(rows, order, first, most),
             **_of_the_head(end, records.shop),
             "row": end["row"].to_numpy(),
-            "looked_bad": end["looked_bad"].to_numpy(),
+            "in_doubt": end["in_doubt"].to_numpy(dtype=object),
         }
     )
 
@@ -203,6 +228,14 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     ------
     RecordsError
         When nothing was on record on that day, or `[usage]` names a printer without records.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> records = hl.read_records("data_demo/removals.csv", shop)
+    >>> hl.in_service(records).groupby("head_type").size().to_dict()
+    {'Fibre': 4, 'Standard': 18}
     """
     here, day = open_installations(records, as_of)
     here = here[~here["superseded"].to_numpy()]
@@ -258,11 +291,24 @@ def carried_forward(
     )
 
 
+def _exit_range(
+    rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, most: np.ndarray
+) -> dict[str, np.ndarray]:
+    """Give the least and the most hours that each head can have reached."""
+    if "hours_out_low" not in rows:
+        return {"exit_low": most, "exit_high": most}
+    return {
+        f"exit_{end}": np.maximum.reduceat(rows[f"hours_out_{end}"].to_numpy()[order], first)
+        for end in ("low", "high")
+    }
+
+
 def _ends(
     rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, last: np.ndarray, shop: Shop
 ) -> pd.DataFrame:
     """Give every head's last row; what belongs to the head is its last statement of it."""
-    end: pd.DataFrame = rows.iloc[order[last]]
+    began = rows["date_in"].to_numpy()[order[first]]
+    end: pd.DataFrame = rows.iloc[order[last]].assign(date_first=began)
     stated = [name for name in (*OF_THE_HEAD, *shop.own_columns) if name in rows]
     for name in stated:
         column = rows[name].to_numpy()[order]
@@ -274,10 +320,23 @@ def _ends(
 
 def _of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
     """Give what belongs to each head, blank where the table has no such column."""
-    return {
+    stated = {
         name: end[name].to_numpy() if name in end else blank_cells(name, len(end))
         for name in (*OF_THE_HEAD, *shop.own_columns)
     }
+    return stated | {"rated_hours": _rated(end, stated["date_bought"], shop)}
+
+
+def _rated(end: pd.DataFrame, bought: np.ndarray, shop: Shop) -> np.ndarray:
+    """Give the rating of each head: by its day of purchase where ratings changed [h]."""
+    rated = {name: kind.rated_hours for name, kind in shop.head_types.items()}
+    hours = end["head_type"].map(rated).to_numpy(dtype=np.float64)
+    for name, kind in shop.head_types.items():
+        own = (end["head_type"] == name).to_numpy()
+        for later in sorted(kind.ratings, key=lambda one: one.bought_from):
+            since = np.where(np.isnat(bought), end["date_first"].to_numpy(), bought)
+            hours[own & (since >= np.datetime64(later.bought_from))] = later.rated_hours
+    return hours
 
 
 def _by_head(

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife import __version__
+from headlife.decisions.left_out import CIRCULATION, OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.decisions.review import Review, answers_from
 from headlife.errors import HeadlifeError, RecordsError
 from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
@@ -33,17 +34,8 @@ if TYPE_CHECKING:
 MOST_ROWS_FOLLOWED: Final = 2_000_000
 ROWS_PER_PARTITION: Final = 400_000
 _SENTENCES_SHOWN: Final = 20
-LEFT_OUT: Final = (
-    "Lives were reduced file by file: curves and plots of single lives, the answers read both ways "
-    "and the forecast of a quarter ago need one table.",
-    "Rows were compared with rows of the same head only: two heads in one position, two spellings "
-    "of a name and dates in the far future are not looked for.",
-)
-NOT_FOLLOWED: Final = (
-    f"With more than {MOST_ROWS_FOLLOWED:,} rows it is not followed which head went in after "
-    "which: spares are counted as if material was never changed and a new head replaced every one "
-    "used up."
-)
+_LEFT_OUT: Final = (LeftOut(SINGLE_LIVES), LeftOut(OTHER_HEADS))
+_NOT_FOLLOWED: Final = LeftOut(CIRCULATION, rows=MOST_ROWS_FOLLOWED)
 
 
 def review_files(
@@ -87,6 +79,17 @@ def review_files(
     HeadlifeError
         As for `read_records`; rows were set aside and the settings say to stop then; Dask is
         not installed.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> found = hl.review_files(["data_demo/removals.csv"], shop)
+    >>> for one in found.strata:
+    ...     print(one.name, one.verdict.verdict)
+    Standard, model not settled
+    Standard, support holds
+    Fibre, model falls short
     """
     from headlife.scale.partitions import list_pieces, number_rows
 
@@ -111,7 +114,7 @@ def _review(
     import pandas as pd
 
     answers = answers_from(whole.evidence, whole.fleet, shop, whole.day, lambda *_: None, executor)
-    missing = LEFT_OUT if followed else (*LEFT_OUT, NOT_FOLLOWED)
+    missing = _LEFT_OUT if followed else (*_LEFT_OUT, _NOT_FOLLOWED)
     return Review(
         **(vars(answers) | {"left_out": (*answers.left_out, *missing)}),
         shop_name=shop.name,
@@ -123,6 +126,7 @@ def _review(
         version=__version__,
         rows_read=whole.rows_read,
         rows_accepted=whole.accepted,
+        rows_no_record=whole.rows_read - whole.accepted - len(whole.set_aside),
         changed=shop.changed,
         set_aside=whole.set_aside,
         findings=whole.findings,

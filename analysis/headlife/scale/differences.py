@@ -80,6 +80,7 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     Returns
     -------
     Difference
+        The spread between sites, and how sure it is.
     """
     failures, heads, log_sums, heights, curves = _gathered(parts)
     shape_probability, compared = _one_shape(failures, heads, heights)

@@ -102,7 +102,24 @@ def make_part(
 
 
 def add_habits(stints: Stints | None, latest: int, shop: Shop, as_of: Any = None) -> Habits | None:
-    """Add up what waited for the last day of all partitions (days since 1970)."""
+    """Add up what waited for the last day of all partitions (days since 1970).
+
+    Parameters
+    ----------
+    stints : Stints or None
+        Stays of heads, summed over the partitions.
+    latest : int
+        Last day of the records, in days since 1970.
+    shop : Shop
+        The settings.
+    as_of : str or date, optional
+        Day of the answer; None for the last.
+
+    Returns
+    -------
+    Habits or None
+        How the shop swaps; None where nothing is known.
+    """
     return None if stints is None else stints.sums(latest, last_day(latest, as_of), shop)
 
 
@@ -134,6 +151,7 @@ def put_together(
     Returns
     -------
     Whole
+        What the whole record says.
 
     Raises
     ------

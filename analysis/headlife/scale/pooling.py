@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.posterior import Life, fit_life
@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from headlife.life.groups import Group, GroupEvidence
     from headlife.life.site_evidence import SiteEvidence
 
-_NAMED: Final = 5  # sites named in one sentence before "and more"
+
+MOST_PULLS: Final = 50  # sites left out one by one
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,18 @@ class SiteAnswer:
     """Posterior of the life at this site."""
     verdict: RatingVerdict
     """Verdict on the rating from this site's heads."""
+
+
+@dataclass(frozen=True)
+class Pull:
+    """What one site does to the verdict over all sites."""
+
+    site: str
+    """Name of the site."""
+    verdict: Verdict
+    """Verdict on the rating from all other sites as one."""
+    probability: float
+    """Probability that the claim is true, from all other sites as one [-]."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +80,18 @@ class PooledStratum:
     """Verdict on the rating, all sites as one."""
     difference: Difference
     """How different the sites are."""
+    decided_by: tuple[Pull, ...]
+    """Sites without any one of which the verdict would be another one, the strongest pull first."""
     sites: tuple[SiteAnswer, ...]
     """Each site on its own, in the order given; empty when not asked for."""
-    notes: tuple[str, ...]
-    """What a reader must know about this answer, one sentence each."""
+    without: tuple[str, ...]
+    """Sites that have no such heads."""
+    withheld: tuple[str, ...]
+    """Sites that have some and withhold their evidence; they are in no number here."""
+    silent: tuple[str, ...]
+    """Sites whose such heads have no running hours for the mode."""
+    moved: tuple[str, ...]
+    """Sites whose evidence was stated at another age than the rating judged and moved to it."""
 
     @property
     def name(self) -> str:
@@ -92,8 +113,10 @@ class Pooling:
     """Answers by head type and role."""
     shared_shape: bool
     """Whether each site's verdict borrows the shape of the life from the other sites."""
-    notes: tuple[str, ...]
-    """What a reader must know about all answers, one sentence each."""
+    oldest: str
+    """The site that looked at its records first, on `first_as_of`."""
+    empty: tuple[str, ...]
+    """Sites of which nothing is added: every stratum is withheld or has no hours."""
 
 
 @nothing_to_collect()
@@ -130,12 +153,27 @@ def pool_sites(
     Returns
     -------
     Pooling
+        Verdicts over all sites and at each, and how different they are.
 
     Raises
     ------
     EvidenceError
         No evidence, a site given twice, the same evidence under two names, sites whose ratings
         or primary modes differ, or nothing in common to judge.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from headlife.life.site_evidence import site_evidence
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told = site_evidence(case.evidence, case.shop, "Harbour Hall", case.day)
+    >>> both = hl.pool_sites([told, replace(told, site="Foundry")])
+    >>> for one in both.strata:
+    ...     print(one.group.name, one.heads, one.verdict.verdict)
+    Standard, model 46 not settled
+    Standard, support 60 holds
+    Fibre, model 44 falls short
     """
     _refuse_repeats(sites)
     mode = _one_mode(sites)
@@ -164,7 +202,8 @@ def pool_sites(
         last_as_of=max(days),
         strata=tuple(strata),
         shared_shape=shared_shape,
-        notes=tuple(_notes(sites, mode)),
+        oldest=min(sites, key=lambda site: site.as_of).site,
+        empty=tuple(s.site for s in sites if not any(mode in t.modes for t in s.strata)),
     )
 
 
@@ -269,6 +308,8 @@ def _pooled(
     parts = [evidence.rereference(given.rated_hours) for _, _, evidence in shown]
     everything = pool(parts)
     life = fit_life(everything)
+    verdict = given.judge(life)
+    names = {site for site, _, _ in shown}
     return PooledStratum(
         group=given.group,
         mode=given.mode,
@@ -276,13 +317,54 @@ def _pooled(
         heads=sum(stratum.heads for _, stratum, _ in shown),
         failures=round(everything.all_failures),
         life=life,
-        verdict=given.judge(life),
+        verdict=verdict,
+        decided_by=_decided_by(given, verdict, [site for site, _, _ in shown], parts),
         difference=compare_sites(
             parts, generator(seed, "sites", given.group.head_type, given.group.role)
         ),
         sites=tuple(_each(given, shown, parts, progress)) if given.each_site else (),
-        notes=tuple(_stratum_notes(given, sites, have, shown)),
+        without=tuple(site.site for site in sites if site.site not in have),
+        withheld=tuple(site for site, stratum in have.items() if stratum.withheld),
+        silent=tuple(site for site, s in have.items() if not s.withheld and site not in names),
+        moved=tuple(site for site, _, e in shown if e.reference_hours != given.rated_hours),
     )
+
+
+def _decided_by(
+    given: _Given, verdict: RatingVerdict, sites: Sequence[str], parts: Sequence[Evidence]
+) -> tuple[Pull, ...]:
+    """Find the sites without which the verdict would be another one.
+
+    Among thousands of sites only the largest can decide alone, so these are looked at.
+    """
+    if len(parts) < 2:
+        return ()
+    by_size = sorted(range(len(parts)), key=lambda place: -_size(parts[place]))
+    looked_at, others_at = by_size[:MOST_PULLS], by_size[MOST_PULLS:]
+    chosen, rest = [parts[place] for place in looked_at], [parts[place] for place in others_at]
+    before, after = _running(chosen), _running(chosen[::-1])[::-1]
+    others = pool(rest) if rest else None
+    found = []
+    for at, place in enumerate(looked_at):
+        left = [one for one in (before[at], after[at], others) if one is not None]
+        without = given.judge(fit_life(pool(left)))
+        if without.verdict != verdict.verdict:
+            found.append(Pull(sites[place], without.verdict, without.probability))
+    return tuple(sorted(found, key=lambda one: -abs(one.probability - verdict.probability)))
+
+
+def _size(part: Evidence) -> float:
+    """How much a site may weigh: its failures first, then its heads."""
+    return part.all_failures + 1e-3 * part.heads
+
+
+def _running(parts: Sequence[Evidence]) -> list[Evidence | None]:
+    """Give for each evidence the sum of those before it."""
+    sums: list[Evidence | None] = [None]
+    for part in parts[:-1]:
+        last = sums[-1]
+        sums.append(part if last is None else last + part)
+    return sums
 
 
 _Shown = tuple[str, "GroupEvidence", Evidence]
@@ -299,46 +381,3 @@ def _each(
             progress(f"judging sites: {given.group.name}", done, len(parts))
         life = fit_life(part, prior)
         yield SiteAnswer(site, stratum.heads, round(part.all_failures), life, given.judge(life))
-
-
-def _stratum_notes(
-    given: _Given,
-    sites: Sequence[SiteEvidence],
-    have: dict[str, GroupEvidence],
-    shown: list[_Shown],
-) -> Iterator[str]:
-    missing = [site.site for site in sites if site.site not in have]
-    if missing:
-        yield f"No such heads at {_named(missing)}."
-    withheld = [site for site, stratum in have.items() if stratum.withheld]
-    if withheld:
-        yield f"Withheld by {_named(withheld)}: not in any number here."
-    names = {site for site, _, _ in shown}
-    silent = [site for site, s in have.items() if not s.withheld and site not in names]
-    if silent:
-        yield f"No running hours for the mode '{given.mode}' at {_named(silent)}."
-    moved = [site for site, _, e in shown if e.reference_hours != given.rated_hours]
-    if moved:
-        yield (
-            f"Evidence of {_named(moved)} was stated at another age than {given.rated_hours:g} h "
-            "and moved to it, which changes no likelihood."
-        )
-
-
-def _named(sites: list[str]) -> str:
-    text = ", ".join(sites[:_NAMED])
-    more = len(sites) - _NAMED
-    return f"{text} and {more} more" if more > 0 else text
-
-
-def _notes(sites: Sequence[SiteEvidence], mode: str) -> Iterator[str]:
-    days = [site.as_of for site in sites]
-    if min(days) != max(days):
-        oldest = min(sites, key=lambda site: site.as_of)
-        yield (
-            f"The sites looked at their records on different days, the earliest "
-            f"{oldest.as_of.isoformat()} ('{oldest.site}'), the latest {max(days).isoformat()}."
-        )
-    empty = [s.site for s in sites if not any(mode in t.modes for t in s.strata)]
-    if empty:
-        yield f"Nothing to add from {_named(empty)}: every stratum is withheld or has no hours."

@@ -65,18 +65,24 @@ class Policy:
             object.__setattr__(self, "name", self._named())
 
     @property
+    def due_at(self) -> float:
+        """Age at which a working head is due, by its hours or its jobs [h]; infinite: never."""
+        if self.jobs == math.inf:
+            return self.swap_at
+        return min(self.swap_at, self.jobs * self.build_hours)
+
+    @property
     def comes_out_at(self) -> float:
         """Age at which a due head really comes out [h]; infinite for run to failure.
 
         With builds it is the end of one, a new head starting with a new build: the first end at or
         past the age, or the last one before it where the age must not be passed.
         """
-        if not self.build_hours:
-            return self.swap_at
-        builds = self.swap_at / self.build_hours
-        if builds != math.inf:
-            builds = math.floor(builds + _EVEN) if self.never_past else math.ceil(builds - _EVEN)
-        return max(min(builds, self.jobs), 1) * self.build_hours
+        if not self.build_hours or self.due_at == math.inf:
+            return self.due_at
+        builds = self.due_at / self.build_hours
+        whole = math.floor(builds + _EVEN) if self.never_past else math.ceil(builds - _EVEN)
+        return max(whole, 1) * self.build_hours
 
     def _named(self) -> str:
         if self.jobs != math.inf:

@@ -74,7 +74,22 @@ class PolicyRules(PolicyRule):
     """Exceptions for a printer; they go before all others."""
 
     def about(self, head_type: str, role: str, printer: str) -> tuple[PolicyRule | None, ...]:
-        """Give the rules about one head, the narrowest first."""
+        """Give the rules about one head, the narrowest first.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str
+            model or support.
+        printer : str
+            Printer.
+
+        Returns
+        -------
+        tuple of PolicyRule or None
+            Rules, None where there is no exception.
+        """
         return (
             self.printers.get(printer),
             self.head_types.get(head_type),
@@ -140,6 +155,20 @@ class PolicyBook:
     def of(self, head_type: str, role: str = "", printer: str = "") -> Policy:
         """Give the policy for one head; without role or printer the one without exceptions.
 
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str, optional
+            model or support.
+        printer : str, optional
+            Printer.
+
+        Returns
+        -------
+        Policy
+            The policy.
+
         Raises
         ------
         DecisionError
@@ -167,7 +196,22 @@ class PolicyBook:
         return Policy(swap_at, join_from, build_hours, critical, jobs, name)
 
     def since(self, head_type: str, role: str = "", printer: str = "") -> datetime.date:
-        """Give the day from which the policy for one head has been what it is."""
+        """Give the day from which the policy for one head has been what it is.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role : str, optional
+            model or support.
+        printer : str, optional
+            Printer.
+
+        Returns
+        -------
+        datetime.date
+            The day.
+        """
         now, began = self.of(head_type, role, printer), self.rules[-1][0]
         for number in range(len(self.rules) - 1, 0, -1):
             before = replace(self, rules=self.rules[:number])
@@ -191,6 +235,11 @@ class PolicyBook:
     def refuse_unknown_printers(self, known: Iterable[str]) -> None:
         """Refuse exceptions for printers that are neither on record nor to come.
 
+        Parameters
+        ----------
+        known : iterable of str
+            Printers on record or to come.
+
         Raises
         ------
         SettingsError
@@ -208,6 +257,11 @@ class PolicyBook:
 
 def check_policies(shop: Shop) -> None:
     """Make sure that every rule is about a known head type and role, and gives a policy.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
 
     Raises
     ------
@@ -244,6 +298,7 @@ def policies_on(shop: Shop, day: Any) -> PolicyBook:
     Returns
     -------
     PolicyBook
+        The policies in force.
     """
     on = day.date() if isinstance(day, datetime.datetime) else day
     critical = (name for name, one in shop.printers.items() if one.quality_critical)
@@ -268,6 +323,7 @@ def policies_after(shop: Shop, day: Any) -> PolicyBook:
     Returns
     -------
     PolicyBook
+        The policies in force from then on.
     """
     return policies_on(shop, day + datetime.timedelta(days=1))
 

@@ -18,7 +18,13 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.columns import GROUPED_BY, RESERVED, STANDARD_COLUMNS
+from headlife.shop.columns import (
+    COLUMNS,
+    EVENT_COLUMNS,
+    GROUPED_BY,
+    RESERVED,
+    STANDARD_COLUMNS,
+)
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
@@ -52,6 +58,11 @@ class Shop(Part):
         Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
     ] = Field(default_factory=dict)
     """The shop's own words for the roles -> model or support."""
+    positions: dict[
+        str,
+        Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
+    ] = Field(default_factory=dict)
+    """Position -> role of the heads in it, where the table has no column of roles."""
     reasons: Reasons
     head_types: Annotated[
         dict[str, HeadType],
@@ -90,6 +101,11 @@ class Shop(Part):
         return {name: one.rated_hours for name, one in self.head_types.items()}
 
     @property
+    def prices(self) -> dict[str, float | None]:
+        """Head type -> price of a new head, where it is stated [currency]."""
+        return {name: one.price for name, one in self.head_types.items()}
+
+    @property
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
@@ -109,7 +125,7 @@ class Shop(Part):
 
         Parameters
         ----------
-        **changes
+        **changes : object
             Tables of the settings by their name. A mapping given for a table with keys of its
             own (`review`, `spares`, `costs` and the like) changes those keys and keeps the
             others; a table of the shop's own names (`plans`, `head_types` and the like), or a
@@ -153,7 +169,18 @@ class Shop(Part):
         return changed
 
     def tables_unlike(self, other: Shop) -> tuple[str, ...]:
-        """Name the tables in which these settings differ from others."""
+        """Name the tables in which these settings differ from others.
+
+        Parameters
+        ----------
+        other : Shop
+            The other settings.
+
+        Returns
+        -------
+        tuple of str
+            Names of the tables.
+        """
         return tuple(
             name for name in type(self).model_fields if getattr(self, name) != getattr(other, name)
         )
@@ -170,15 +197,18 @@ class Shop(Part):
 
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
+        known = STANDARD_COLUMNS
+        if self.intake.shape in ("events", "orders"):
+            known = (*STANDARD_COLUMNS, *EVENT_COLUMNS)
         for name in self.columns:
-            if name not in STANDARD_COLUMNS:
+            if name not in known:
                 raise ValueError(
-                    f"[columns] '{name}' is not a standard column{nearest(name, STANDARD_COLUMNS)}"
-                    f"; the standard columns are {', '.join(STANDARD_COLUMNS)}"
+                    f"[columns] '{name}' is not a standard column{nearest(name, known)}"
+                    f"; the standard columns are {', '.join(known)}"
                 )
         for name in self.own_columns:
-            if name in STANDARD_COLUMNS or name in RESERVED:
-                where = "[columns]" if name in STANDARD_COLUMNS else "headlife's own tables"
+            if name in COLUMNS or name in RESERVED:
+                where = "[columns]" if name in COLUMNS else "headlife's own tables"
                 raise ValueError(
                     f"[own_columns] '{name}' is a name that {where} already have; choose another "
                     "name for it"
@@ -272,6 +302,15 @@ def read_shop(path: str | Path) -> Shop:
     SettingsError
         One sentence per problem, each naming the file, the table and key, the value and what
         to write instead.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> shop = hl.read_shop("data_demo/shop.toml")
+    >>> shop.name
+    'Tidewater Exhibit Workshop'
+    >>> shop.head_types["Fibre"].rated_hours
+    800.0
     """
     path = Path(path)
     data = _bytes(path)

@@ -52,11 +52,22 @@ class Order(Part):
     """Day on which they are due; one lead time from now when not stated."""
 
 
+class LaterRating(Part):
+    """A rating that the vendor changed for heads bought from a day on."""
+
+    bought_from: Date
+    """First day of purchase it is about."""
+    rated_hours: Hours
+    """The vendor's rated life from then on [h]."""
+
+
 class HeadType(Part):
     """What the shop knows about one type of head."""
 
     rated_hours: Hours
-    """The vendor's rated life [h]."""
+    """The vendor's rated life; of the heads bought before the first of `ratings` [h]."""
+    ratings: list[LaterRating] = Field(default_factory=list)
+    """Ratings that changed for heads bought from a day on."""
     notice_fraction: Annotated[
         float,
         Field(gt=0, le=1, description="write a fraction of the rating, for example 0.9"),

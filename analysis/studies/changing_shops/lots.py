@@ -17,7 +17,7 @@ from scipy.stats import poisson
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, verdict_of
 from headlife.life import weibull
 from headlife.life.evidence import Evidence, pool
-from headlife.life.lots import lot_life
+from headlife.life.lots import lot_lives
 from headlife.life.posterior import fit_life
 from headlife.seeds import generator
 
@@ -96,7 +96,7 @@ def lots_shops(design: Design, case: str, shops: int, seed: int) -> Said:
         now = _lot(design, design.now, scale, rng)
         whole = fit_life(pool([now, older]))
         alike.append(float(whole.probability_reliability_above(CLAIM, RATED_HOURS)))
-        apart.append(lot_life(now, [older]).probability_reliability_above(CLAIM))
+        apart.append(lot_lives([now, older])[0].probability_reliability_above(CLAIM, RATED_HOURS))
 
     def share_of(chances: list[float], said: str) -> float:
         return float(np.mean([verdict_of(chance, CONFIDENCE) == said for chance in chances]))

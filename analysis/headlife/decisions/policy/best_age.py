@@ -47,12 +47,14 @@ def best_age(
 
     Parameters
     ----------
-    life
+    life : Life or KnownSurvival
         A life, competing lives or a survival function.
     costs : SwapCosts or (planned swap, failure)
         [currency]
     highest : float, optional
         Highest age allowed [h]: the rating, for a head that is quality-critical.
+    seed : int, optional
+        Of the scenarios, where a life is given.
 
     Returns
     -------
@@ -72,7 +74,20 @@ class AgeSearch:
         self._table = run_table(self._survival, typical * _SEARCH)
 
     def best(self, costs: SwapCosts | tuple[float, float], highest: float | None = None) -> Optimum:
-        """Find the age; see `best_age`."""
+        """Find the age; see `best_age`.
+
+        Parameters
+        ----------
+        costs : SwapCosts or tuple of float
+            What swaps and failures cost [currency].
+        highest : float, optional
+            Oldest age looked at [h].
+
+        Returns
+        -------
+        Optimum
+            The age and what it costs.
+        """
         costs = as_costs(costs)
         table = self._table
         expected = table.weights @ (

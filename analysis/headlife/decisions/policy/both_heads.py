@@ -24,8 +24,10 @@ from headlife.decisions.policy.pairs import (
 )
 from headlife.decisions.policy.policies import STOCK_DRAWS
 from headlife.decisions.policy.replacement import compare
-from headlife.futures.draws import ModeDraws
-from headlife.futures.visits import KINDS, HeadKind, Printer, Slot, simulate_visits
+from headlife.futures.draws import DrawnLives, ModeDraws
+from headlife.futures.position import Kind as HeadKind
+from headlife.futures.position import Position
+from headlife.futures.visits import KINDS, Printer, count_swaps
 from headlife.numbers import Floats
 from headlife.seeds import generator
 from headlife.shop.policy import AT_RATING, Policy
@@ -119,6 +121,11 @@ def both_heads(
         What is tried for each kind; quality-critical heads and printers stay at their rating.
     seed : int
         Same seed, same answer.
+
+    Returns
+    -------
+    tuple of BothHeads
+        One answer per pair.
     """
     by_key = {(kind.head_type, kind.role): kind for kind in ready}
     pairs: dict[tuple[Any, ...], dict[str, pd.DataFrame]] = {}
@@ -182,32 +189,26 @@ def _spares(
     Each head type has a stock of its own; the levels of two types are added.
     """
     rng = generator(seed, "spares of pairs")  # the same lives for every way
-    drawn = {
-        (kind.head_type, kind.role): [
-            ModeDraws.of_life(life, STOCK_DRAWS, rng) for life in kind.lives
-        ]
-        for kind in both
-    }
+    drawn = [[ModeDraws.of_life(life, STOCK_DRAWS, rng) for life in kind.lives] for kind in both]
+    heads = [HeadKind(DrawnLives(own), when) for own, when in zip(drawn, policies, strict=True)]
     positions = both[0].positions(choices)
     weeks = math.ceil(positions.cover_weeks)
     at_work = [
         Printer(
             tuple(
-                Slot(
-                    kind.role,
-                    "",
-                    float(rows.loc[rows["role"] == kind.role, "age_hours"].iloc[0]),
-                    (HeadKind(kind.head_type, own.comes_out_at, join_age=own.join_from),),
+                Position(
+                    rows.loc[rows["role"] == kind.role, "age_hours"].to_numpy(np.float32)[:1, None],
+                    [head],
+                    places=[(kind.head_type, kind.role, "")],
                 )
-                for kind, own in zip(both, policies, strict=True)
+                for kind, head in zip(both, heads, strict=True)
             ),
             np.full(weeks, _weekly_hours(rows)),
         )
         for rows in printers.values()
     ]
-    paths = simulate_visits(at_work, drawn, rng)
     needed: dict[str, Any] = {}
-    for (head_type, _, _), tallies in paths.swaps.items():
+    for (head_type, _, _), tallies in count_swaps(at_work, STOCK_DRAWS, rng).items():
         heads = sum(tallies[kind].sum(axis=1) for kind in KINDS)
         needed[head_type] = needed.get(head_type, 0) + heads
     return sum(

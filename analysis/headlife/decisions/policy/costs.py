@@ -78,12 +78,33 @@ class SwapCosts:
         return self.scrapped + self.waiting
 
     def with_(self, **changes: Any) -> SwapCosts:
-        """Give the same costs with some of them changed."""
+        """Give the same costs with some of them changed.
+
+        Parameters
+        ----------
+        **changes : float
+            New values by the name of the field.
+
+        Returns
+        -------
+        SwapCosts
+            New costs; these stay as they are.
+        """
         return replace(self, **changes)
 
 
 def as_costs(costs: SwapCosts | tuple[float, float]) -> SwapCosts:
     """Accept costs, or a pair (planned swap, failure) [currency].
+
+    Parameters
+    ----------
+    costs : SwapCosts or tuple of float
+        Costs, or a pair [currency].
+
+    Returns
+    -------
+    SwapCosts
+        The costs.
 
     Raises
     ------
@@ -125,6 +146,7 @@ def shop_costs(shop: Shop, head_type: str, service_level: float | None = None) -
     Returns
     -------
     SwapCosts
+        The costs.
 
     Raises
     ------

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any, Final
 
 import numpy as np
@@ -19,12 +20,15 @@ from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.replacement import Comparison, compare, rates_at
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
-from headlife.futures.pair_walk import HEADS, walk
+from headlife.futures.draws import GivenLives
+from headlife.futures.engine import steps
+from headlife.futures.position import Kind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
 PairPolicies = tuple[Policy, Policy]
 
+HEADS: Final = 2  # heads of a printer
 _SCENARIOS: Final = 512
 _VISITS: Final = 160  # counted for each scenario
 _SETTLING: Final = 16  # visits before counting, so that both heads' ages are any ages
@@ -43,14 +47,36 @@ class VisitRates:
     """Visits [1/h]."""
 
     def cost(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Cost per print hour of the printer, both heads [currency/h]."""
+        """Cost per print hour of the printer, both heads [currency/h].
+
+        Parameters
+        ----------
+        costs : tuple of SwapCosts
+            What swaps and failures of each head cost [currency].
+
+        Returns
+        -------
+        array of float
+            Costs [currency/h], (scenarios,).
+        """
         total = costs[0].visit * self.visits
         for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
             total = total + heads * cost.head + failures * cost.extra
         return np.asarray(total, float)
 
     def downtime(self, costs: tuple[SwapCosts, SwapCosts]) -> Floats:
-        """Hours a printer stands for swaps, calibration and missing spares [h/h]."""
+        """Hours a printer stands for swaps, calibration and missing spares [h/h].
+
+        Parameters
+        ----------
+        costs : tuple of SwapCosts
+            What swaps and failures of each head cost [currency].
+
+        Returns
+        -------
+        array of float
+            Hours stood per print hour [h/h], (scenarios,).
+        """
         total = costs[0].visit_hours * self.visits
         for heads, failures, cost in zip(self.heads, self.failures, costs, strict=True):
             total = total + heads * cost.swap_hours + failures * cost.waiting_hours
@@ -122,24 +148,36 @@ def visit_rates(
     """
     rng = np.random.default_rng(seed)
     parts = pair_scenarios(lives, scenarios, seed)
-    steps = _SETTLING + counted
+    total, shape = _SETTLING + counted, (len(policies), scenarios)
     # The same heads for every policy, so that policies differ by what they do, not by luck.
-    table = np.stack([_draw_lives(part, steps + 1, rng) for part in parts], axis=1)
-    table = np.repeat(table[:, :, None, :], len(policies), axis=2)
-    start = np.zeros((HEADS, len(policies), scenarios))
+    tables = [_draw_lives(part, total + 1, rng) for part in parts]
     # One head starts part-used: two heads that started together would stay together.
-    due = np.array([[heads[1].swap_at] for heads in policies])
-    start[1] = rng.random(scenarios) * np.minimum(due, table[0, 1])
-    begun = np.zeros(start.shape[1:])
-    heads, failures = np.zeros(start.shape), np.zeros(start.shape)
-    hours = begun
-    for number, visit in enumerate(walk(start, table, policies)):
+    due = np.array([[own.swap_at] for _, own in policies])
+    start = (np.zeros(shape), rng.random(scenarios) * np.minimum(due, tables[1][0]))
+    positions = [
+        Position(
+            ages,
+            [Kind(given, own) for own in policy],
+            in_place=np.repeat(np.arange(len(policies)), scenarios),
+        )
+        for ages, given, policy in zip(
+            start,
+            [GivenLives(table, len(policies)) for table in tables],
+            zip(*policies, strict=True),
+            strict=True,
+        )
+    ]
+    heads, failures = np.zeros((2, HEADS, *shape))
+    begun = hours = np.zeros(shape)
+    visits = islice(steps(positions, scenarios, np.inf, rng, traced=True), total)
+    for number, visit in enumerate(visits):
+        hours = visit.hours.reshape(shape)
         if number < _SETTLING:
-            begun = visit.hours
+            begun = hours
             continue
-        hours = visit.hours
-        heads += visit.swapped
-        failures += visit.failed
+        for place, out in enumerate(visit.out):
+            heads[place] += (out.failed | out.planned | out.joined).reshape(shape)
+            failures[place] += out.failed.reshape(shape)
     span = hours - begun
     return [
         VisitRates(heads[:, i] / span[i], failures[:, i] / span[i], counted / span[i])
@@ -164,6 +202,8 @@ def best_limit(
         When each head is swapped otherwise; their `join_from` is what is looked for.
     costs : pair of SwapCosts
         Of each head [currency]; a visit costs the same for either.
+    seed : int, optional
+        Of the scenarios.
 
     Returns
     -------
@@ -202,7 +242,20 @@ def best_limit(
 
 
 def joined(policies: PairPolicies, limit: float) -> PairPolicies:
-    """Give the same policies with the heads swapped along from an age [h]."""
+    """Give the same policies with the heads swapped along from an age [h].
+
+    Parameters
+    ----------
+    policies : PairPolicies
+        Of both heads.
+    limit : float
+        Age from which a head goes along [h].
+
+    Returns
+    -------
+    PairPolicies
+        The policies of both heads.
+    """
     first, second = (replace(own, join_from=limit) for own in policies)
     return first, second
 
@@ -218,6 +271,11 @@ def alone_rates(
         From `pair_scenarios`.
     policies : pair of Policy
         When each head is swapped.
+
+    Returns
+    -------
+    VisitRates
+        Swaps, failures and visits per print hour [1/h], by scenario.
     """
     single = [rates_at(part, own.swap_at) for part, own in zip(parts, policies, strict=True)]
     heads = np.stack([rates.heads for rates in single])
@@ -239,7 +297,22 @@ def _less_luck(rates: VisitRates, luck: VisitRates, exact: VisitRates) -> VisitR
 def pair_scenarios(
     lives: tuple[Any, Any], scenarios: int = _SCENARIOS, seed: int = 1
 ) -> tuple[WeibullScenarios, WeibullScenarios]:
-    """Equally likely scenarios of both heads; what is unknown of one says nothing of the other."""
+    """Equally likely scenarios of both heads; what is unknown of one says nothing of the other.
+
+    Parameters
+    ----------
+    lives : tuple of (Life, Life)
+        Lives of both heads.
+    scenarios : int, optional
+        How many.
+    seed : int, optional
+        Of the scenarios.
+
+    Returns
+    -------
+    tuple of WeibullScenarios
+        Scenarios of each head, as many and equally likely.
+    """
     rng = np.random.default_rng(seed)
     one, other = (equally_likely(_weibull(life, seed), scenarios, rng) for life in lives)
     return one, other

@@ -109,12 +109,25 @@ class PastRating:
     @property
     def proposed(self) -> PolicyAnswer:
         """The proposed age among the policies."""
-        wanted = self.choices.age_hours
-        return next(
-            one
-            for one in self.policies
-            if one.policy.swap_at == wanted and not one.policy.build_hours
-        )
+        found = self.listed(self.choices.age_hours)
+        assert found is not None, "the proposed age is always listed"
+        return found
+
+    def listed(self, age: float) -> PolicyAnswer | None:
+        """Find a swap age among the policies side by side, swaps at any time.
+
+        Parameters
+        ----------
+        age : float
+            Age at which working heads are swapped [h].
+
+        Returns
+        -------
+        PolicyAnswer or None
+            None where the age is not listed.
+        """
+        same = (one for one in self.policies if one.policy.swap_at == age)
+        return next((one for one in same if not one.policy.build_hours), None)
 
     @property
     def at_rating(self) -> PolicyAnswer:
@@ -144,7 +157,7 @@ class Kind:
         self.shape_learned = self.lives[0].shape_learned
         self.verdict = stratum.verdict
         self._shop = shop
-        self._own = review.fleet.of(self.head_type, self.role)
+        self._own = review.fleet.of(stratum.group)
         # Every such printer, not only those with a head of this kind today: heads move about.
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical
@@ -162,6 +175,16 @@ class Kind:
 
     def choices(self, **tried: Any) -> Choices:
         """Take the shop's settings as choices, some of them replaced by what is tried.
+
+        Parameters
+        ----------
+        **tried : object
+            Choices by name; the others are the shop's own.
+
+        Returns
+        -------
+        Choices
+            All choices.
 
         Raises
         ------
@@ -183,7 +206,18 @@ class Kind:
         return Choices(**(usual | tried))
 
     def costs(self, choices: Choices) -> SwapCosts:
-        """Add up what swaps and failures cost under these choices [currency]."""
+        """Add up what swaps and failures cost under these choices [currency].
+
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        SwapCosts
+            The costs.
+        """
         asked = {
             "scrapped_build_cost": choices.scrapped_build_cost,
             "manual_checks": choices.manual_checks,
@@ -191,7 +225,18 @@ class Kind:
         return shop_costs(self._shop.with_(costs=asked), self.head_type, choices.service_level)
 
     def positions(self, choices: Choices) -> Positions:
-        """Heads at work today, and what their spares must cover."""
+        """Heads at work today, and what their spares must cover.
+
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        Positions
+            Ages and use of the positions, and the stock.
+        """
         spares = self._shop.spares
         return Positions(
             ages=self._own["age_hours"].to_numpy(dtype=np.float64),
@@ -234,6 +279,16 @@ class Kind:
     def answer(self, choices: Choices) -> PastRating:
         """Answer one proposal.
 
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level.
+
+        Returns
+        -------
+        PastRating
+            The answer.
+
         Raises
         ------
         HeadlifeError
@@ -273,6 +328,18 @@ class Kind:
 
 def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
     """Prepare every kind of head that is in service and has run.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    tuple of Kind
+        The kinds, in the order of the review.
 
     Raises
     ------

@@ -150,14 +150,16 @@ class PolicyDesk:
         Parameters
         ----------
         policies : sequence of Policy
+            What is compared.
         costs : SwapCosts
-            [currency]
+            What swaps and failures cost [currency].
         positions : Positions
             Heads at work today.
 
         Returns
         -------
         tuple of PolicyAnswer
+            One per policy, in order.
 
         Raises
         ------
@@ -244,6 +246,7 @@ def policy_table(answers: Sequence[PolicyAnswer], hours_per_quarter: float) -> p
     Parameters
     ----------
     answers : sequence of PolicyAnswer
+        From `PolicyDesk.answer`.
     hours_per_quarter : float
         Print hours of all positions together [h/quarter]; turns rates into money a quarter.
 

@@ -88,13 +88,14 @@ def proposal_study(review: Review, shop: Shop, **tried: Any) -> ProposalStudy:
         The quarter's answers.
     shop : Shop
         The settings they were made with.
-    **tried
+    **tried : object
         Fields of `Choices` in place of the shop's settings; None leaves them. Without an
         `age_hours` each kind is looked at a quarter past its rating, quality-critical ones at it.
 
     Returns
     -------
     ProposalStudy
+        The answers to the proposal.
 
     Raises
     ------

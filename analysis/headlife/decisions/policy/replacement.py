@@ -44,7 +44,18 @@ class Rates:
         return self.planned + self.failures
 
     def cost(self, costs: SwapCosts) -> Floats:
-        """Cost per print hour [currency/h], one value per scenario."""
+        """Cost per print hour [currency/h], one value per scenario.
+
+        Parameters
+        ----------
+        costs : SwapCosts
+            What swaps and failures cost [currency].
+
+        Returns
+        -------
+        array of float
+            Costs [currency/h], (scenarios,).
+        """
         return costs.planned * self.planned + costs.failure * self.failures
 
 
@@ -65,10 +76,17 @@ def rates_at(life: Any, age_hours: float, seed: int = 1) -> Rates:
 
     Parameters
     ----------
-    life
+    life : Life or KnownSurvival
         A life, competing lives or a survival function; see `survival.as_survival`.
     age_hours : float
         Swap age [h]; infinite runs every head to failure.
+    seed : int, optional
+        Of the scenarios, where a life is given.
+
+    Returns
+    -------
+    Rates
+        Swaps and failures per print hour [1/h], by scenario.
 
     Raises
     ------
@@ -124,6 +142,17 @@ def replacement_curve(
     ------
     DecisionError
         An age of zero, costs that contradict each other, or a confidence that is no fraction.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> curve = hl.replacement_curve(life, [300, 400, 500], (350, 620))
+    >>> curve["cost_per_hour"].round(2).tolist()
+    [1.45, 1.26, 1.21]
     """
     import pandas as pd
 
@@ -192,6 +221,11 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
         Cost per print hour in each scenario [currency/h].
     weights : array of float
         Weight of each scenario [-].
+
+    Returns
+    -------
+    Comparison
+        Odds, saving and regret.
     """
     saving = other - policy
     # Equal policies, or equal within rounding, are not dearer than each other.
@@ -207,7 +241,22 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
 
 
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
-    """Give the quantile of weighted scenarios; the inverse of their distribution function."""
+    """Give the quantile of weighted scenarios; the inverse of their distribution function.
+
+    Parameters
+    ----------
+    values : array of float
+        One per scenario, (n,).
+    weights : array of float
+        Of the scenarios [-], (n,).
+    q : float
+        Probability [-].
+
+    Returns
+    -------
+    float
+        The quantile, in the unit of the values.
+    """
     return float(_quantiles(values[:, None], weights, (q,))[0][0])
 
 

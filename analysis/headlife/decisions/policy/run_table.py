@@ -42,7 +42,7 @@ def run_table(life: Any, ages: npt.ArrayLike, seed: int = 1) -> RunTable:
 
     Parameters
     ----------
-    life
+    life : Life or KnownSurvival
         See `as_survival`.
     ages : array of float
         Ascending ages above zero [h].
@@ -52,6 +52,7 @@ def run_table(life: Any, ages: npt.ArrayLike, seed: int = 1) -> RunTable:
     Returns
     -------
     RunTable
+        The table.
 
     Raises
     ------
@@ -77,6 +78,16 @@ def run_table(life: Any, ages: npt.ArrayLike, seed: int = 1) -> RunTable:
 
 def checked_ages(ages: npt.ArrayLike) -> Floats:
     """Return replacement ages as an array, or say which one makes no sense.
+
+    Parameters
+    ----------
+    ages : float or array of float
+        Replacement ages [h], ascending.
+
+    Returns
+    -------
+    array of float
+        The ages [h], (n,).
 
     Raises
     ------

@@ -45,10 +45,32 @@ class Survival(Protocol):
         """Mean life [h], one per scenario."""
 
     def reliability(self, ages: Floats) -> Floats:
-        """Share of heads that reach each age [-], scenarios x ages."""
+        """Share of heads that reach each age [-], scenarios x ages.
+
+        Parameters
+        ----------
+        ages : array of float
+            Ages [h], (m,).
+
+        Returns
+        -------
+        array of float
+            Shares [-], (scenarios, ages).
+        """
 
     def hours_run(self, upto: Floats) -> Floats:
-        """Mean hours run by each of a few ages [h], scenarios x ages."""
+        """Mean hours run by each of a few ages [h], scenarios x ages.
+
+        Parameters
+        ----------
+        upto : array of float
+            Ages [h], (m,).
+
+        Returns
+        -------
+        array of float
+            Hours [h], (scenarios, ages).
+        """
 
 
 @dataclass(frozen=True)
@@ -63,7 +85,7 @@ class WeibullScenarios:
     """Weight of each scenario [-], summing to 1."""
 
     def reliability(self, ages: Floats) -> Floats:
-        """Share of heads that reach each age [-], scenarios x ages."""
+        """As in `Survival`."""
         hazard: Any = 0.0
         with np.errstate(divide="ignore", over="ignore"):
             log_ages = np.log(ages)
@@ -75,7 +97,7 @@ class WeibullScenarios:
         return np.asarray(np.exp(hazard, out=hazard), float)
 
     def hours_run(self, upto: Floats) -> Floats:
-        """Mean hours run by each of a few ages [h], scenarios x ages."""
+        """As in `Survival`."""
         if len(self.shapes) == 1:
             shape, scale = self.shapes[0][:, None], self.scales[0][:, None]
             with np.errstate(over="ignore"):
@@ -138,6 +160,11 @@ class KnownSurvival:
         reliability : array of float
             Share of heads that reach them, falling from 1 to 0 [-].
 
+        Returns
+        -------
+        KnownSurvival
+            The life.
+
         Raises
         ------
         DecisionError
@@ -161,7 +188,7 @@ class KnownSurvival:
         return cls(lambda t: np.interp(t, age, share), area)
 
     def reliability(self, ages: Floats) -> Floats:
-        """Share of heads that reach each age [-], 1 x ages."""
+        """As in `Survival`, one scenario."""
         share = np.asarray(self.function(ages), float)
         if share.shape != ages.shape or not ((share >= 0) & (share <= 1)).all():
             raise DecisionError(
@@ -170,7 +197,7 @@ class KnownSurvival:
         return share[None, :]
 
     def hours_run(self, upto: Floats) -> Floats:
-        """Mean hours run by each of a few ages [h], 1 x ages."""
+        """As in `Survival`, one scenario."""
         place = 0.5 * (_FIRST_PLACES + 1.0)
         rows = [t * (self.reliability(t * place)[0] @ (0.5 * _FIRST_WEIGHTS)) for t in upto]
         return np.asarray([rows], float)
@@ -197,6 +224,11 @@ def as_survival(life: Any, seed: int = 1) -> Survival:
         A posterior, several competing ones, a known Weibull life, or a survival function.
     seed : int
         Pairs the scenarios of competing modes; unused with one mode.
+
+    Returns
+    -------
+    Survival
+        Weighted scenarios of the life.
 
     Raises
     ------
@@ -253,6 +285,20 @@ def equally_likely(part: WeibullScenarios, n: int, rng: np.random.Generator) -> 
 
     Taken at equal steps of the weight, so that their averages hardly differ from the weighted
     ones; a single known life is repeated.
+
+    Parameters
+    ----------
+    part : WeibullScenarios
+        Weighted scenarios.
+    n : int
+        How many are wanted.
+    rng : numpy.random.Generator
+        Source of the random numbers.
+
+    Returns
+    -------
+    WeibullScenarios
+        The scenarios, each of weight 1/n.
     """
     below = np.cumsum(part.weights)
     point = np.searchsorted(below / below[-1], (np.arange(n) + 0.5) / n)

@@ -8,12 +8,13 @@ budgets what is used up, not a change of the stock level, and no waiting for hea
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, QUARTERS_PER_YEAR, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.futures.forecast import FleetForecast
-    from headlife.shop import Shop
+    from headlife.shop import Costs
 
 ALL: Final = "all"
 UNPLANNED: Final = "unplanned"
@@ -47,6 +48,7 @@ _COST_KEYS: Final = (
 )
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Budget:
     """What the next four quarters use and cost."""
@@ -72,7 +74,26 @@ class Budget:
         site: str = ALL,
         kind: str = ALL,
     ) -> Any:
-        """Give the row of one item, or None where it is left out."""
+        """Give the row of one item, or None where it is left out.
+
+        Parameters
+        ----------
+        item : str
+            What is counted.
+        period : str, optional
+            Quarter or year.
+        head_type : str, optional
+            Head type, or all.
+        site : str, optional
+            Site, or all.
+        kind : str, optional
+            Planned, unplanned, or all.
+
+        Returns
+        -------
+        namedtuple or None
+            The row; None where it is left out.
+        """
         rows = self.lines
         found = rows[
             (rows["item"] == item)
@@ -84,37 +105,55 @@ class Budget:
         return None if found.empty else next(found.itertuples(index=False))
 
 
-def missing_costs(shop: Shop, head_types: list[str]) -> tuple[str, ...]:
-    """Name the settings without which the budget has no amounts."""
-    missing = [f"[costs] {key}" for key in _COST_KEYS if getattr(shop.costs, key) is None]
-    for name in head_types:
-        if shop.head_types[name].price is None:
+def missing_costs(costs: Costs, prices: Mapping[str, float | None]) -> tuple[str, ...]:
+    """Name the settings without which the budget has no amounts.
+
+    Parameters
+    ----------
+    costs : Costs
+        What swaps, failures and waiting cost.
+    prices : mapping of str to float or None
+        Price of a new head of each type that is asked about [currency].
+
+    Returns
+    -------
+    tuple of str
+        Names as the settings write them.
+    """
+    missing = [f"[costs] {key}" for key in _COST_KEYS if getattr(costs, key) is None]
+    for name, price in prices.items():
+        if price is None:
             missing.append(f'[head_types."{name}"] price')
     return tuple(missing)
 
 
-def make_budget(forecast: FleetForecast, shop: Shop) -> Budget:
+def make_budget(
+    forecast: FleetForecast, costs: Costs, prices: Mapping[str, float | None]
+) -> Budget:
     """Budget four quarters from a year of futures.
 
     Parameters
     ----------
     forecast : FleetForecast
         Futures over `WEEKS_PER_YEAR` weeks.
-    shop : Shop
-        Its costs and prices; what is not stated is named in the result.
+    costs : Costs
+        What swaps, failures and waiting cost; what is not stated is named in the result.
+    prices : mapping of str to float or None
+        Price of a new head by head type [currency].
 
     Returns
     -------
     Budget
+        The budget.
     """
     import pandas as pd
 
     if forecast.weeks != WEEKS_PER_YEAR:
         raise ValueError(f"a budget needs futures over {WEEKS_PER_YEAR:g} weeks")
-    missing = missing_costs(shop, forecast.head_types)
+    missing = missing_costs(costs, {name: prices[name] for name in forecast.head_types})
     rows = []
     for head_type, site, kind in _combinations(forecast):
-        used = _used(forecast, shop, head_type, site, kind)
+        used = _used(forecast, costs, prices, head_type, site, kind)
         for item, (unit, amounts) in used.items():
             for period, values in _periods(amounts):
                 rows.append((period, head_type, site, kind, item, unit, *_summary(values)))
@@ -124,7 +163,7 @@ def make_budget(forecast: FleetForecast, shop: Shop) -> Budget:
             "period", "head_type", "site", "kind", "item", "unit", "median", "low", "high", "mean",
         ],
     )  # fmt: skip
-    return Budget(forecast.start, shop.costs.currency, lines, missing, _quarters(forecast.start))
+    return Budget(forecast.start, costs.currency, lines, missing, _quarters(forecast.start))
 
 
 def _combinations(forecast: FleetForecast) -> Iterator[tuple[str, str, str]]:
@@ -136,12 +175,17 @@ def _combinations(forecast: FleetForecast) -> Iterator[tuple[str, str, str]]:
 
 
 def _used(
-    forecast: FleetForecast, shop: Shop, head_type: str, site: str, kind: str
+    forecast: FleetForecast,
+    costs: Costs,
+    prices: Mapping[str, float | None],
+    head_type: str,
+    site: str,
+    kind: str,
 ) -> dict[str, tuple[str, Floats]]:
     """Use of every item in every future and quarter, with its unit."""
     used: dict[str, tuple[str, Floats]] = {}
     # A fleet without a head in service needs nothing of any type.
-    everything = forecast.head_types or list(shop.head_types)
+    everything = forecast.head_types or list(prices)
     names = everything if head_type == ALL else [head_type]
     place = None if site == ALL else site
     for name in names:
@@ -153,20 +197,21 @@ def _used(
             counts[FAILED] = np.zeros_like(counts[FAILED])
         if kind == UNPLANNED:
             counts[PLANNED], counts[JOINED] = np.zeros((2, *counts[FAILED].shape))
-        for item, (unit, amounts) in _items(counts, shop, name).items():
+        for item, (unit, amounts) in _items(counts, costs, prices[name]).items():
             before = used.get(item, (unit, np.zeros_like(amounts)))[1]
             used[item] = unit, before + amounts
     # An amount is only told where every head type that it sums over has it.
-    priced = all(shop.head_types[name].price is not None for name in names)
+    priced = all(prices[name] is not None for name in names)
     return {item: value for item, value in used.items() if priced or item not in _NEED_PRICE}
 
 
 _NEED_PRICE: Final = ("head cost", "total")
 
 
-def _items(counts: dict[str, Floats], shop: Shop, head_type: str) -> dict[str, tuple[str, Floats]]:
+def _items(
+    counts: dict[str, Floats], costs: Costs, price: float | None
+) -> dict[str, tuple[str, Floats]]:
     """Items of one head type, as far as the costs are stated."""
-    costs = shop.costs
     failed = counts[FAILED]
     heads = failed + counts[PLANNED] + counts[JOINED]
     # A head swapped along needs no visit of its own.
@@ -184,7 +229,7 @@ def _items(counts: dict[str, Floats], shop: Shop, head_type: str) -> dict[str, t
         labour = heads * costs.swap_labour_hours + visits * checks
         items[LABOUR_HOURS] = "h", labour
         items[STANDSTILL_HOURS] = "h", labour + calibration
-    money = _amounts(heads, failed, labour, calibration, shop, head_type)
+    money = _amounts(heads, failed, labour, calibration, costs, price)
     items.update({name: (costs.currency, amount) for name, amount in money.items()})
     return items
 
@@ -194,11 +239,10 @@ def _amounts(
     failed: Floats,
     labour: Floats | None,
     calibration: Floats,
-    shop: Shop,
-    head_type: str,
+    costs: Costs,
+    price: float | None,
 ) -> dict[str, Floats]:
     """Amounts of one head type, as far as the costs are stated; they add up to the total."""
-    costs, price = shop.costs, shop.head_types[head_type].price
     money: dict[str, Floats] = {}
     if price is not None:
         money["head cost"] = heads * price

@@ -17,10 +17,9 @@ import numpy as np
 from headlife.fleet.habits import MaterialChanges
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
-from headlife.futures.draws import ModeDraws, remaining_hours
+from headlife.futures.draws import DrawnLives, ModeDraws
 from headlife.futures.forecast import FleetForecast
-from headlife.futures.paths import Counts
-from headlife.futures.visits import CHANGED, FAILED
+from headlife.futures.visits import CHANGED, FAILED, Counts
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
@@ -89,7 +88,7 @@ def new_heads(
 
     Parameters
     ----------
-    fleet, forecast, shop
+    fleet, forecast, shop : Fleet, FleetForecast, Shop
         As for `usable_shelf`.
     head_type : str
         Head type.
@@ -171,9 +170,8 @@ def _weeks_left(
     stratum: tuple[str, str],
     rng: np.random.Generator,
 ) -> Floats:
-    draws = modes[0].shape.size
-    ages = np.full(draws, age, dtype=np.float32)
+    ages = np.full(modes[0].shape.size, age, dtype=np.float32)
     # A life beyond single precision is an endless one.
     with np.errstate(over="ignore", divide="ignore"):
-        hours = remaining_hours(modes, ages, np.arange(draws), rng).astype(np.float64)
+        hours = DrawnLives(modes).remaining(ages, ..., rng).astype(np.float64)
     return np.asarray(hours / max(forecast.hours_per_week[stratum], 1e-9))

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
-from headlife.futures.distribution import ROUNDING
 from headlife.numbers import fraction, not_negative, positive
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 SURE_ENOUGH: Final = 0.90
 
 
+@shows_itself
 @dataclass(frozen=True)
 class StockPlan:
     """A base stock level, the order it asks for now and the risk at every other level."""
@@ -54,9 +55,30 @@ class StockPlan:
     """By stock level: stock_level [heads], service [-], ready_rate [-], fill_rate [-],
     expected_shortfall [heads]."""
 
+    @property
+    def in_doubt(self) -> bool:
+        """Whether so little is on record that the true service may well be lower."""
+        return self.sure < SURE_ENOUGH
+
+    @property
+    def at_least(self) -> float:
+        """The service that the true one reaches with the chance `sure` [-]."""
+        return doubled_risk(self.service_level)
+
 
 def doubled_risk(service_level: float) -> float:
-    """Service at twice the risk of a service level; not below 0 [-]."""
+    """Service at twice the risk of a service level; not below 0 [-].
+
+    Parameters
+    ----------
+    service_level : float
+        Service level [-].
+
+    Returns
+    -------
+    float
+        The service [-].
+    """
     return max(1.0 - 2.0 * (1.0 - service_level), 0.0)
 
 
@@ -83,12 +105,25 @@ def plan_stock(
     Returns
     -------
     StockPlan
+        Stock, order and risk.
 
     Raises
     ------
     DecisionError
         A service level that is not strictly between 0 and 1, or heads that are negative or not
         whole.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hours = [210, 340, 480, 500, 500, 500]
+    >>> failed = [True, True, True, False, False, False]
+    >>> evidence = hl.Evidence.from_lives(0, hours, failed, reference_hours=500)
+    >>> life = hl.fit_life(evidence)
+    >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
+    >>> plan = hl.plan_stock(demand, service_level=0.95, on_hand=1)
+    >>> plan.stock_level, plan.order_now
+    (4, 3)
     """
     service_level = fraction("The service level", service_level)
     on_hand = whole_heads("Heads on hand", on_hand)
@@ -168,19 +203,40 @@ def stock_table(demand: Demand, last: int) -> pd.DataFrame:
 
 
 def expected_shortfall(demand: Demand, last: int) -> Floats:
-    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads]."""
+    """Heads needed beyond the stock, E(D - S)+, at the levels 0 to `last` [heads].
+
+    Parameters
+    ----------
+    demand : Demand
+        The demand.
+    last : int
+        Largest stock [heads].
+
+    Returns
+    -------
+    array of float
+        Shortfalls [heads], (last + 1,).
+    """
     # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
-    beyond = np.maximum(1.0 - np.cumsum(demand.pmf), 0.0)
-    beyond[beyond < ROUNDING] = 0.0
-    from_level = np.cumsum(beyond[::-1])[::-1]
-    shortfall = np.zeros(last + 1)
-    shared = min(last + 1, from_level.size)
-    shortfall[:shared] = from_level[:shared]
-    return shortfall
+    at_least = np.cumsum(demand.pmf[::-1])[::-1]
+    beyond = np.append(at_least[1:], np.zeros(max(last + 2 - at_least.size, 1)))
+    return np.asarray(np.cumsum(beyond[::-1])[::-1][: last + 1])
 
 
 def whole_heads(name: str, value: float) -> int:
     """Return a number of heads as an int of zero or more.
+
+    Parameters
+    ----------
+    name : str
+        What the number is called in a sentence.
+    value : float
+        What was given [heads].
+
+    Returns
+    -------
+    int
+        The number [heads].
 
     Raises
     ------

@@ -12,19 +12,18 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
+from headlife.decisions.left_out import LeftOut
+from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.budget import Budget, make_budget
-from headlife.decisions.spares.levels import (
-    Pooling,
-    StockAnswer,
-    fleet_ahead,
-    pooling,
-    stock_answers,
-)
+from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.decisions.spares.sharing import SharedStock, shared_stocks
+from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
 from headlife.futures.forecast import FleetForecast
 from headlife.futures.visits import FAILED, JOINED, PLANNED
+from headlife.life.groups import groups_in
 from headlife.progress import Progress
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
@@ -39,6 +38,7 @@ if TYPE_CHECKING:
 BAND: Final = 0.80
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
@@ -47,7 +47,7 @@ class SparesStudy(Provenance):
     """Positions, shelf, usage and how the shop swaps."""
     stock: tuple[StockAnswer, ...]
     """Stock level, order and risk, by head type (and site where sites keep their own)."""
-    pooling: tuple[Pooling, ...]
+    pooling: tuple[SharedStock, ...]
     """What one stock for all sites saves, by head type."""
     budget: Budget
     """Four quarters."""
@@ -60,8 +60,8 @@ class SparesStudy(Provenance):
     record, or some head older than any seen; None where all is within [weeks]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
-    left_out: tuple[str, ...] = ()
-    """What was left out and why, one sentence each."""
+    left_out: tuple[LeftOut, ...] = ()
+    """What was left out, and why."""
 
 
 def spares_study(
@@ -96,6 +96,14 @@ def spares_study(
     HeadlifeError
         Rows were set aside and the settings say to stop then, or settings that are needed are
         missing.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> study = hl.spares_study(case)
+    >>> [(one.head_type, one.plan.stock_level) for one in study.stock]
+    [('Standard', 8), ('Fibre', 4)]
     """
     case = as_case(case, shop, as_of)
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
@@ -107,13 +115,13 @@ def spares_study(
     year, _, _ = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
-    budget = make_budget(year, shop)
+    budget = make_budget(year, shop.costs, shop.prices)
     tell("adding up the budget", 1, 1)
     return SparesStudy(
         **vars(case.provenance),
         fleet=fleet,
         stock=stock,
-        pooling=pooling(stocked, near, shop),
+        pooling=shared_stocks(stocked, near, shop),
         budget=budget,
         weekly=weekly_demand(year),
         extrapolated_from={
@@ -181,18 +189,17 @@ def _extrapolated_from(
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
     positions = with_coming(fleet, shop, start)
-    hours = planned_hours(positions, shop, start, weeks)
-    for role, own in lives[lives["head_type"] == head_type].groupby("role"):
+    hours = planned_hours(positions, shop.plans, start, weeks)
+    for group, own in groups_in(lives[lives["head_type"] == head_type]).items():
         oldest = float(own["exit_hours"].max())
         # Heads that are swapped before they grow older than those on record do not count.
         grow_older = np.array(
             [
-                forecast.policies.of(head_type, str(role), name).comes_out_at > oldest
+                forecast.policies.of(head_type, group.role, name).comes_out_at > oldest
                 for name in positions["printer"]
             ]
         )
-        mine = ((positions["head_type"] == head_type) & (positions["role"] == role)).to_numpy()
-        mine &= grow_older
+        mine = group.rows(positions) & grow_older
         present = positions["age_hours"].to_numpy(dtype=np.float64)[mine]
         ages = present[:, None] + np.cumsum(hours[mine], axis=1)
         beyond = np.flatnonzero((ages > oldest).any(axis=0))

@@ -10,38 +10,38 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.spares.stock import StockPlan
 from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
-from headlife.futures.paths import Counts
+from headlife.futures.visits import Counts
 from headlife.numbers import Floats
-from headlife.seeds import generator
 from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.shop import Costs, Shop
+    from headlife.shop import Costs
 
-# Lead times that spread are followed this far [standard deviations].
-LONGEST_LEAD_SD: Final = 4.0
 # Futures behind the hours that printers wait; enough for an hour or two.
 WAITING_DRAWS: Final = 4_000
 
 
-def lead_times(shop: Shop, forecast: FleetForecast, head_type: str, site: str | None) -> Floats:
-    """Lead time in every draw [weeks]: fixed, or gamma with the mean and spread stated."""
-    mean, sd = shop.spares.lead_time_weeks, shop.spares.lead_time_sd_weeks
-    if sd <= 0:
-        return np.full(forecast.draws, mean)
-    rng = generator(forecast.seed, "lead time", head_type, str(site))
-    gamma_shape = (mean / sd) ** 2
-    drawn = rng.standard_gamma(gamma_shape, forecast.draws) * mean / gamma_shape
-    return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
-
-
 def hours_per_position(forecast: FleetForecast, head_type: str, site: str | None) -> float:
-    """Mean print hours a week of the positions of a head type [h]."""
+    """Mean print hours a week of the positions of a head type [h].
+
+    Parameters
+    ----------
+    forecast : FleetForecast
+        Futures of the fleet.
+    head_type : str
+        Head type.
+    site : str or None
+        Site; None for all.
+
+    Returns
+    -------
+    float
+        Print hours a week [h].
+    """
     counts = {
         group: count
         for group, count in forecast.positions.items()
@@ -55,28 +55,66 @@ def hours_per_position(forecast: FleetForecast, head_type: str, site: str | None
 def idle_hours(
     needed: Counts,
     lead: Floats,
-    shop: Shop,
+    review_weeks: float,
     due: Floats,
-    plan: StockPlan,
-    level: int,
+    on_hand: int,
+    last: int,
     hours_per_week: float,
-) -> float:
-    """Hours that printers wait for a head until the stretch ends, at a stock level [h].
+) -> Floats:
+    """Hours that printers wait for a head until the stretch ends, at every stock level.
 
     What is on hand serves at once, what is on order from the week it is due, and what the level
     asks for beyond both after the lead time.
+
+    Parameters
+    ----------
+    needed : array of int
+        New heads asked for, draws x weeks [heads].
+    lead : array of float
+        Lead time of every draw [weeks].
+    review_weeks : float
+        From one order day to the next [weeks].
+    due : array of float
+        Weeks until each head on order is there, the first one first [weeks].
+    on_hand : int
+        New heads on the shelf [heads].
+    last : int
+        Highest stock level [heads].
+    hours_per_week : float
+        Print hours a week of a position [h].
+
+    Returns
+    -------
+    array of float
+        Expected hours at the levels 0 to `last` [h].
     """
     used = slice(0, WAITING_DRAWS)
     asked = np.cumsum(needed[used], axis=1)
     weeks = np.arange(1, asked.shape[1] + 1)
     lead = lead[used, None]
-    there = min(level, plan.on_hand)
-    coming = min(level - there, plan.on_order)
-    arrived = np.searchsorted(due[:coming], weeks)
-    stock = there + arrived + (level - there - coming) * (weeks > lead)
-    inside = weeks <= np.ceil(lead + shop.spares.review_weeks)
-    missing = np.maximum(asked - stock, 0) * inside
-    return float(missing.sum(axis=1).mean()) * hours_per_week
+    inside = weeks <= np.ceil(lead + review_weeks)
+    ordered = weeks > lead
+    missing = np.zeros(last + 1)
+    # Of a level that is on the shelf already, all of it serves.
+    few = min(on_hand, last)
+    missing[: few + 1] = _missing(asked[inside], few)
+    there = on_hand + due.size
+    for level in range(on_hand + 1, min(there, last) + 1):
+        arrived = np.searchsorted(due[: level - on_hand], weeks)
+        missing[level] = (np.maximum(asked - on_hand - arrived, 0) * inside).sum()
+    if last > there:
+        beyond = asked - on_hand - np.searchsorted(due, weeks)
+        missing[there + 1 :] = _missing(beyond[inside & ordered], last - there)[1:]
+        missing[there + 1 :] += np.maximum(beyond[inside & ~ordered], 0).sum()
+    return missing / len(asked) * hours_per_week
+
+
+def _missing(asked: Counts, last: int) -> Counts:
+    """Sum of what is asked for beyond a stock, for the stocks 0 to `last` [heads]."""
+    counts = np.bincount(np.maximum(asked, 0), minlength=last + 2)
+    # One head is missing for every stock below what is asked for: sums from the far end.
+    more = np.cumsum(counts[::-1])[::-1]
+    return np.cumsum(more[::-1])[::-1][1 : last + 2]
 
 
 def with_costs(
@@ -87,6 +125,20 @@ def with_costs(
     With a fixed waiting time per request unserved this is the newsvendor: the level is the
     smallest S with P(D <= S) >= waiting / (waiting + carrying) (Silver, Pyke & Thomas, Inventory
     and Production Management in Supply Chains, 4th ed., section 9.2).
+
+    Parameters
+    ----------
+    table : DataFrame
+        Stock levels with their risks.
+    demand : Demand
+        The demand to be covered.
+    costs : Costs
+        The settings' [costs].
+
+    Returns
+    -------
+    tuple of (DataFrame, int or None)
+        The table with costs, and the level where they are least; None where costs are not stated.
     """
     if costs.carrying_cost_per_head_year is None or costs.machine_hour_rate is None:
         return table, None

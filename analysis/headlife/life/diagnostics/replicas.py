@@ -228,7 +228,7 @@ def batch_fits(
 
     Parameters
     ----------
-    entry, exit_, failed : array of float
+    entry, exit_, failed : arrays of float, array of bool
         (n,), (records, n), (records, n).
     groups : array of float, optional
         Membership (n, groups) of zeros and ones; default one group of all.

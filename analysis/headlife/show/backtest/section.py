@@ -38,7 +38,7 @@ def backtest_figures(past: Backtest) -> Html:
     """
     drawn: list[tuple[str, Callable[[], Html]]] = [
         (str(name), partial(_past, quarters, str(name)))
-        for name, quarters in past.quarters.groupby("head_type", sort=True)
+        for name, quarters in past.quarters.groupby("head_type", sort=False)
     ]
     if not past.coverage.empty:
         drawn.append(("coverage so far", partial(_coverage, past)))

@@ -6,46 +6,19 @@ formula is written as text, and characters that no spreadsheet can hold are show
 
 from __future__ import annotations
 
-import csv
-import io
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from headlife.show.csv_text import csv_bytes
 from headlife.show.files import Outputs, write_whole
-from headlife.show.xlsx import FORMULA_STARTS, printable, workbook_bytes
+from headlife.show.xlsx import workbook_bytes
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _WIDTHS: Final = {"check": 24, "sentence": 110}
 _WIDTH: Final = 16
-_SPLITTER: Final = ";"  # where half of Europe's spreadsheets begin the next cell
 _KINDS: Final = ("csv", "xlsx")
-
-
-def harmless(value: object) -> str:
-    """Write a cell of a CSV so that no spreadsheet runs it, whatever it takes for a separator.
-
-    An apostrophe goes before what looks like a formula, at the beginning and behind a semicolon;
-    control characters, line breaks and direction marks are written as their codes.
-
-    Parameters
-    ----------
-    value : object
-        The cell.
-
-    Returns
-    -------
-    str
-        The cell.
-    """
-    parts = printable(str(value)).split(_SPLITTER)
-    return _SPLITTER.join(map(_guarded, parts))
-
-
-def _guarded(part: str) -> str:
-    bare = part.lstrip(" \"'")
-    return f"'{part}" if bare.startswith(FORMULA_STARTS) and not part.startswith("'") else part
 
 
 def claim_findings(beside: Path) -> tuple[Path, Path]:
@@ -89,15 +62,6 @@ def write_findings(findings: pd.DataFrame, places: tuple[Path, Path]) -> None:
     """
     names = [str(name) for name in findings.columns]
     lines = [names, *([str(cell) for cell in line] for line in findings.to_numpy(dtype=object))]
-    write_whole(places[0], _as_csv(lines))
+    write_whole(places[0], csv_bytes(lines))
     widths = [_WIDTHS.get(name, _WIDTH) for name in names]
     write_whole(places[1], workbook_bytes({"Findings": lines}, widths, wrap=True))
-
-
-def _as_csv(lines: list[list[str]]) -> bytes:
-    text = io.StringIO()
-    # Every cell in quotes: whoever splits at semicolons still sees where a cell ends.
-    writer = csv.writer(text, lineterminator="\r\n", quoting=csv.QUOTE_ALL)
-    writer.writerows([harmless(cell) for cell in line] for line in lines)
-    # The byte-order mark tells spreadsheet programs that the text is UTF-8.
-    return text.getvalue().encode("utf-8-sig", errors="replace")

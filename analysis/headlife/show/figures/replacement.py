@@ -152,7 +152,7 @@ def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) 
     style.mark_rating(ax, rated_hours)
     handles = [
         Line2D([], [], color=style.BLUE, linewidth=2.2, label="expected"),
-        Patch(facecolor=style.BLUE, alpha=_BAND, label="nine chances in ten"),
+        Patch(facecolor=style.BLUE, alpha=_BAND, label="its 90 % range"),
         *(
             Line2D([], [], color=colour, linestyle=dashes, linewidth=1.5, label=words)
             for _, colour, dashes, words in _LINES

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.closing import closing
 from headlife.show.markup import Html, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
-from headlife.show.words.numbers import day, hours
+from headlife.show.words.numbers import SURE, day, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 
 if TYPE_CHECKING:
@@ -27,10 +27,11 @@ _CURVES: Final = (
     "head seen everything is extrapolation, and drawn as that."
 )
 _POLICIES: Final = (
-    "Long-run costs and numbers at the print hours of today; ranges hold nine chances in ten. "
+    f"Long-run costs and numbers at the print hours of today. {ranges(SURE)} "
     "Between builds, a head that is due comes out at the first build end after its age; a "
-    "quality-critical one before the build that would carry it past. The saving if wrong is what "
-    "the policy saves, less than nothing, in case it is in truth the dearer one."
+    "quality-critical one before the build that would carry it past. The saving if wrong is "
+    "below nothing: what the policy costs more than swapping at the rating in case it is in truth "
+    "the dearer one."
 )
 _BOTH: Final = (
     "When one head of a printer comes out, the other may be swapped too once it has reached a "
@@ -169,7 +170,7 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
             style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
             f"Cost per print hour of {kind.name} heads under each policy with its range, and the "
             "chance that it is cheaper than swapping at the rating.",
-            "Dot: expected cost with spares; bar: nine chances in ten; dashed: at the rating.",
+            "Dot: expected cost with spares; bar: its range; dashed: at the rating.",
         )
     )
 

@@ -14,7 +14,7 @@ from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
-from headlife.show.words.numbers import chance, day, decimals, hours, span, whole
+from headlife.show.words.numbers import SURE, chance, day, decimals, hours, ranges, span, whole
 from headlife.show.words.policy import advice_sentence, both_heads_sentence, proposal_sentence
 
 if TYPE_CHECKING:
@@ -57,6 +57,7 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
     for one in made.learned:
         screen.say(worth_sentence(one, made.currency))
     _build_check(screen, review)
+    screen.say(ranges(SURE))
     for caution in CAUTIONS:
         screen.gap()
         screen.say(caution)

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 from headlife.show.markup import Html, badge, escape, first_lines, share_bar, typeset
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
 from headlife.show.words.numbers import day, hours, percent, span
+from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
@@ -48,6 +49,7 @@ def first_screen(review: Review, both: TwoWays | None = None) -> Html:
     when = f"as of {day(review.as_of)} · {rows_read(review)}"
     return first_lines("Quarterly head review", review.shop_name, when) + Html(
         f'<div class="cards">{"".join(cards)}</div>{_without_card(review)}'
+        f"{_practised(review)}"
         f'<p class="reading">{typeset(_reading(review))}</p>',
     )
 
@@ -56,16 +58,23 @@ def _without_card(review: Review) -> str:
     """Tell of stocks of head types that nobody has run yet, such as those of a new printer."""
     judged = {stratum.head_type for stratum in review.strata}
     return "".join(
-        f'<p class="reading"><b>{escape(stock.stock_name(answer))}</b> {typeset(answer.note)}</p>'
+        f'<p class="reading"><b>{escape(stock.stock_name(answer))}</b> '
+        f"{typeset(stock.note_sentence(answer))}</p>"
         for answer in review.stock
-        if answer.head_type not in judged and answer.note
+        if answer.head_type not in judged and stock.note_sentence(answer)
     )
+
+
+def _practised(review: Review) -> str:
+    """Ask about every head type for which the shop clearly does not do what it says."""
+    said = [practice_sentence(found) for found in review.practised]
+    return "".join(f'<p class="reading">{typeset(one)}</p>' for one in said if one)
 
 
 def _card(
     review: Review, both: TwoWays | None, stocks: list[StockAnswer], strata: list[Stratum]
 ) -> str:
-    ratings = "".join(_rating_line(stratum, both) for stratum in strata)
+    ratings = "".join(_rating_line(review, stratum, both) for stratum in strata)
     spares = "".join(_stock_line(review, answer, both) for answer in stocks)
     watch = "".join(
         f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
@@ -82,7 +91,7 @@ def _card(
 def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> str:
     site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
     notes = (
-        answer.ahead,
+        stock.ahead_sentence(answer),
         stock.doubt_sentence(answer, other_stock(answer, both)),
         stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )
@@ -97,14 +106,17 @@ def _soft(*notes: str) -> str:
     return f' <span class="note">{typeset(said)}</span>' if said else ""
 
 
-def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
+def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
     words = typeset(rating.rating_sentence(verdict))
     notes = _soft(
-        rating.basis(stratum), rating.doubt_sentence(stratum, other_stratum(stratum, both))
+        standing.standing_sentence(review.standings.get(stratum.group)),
+        rating.basis(stratum),
+        rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
     if verdict is None:
         return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
+    stated = standing.stated_verdict(review, stratum) or verdict.verdict
     low, high = verdict.bounds
     bar = share_bar(
         low,
@@ -115,7 +127,7 @@ def _rating_line(stratum: Stratum, both: TwoWays | None) -> str:
         f"{span(low, high)}; claimed {percent(verdict.share)}",
     )
     return (
-        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(verdict.verdict)}{bar}'
+        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(stated)}{bar}'
         f"<p>{words}{notes}</p></div>"
     )
 

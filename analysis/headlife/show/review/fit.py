@@ -46,7 +46,7 @@ def check_strata(review: Review, records: Records) -> Checks:
     for stratum in review.strata:
         if stratum.verdict is None:
             continue
-        own = rows[(rows["head_type"] == stratum.head_type) & (rows["role"] == stratum.role)]
+        own = rows[stratum.group.rows(rows)]
         found[stratum.name] = diagnose(
             stratum.lives,
             own,

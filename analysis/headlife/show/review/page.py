@@ -67,7 +67,7 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
         The page.
     """
     from headlife.records.audit import audit
-    from headlife.show.review import doubts, fit, fleet, rating, watched
+    from headlife.show.review import doubts, fit, fleet, rating, standing, watched
     from headlife.show.spares import stock
 
     checked = _Checked(case, review)
@@ -79,6 +79,9 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
             (
                 ("heads still running", lambda: rating.survival_figures(review)),
                 ("ratings", lambda: rating.rating_table(review)),
+                ("groups compared", lambda: rating.divisions_list(review)),
+                ("verdicts over time", lambda: standing.strips(review)),
+                ("what would overturn the verdicts", lambda: standing.overturn_table(review)),
             ),
         ),
         "fit": Section(

@@ -11,10 +11,21 @@ from typing import TYPE_CHECKING, Any
 from headlife.life.curves import fitted_line, fitted_survival
 from headlife.life.nonparametric import kaplan_meier, plotting_positions
 from headlife.show.figures import probability, style, survival
-from headlife.show.markup import Html, badge, table
+from headlife.show.markup import Html, badge, table, typeset
 from headlife.show.page import panels
 from headlife.show.words import rating
-from headlife.show.words.numbers import chance, counted, decimals, hours, percent, span, whole
+from headlife.show.words.fit import division_sentence
+from headlife.show.words.numbers import (
+    chance,
+    counted,
+    decimals,
+    hours,
+    listed,
+    percent,
+    span,
+    whole,
+)
+from headlife.show.words.standing import stated_verdict
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -33,8 +44,9 @@ def rating_table(review: Review) -> Html:
     Html
         A piece of the page.
     """
+    by = ["head type and role", *dict.fromkeys(c for one in review.divisions for c in one.columns)]
     headings = [
-        "Head type, role",
+        "Heads of",
         "Verdict",
         "Chance the claim is true",
         "Rated [h]",
@@ -48,15 +60,37 @@ def rating_table(review: Review) -> Html:
     ]
     return table(
         headings,
-        [_row(stratum) for stratum in review.strata],
-        caption="Rating by head type and role",
+        [_row(review, stratum) for stratum in [*review.strata, *_parts(review)]],
+        caption=f"Rating by {listed(by)}",
         numbers=(2, 3, 4, 5, 6, 7, 9, 10),
     )
 
 
-def _row(stratum: Stratum) -> list[object]:
+def divisions_list(review: Review) -> Html:
+    """Say of every division, such as that by lot, whether its parts differ.
+
+    Parameters
+    ----------
+    review : Review
+        The answers.
+
+    Returns
+    -------
+    Html
+        A list of sentences; nothing where ratings are asked by head type and role only.
+    """
+    said = [division_sentence(one) for one in review.divisions]
+    items = "".join(f"<li>{typeset(one)}</li>" for one in said)
+    return Html(f"<ul>{items}</ul>" if said else "", "\n".join(said))
+
+
+def _parts(review: Review) -> list[Stratum]:
+    return [part for division in review.divisions for part in division.parts]
+
+
+def _row(review: Review, stratum: Stratum) -> list[object]:
     failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
-    record = [stratum.heads, whole(rating.hours_run(stratum.lives)), failed or "none"]
+    record = [stratum.heads, whole(stratum.evidence.print_hours), failed or "none"]
     rated = whole(stratum.rated_hours)
     verdict, life = stratum.verdict, stratum.life
     if verdict is None or life is None:
@@ -65,7 +99,7 @@ def _row(stratum: Stratum) -> list[object]:
     learned = life.has_ml and life.shape_learned
     return [
         stratum.name,
-        Html(badge(verdict.verdict)),
+        Html(badge(stated_verdict(review, stratum) or verdict.verdict)),
         chance(verdict.probability),
         rated,
         f"{percent(verdict.share_reaching)} ({span(*verdict.bounds)})",

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
+from headlife.show.words.fit import division_sentence
 from headlife.show.words.numbers import day
+from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
@@ -31,17 +33,23 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
+    parts = [part for division in review.divisions for part in division.parts]
     screen.table(
         "Does the rating hold?",
-        ["Head type, role", "Verdict", "In words"],
-        [_rating(stratum, both) for stratum in review.strata],
+        ["Heads of", "Verdict", "In words"],
+        [_rating(review, stratum, both) for stratum in [*review.strata, *parts]],
     )
+    for division in review.divisions:
+        screen.say(division_sentence(division))
     screen.table(
         "How many spares?",
         ["Head type", "Hold", "Order now", "In words"],
         [_stock(review, answer, both) for answer in review.stock],
         right=(1, 2),
     )
+    for found in review.practised:
+        if said := practice_sentence(found):
+            screen.say(said)
     screen.table(
         "Which heads to watch?",
         ["Head type, role", "In words"],
@@ -55,17 +63,20 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
     )
 
 
-def _rating(stratum: Stratum, both: TwoWays) -> list[object]:
-    verdict = stratum.verdict
-    doubt = rating.doubt_sentence(stratum, other_stratum(stratum, both))
-    words = f"{rating.rating_sentence(verdict)} {doubt}".strip()
-    return [stratum.name, Verdict(verdict.verdict if verdict else None), words]
+def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
+    parts = (
+        rating.rating_sentence(stratum.verdict),
+        standing.standing_sentence(review.standings.get(stratum.group)),
+        rating.doubt_sentence(stratum, other_stratum(stratum, both)),
+    )
+    words = " ".join(part for part in parts if part)
+    return [stratum.name, Verdict(standing.stated_verdict(review, stratum)), words]
 
 
 def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:
     parts = (
         stock.stock_sentence(answer),
-        answer.ahead,
+        stock.ahead_sentence(answer),
         stock.doubt_sentence(answer, other_stock(answer, both)),
         stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )

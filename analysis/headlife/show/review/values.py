@@ -12,10 +12,14 @@ from headlife.show.plain import answers, rows
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
-from headlife.show.words import rating, stock
+from headlife.show.words import rating, standing, stock
+from headlife.show.words.fit import division_sentence
+from headlife.show.words.practice import practice_sentence
+from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
+    from headlife.decisions.practised import Practised
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
@@ -38,42 +42,136 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
     Returns
     -------
     dict
-        `format`, `shop`, `as_of`, `ratings` (per head type and role), `stock` (per head type, in
+        `format`, `shop`, `as_of`, `ratings` (per head type and role), `divisions` (the same by
+        further columns, such as the lot), `stock` (per head type, in
         the shape that the spares study has too), `watch` (per head in service, worst first),
-        `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
+        `practice` (stated and done, per head
+        type), `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
         [heads]; a number that does not exist is null.
     """
     return answers(
         review,
         ratings=[_rating(review, stratum, both) for stratum in review.strata],
+        divisions=[
+            {
+                "head_type": one.group.head_type,
+                "role": one.group.role,
+                "columns": one.columns,
+                "sentence": division_sentence(one),
+                "parts": [_part(review, part) for part in one.parts],
+            }
+            for one in review.divisions
+        ],
         stock=[_stock(review, answer, both) for answer in review.stock],
         watch=rows(review.watch[_WATCHED]),
+        practice=[_practised(found) for found in review.practised],
         build_hours=review.build_hours,
+        left_out=[left_out_sentence(left) for left in review.left_out],
         records={
             "file": review.source,
             "rows_read": review.rows_read,
             "rows_accepted": review.rows_accepted,
-            "rows_set_aside": review.rows_read - review.rows_accepted,
+            "rows_set_aside": review.rows_read - review.rows_accepted - review.rows_no_record,
+            "rows_no_record": review.rows_no_record,
         },
     )
 
 
 def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
-    verdict, life = stratum.verdict, stratum.life
     watch = stratum_watch(review.watch, stratum)
+    return _judged(review, stratum) | {
+        "standing": _standing(review, stratum),
+        "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
+        "watch_sentence": watch_sentence(watch, review.build_hours),
+    }
+
+
+def _part(review: Review, stratum: Stratum) -> dict[str, Any]:
+    """Answer for one part of a division: what divides it, then what a whole group has."""
+    return {
+        "further": dict(stratum.group.further),
+        **_judged(review, stratum),
+        "standing": _standing(review, stratum),
+    }
+
+
+def _standing(review: Review, stratum: Stratum) -> dict[str, Any] | None:
+    """How a verdict stands over time, and what would overturn it; null where not known."""
+    found = review.standings.get(stratum.group)
+    if found is None:
+        return None
+    history, overturn = found.history, found.overturn
+    return {
+        "today": history.standing,
+        "verdict": history.verdict,
+        "confirmed_on": _date(history.confirmed_on),
+        "seen_since": _date(history.seen_since),
+        "looks": [
+            {
+                "day": look.day.isoformat(),
+                "failures": look.failures,
+                "probability": _number(look.probability),
+                "verdict": look.verdict,
+                "holds_from": _number(look.holds_from),
+                "falls_short_to": _number(look.falls_short_to),
+                "confirms": look.confirms,
+            }
+            for look in history.looks
+        ],
+        "pulled": overturn.pulled.pulled,
+        "pulled_to_overturn": overturn.pulled.to_overturn,
+        "kinds_of_life": {
+            kind.name: {"weight": kind.weight, "probability": kind.probability}
+            for kind in overturn.kinds.kinds
+        },
+        "probability_over_kinds": overturn.averaged,
+        "stands": overturn.stands,
+        "sentence": standing.standing_sentence(found),
+    }
+
+
+def _practised(found: Practised) -> dict[str, Any]:
+    """Give what is stated and what is done, for one head type."""
+    practice, visits = found.practice, found.visits
+    return {
+        "head_type": found.head_type,
+        "stated": practice.stated,
+        "practised": practice.policy,
+        "probability": practice.chance,
+        "since": _date(found.since),
+        "mean_hours_late": practice.lag_hours,
+        "planned_swaps": practice.swaps,
+        "reached": practice.reached,
+        "ran_past": practice.ran_past,
+        "visits": visits.visits,
+        "joined": visits.joined,
+        "probability_joined": visits.chance,
+        "sentence": practice_sentence(found),
+    }
+
+
+def _date(day: Any) -> str | None:
+    return None if day is None else str(day.isoformat())
+
+
+def _number(value: float) -> float | None:
+    return value if value == value else None
+
+
+def _judged(review: Review, stratum: Stratum) -> dict[str, Any]:
+    verdict, life = stratum.verdict, stratum.life
     answer: dict[str, Any] = {
         "head_type": stratum.head_type,
         "role": stratum.role,
         "rated_hours": stratum.rated_hours,
         "heads": stratum.heads,
         "in_service": stratum.in_service,
-        "hours_run": rating.hours_run(stratum.lives),
+        "hours_run": stratum.evidence.print_hours,
         "failures": stratum.failures,
-        "verdict": verdict.verdict if verdict else None,
+        "verdict": standing.stated_verdict(review, stratum),
+        "verdict_of_this_look": verdict.verdict if verdict else None,
         "sentence": rating.rating_sentence(verdict),
         "rests_on": rating.evidence_sentence(stratum),
-        "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
-        "watch_sentence": watch_sentence(watch, review.build_hours),
     }
     if verdict is not None:
         answer |= {

@@ -29,8 +29,7 @@ def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
     DataFrame
         Its rows.
     """
-    mine = (watch["head_type"] == stratum.head_type) & (watch["role"] == stratum.role)
-    return watch[mine]
+    return watch[stratum.group.rows(watch)]
 
 
 def watch_table(review: Review) -> Html:

@@ -10,8 +10,14 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.numbers import chance, counted, hours, percent, ranges, span
 from headlife.show.words.rating import rating_sentence
-from headlife.show.words.sites import difference_sentence, files_sentence
-from headlife.show.words.stock import stock_name, stock_sentence
+from headlife.show.words.sites import (
+    difference_sentence,
+    files_sentence,
+    left_out_sentence,
+    pooling_notes,
+    stratum_notes,
+)
+from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review
@@ -32,7 +38,7 @@ def print_pooling(screen: Screen, found: Pooling) -> None:
         The answers.
     """
     screen.head(f"Evidence of {counted(len(found.sites), 'site', 'sites')}")
-    for note in found.notes:
+    for note in pooling_notes(found):
         screen.say(note)
     for stratum in found.strata:
         screen.gap()
@@ -43,7 +49,7 @@ def print_pooling(screen: Screen, found: Pooling) -> None:
         )
         screen.say(Verdict(stratum.verdict.verdict), rating_sentence(stratum.verdict))
         screen.say(difference_sentence(stratum.difference))
-        for note in stratum.notes:
+        for note in stratum_notes(stratum):
             screen.say(note)
         _sites(screen, stratum, found.shared_shape)
     screen.gap()
@@ -96,10 +102,12 @@ def print_files(screen: Screen, found: Review) -> None:
         screen.say(Verdict(word), rating_sentence(stratum.verdict))
     for answer in found.stock:
         screen.gap()
-        screen.say(f"{stock_name(answer)}: {stock_sentence(answer)} {answer.note}".strip())
+        screen.say(
+            f"{stock_name(answer)}: {stock_sentence(answer)} {note_sentence(answer)}".strip()
+        )
     screen.gap()
-    for sentence in found.left_out:
-        screen.say(f"Left out: {sentence}")
+    for left in found.left_out:
+        screen.say(f"Left out: {left_out_sentence(left)}")
 
 
 def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from headlife.show.plain import FORMAT, plain
-from headlife.show.words.sites import difference_sentence
+from headlife.show.words.sites import difference_sentence, pooling_notes, stratum_notes
 
 if TYPE_CHECKING:
     from headlife.scale.pooling import PooledStratum, Pooling, SiteAnswer
@@ -32,7 +32,7 @@ def pooling_values(found: Pooling) -> dict[str, Any]:
                 "first_as_of": found.first_as_of,
                 "last_as_of": found.last_as_of,
                 "shared_shape": found.shared_shape,
-                "notes": found.notes,
+                "notes": pooling_notes(found),
                 "strata": [_stratum(stratum) for stratum in found.strata],
             }
         )
@@ -46,7 +46,8 @@ def _stratum(stratum: PooledStratum) -> dict[str, Any]:
         "role": stratum.group.role,
         "mode": stratum.mode,
         "rated_hours": stratum.rated_hours,
-        "notes": stratum.notes,
+        "decided_by": [vars(one) for one in stratum.decided_by],
+        "notes": stratum_notes(stratum),
         "all_sites": _verdict(stratum),
         "difference": {
             "alike": difference.alike,

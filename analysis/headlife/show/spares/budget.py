@@ -117,7 +117,7 @@ def budget_table(budget: Budget) -> Html:
     kinds = (ALL, PLANNED_KIND, UNPLANNED)
     wanted = [(item, kind) for item in (HEADS, *_HOURS, *MONEY) for kind in kinds]
     return table(
-        ["Item", *PERIODS],
+        ["Item", *map(str.capitalize, PERIODS)],
         budget_rows(budget, [one for one in wanted if one[1] == ALL or one[0] in _SPLIT]),
         caption="Budget: median and, in brackets, the 80 % band",
         numbers=tuple(range(1, 6)),

@@ -16,6 +16,7 @@ from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
     budget_sentence,
     coming_sentence,
+    note_sentence,
     order_sentence,
     order_words,
     pooling_sentence,
@@ -144,7 +145,8 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
 
 
 def _card(answer: StockAnswer) -> str:
-    note = f'<p class="note">{typeset(answer.note)}</p>' if answer.note else ""
+    said = note_sentence(answer)
+    note = f'<p class="note">{typeset(said)}</p>' if said else ""
     return (
         f'<section class="card"><h2>{escape(stock_name(answer))}</h2>'
         f'<p class="line">{badge(order_words(answer.plan))} {typeset(stock_sentence(answer))}</p>'

@@ -48,7 +48,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     )
     screen.table(
         "The next four quarters: median (80 % band)",
-        ["Item", *PERIODS],
+        ["Item", *map(str.capitalize, PERIODS)],
         budget_rows(study.budget, _BUDGET),
         right=tuple(range(1, 6)),
     )
@@ -65,7 +65,8 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
 
 def _stock(answer: StockAnswer) -> list[object]:
     plan = answer.plan
-    words = f"{stock.stock_sentence(answer)} {stock.order_sentence(answer)} {answer.note}".strip()
+    parts = (stock.stock_sentence, stock.order_sentence, stock.note_sentence)
+    words = " ".join(say(answer) for say in parts).strip()
     return [
         stock.stock_name(answer),
         plan.stock_level,

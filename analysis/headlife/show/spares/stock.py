@@ -15,7 +15,7 @@ from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
 from headlife.show.words.numbers import decimals, money, percent
-from headlife.show.words.stock import order_sentence, stock_name, stock_sentence
+from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.levels import StockAnswer
@@ -57,7 +57,7 @@ def _demand(answer: StockAnswer) -> Html:
         style.figure_html(
             picture,
             f"Probability of each number of {name} heads needed. {said}",
-            f"{said} {answer.note}".strip(),
+            f"{said} {note_sentence(answer)}".strip(),
         )
     )
 

@@ -12,6 +12,7 @@ from headlife.decisions.spares.budget import ALL
 from headlife.show.words.stock import (
     budget_sentence,
     coming_sentence,
+    note_sentence,
     order_sentence,
     pooling_sentence,
     stock_name,
@@ -22,6 +23,7 @@ from headlife.show.xlsx import Row, workbook_bytes
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
+_IN_WORDS: Final = (stock_sentence, order_sentence, note_sentence)
 _WIDTHS: Final = (18, 16, 16, 20, 12)
 
 
@@ -94,7 +96,7 @@ def _orders(study: SparesStudy) -> list[Row]:
                 plan.service,
                 plan.fill_rate,
                 answer.idle_hours,
-                f"{stock_sentence(answer)} {order_sentence(answer)} {answer.note}".strip(),
+                " ".join(say(answer) for say in _IN_WORDS).strip(),
             )
         )
     return rows

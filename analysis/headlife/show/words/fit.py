@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.life.diagnostics import adequacy, drift, effects, rivals, trend
 from headlife.life.strata import Comparison
 from headlife.show.plain import lines
-from headlife.show.words.numbers import counted, decimals, hours, in_100, listed, percent
+from headlife.show.words.numbers import counted, decimals, hours, in_100, listed, percent, whole
 
 if TYPE_CHECKING:
+    from headlife.decisions.review import Division
     from headlife.life.posterior import Life
 
 _ADVICE: Final = {
@@ -174,9 +175,28 @@ def _positions(found: trend.Positions) -> str:
 def _comparison(found: Comparison) -> str:
     answer = _ADVICE[found.advice]
     if found.too_few and found.advice == "pool":
-        names = ", ".join(found.too_few)
+        names = "; ".join(found.too_few)
         return f"{answer}, but with so few failures ({names}) none could be seen."
     return f"{answer}."
+
+
+def division_sentence(division: Division) -> str:
+    """Say whether the parts of a division, such as that by lot, differ.
+
+    Parameters
+    ----------
+    division : Division
+        A head type and role divided by further columns.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    by = f"{division.group.name} by {listed([name.replace('_', ' ') for name in division.columns])}"
+    if division.comparison is None:
+        return f"{by}: fewer than two of them have run, so there is nothing to compare."
+    return f"{by}: {finding(division.comparison)}"
 
 
 def shape_sentence(life: Life, confidence: float = 0.90) -> str:
@@ -227,4 +247,5 @@ def _failures(number: int) -> str:
 
 
 def _change(factor: float) -> str:
-    return f"{100 * (factor - 1):+.0f} %".replace("-", "−")
+    change = whole(100 * (factor - 1))
+    return f"{change} %" if factor < 1 else f"+{change} %"

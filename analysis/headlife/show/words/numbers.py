@@ -11,6 +11,8 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+# How sure each bound of a range by itself is, where no verdict asks for more or less [-].
+SURE: Final = 0.95
 _WHOLE_FROM: Final = 10.0  # amounts from here on are written without decimals
 
 
@@ -58,7 +60,18 @@ def chance(probability: float) -> str:
 
 
 def in_100(probability: float) -> str:
-    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100."""
+    """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100.
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
     if probability < 0.01:
         return "fewer than 1 of 100"
     return "more than 99 of 100" if probability > 0.99 else f"{100 * probability:.0f} of 100"
@@ -83,7 +96,7 @@ def hours(value: float, most: float = 1e7) -> str:
         return "unknown"
     if value > most:
         return f"over {most:,.0f} h"
-    return f"{whole(value)} h" if value >= _WHOLE_FROM else f"{value:.3g} h"
+    return f"{short(value)} h"
 
 
 def span(low: float, high: float) -> str:
@@ -203,7 +216,9 @@ def decimals(value: float, digits: int) -> str:
     """
     if not math.isfinite(value):
         return "unknown"
-    return f"{value + 0.0 if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
+    written = f"{abs(value) if abs(value) >= 0.5 * 10.0**-digits else 0.0:,.{digits}f}"
+    nothing = not any(sign in "123456789" for sign in written)
+    return written if value >= 0 or nothing else f"\N{MINUS SIGN}{written}"
 
 
 def short(value: float) -> str:
@@ -291,6 +306,24 @@ def day(date: datetime.date) -> str:
         The words.
     """
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
+
+
+def day_span(first: datetime.date, last: datetime.date) -> str:
+    """Write a range of days in few letters: 22 Nov to 12 Dec 2026.
+
+    Parameters
+    ----------
+    first, last : datetime.date
+        The days.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    ends = [f"{one.day} {_MONTHS[one.month - 1][:3]}" for one in (first, last)]
+    year = f" {first.year}" if first.year != last.year else ""
+    return f"{ends[0]}{year} to {ends[1]} {last.year}"
 
 
 _MONTHS: Final = (

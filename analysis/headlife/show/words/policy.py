@@ -76,9 +76,7 @@ def advice_sentence(kind: Kind, answer: PastRating) -> str:
         The sentence.
     """
     advice = answer.advice
-    # The policies beside it count the spares held; the curve and its best age do not.
-    cost = hourly_cost(advice.cost_per_hour, answer.costs.currency)
-    per_hour = f"{cost} per print hour, spares on the shelf left out"
+    per_hour = _advised_cost(answer)
     if advice.capped:
         return (
             f"Swap at the rating of {hours(kind.rated_hours)} at the latest ({per_hour}): these "
@@ -93,6 +91,17 @@ def advice_sentence(kind: Kind, answer: PastRating) -> str:
     else:
         words = f"By these records the cheapest age to swap is about {hours(advice.age)}"
     return f"{words} ({per_hour}).{_limits_of_advice(kind, answer)}"
+
+
+def _advised_cost(answer: PastRating) -> str:
+    """Write the cost of the advised age as the table beside it has it, or say what differs."""
+    listed, currency = answer.listed(answer.advice.age), answer.costs.currency
+    if listed is not None:
+        cost = hourly_cost(listed.cost_per_hour.expected, currency)
+        return f"{cost} per print hour, spares held included"
+    # The curve and its best age count no spares; the policies beside it do.
+    cost = hourly_cost(answer.advice.cost_per_hour, currency)
+    return f"{cost} per print hour, spares held not counted"
 
 
 def both_heads_sentence(answer: BothHeads) -> str:

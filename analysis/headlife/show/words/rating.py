@@ -12,8 +12,6 @@ from headlife.decisions.rating import FALLS_SHORT, HOLDS
 from headlife.show.words.numbers import chance, counted, hours, hours_span, percent, ranges, span
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from headlife.decisions.rating import RatingVerdict
     from headlife.decisions.review import Stratum
 
@@ -90,10 +88,38 @@ def evidence_sentence(stratum: Stratum) -> str:
     failures = stratum.failures.get(mode, 0)
     rests = (
         f"Rests on {counted(stratum.heads, 'head', 'heads')}, "
-        f"{hours(hours_run(stratum.lives))} of printing and "
+        f"{hours(stratum.evidence.print_hours)} of printing and "
         f"{counted(failures, 'failure', 'failures')} by {mode}."
     )
-    return f"{rests} {stratum.note}".strip()
+    return f"{rests} {stratum_note(stratum)}".strip()
+
+
+def stratum_note(stratum: Stratum) -> str:
+    """Say what a reader must know about a rating from few failures; empty with enough of them.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        A group of heads.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    mode = primary_mode(stratum)
+    failures = stratum.failures.get(mode, 0)
+    if stratum.life is None:
+        return "These heads have not run yet; there is nothing to judge."
+    if failures == 0:
+        return f"No head has failed by {mode} yet: the bounds rest on the hours run alone."
+    if stratum.life.shape_learned:
+        return ""
+    count = "One head has" if failures == 1 else f"{failures} heads have"
+    return (
+        f"{count} failed by {mode}: how the risk grows with age is assumed, not learned, so the "
+        "bounds are wide."
+    )
 
 
 def basis(stratum: Stratum) -> str:
@@ -161,22 +187,6 @@ def claim_sentence(verdict: RatingVerdict) -> str:
         f"short, once that is at least {sure} sure; otherwise it is not settled. "
         f"{ranges(verdict.confidence)}"
     )
-
-
-def hours_run(lives: pd.DataFrame) -> float:
-    """Add up the print hours on record of these lives [h].
-
-    Parameters
-    ----------
-    lives : DataFrame
-        One row per head life.
-
-    Returns
-    -------
-    float
-        The hours [h].
-    """
-    return float((lives["exit_hours"] - lives["entry_hours"]).sum())
 
 
 def primary_mode(stratum: Stratum) -> str:

@@ -1,15 +1,20 @@
-"""How different are the sites, in words. From the comparison of their evidence."""
+"""How different are the sites, in words. From pooled evidence and many files."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.left_out import CIRCULATION, OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.scale.differences import LEVEL
-from headlife.show.words.numbers import chance, counted, percent
+from headlife.show.words.numbers import chance, counted, day, hours, percent
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review
     from headlife.scale.differences import Difference
+    from headlife.scale.pooling import PooledStratum, Pooling
+
+_NAMED: Final = 5  # sites named in one sentence before "and more"
 
 
 def difference_sentence(difference: Difference) -> str:
@@ -46,6 +51,113 @@ def difference_sentence(difference: Difference) -> str:
     return (
         f"The {difference.sites} sites differ: {' and '.join(said)}. "
         "Read each site's own verdict; the one for all is that of their mixture."
+    )
+
+
+def pooling_notes(found: Pooling) -> list[str]:
+    """Say what a reader must know about all answers, one sentence each.
+
+    Parameters
+    ----------
+    found : Pooling
+        Every answer from the evidence of several sites.
+
+    Returns
+    -------
+    list of str
+        The sentences; none where all sites looked on one day and each adds something.
+    """
+    said = []
+    if found.first_as_of != found.last_as_of:
+        said.append(
+            "The sites looked at their records on different days, the earliest on "
+            f"{day(found.first_as_of)} ({found.oldest}), the latest on {day(found.last_as_of)}."
+        )
+    if found.empty:
+        said.append(
+            f"Nothing to add from {_named(found.empty)}: every stratum is withheld or has no hours."
+        )
+    return said
+
+
+def stratum_notes(stratum: PooledStratum) -> list[str]:
+    """Say which sites are not, or only moved, in the answer about one kind of head.
+
+    Parameters
+    ----------
+    stratum : PooledStratum
+        One head type in one role over all sites.
+
+    Returns
+    -------
+    list of str
+        One sentence each.
+    """
+    said = []
+    if stratum.decided_by:
+        first = stratum.decided_by[0]
+        more = [one.site for one in stratum.decided_by[1:]]
+        also = f" So it would be without {_named(more)}." if more else ""
+        said.append(
+            f"One site decides this: without {first.site} it is {first.verdict} (chance "
+            f"{chance(first.probability)} instead of {chance(stratum.verdict.probability)}).{also} "
+            "Make sure of that site's file before you rely on the verdict."
+        )
+    if stratum.without:
+        said.append(f"No such heads at {_named(stratum.without)}.")
+    if stratum.withheld:
+        said.append(f"Withheld by {_named(stratum.withheld)}: not in any number here.")
+    if stratum.silent:
+        said.append(f"No running hours for the mode '{stratum.mode}' at {_named(stratum.silent)}.")
+    if stratum.moved:
+        said.append(
+            f"Evidence of {_named(stratum.moved)} was stated at another age than "
+            f"{hours(stratum.rated_hours)} and moved to it, which changes no likelihood."
+        )
+    return said
+
+
+def _named(sites: Sequence[str]) -> str:
+    more = len(sites) - _NAMED
+    text = ", ".join(sites[:_NAMED])
+    return f"{text} and {more} more" if more > 0 else text
+
+
+def left_out_sentence(left: LeftOut) -> str:
+    """Say one thing that an answer leaves out, and because of what.
+
+    Parameters
+    ----------
+    left : LeftOut
+        What is left out.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if left.what == SINGLE_LIVES:
+        return (
+            "Lives were reduced file by file: curves and plots of single lives, the answers read "
+            "both ways, whether a verdict is confirmed and what would overturn it, whether the "
+            "shop does what its settings say, and the forecast of a quarter ago need one table."
+        )
+    if left.what == OTHER_HEADS:
+        return (
+            "Rows were compared with rows of the same head only: two heads in one position, two "
+            "spellings of a name and dates in the far future are not looked for."
+        )
+    if left.what == CIRCULATION:
+        return (
+            f"With more than {left.rows:,} rows it is not followed which head went in after "
+            "which: spares are counted as if material was never changed and a new head replaced "
+            "every one used up."
+        )
+    return (
+        f"With {left.positions:,} positions each is simulated for itself in {left.draws:,} "
+        "futures: spares are counted without joint visits, changes of material, late swaps, "
+        "part-used heads on the shelf, planned changes of printing, printers that will come, and "
+        "print hours that vary."
     )
 
 

@@ -5,7 +5,8 @@ From stock answers and the budget; gives sentences and computes nothing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.plain import lines
@@ -15,7 +16,10 @@ from headlife.show.words.numbers import (
     day,
     decimals,
     hours,
+    in_100,
+    listed,
     money,
+    percent,
     span_of_heads,
     whole,
 )
@@ -122,6 +126,111 @@ def order_sentence(answer: StockAnswer) -> str:
         return f"{said} {waits}"
     least = f"Carrying and waiting cost least at {answer.balanced_level}."
     return f"{said} {waits} {least}"
+
+
+def note_sentence(answer: StockAnswer) -> str:
+    """Say what a reader must know about a stock: what is counted, what is not, how sure it is.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        What to hold.
+
+    Returns
+    -------
+    str
+        The sentences; empty where there is nothing to say.
+    """
+    return _joined(
+        ahead_sentence(answer), _left_out(answer), _circulation(answer), _service_doubt(answer.plan)
+    )
+
+
+def ahead_sentence(answer: StockAnswer) -> str:
+    """Say what is counted that the records do not show: orders, and printers that will come.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        What to hold.
+
+    Returns
+    -------
+    str
+        The sentences; empty where there is nothing of the kind.
+    """
+    orders = "; ".join(map(_order, answer.orders))
+    return _joined(f"On order: {orders}." if orders else "", *_coming(answer))
+
+
+def _order(order: Any) -> str:
+    """Say what one open order brings and when; an `OrderDue` of the fleet room."""
+    what = f"{order.heads} ({order.name})" if order.name else f"{order.heads}"
+    where = f" for {order.site}" if order.site else ""
+    if order.due is None:
+        when = "no day stated, counted one lead time from now"
+    elif order.passed:
+        when = f"due on {day(order.due)}, which has passed, and counted as here now"
+    else:
+        when = f"due on {day(order.due)}"
+    return f"{what}{where}, {when}"
+
+
+def _coming(answer: StockAnswer) -> Iterator[str]:
+    """Say which printers that will come are in an answer, and which are not."""
+    for name in dict.fromkeys(head.printer for head in answer.coming):
+        heads = [head for head in answer.coming if head.printer == name]
+        first = heads[0]
+        if first.weeks <= 0:
+            yield (
+                f"The new printer {name} comes on {day(first.begins)}, after these "
+                f"{answer.horizon_weeks:g} weeks, and adds nothing yet."
+            )
+            continue
+        roles = " and ".join(head.role for head in heads)
+        yield (
+            f"The new printer {name} ({roles}, {first.weekly_hours:g} h a week) is counted from "
+            f"{day(first.begins)} on; the heads it comes with are not taken from the stock."
+        )
+        unknown = [head.role for head in heads if not head.known]
+        if unknown:
+            yield (
+                f"Its {' and '.join(unknown)} head is left out: no {answer.head_type} head has "
+                "run in that role yet."
+            )
+
+
+def _left_out(answer: StockAnswer) -> str:
+    if not answer.left_out:
+        return ""
+    if answer.left_out == 1:
+        return "1 position whose head has not run yet is left out."
+    return f"{answer.left_out} positions whose heads have not run yet are left out."
+
+
+def _circulation(answer: StockAnswer) -> str:
+    shares = [
+        f"{percent(share)} in the {role} role" for role, share in answer.new_after_use.items()
+    ]
+    if not shares:
+        return ""
+    return (
+        f"Part-used heads circulate: of the heads used up, {listed(shares)} are replaced by a new "
+        "one, as on record."
+    )
+
+
+def _service_doubt(plan: StockPlan) -> str:
+    if not plan.in_doubt:
+        return ""
+    return (
+        "So little is on record that the true chance may be lower than that: it is at least "
+        f"{percent(plan.at_least)} in about {in_100(plan.sure)} cases like this."
+    )
+
+
+def _joined(*parts: str) -> str:
+    return " ".join(part for part in parts if part)
 
 
 def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:

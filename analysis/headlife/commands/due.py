@@ -1,0 +1,102 @@
+"""`headlife due`: which heads are due, on which day, and what to do about each.
+
+Prints the list, the most urgent first, and writes it as CSV, XLSX, a calendar and a page for the
+phone at the printer. On a mistake in the input no file is written or changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Final
+
+from headlife.commands import on_records
+
+if TYPE_CHECKING:
+    from headlife.decisions.due import DueList
+
+_FILES: Final = (
+    ("csv", "DUE.csv", "the list as CSV"),
+    ("xlsx", "DUE.xlsx", "the list as a workbook"),
+    ("calendar", "DUE.ics", "a calendar that updates itself when read again"),
+)
+_WIDTHS: Final = (26, 10, 12, 9, 14, 12, 10, 10)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    on_records.add_arguments(parser)
+    parser.add_argument(
+        "--build", type=float, metavar="HOURS", help="length of the next long build (settings)"
+    )
+    for name, metavar, words in _FILES:
+        parser.add_argument(f"--{name}", metavar=metavar, help=f"where to write {words}")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List what is due.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    outputs = on_records.check(args)
+    page = outputs.claim(args.out, "--out") if args.out else None
+    asked = {name: getattr(args, name) for name, *_ in _FILES}
+    places = {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
+    from headlife.show.terminal import Screen, print_json, progress_bar
+
+    with progress_bar("reading the records") as report:
+        case = on_records.case_of(args, report)
+        from headlife.decisions.due import due_list
+
+        due = due_list(case, args.build)
+    screen = None
+    if args.json:
+        from headlife.show.due.values import due_values
+
+        print_json(due_values(due))
+    else:
+        from headlife.show.due.screen import print_due
+
+        screen = Screen()
+        print_due(screen, due)
+    from headlife.show.files import write_whole
+
+    for name, place in places.items():
+        write_whole(place, _content(name, due))
+        if screen is not None:
+            screen.say(f"Written: {place}")
+    if page is not None:
+        from headlife.show.due.page import due_page
+
+        on_records.write_page(lambda: due_page(due), page, screen)
+    return 0
+
+
+def _content(name: str, due: DueList) -> bytes:
+    """Make one of the files."""
+    if name == "calendar":
+        from headlife.show.due.calendar import due_calendar
+
+        return due_calendar(due)
+    from headlife.show.due.values import due_rows
+
+    if name == "xlsx":
+        from headlife.show.xlsx import workbook_bytes
+
+        return workbook_bytes({"Due": due_rows(due)}, _WIDTHS)
+    from headlife.show.csv_text import csv_bytes
+
+    return csv_bytes(due_rows(due))

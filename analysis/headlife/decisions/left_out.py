@@ -1,0 +1,32 @@
+"""What does an answer leave out, and because of what? Told beside it, as values.
+
+Of records too large for one table, and fleets too large to simulate head by head. Words nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+What = Literal["single lives", "other heads", "circulation", "positions together"]
+
+SINGLE_LIVES: Final[What] = "single lives"
+OTHER_HEADS: Final[What] = "other heads"
+CIRCULATION: Final[What] = "circulation"
+POSITIONS_TOGETHER: Final[What] = "positions together"
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """One thing that an answer leaves out."""
+
+    what: What
+    """single lives: curves, plots, answers both ways and the forecast of a quarter ago; other
+    heads: checks that compare rows of different heads; circulation: which head went in after
+    which; positions together: joint visits, the shelf and all else that ties positions."""
+    rows: int = 0
+    """Rows on record from which it is left out [-]; 0 where that is not the cause."""
+    positions: int = 0
+    """Positions of the fleet, where their number is the cause [heads]."""
+    draws: int = 0
+    """Futures each of them was simulated in [-]."""

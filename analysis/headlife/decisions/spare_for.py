@@ -1,0 +1,120 @@
+"""Is a spare there for this head: a new one, a part-used one, one on order, or none?
+
+From the settings' stock and orders and the fleet's shelf; heads are given out in the order in
+which they are asked for, each once. New heads serve either role, part-used ones only their own.
+Never decides what to order.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+
+from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.fleet.state import Fleet
+    from headlife.shop import Shop
+
+NEW: Final = "new"
+USED: Final = "part-used"
+ORDERED: Final = "on order"
+NONE: Final = "none"
+_NO_DAY: Final = np.datetime64("NaT", "ns")
+
+
+class Spare(NamedTuple):
+    """What can be put in for one head in service."""
+
+    kind: str
+    """`NEW`, `USED`, `ORDERED` or `NONE`."""
+    head: str | None
+    """Serial of a part-used head."""
+    hours: float
+    """Its age [h]; NaN where nobody knows which head it will be."""
+    day: np.datetime64
+    """Day on which it is there."""
+
+
+class SpareHeads:
+    """The heads that a shop can put in, given out one by one.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its stock, orders and whether sites keep their own.
+    fleet : Fleet
+        Its positions and part-used heads.
+    day : pandas.Timestamp
+        The day.
+    """
+
+    def __init__(self, shop: Shop, fleet: Fleet, day: pd.Timestamp) -> None:
+        self._shop, self._fleet, self._day = shop, fleet, day
+        self._new: dict[tuple[str, str | None], int] = {}
+        self._coming: dict[tuple[str, str | None], list[np.datetime64]] = {}
+        shelf = fleet.shelf.sort_values(["age_hours", "head"], kind="stable")
+        self._used: list[Any] = list(shelf.itertuples(index=False))
+
+    def take(self, head: Any, build_hours: float) -> Spare:
+        """Give the spare for a head in service, and take it off the stock.
+
+        Parameters
+        ----------
+        head : named tuple
+            With `head_type`, `role`, `site`, `rated_hours` and `swap_at` [h].
+        build_hours : float
+            A part-used head must have at least so many hours to go [h].
+
+        Returns
+        -------
+        Spare
+            The least used part-used head first, then a new one, then one on order.
+        """
+        today = np.datetime64(self._day, "ns")
+        separate = self._shop.spares.sites == "separate"
+        site = _site(head) if separate else None
+        key = (head.head_type, site)
+        self._open(key)
+        used = self._part_used(head, site, build_hours)
+        if used is not None:
+            return Spare(USED, used.head, float(used.age_hours), today)
+        if self._new[key] > 0:
+            self._new[key] -= 1
+            return Spare(NEW, None, 0.0, today)
+        if self._coming[key]:
+            return Spare(ORDERED, None, 0.0, self._coming[key].pop(0))
+        return Spare(NONE, None, np.nan, _NO_DAY)
+
+    def _open(self, key: tuple[str, str | None]) -> None:
+        """Look up what is on hand and on order, once for every stock."""
+        if key in self._new:
+            return
+        head_type, site = key
+        mine = self._fleet.positions[self._fleet.positions["head_type"] == head_type]
+        sites = sorted(set(mine["site"].fillna(NO_SITE)))
+        stock = next(one for one in stocks_of(self._shop, head_type, sites) if one.site == site)
+        self._new[key] = on_hand_at(stock)
+        weeks = arrivals(stock, self._day)
+        days = np.ceil(weeks * DAYS_PER_WEEK).astype("timedelta64[D]")
+        start = np.datetime64(self._day, "D")
+        self._coming[key] = [(start + wait).astype("datetime64[ns]") for wait in days]
+
+    def _part_used(self, head: Any, site: str | None, build_hours: float) -> Any:
+        """Take the least used head of the same type and role that has a build to go."""
+        if not self._shop.spares.use_shelf:
+            return None
+        limit = min(head.swap_at, head.rated_hours)
+        for place, one in enumerate(self._used):
+            alike = (one.head_type, one.role) == (head.head_type, head.role)
+            if alike and site in (None, _site(one)) and one.age_hours + build_hours <= limit:
+                return self._used.pop(place)
+        return None
+
+
+def _site(row: Any) -> str:
+    return row.site if isinstance(row.site, str) else NO_SITE

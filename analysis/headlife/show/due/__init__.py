@@ -1,0 +1,1 @@
+"""What is due, as people, calendars and programs see it."""

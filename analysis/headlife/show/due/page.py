@@ -1,0 +1,77 @@
+"""The page of what is due: one card for each head, readable on a phone at the printer.
+
+From a `DueList`; computes nothing.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.decisions.due import ACTIONS, LEAVE
+from headlife.show.closing import closing
+from headlife.show.markup import Html, badge, escape, first_lines, typeset
+from headlife.show.page import Page, Section
+from headlife.show.plain import lines
+from headlife.show.words import due as words
+from headlife.show.words.numbers import chance, day
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.due import DueList
+
+TITLE: Final = "What is due"
+_TITLES: Final = dict(
+    zip(
+        ACTIONS,
+        ("Swap now", "Swap before the next long build", "Plan for", "Can stay"),
+        strict=True,
+    )
+)
+
+
+def due_page(due: DueList) -> Page:
+    """Lay out the page.
+
+    Parameters
+    ----------
+    due : DueList
+        The list.
+
+    Returns
+    -------
+    Page
+        The page.
+    """
+    when = f"as of {day(due.as_of)} · next long build {due.build_hours:g} h"
+    first = first_lines(TITLE, due.shop_name, when) + Html(
+        f"<p><b>{typeset(words.due_sentence(due))}</b></p>"
+    )
+    sections = {
+        word: Section(_TITLES[word], "", ((word, partial(_cards, own, due.build_hours)),))
+        for word in ACTIONS
+        if len(own := due.of_action(word))
+    }
+    return Page(f"{TITLE}: {due.shop_name}", first, sections, closing(due))
+
+
+def _cards(heads: pd.DataFrame, build_hours: float) -> Html:
+    cards = "".join(_card(row, build_hours) for row in lines(heads))
+    return Html(f'<div class="cards due">{cards}</div>', f"{len(heads)} heads")
+
+
+def _card(row: Any, build_hours: float) -> str:
+    mark = "" if row.action == LEAVE else badge(row.action)
+    facts = (
+        ("Rating", words.ahead(row, "rating")),
+        ("Swap by policy", words.ahead(row, "swap")),
+        (f"Finishes {build_hours:g} h", chance(row.probability)),
+        ("Spare", words.spare_words(row)),
+    )
+    shown = "".join(f"<dt>{escape(name)}</dt><dd>{typeset(what)}</dd>" for name, what in facts)
+    return (
+        f'<section class="card"><h3>{typeset(words.done(row))} {mark}</h3>'
+        f'<dl class="stamp">{shown}</dl>'
+        f'<p class="note">{typeset(words.why(row, build_hours))}</p></section>'
+    )

@@ -1,0 +1,205 @@
+"""Which heads are due and what is to be done about them, in words.
+
+From rows of a `DueList`; gives the line about one head, and the sentence about all of them.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
+from headlife.decisions.spare_for import NEW, NONE, ORDERED
+from headlife.show.words.numbers import chance, counted, day, day_span, hours, percent
+
+if TYPE_CHECKING:
+    from headlife.decisions.due import DueList
+
+NOTHING_DUE: Final = "No head is due, and each is likely to finish the next long build."
+_ALL: Final = {
+    SWAP_NOW: "to be swapped now",
+    BEFORE_BUILD: "to be swapped before the next long build",
+    PLAN: "to be planned for",
+}
+
+
+def due_sentence(due: DueList) -> str:
+    """Count the heads by what is to be done, the most urgent first.
+
+    Parameters
+    ----------
+    due : DueList
+        The list.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    counts = [(word, len(due.of_action(word))) for word in ACTIONS]
+    said = [
+        f"{counted(n, 'head', 'heads')} {_ALL[word]}" for word, n in counts if n and word in _ALL
+    ]
+    rest = counted(dict(counts)[LEAVE], "other head", "other heads")
+    if not said:
+        return NOTHING_DUE if len(due.heads) else "No head is in service."
+    return f"{'; '.join(said)}; {rest} can stay." if dict(counts)[LEAVE] else f"{'; '.join(said)}."
+
+
+def hours_left(left: float) -> str:
+    """Say how far a head is from an age, or by how much it is past it.
+
+    Parameters
+    ----------
+    left : float
+        Hours to go; below zero when past [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if math.isinf(left):
+        return "never"
+    return f"{hours(-left)} past" if left <= -0.5 else hours(max(left, 0.0))
+
+
+def ahead(row: Any, mark: str) -> str:
+    """Say how far a head is from an age, and on which day it gets there, with the range.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+    mark : str
+        `notice`, `rating` or `swap`.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    left = getattr(row, f"to_{mark}")
+    if left <= 0 or math.isinf(left):
+        return hours_left(left)
+    between = day_range(row, mark)
+    when = f"{expected_day(row, mark)} ({between})" if between else expected_day(row, mark)
+    return f"{hours_left(left)}, {when}"
+
+
+def expected_day(row: Any, mark: str) -> str:
+    """Say on which day a head is expected to reach an age.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+    mark : str
+        `notice`, `rating` or `swap`.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    left, when = getattr(row, f"to_{mark}"), getattr(row, f"day_{mark}")
+    if left <= 0:
+        return "past"
+    if math.isinf(left):
+        return "never"
+    return day(when) if when == when else "in over two years"
+
+
+def day_range(row: Any, mark: str) -> str:
+    """Give the range of the day on which a head reaches an age; nothing where there is none.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+    mark : str
+        `notice`, `rating` or `swap`.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    first, last = getattr(row, f"earliest_{mark}"), getattr(row, f"latest_{mark}")
+    if first != first:
+        return ""
+    return day_span(first, last) if last == last else f"{day(first)} or later"
+
+
+def spare_words(row: Any) -> str:
+    """Say whether a spare is there for a head.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    if row.spare == NEW:
+        return "new, on the shelf"
+    if row.spare == ORDERED:
+        return f"on order, {day(row.spare_day)}"
+    if row.spare == NONE:
+        return "none"
+    return f"{row.spare_head} (used {hours(row.spare_hours)})"
+
+
+def why(row: Any, build_hours: float) -> str:
+    """Say why something is to be done about a head, policy and practice side by side.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+    build_hours : float
+        Length of the next long build [h].
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    parts = []
+    if math.isfinite(row.swap_at):
+        late = row.practice_at - row.swap_at
+        habit = f"; on record heads come out {hours(late)} later" if late >= 0.5 else ""
+        parts.append(f"The settings say swap at {hours(row.swap_at)}{habit}")
+    else:
+        parts.append("The settings let it run to failure")
+    if row.quality_critical:
+        parts.append("quality-critical: not past its rating")
+    if row.probability == row.probability:
+        parts.append(f"{chance(row.probability)} to finish a build of {hours(build_hours)}")
+    return f"{'; '.join(parts)}."
+
+
+def done(row: Any) -> str:
+    """Name a head with its place and age, for a list or a calendar.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    share = (
+        percent(row.age_hours / row.rated_hours)
+        if row.age_hours < row.rated_hours
+        else (f"{100 * row.age_hours / row.rated_hours:.0f} %")
+    )
+    return (
+        f"{row.head} in {row.printer} {row.position}: {hours(row.age_hours)}, {share} of its rating"
+    )

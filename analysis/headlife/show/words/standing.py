@@ -1,0 +1,204 @@
+"""Is a verdict confirmed, and what would overturn it? In words.
+
+From a `Standing`; never calls confirmed what is only seen.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
+from headlife.show.words.numbers import chance, counted, day, listed, percent
+
+if TYPE_CHECKING:
+    from headlife.decisions.looks import Look, VerdictHistory
+    from headlife.decisions.overturn import Overturn
+    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.standing import Standing
+
+# One sign a quarter: by shape, so that no colour is needed.
+_SEEN: Final = {HOLDS: "△", FALLS_SHORT: "▽", NOT_SETTLED: "·"}
+_CONFIRMED: Final = {HOLDS: "▲", FALLS_SHORT: "▼"}
+SIGNS: Final = (
+    "Each sign is one quarter end, the oldest first: · not settled, △ holds or ▽ falls short by "
+    "that look alone, ▲ or ▼ the same and past the boundary at which it is confirmed."
+)
+
+
+def stated_verdict(review: Review, stratum: Stratum) -> str | None:
+    """Give the verdict that is stated for a group: what would be overturned by little is not.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    stratum : Stratum
+        A group of heads.
+
+    Returns
+    -------
+    str or None
+        holds, falls short or not settled; None where nothing has run.
+    """
+    standing = review.standings.get(stratum.group)
+    if stratum.verdict is None:
+        return None
+    if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
+        return stratum.verdict.verdict
+    return standing.verdict
+
+
+def standing_sentence(standing: Standing | None) -> str:
+    """Say in a line or two whether a verdict is confirmed, and what would overturn it.
+
+    Parameters
+    ----------
+    standing : Standing or None
+        How the verdict stands; None where that is not known.
+
+    Returns
+    -------
+    str
+        The sentences; empty where nothing is settled and nothing was confirmed.
+    """
+    if standing is None:
+        return ""
+    said = (history_sentence(standing.history), overturn_sentence(standing.overturn))
+    return " ".join(one for one in said if one)
+
+
+def history_sentence(history: VerdictHistory) -> str:
+    """Say whether a verdict is seen for the first time or confirmed.
+
+    Parameters
+    ----------
+    history : VerdictHistory
+        A verdict at every quarter end.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if history.confirmed_on is not None:
+        on = f"“{history.verdict[0].upper()}{history.verdict[1:]}”, confirmed on"
+        if history.standing == "confirmed":
+            return f"Confirmed on {day(history.confirmed_on)}."
+        return f"{on} {day(history.confirmed_on)}, is not what today's look says."
+    if history.seen_since is None:
+        return ""
+    said = f"“{history.verdict[0].upper()}{history.verdict[1:]}” first seen on"
+    return f"{said} {day(history.seen_since)}, not confirmed ({_to_confirm(history)})."
+
+
+def _to_confirm(history: VerdictHistory) -> str:
+    """Say what is missing before a verdict is confirmed."""
+    look = history.looks[-1]
+    holds = history.verdict == HOLDS
+    limit = look.holds_from if holds else 1.0 - look.falls_short_to
+    if limit != limit:
+        return "that takes the end of a quarter"
+    if (look.probability if holds else 1.0 - look.probability) >= limit:
+        return "other kinds of life do not agree"
+    return f"that takes {percent(limit)} now, less every quarter"
+
+
+def looks_sentence(history: VerdictHistory) -> str:
+    """Say what confirmed means, and how often it is wrong.
+
+    Parameters
+    ----------
+    history : VerdictHistory
+        A verdict at every quarter end.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    return (
+        "A first decisive look is wrong in about one shop of five where the truth lies at the edge "
+        f"of the claim. A confirmed verdict is wrong in about {percent(history.error)} at most, on "
+        f"each side, over {history.planned} quarterly looks: it must reach a boundary that falls "
+        "from look to look (group-sequential error spending, Lan and DeMets 1983)."
+    )
+
+
+def overturn_sentence(overturn: Overturn) -> str:
+    """Say in one line what would overturn a verdict.
+
+    Parameters
+    ----------
+    overturn : Overturn
+        What would overturn it.
+
+    Returns
+    -------
+    str
+        The line; empty where nothing is settled.
+    """
+    if overturn.verdict == NOT_SETTLED:
+        return ""
+    parts = (_pulled(overturn), _kinds(overturn))
+    return " ".join(part for part in parts if part)
+
+
+def _pulled(overturn: Overturn) -> str:
+    pulled = overturn.pulled
+    if overturn.verdict != HOLDS or not pulled.pulled:
+        return ""
+    heads = counted(pulled.pulled, "head", "heads")
+    if pulled.to_overturn is None:
+        return f"It stands even if all {heads} taken out early were about to fail."
+    some = f"{pulled.to_overturn} of the {heads} taken out early"
+    if pulled.few:
+        return f"Not called “holds”: if {some} had been about to fail, it would not."
+    return f"It would not hold if {some} had been about to fail."
+
+
+def _kinds(overturn: Overturn) -> str:
+    if not overturn.other_kinds_agree:
+        return (
+            "It hangs on the Weibull life: with other kinds of life allowed the chance is "
+            f"{chance(overturn.averaged)}."
+        )
+    if overturn.opposed:
+        names = listed([kind.name for kind in overturn.opposed])
+        return f"It would not be settled if lives were {names}."
+    return ""
+
+
+def look_sign(look: Look) -> str:
+    """Give the sign of one look.
+
+    Parameters
+    ----------
+    look : Look
+        One quarter end.
+
+    Returns
+    -------
+    str
+        One character, of those that `SIGNS` explains.
+    """
+    return _CONFIRMED.get(look.confirms) or _SEEN[look.verdict]
+
+
+def strip_words(history: VerdictHistory) -> str:
+    """Tell the looks of a verdict in words, for those who do not see the signs.
+
+    Parameters
+    ----------
+    history : VerdictHistory
+        A verdict at every quarter end.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    told = []
+    for look in history.looks:
+        said = f"{look.confirms}, confirmed" if look.confirms != NOT_SETTLED else look.verdict
+        told.append(f"{day(look.day)} {said}")
+    return "; ".join(told)

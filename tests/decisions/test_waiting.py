@@ -1,0 +1,61 @@
+"""Hours that printers wait, and the demand a stock must cover: against plain counting."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from headlife.decisions.spares.protection import lead_times
+from headlife.decisions.spares.waiting import idle_hours
+from headlife.shop import Spares
+
+
+def counted(needed, lead, review_weeks, due, on_hand, level, hours):
+    """Go through every future and week with a level of stock, head by head."""
+    missing = 0
+    for future, wait in zip(needed, lead, strict=True):
+        asked = 0
+        for week, more in enumerate(future, start=1):
+            asked += more
+            if week > np.ceil(wait + review_weeks):
+                continue
+            there = min(level, on_hand)
+            coming = min(level - there, len(due))
+            there += sum(day < week for day in due[:coming])
+            there += (level - min(level, on_hand) - coming) * (week > wait)
+            missing += max(asked - there, 0)
+    return missing / len(needed) * hours
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    seed=st.integers(0, 10_000),
+    on_hand=st.integers(0, 6),
+    ordered=st.integers(0, 4),
+    last=st.integers(0, 14),
+    spread=st.booleans(),
+)
+def test_hours_waited_at_every_level_are_those_counted_one_by_one(
+    seed, on_hand, ordered, last, spread
+):
+    rng = np.random.default_rng(seed)
+    needed = rng.poisson(0.6, (25, 9))
+    lead = rng.uniform(1.0, 5.0, 25) if spread else np.full(25, 3.0)
+    due = np.sort(rng.uniform(0.0, 8.0, ordered))
+    found = idle_hours(needed, lead, 4.0, due, on_hand, last, 40.0)
+    wanted = [counted(needed, lead, 4.0, due, on_hand, n, 40.0) for n in range(last + 1)]
+    assert found == pytest.approx(wanted, abs=1e-9)
+    assert (np.diff(found) <= 1e-9).all(), "one head more never makes anyone wait longer"
+
+
+def test_lead_times_have_the_mean_and_the_spread_stated():
+    # Gamma: its mean and its standard deviation are those stated; 4 deviations bound it.
+    spares = Spares(lead_time_weeks=6.0, lead_time_sd_weeks=1.5)
+    drawn = lead_times(spares, 40_000, np.random.default_rng(2))
+    assert drawn.mean() == pytest.approx(6.0, abs=4 * 1.5 / 200)
+    assert drawn.std() == pytest.approx(1.5, rel=0.03)
+    assert drawn.max() <= 6.0 + 4 * 1.5
+    fixed = lead_times(Spares(lead_time_weeks=6.0), 5, np.random.default_rng(2))
+    assert fixed.tolist() == [6.0] * 5
