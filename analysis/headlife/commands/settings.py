@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 
+from headlife.commands.on_records import input_file
 from headlife.show.files import Outputs, write_whole
 
 
@@ -37,6 +38,7 @@ def run(args: argparse.Namespace) -> int:
     int
         Exit code: 0 done.
     """
+    input_file(args.records, "records")
     from headlife.records.draft import draft_settings
     from headlife.show.terminal import Screen, print_file
 
