@@ -39,6 +39,7 @@ from headlife.shop.work import (
 )
 from headlife.shop.writing import Intake, Reasons
 
+_UNCONFIRMED: Final = "# TO DO"  # ends a line that a draft proposed
 # Tables that hold no names that stand in records, or what must stay as it is written.
 _AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
@@ -83,6 +84,7 @@ class Shop(Part):
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
+    _to_do: tuple[str, ...] = PrivateAttr(())
     _as_read: Shop | None = PrivateAttr(None)
 
     @property
@@ -109,6 +111,11 @@ class Shop(Part):
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
+
+    @property
+    def to_do(self) -> tuple[str, ...]:
+        """Lines of the settings file that a draft proposed and nobody has confirmed yet."""
+        return self._to_do
 
     @property
     def as_read(self) -> Shop:
@@ -165,6 +172,7 @@ class Shop(Part):
                 raw[name] = _plain(change)
         changed = _shop(raw, "The settings asked for")
         changed._path, changed._sha256 = self._path, self._sha256
+        changed._to_do = self._to_do
         changed._as_read = self.as_read
         return changed
 
@@ -316,6 +324,9 @@ def read_shop(path: str | Path) -> Shop:
     data = _bytes(path)
     shop = _shop(_toml(data, path.name), path.name)
     shop._path = str(path)
+    shop._to_do = tuple(
+        line for line in data.decode("utf-8-sig").splitlines() if _UNCONFIRMED in line
+    )
     shop._sha256 = hashlib.sha256(data).hexdigest()
     return shop
 

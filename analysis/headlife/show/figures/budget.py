@@ -5,16 +5,12 @@ Draws the tables of a spares study; what lies beyond the data is marked.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from headlife.show.figures import style
-
-_HEADROOM: Final = 1.5
 
 
 def draw_weekly(

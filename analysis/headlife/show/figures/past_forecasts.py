@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
-
-_HEADROOM: Final = 1.5
 
 
 def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
