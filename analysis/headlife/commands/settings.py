@@ -54,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
 
     place = None
     if args.out is not None:
-        place = Outputs([args.records]).claim(args.out, "--out", replace=False)
+        inputs = [args.records, *([args.earlier] if args.earlier else [])]
+        place = Outputs(inputs).claim(args.out, "--out", replace=False)
     text, steps = draft_with_steps(args.records, args.sheet, args.earlier)
     if place is None:
         print_file(text)
