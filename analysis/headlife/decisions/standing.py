@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.looks import VerdictHistory, quarter_ends, verdict_history
+from headlife.decisions.other_readings import other_readings
 from headlife.decisions.overturn import (
     Overturn,
     averaged_probability,
@@ -162,6 +163,7 @@ def _standing(
             claim.share,
             claim.confidence,
             today.last_good,
+            other_readings(case, group),
         ),
     )
 

@@ -94,6 +94,9 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("value", "text", "what stands in it"),
         Field("problem", "text", "what is wrong and what to do; follows column and value"),
         Field("head", "text", "serial of the head, where it can be read", blank=True),
+        _standard("head_type", "its type, where it can be read", blank=True),
+        _standard("role", "its role, where it can be read", blank=True),
+        _standard("reason", "why it came out, where that can be read", blank=True),
     ),
     "findings": (
         Field("check", "text", "which check found it"),
