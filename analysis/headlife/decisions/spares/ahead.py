@@ -30,8 +30,8 @@ LONGEST_LEAD_SD: Final = 4.0
 # level of 95 % is met to about 0.7 points.
 MOST_TOGETHER: Final = 1_000
 PATHS_TOGETHER: Final = 4_000_000
-PATHS_ALONE: Final = 40_000_000
-FEWEST_DRAWS: Final = 500
+PATHS_ALONE: Final = 10_000_000
+FEWEST_DRAWS: Final = 700
 
 
 def protection_weeks(spares: Spares) -> float:
