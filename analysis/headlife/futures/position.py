@@ -22,7 +22,7 @@ Flags = npt.NDArray[np.bool_]
 # Head type, role and site.
 Place = tuple[str, str, str]
 
-_HELD: Final = ("_kind", "_born", "_due", "_late", "_changes")
+_HELD: Final = ("_kind", "_born", "_due", "_late", "_changes", "_rate")
 _EVEN: Final = 1e-5  # of a build: slack for an age that is its end but for single precision
 
 
@@ -67,6 +67,20 @@ class Lives(Protocol):
             Print hours [h], (size,).
         """
 
+    def part(self, draws: slice) -> Lives:
+        """Return some of the draws.
+
+        Parameters
+        ----------
+        draws : slice
+            Which.
+
+        Returns
+        -------
+        Lives
+            Those draws.
+        """
+
     def within(self, hours: float) -> Lives:
         """Return the same lives where only those that end within some hours matter [h].
 
@@ -108,8 +122,8 @@ class Position:
     """The kind in place, first, and those that a change of material may put in."""
     in_place: Index | None = None
     """Number of the kind in place, one per path; the first everywhere when left out."""
-    changes_per_hour: float = 0.0
-    """Changes of material for each print hour [1/h]."""
+    changes_per_hour: float | Hours = 0.0
+    """Changes of material for each print hour [1/h], one for all or printers x 1."""
     change_to: Sequence[Sequence[float]] = ()
     """Probability that a change from one of `kinds` (row) is to another or the same [-]."""
     places: Sequence[Place] = ()
@@ -185,10 +199,12 @@ class PositionState:
                 self._be_late(0, slice(None), size)
                 due = rules.wait(self._kind, ages - begun) - begun
                 self._due = np.maximum(due, ages.dtype.type(0)) + self._late
-        self._changes_per_hour = position.changes_per_hour
-        if position.changes_per_hour > 0:
+        self._rate: Any = None
+        if np.any(position.changes_per_hour):
+            rate = np.asarray(position.changes_per_hour, dtype=np.float32)
+            self._rate = np.broadcast_to(rate, ahead.shape).ravel() if rate.ndim else rate
             self._change_to = np.cumsum(np.array(position.change_to), axis=1)
-            self._changes = self._until_change(size)
+            self._changes = self._until_change(slice(None), size)
 
     @property
     def changes_material(self) -> bool:
@@ -223,7 +239,7 @@ class PositionState:
         self._fails = now if self._fails is before else self._fails[inside]
         for name in ("_kind", "_born") if all_new else _HELD:
             values = getattr(self, name)
-            if values is not None:
+            if values is not None and values.ndim:
                 setattr(self, name, values[inside])
 
     def swap_all(self, now: Hours, who: Any, paths: Any) -> Out:
@@ -310,7 +326,7 @@ class PositionState:
         )
         self._put_in(number, at, 0.0, lasts, then)
 
-    def _change(self, changes: Hours, at: Index, now: Hours, who: Index) -> None:
+    def _change(self, changes: Hours, at: Index, now: Hours, who: Any) -> None:
         """Put in heads that are in circulation, of the kind that the next material needs."""
         if not at.size:
             return
@@ -326,9 +342,10 @@ class PositionState:
             pool = np.array(kind.in_circulation, dtype=now.dtype)
             ages = pool[self._rng.integers(0, pool.size, new.size)]
             if new.size:
-                lasts = self._lives[number].remaining(ages, who[new], self._rng)
+                whose = who if who is ... else who[new]
+                lasts = self._lives[number].remaining(ages, whose, self._rng)
                 self._put_in(number, new, ages, lasts, now[new])
-        changes[at] = now[at] + self._until_change(at.size)
+        changes[at] = now[at] + self._until_change(at, at.size)
 
     def _put_in(self, number: int, at: Any, ages: Any, lasts: Hours, then: Hours) -> None:
         """Note when heads that go in now will come out; `number` stands for their kind."""
@@ -352,9 +369,9 @@ class PositionState:
         elif self._due is not None and late is not None:
             self._due[at] += late
 
-    def _until_change(self, size: int) -> Hours:
+    def _until_change(self, at: Any, size: int) -> Hours:
         waits = self._rng.standard_exponential(size, dtype=np.float32)
-        return np.asarray(waits / np.float32(self._changes_per_hour))
+        return np.asarray(waits / (self._rate[at] if self._rate.ndim else self._rate))
 
 
 class Rules:

@@ -109,7 +109,7 @@ def stock_answers(
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
     if forecast is None:
-        forecast, fleet, _ = fleet_ahead(fleet, lives, shop, start)
+        forecast = fleet_ahead(fleet, lives, shop, start)
     tell("simulating demand", 1, 1)
     seen = {group.head_type for group in lives} | set(forecast.left_out)
     answers = []
