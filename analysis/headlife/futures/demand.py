@@ -21,7 +21,8 @@ from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.position import Kind, Out, Position
+from headlife.futures.position import Kind, Position
+from headlife.futures.position_state import Out
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 

@@ -16,7 +16,8 @@ import numpy.typing as npt
 from headlife.futures.calendar import LEAST_HOURS, Clock, slower, usage_factor
 from headlife.futures.draws import Hours, Index
 from headlife.futures.engine import refuse_short_runs, steps
-from headlife.futures.position import Kind, Out, Place, Position
+from headlife.futures.position import Kind, Place, Position
+from headlife.futures.position_state import Out
 from headlife.numbers import Floats
 
 # Head type and role.
