@@ -8,6 +8,7 @@ prices.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
@@ -142,6 +143,12 @@ class FleetForecast:
         failures = self.swaps_of(head_type, role, site, [FAILED])
         planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
         return demand_of(failures, planned, self.weeks)
+
+    @property
+    def policy_changes(self) -> tuple[datetime.date, ...]:
+        """Days within the horizon from which the settings have another policy."""
+        end = (self.start + datetime.timedelta(weeks=self.weeks)).date()
+        return tuple(day for day in self.policies.later if day <= end)
 
     @property
     def head_types(self) -> list[str]:
