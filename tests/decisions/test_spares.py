@@ -315,14 +315,10 @@ def test_a_printer_never_used_needs_nothing(shop):
 
 
 def test_a_policy_that_changes_later_is_said_and_not_counted(shop):
-    later = """
-    [policy.from.2026-03-01]
-    swap_at = 300
-    [policy.from.2027-01-01]
-    swap_at = 200
-    """
-    now = answer(fleet(100.0, 290.0), shop(draws=500))
-    found = answer(fleet(100.0, 290.0), shop(draws=500, more=later))
+    changes = {"2026-03-01": {"swap_at": 300.0}, "2027-01-01": {"swap_at": 200.0}}
+    settings = shop(draws=500)
+    now = answer(fleet(100.0, 290.0), settings)
+    found = answer(fleet(100.0, 290.0), settings.with_(policy={"from": changes}))
     assert [str(day) for day in found.policy_changes] == ["2026-03-01"]  # the other is beyond
     assert found.demand.pmf.tolist() == now.demand.pmf.tolist()
     assert "change the policy on 1 March 2026: these numbers are for" in ahead_sentence(found)
