@@ -16,7 +16,7 @@ REACHED_THROUGH = {
     "decisions.spare_for": "the spare beside each head that is due, tests/decisions/test_due.py",
     "display": "how every result shows itself, tests/show/test_results.py",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
-    "futures.[cp]*": "calendar, positions and printers, walked in tests/futures/test_demand.py",
+    "futures.[cpr]*": "calendar, positions, printers and rules, walked in tests/futures",
     "life.checked_lives": "everything it refuses, tests/life/test_bad_lives.py",
     "life.asked": "fractions and confidences refused in tests/life/test_bad_lives.py",
     "life.inference": "what `fit_life` learns, tests/life/test_posterior.py",

@@ -25,6 +25,7 @@ from headlife.fleet.usage import (
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
 from headlife.life.groups import Group
+from headlife.show.words.stock import ahead_sentence
 
 START = pd.Timestamp("2026-01-05")
 SETTINGS = """
@@ -311,3 +312,14 @@ def test_a_printer_never_used_needs_nothing(shop):
     found = answer(fleet(0.0, 0.0, hours=0.0), shop())
     assert found.demand.mean == 0
     assert found.plan.stock_level == 0
+
+
+def test_a_policy_that_changes_later_is_said_and_not_counted(shop):
+    changes = {"2026-03-01": {"swap_at": 300.0}, "2027-01-01": {"swap_at": 200.0}}
+    settings = shop(draws=500)
+    now = answer(fleet(100.0, 290.0), settings)
+    found = answer(fleet(100.0, 290.0), settings.with_(policy={"from": changes}))
+    assert [str(day) for day in found.policy_changes] == ["2026-03-01"]  # the other is beyond
+    assert found.demand.pmf.tolist() == now.demand.pmf.tolist()
+    assert "change the policy on 1 March 2026: these numbers are for" in ahead_sentence(found)
+    assert "policy" not in ahead_sentence(now)

@@ -16,7 +16,7 @@ import headlife as hl
 from headlife.decisions.backtest import _Quarter
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
-from headlife.futures.forecast import PRINTERS_TOGETHER, forecast_fleet
+from headlife.futures.forecast import FUTURES_ALONE, PRINTERS_TOGETHER, forecast_fleet
 from headlife.life.groups import Group
 from studies.calibration import CASES, calibrate
 
@@ -146,7 +146,8 @@ def test_every_answer_is_the_same_with_any_executor(workers, demo, alone):
     same_bytes(review.last_quarter, alone_review.last_quarter)
 
 
-def test_a_large_fleet_is_divided_and_the_answer_is_not(demo):
+@pytest.mark.parametrize(("draws", "pieces"), [(FUTURES_ALONE, 3), (500, 3)])
+def test_a_large_fleet_is_divided_and_the_answer_is_not(demo, draws, pieces):
     _, shop = demo
     count = 2 * PRINTERS_TOGETHER + 5
     rng = np.random.default_rng(4)
@@ -164,12 +165,12 @@ def test_a_large_fleet_is_divided_and_the_answer_is_not(demo):
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]
     lives = {Group("Standard", "model"): [KnownLife(2.2, 1800.0)]}
-    given = (lives, shop, 19, pd.Timestamp("2026-01-05"))
+    given = (lives, shop, 19, pd.Timestamp("2026-01-05"), draws)
     helper = Backwards()
     one = forecast_fleet(Fleet(positions, shelf), *given)
     other = forecast_fleet(Fleet(positions[::-1], shelf), *given, executor=helper)
     same_bytes(one.swaps, other.swaps)
-    assert helper.pieces == 3
+    assert helper.pieces == pieces
     assert one.demand().mean > 0
 
 

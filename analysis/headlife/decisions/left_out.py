@@ -1,6 +1,6 @@
 """What does an answer leave out, and because of what? Told beside it, as values.
 
-Of records too large for one table, and fleets too large to simulate head by head. Words nothing.
+Of records too large for one table. Words nothing.
 """
 
 from __future__ import annotations
@@ -8,12 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-What = Literal["single lives", "other heads", "circulation", "positions together"]
+What = Literal["single lives", "other heads", "circulation"]
 
 SINGLE_LIVES: Final[What] = "single lives"
 OTHER_HEADS: Final[What] = "other heads"
 CIRCULATION: Final[What] = "circulation"
-POSITIONS_TOGETHER: Final[What] = "positions together"
 
 
 @dataclass(frozen=True)
@@ -23,10 +22,6 @@ class LeftOut:
     what: What
     """single lives: curves, plots, answers both ways and the forecast of a quarter ago; other
     heads: checks that compare rows of different heads; circulation: which head went in after
-    which; positions together: joint visits, the shelf and all else that ties positions."""
+    which."""
     rows: int = 0
     """Rows on record from which it is left out [-]; 0 where that is not the cause."""
-    positions: int = 0
-    """Positions of the fleet, where their number is the cause [heads]."""
-    draws: int = 0
-    """Futures each of them was simulated in [-]."""

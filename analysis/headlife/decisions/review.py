@@ -121,7 +121,7 @@ class Answers:
     watch: pd.DataFrame
     """Heads in service by their chance of finishing the build, worst first."""
     left_out: tuple[LeftOut, ...]
-    """What was left out, and why."""
+    """What the records, reduced as they were, could not tell."""
 
 
 @shows_itself
@@ -271,13 +271,13 @@ def answers_from(
     strata = tuple(judged[: len(whole)])
     modes = {stratum.group: list(stratum.modes.values()) for stratum in strata}
     tell("simulating demand", 0, 1)
-    ahead, stocked, left_out = fleet_ahead(fleet, modes, shop, day, executor=executor)
-    stock = stock_answers(stocked, modes, shop, day, tell, ahead)
+    ahead = fleet_ahead(fleet, modes, shop, day, executor=executor)
+    stock = stock_answers(fleet, modes, shop, day, tell, ahead)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
     watch["rated_hours"] = [rated[name] for name in watch["head_type"]]
     tell("listing heads to watch", 1, 1)
-    return Answers(strata, _divisions(judged[len(whole) :], shop), stock, watch, left_out)
+    return Answers(strata, _divisions(judged[len(whole) :], shop), stock, watch, ())
 
 
 def _stratum(

@@ -89,24 +89,31 @@ def slower(factor: Hours | None) -> Hours | None:
     return None if factor is None else 1.0 / np.maximum(factor, LEAST_FACTOR)
 
 
-def usage_factor(sd: float, draws: int, rng: np.random.Generator) -> Hours | None:
-    """Draw factors on the print hours of one printer, gamma with mean 1.
+def usage_factor(sd: float | Floats, draws: int, rng: np.random.Generator) -> Hours | None:
+    """Draw factors on the print hours of one printer, or of several, of mean 1.
 
     Parameters
     ----------
-    sd : float
-        Their standard deviation [-]; without one there is nothing to draw.
+    sd : float or array of float
+        Their standard deviation [-], one for each of several printers; where it is 0 there is
+        nothing to draw.
     draws : int
-        How many.
+        How many for each printer.
     rng : numpy.random.Generator
         Source of random numbers.
 
     Returns
     -------
     Hours or None
-        Factors [-], one per draw.
+        Factors [-], gamma, (draws,) or printers x draws; None where there is nothing to draw.
     """
-    if sd <= 0:
+    spread = np.asarray(sd, dtype=np.float64)
+    if not spread.any():
         return None
-    gamma_shape = sd**-2
-    return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)
+    if not spread.ndim:
+        gamma_shape = float(sd) ** -2
+        return np.asarray(rng.standard_gamma(gamma_shape, draws) / gamma_shape, dtype=np.float32)
+    factors = np.ones((spread.size, draws), dtype=np.float32)
+    shapes = spread[spread > 0, None] ** -2
+    factors[spread > 0] = rng.standard_gamma(shapes, (shapes.size, draws)) / shapes
+    return factors

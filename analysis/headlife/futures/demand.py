@@ -21,7 +21,8 @@ from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.position import Kind, Out, Position
+from headlife.futures.position import Kind, Position
+from headlife.futures.position_state import Out
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
 
@@ -264,51 +265,6 @@ def _book(week: Index, out: Out, by_week: Any) -> None:
         everything -= planned
         by_week[1] += planned
     by_week[0] += everything
-
-
-def swaps_of_many(
-    drawn: Sequence[ModeDraws],
-    ages: Floats,
-    hours_per_week: Floats,
-    weeks: float,
-    policy: Policy,
-    rng: np.random.Generator,
-    executor: Executor | None = None,
-) -> tuple[Any, Any]:
-    """Simulate the swaps of many positions under drawn lives, draw by draw.
-
-    Parameters
-    ----------
-    drawn : sequence of ModeDraws
-        Parameters of every competing mode, one of each per draw.
-    ages, hours_per_week : array of float
-        Present age of the head in every position [h] and its print hours a week [h].
-    weeks : float
-        Horizon [weeks].
-    policy : Policy
-        When heads are swapped.
-    rng : numpy.random.Generator
-        Source of every random number.
-    executor : concurrent.futures.Executor, optional
-        Works on pieces; the answer is the same with any, or without.
-
-    Returns
-    -------
-    failed, planned : array of int
-        Heads that failed and heads swapped by plan, draws x weeks [heads].
-    """
-    refuse_short_runs(policy, float(hours_per_week.max(initial=0.0) * weeks))
-    order = np.lexsort((hours_per_week, ages))
-    usage = hours_per_week[order]
-    many = Independent(ages[order].astype(np.float32), usage, 0.0 * usage, weeks, policy)
-    lives, draws = DrawnLives(drawn), drawn[0].shape.size
-    pieces = [
-        _Piece(many, lives.part(slice(draw, draw + 1)), slice(0, 1), stream)
-        for draw, stream in enumerate(rng.spawn(draws))
-    ]
-    done = (map if executor is None else executor.map)(_Piece.simulate, pieces)
-    events = np.array([counts.by_week for counts in done], dtype=np.int32)
-    return events[:, 0], events[:, 1]
 
 
 def usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:

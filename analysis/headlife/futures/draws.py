@@ -330,6 +330,26 @@ class GivenLives:
         # Where the life of the head in place stands, for every path.
         self._at = np.tile(np.arange(lives.shape[1]), printers)
 
+    def part(self, draws: slice) -> GivenLives:
+        """Refuse: in every draw there is a head in place already.
+
+        Parameters
+        ----------
+        draws : slice
+            Which draws.
+
+        Returns
+        -------
+        GivenLives
+            Never.
+
+        Raises
+        ------
+        NotImplementedError
+            Always.
+        """
+        raise NotImplementedError("given lives are walked whole")
+
     def within(self, hours: float) -> GivenLives:
         """As in `Lives`: the same lives."""
         return self

@@ -20,7 +20,9 @@ import numpy as np
 
 from headlife.errors import DecisionError
 from headlife.futures.draws import Hours, Index
-from headlife.futures.position import Ahead, Flags, Out, Position, PositionState, rules_of
+from headlife.futures.position import Position
+from headlife.futures.position_state import Ahead, Flags, Out, PositionState
+from headlife.futures.rules import rules_of
 from headlife.shop.policy import Policy
 
 # A path that swaps this many heads in one position is stopped there. Only a posterior that

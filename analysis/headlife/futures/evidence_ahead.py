@@ -15,7 +15,8 @@ import numpy as np
 from headlife.futures.calendar import slower
 from headlife.futures.draws import DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import steps
-from headlife.futures.position import Flags, Kind, Position
+from headlife.futures.position import Kind, Position
+from headlife.futures.position_state import Flags
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 

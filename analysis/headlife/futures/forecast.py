@@ -8,6 +8,7 @@ prices.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
@@ -40,6 +41,7 @@ from headlife.futures.visits import (
     Swaps,
     Tally,
     count_swaps,
+    stacked,
 )
 from headlife.life.groups import Group, by_type_and_role
 from headlife.numbers import not_negative
@@ -53,9 +55,12 @@ if TYPE_CHECKING:
 
     from headlife.shop import Shop
 
-# Printers simulated as one piece of work; pieces have streams of random numbers of their own, so
-# the answer does not depend on who works on them.
+# Printers, or printers times futures where there are many, simulated as one piece of work; pieces
+# have streams of random numbers of their own, so the answer does not depend on who works on them.
 PRINTERS_TOGETHER: Final = 64
+PATHS_TOGETHER: Final = 32_768
+# Futures that are enough for the processor to go through one printer at a time.
+FUTURES_ALONE: Final = 4_000
 
 
 @dataclass(frozen=True)
@@ -138,6 +143,12 @@ class FleetForecast:
         failures = self.swaps_of(head_type, role, site, [FAILED])
         planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
         return demand_of(failures, planned, self.weeks)
+
+    @property
+    def policy_changes(self) -> tuple[datetime.date, ...]:
+        """Days within the horizon from which the settings have another policy."""
+        end = (self.start + datetime.timedelta(weeks=self.weeks)).date()
+        return tuple(day for day in self.policies.later if day <= end)
 
     @property
     def head_types(self) -> list[str]:
@@ -284,7 +295,7 @@ def forecast_fleet(
         draws=draws,
         seed=seed,
         policies=policies,
-        swaps=_added(done),
+        swaps=_added(pieces, done, draws),
         positions=positions_by_place(placed, shop.head_types),
         left_out=left_out,
         drawn=drawn,
@@ -295,37 +306,54 @@ def forecast_fleet(
 
 @dataclass(frozen=True)
 class _Piece:
-    """Some printers of a fleet with the same kinds of head, ready to be simulated anywhere."""
+    """Printers with the same kinds of head in some futures, ready to be simulated anywhere."""
 
     printers: Sequence[Printer]
-    draws: int
+    futures: slice
     rng: np.random.Generator
 
     def simulate(self) -> Swaps:
-        return count_swaps(self.printers, self.draws, self.rng)
+        futures = self.futures.stop - self.futures.start
+        if self.printers[0].hours is None:
+            return count_swaps(self.printers, futures, self.rng)
+        own = [printer.in_futures(self.futures) for printer in self.printers]
+        return count_swaps(own, futures, self.rng)
 
 
 def _pieces(printers: Sequence[Printer], draws: int, seed: int, stream: str) -> list[_Piece]:
-    """Divide printers into pieces of work, each with random numbers of its own."""
+    """Divide the work: printer by printer in many futures, or many printers in a few futures each.
+
+    Every piece has random numbers of its own.
+    """
     pieces = []
     for kind, same in sorted(alike(printers).items()):
+        if draws >= FUTURES_ALONE:
+            starts = range(0, len(same), PRINTERS_TOGETHER)
+            cuts = [(same[start : start + PRINTERS_TOGETHER], slice(0, draws)) for start in starts]
+        else:
+            together = stacked(same)
+            size = max(PATHS_TOGETHER // len(same), 1)
+            starts = range(0, draws, size)
+            cuts = [(together, slice(start, min(start + size, draws))) for start in starts]
         rng = generator(seed, stream, *kind)
-        starts = range(0, len(same), PRINTERS_TOGETHER)
-        streams = [rng, *rng.spawn(len(starts) - 1)]
-        for start, own in zip(starts, streams, strict=True):
-            pieces.append(_Piece(same[start : start + PRINTERS_TOGETHER], draws, own))
+        streams = [rng, *rng.spawn(len(cuts) - 1)]
+        pieces += [_Piece(*cut, own) for cut, own in zip(cuts, streams, strict=True)]
     return pieces
 
 
-def _added(parts: Iterable[Swaps]) -> Swaps:
+def _added(pieces: Iterable[_Piece], done: Iterable[Swaps], draws: int) -> Swaps:
     """Add the swaps of all pieces; every count is whole, so the order does not matter."""
     swaps: Swaps = {}
-    for part in parts:
-        for group, tallies in part.items():
-            before = swaps.get(group)
-            swaps[group] = (
-                tallies
-                if before is None
-                else {name: before[name] + tally for name, tally in tallies.items()}
-            )
+    for piece, part in zip(pieces, done, strict=True):
+        for place, tallies in part.items():
+            if place not in swaps and piece.futures == slice(0, draws):
+                swaps[place] = tallies
+                continue
+            if place not in swaps:
+                swaps[place] = {
+                    name: np.zeros((draws, tally.shape[1]), dtype=tally.dtype)
+                    for name, tally in tallies.items()
+                }
+            for name, tally in tallies.items():
+                swaps[place][name][piece.futures] += tally
     return swaps

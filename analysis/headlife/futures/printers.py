@@ -75,23 +75,27 @@ def place_printers(
     dict of str to int
         Positions whose stratum has no life, by head type [heads].
     """
+    there = _Placing(fleet, lives, policies)
     placed = []
     left_out: dict[str, int] = {}
-    for name, mine in positions.groupby("printer", sort=True):
-        held: list[Position] = []
+    known = [key in lives for key in zip(positions["head_type"], positions["role"], strict=True)]
+    for name in positions["head_type"][~np.array(known, dtype=bool)]:
+        left_out[str(name)] = left_out.get(str(name), 0) + 1
+    by_printer: dict[str, list[Any]] = {}
+    for row, has_life in zip(positions.itertuples(), known, strict=True):
+        if has_life:
+            by_printer.setdefault(str(row.printer), []).append(row)
+    for name, rows in sorted(by_printer.items()):
+        held = sorted(
+            (there.position(row) for row in rows), key=lambda one: (one.places[0], one.ages[0, 0])
+        )
+        begins = rows[0].begins
+        coming = begins == begins  # no day: it is in service
+        ahead = weeks_ahead(begins.date(), start, weeks) if coming else weeks
+        sd = fleet.usage_sd(name, ahead)
         # Both heads of a printer run its hours.
-        ahead, begins = hours[mine.index[0]], mine["begins"].iloc[0]
-        for row in mine.itertuples():
-            if (row.head_type, row.role) not in lives:
-                left_out[str(row.head_type)] = left_out.get(str(row.head_type), 0) + 1
-                continue
-            held.append(_position(row, fleet, lives, policies))
-        if held:
-            held.sort(key=lambda one: (one.places[0], one.ages[0, 0]))
-            coming = bool(mine["begins"].notna().any())
-            there = weeks_ahead(begins.date(), start, weeks) if coming else weeks
-            sd = fleet.usage_sd(str(name), there)
-            placed.append(Placed(Printer(tuple(held), ahead, sd), coming, there))
+        printer = Printer(tuple(held), hours[rows[0].Index], sd)
+        placed.append(Placed(printer, coming, ahead))
     return placed, left_out
 
 
@@ -151,38 +155,55 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
     }
 
 
-def _position(
-    row: Any, fleet: Fleet, lives: Mapping[Stratum, DrawnLives], policies: PolicyBook
-) -> Position:
-    """One position, with what a change of material may put in."""
-    role, rate = row.role, fleet.changes.per_week.get(row.role, 0.0)
-    names = [row.head_type]
-    if rate:
-        others = {to for (of, _), shares in fleet.changes.following.items() if of == role
-                  for to in shares}  # fmt: skip
-        names += [n for n in sorted(others) if n != row.head_type and (n, role) in lives]
-    site = row.site if isinstance(row.site, str) else NO_SITE
-    return Position(
-        ages=np.full((1, 1), row.age_hours, dtype=np.float32),
-        kinds=[
-            _kind(name, role, fleet, lives[name, role], policies.of(name, role, row.printer))
-            for name in names
-        ],
-        # Changes go with printing: none while a printer stands still.
-        changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
-        change_to=[
-            _shares(fleet.changes.following.get((role, name), {}), names, name) for name in names
-        ],
-        places=[(name, role, site) for name in names],
-    )
+class _Placing:
+    """Puts heads in their places; what heads of one kind share is worked out once."""
 
+    def __init__(
+        self, fleet: Fleet, lives: Mapping[Stratum, DrawnLives], policies: PolicyBook
+    ) -> None:
+        self._fleet, self._lives, self._policies = fleet, lives, policies
+        self._shared: dict[Any, tuple[list[Kind], list[tuple[float, ...]], list[Place]]] = {}
 
-def _kind(head_type: str, role: str, fleet: Fleet, lives: DrawnLives, policy: Policy) -> Kind:
-    """Say when a head is due, how late it is swapped, and which ones are in circulation."""
-    ages = fleet.in_circulation(Group(head_type, role))
-    # A head past its swap age is not put in again.
-    young = tuple(age for age in ages if age < policy.comes_out_at)
-    return Kind(lives, policy, fleet.swap_lag.get(head_type, 0.0), young or (0.0,))
+    def position(self, row: Any) -> Position:
+        """One position, with what a change of material may put in."""
+        site = row.site if isinstance(row.site, str) else NO_SITE
+        alone = row.printer if self._policies.has_own(row.printer) else ""
+        key = row.head_type, row.role, site, alone
+        if key not in self._shared:
+            self._shared[key] = self._kinds(*key)
+        kinds, change_to, places = self._shared[key]
+        rate = self._fleet.changes.per_week.get(row.role, 0.0)
+        return Position(
+            ages=np.full((1, 1), row.age_hours, dtype=np.float32),
+            kinds=kinds,
+            # Changes go with printing: none while a printer stands still.
+            changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
+            change_to=change_to,
+            places=places,
+        )
+
+    def _kinds(
+        self, head_type: str, role: str, site: str, printer: str
+    ) -> tuple[list[Kind], list[tuple[float, ...]], list[Place]]:
+        """Kinds of head that a position may hold, what follows each, and where they are counted."""
+        changes, names = self._fleet.changes, [head_type]
+        if changes.per_week.get(role, 0.0):
+            others = {to for (of, _), shares in changes.following.items() if of == role
+                      for to in shares}  # fmt: skip
+            names += [n for n in sorted(others) if n != head_type and (n, role) in self._lives]
+        return (
+            [self._kind(name, role, self._policies.of(name, role, printer)) for name in names],
+            [_shares(changes.following.get((role, name), {}), names, name) for name in names],
+            [(name, role, site) for name in names],
+        )
+
+    def _kind(self, head_type: str, role: str, policy: Policy) -> Kind:
+        """Say when a head is due, how late it is swapped, and which ones are in circulation."""
+        ages = self._fleet.in_circulation(Group(head_type, role))
+        # A head past its swap age is not put in again.
+        young = tuple(age for age in ages if age < policy.comes_out_at)
+        lag = self._fleet.swap_lag.get(head_type, 0.0)
+        return Kind(self._lives[head_type, role], policy, lag, young or (0.0,))
 
 
 def _shares(shares: Mapping[str, float], names: Sequence[str], own: str) -> tuple[float, ...]:

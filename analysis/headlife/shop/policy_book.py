@@ -195,6 +195,23 @@ class PolicyBook:
         join_from = _age(stated["join_from"], settings)
         return Policy(swap_at, join_from, build_hours, critical, jobs, name)
 
+    def has_own(self, printer: str) -> bool:
+        """Say whether a printer's policy may differ from that of others.
+
+        Parameters
+        ----------
+        printer : str
+            Name of the printer.
+
+        Returns
+        -------
+        bool
+            Whether it has a rule of its own or is quality-critical.
+        """
+        return printer in self.critical_printers or any(
+            printer in rules.printers for _, rules in self.rules
+        )
+
     def since(self, head_type: str, role: str = "", printer: str = "") -> datetime.date:
         """Give the day from which the policy for one head has been what it is.
 

@@ -1,7 +1,6 @@
 """How far ahead, and how finely, is a fleet simulated? As stocks need and time allows.
 
-From the fleet, its lives and the shop's settings to futures; fleets of a size that one shop has are
-followed printer by printer, larger ones position by position, and what that leaves out is named.
+From the fleet, its lives and the shop's settings to futures; the more positions, the fewer futures.
 Never stocks.
 """
 
@@ -11,10 +10,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.left_out import POSITIONS_TOGETHER, LeftOut
 from headlife.fleet.state import Fleet
 from headlife.futures.forecast import FleetForecast, forecast_fleet
-from headlife.futures.large_fleet import forecast_large_fleet
 from headlife.life.groups import Group
 
 if TYPE_CHECKING:
@@ -25,13 +22,10 @@ if TYPE_CHECKING:
 
 # Lead times that spread are followed this far [standard deviations].
 LONGEST_LEAD_SD: Final = 4.0
-# Time is what runs out: fleets of up to so many positions are simulated printer by printer, in as
-# many futures as the paths allow, larger ones position by position. With 1,000 futures a service
-# level of 95 % is met to about 0.7 points.
-MOST_TOGETHER: Final = 1_000
-PATHS_TOGETHER: Final = 4_000_000
-PATHS_ALONE: Final = 10_000_000
-FEWEST_DRAWS: Final = 700
+# Positions times futures: time is what runs out. With 1,000 futures a service level of 95 % is met
+# to about 0.7 points.
+PATHS: Final = 4_000_000
+FEWEST_DRAWS: Final = 500
 
 
 def protection_weeks(spares: Spares) -> float:
@@ -74,7 +68,7 @@ def fleet_ahead(
     start: Any,
     weeks: float | None = None,
     executor: Executor | None = None,
-) -> tuple[FleetForecast, Fleet, tuple[LeftOut, ...]]:
+) -> FleetForecast:
     """Simulate the fleet in as many futures as time allows.
 
     Parameters
@@ -96,20 +90,8 @@ def fleet_ahead(
     -------
     FleetForecast
         The futures.
-    Fleet
-        The fleet as far as the futures know it.
-    tuple of LeftOut
-        What was left out, and why.
     """
     weeks = forecast_horizon(shop.spares) if weeks is None else weeks
-    positions = len(fleet.positions)
-    wanted = shop.review.draws
-    if positions <= MOST_TOGETHER:
-        draws = min(wanted, PATHS_TOGETHER // max(positions, 1))
-        ahead = forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)
-        return ahead, fleet, ()
-    draws = min(wanted, max(PATHS_ALONE // positions, FEWEST_DRAWS))
-    alone = Fleet(fleet.positions, fleet.shelf.iloc[:0])
-    left_out = LeftOut(POSITIONS_TOGETHER, positions=positions, draws=draws)
-    ahead = forecast_large_fleet(alone, lives, shop, weeks, start, draws, executor)
-    return ahead, alone, (left_out,)
+    most = max(PATHS // max(len(fleet.positions), 1), FEWEST_DRAWS)
+    draws = min(shop.review.draws, most)
+    return forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)

@@ -7,6 +7,7 @@ review and the spares report read the same answers.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -68,6 +69,8 @@ class StockAnswer:
     """Open orders, where the settings say more of them than a number."""
     coming: tuple[ComingHead, ...]
     """Heads of this stock in printers that will come, counted or not."""
+    policy_changes: tuple[datetime.date, ...] = ()
+    """Days ahead from which the settings have another policy, which is not in the demand."""
 
 
 def stock_answers(
@@ -109,7 +112,7 @@ def stock_answers(
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
     if forecast is None:
-        forecast, fleet, _ = fleet_ahead(fleet, lives, shop, start)
+        forecast = fleet_ahead(fleet, lives, shop, start)
     tell("simulating demand", 1, 1)
     seen = {group.head_type for group in lives} | set(forecast.left_out)
     answers = []
@@ -181,6 +184,7 @@ def stock_answer(
             for head in forecast.coming
             if head.head_type == head_type and site in (None, head.site or "")
         ),
+        policy_changes=forecast.policy_changes,
     )
 
 

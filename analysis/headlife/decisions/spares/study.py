@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
-from headlife.decisions.left_out import LeftOut
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.budget import Budget, make_budget
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
@@ -60,8 +59,6 @@ class SparesStudy(Provenance):
     record, or some head older than any seen; None where all is within [weeks]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
-    left_out: tuple[LeftOut, ...] = ()
-    """What was left out, and why."""
 
 
 def spares_study(
@@ -109,10 +106,10 @@ def spares_study(
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
     tell = progress or (lambda step, done, total: None)
     tell("simulating demand", 0, 1)
-    near, stocked, left_out = fleet_ahead(fleet, modes, shop, day, executor=executor)
-    stock = stock_answers(stocked, modes, shop, day, tell, near)
+    near = fleet_ahead(fleet, modes, shop, day, executor=executor)
+    stock = stock_answers(fleet, modes, shop, day, tell, near)
     tell("simulating the year", 0, 1)
-    year, _, _ = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
+    year = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
     budget = make_budget(year, shop.costs, shop.prices)
@@ -121,7 +118,7 @@ def spares_study(
         **vars(case.provenance),
         fleet=fleet,
         stock=stock,
-        pooling=shared_stocks(stocked, near, shop),
+        pooling=shared_stocks(fleet, near, shop),
         budget=budget,
         weekly=weekly_demand(year),
         extrapolated_from={
@@ -129,7 +126,6 @@ def spares_study(
             for name in year.head_types
         },
         coming=year.coming,
-        left_out=left_out,
     )
 
 

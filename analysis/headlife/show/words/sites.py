@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from headlife.decisions.left_out import CIRCULATION, OTHER_HEADS, SINGLE_LIVES, LeftOut
+from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.scale.differences import LEVEL
 from headlife.show.words.numbers import chance, counted, day, hours, percent
 
@@ -147,17 +147,10 @@ def left_out_sentence(left: LeftOut) -> str:
             "Rows were compared with rows of the same head only: two heads in one position, two "
             "spellings of a name and dates in the far future are not looked for."
         )
-    if left.what == CIRCULATION:
-        return (
-            f"With more than {left.rows:,} rows it is not followed which head went in after "
-            "which: spares are counted as if material was never changed and a new head replaced "
-            "every one used up."
-        )
     return (
-        f"With {left.positions:,} positions each is simulated for itself in {left.draws:,} "
-        "futures: spares are counted without joint visits, changes of material, late swaps, "
-        "part-used heads on the shelf, planned changes of printing, printers that will come, and "
-        "print hours that vary."
+        f"With more than {left.rows:,} rows it is not followed which head went in after "
+        "which: spares are counted as if material was never changed and a new head replaced "
+        "every one used up."
     )
 
 

@@ -142,7 +142,7 @@ def note_sentence(answer: StockAnswer) -> str:
 
 
 def ahead_sentence(answer: StockAnswer) -> str:
-    """Say what is counted that the records do not show: orders, and printers that will come.
+    """Say what the records do not show: orders, printers that will come, another policy.
 
     Parameters
     ----------
@@ -155,7 +155,14 @@ def ahead_sentence(answer: StockAnswer) -> str:
         The sentences; empty where there is nothing of the kind.
     """
     orders = "; ".join(map(_order, answer.orders))
-    return _joined(f"On order: {orders}." if orders else "", *_coming(answer))
+    later = " and ".join(map(day, answer.policy_changes))
+    return _joined(
+        f"On order: {orders}." if orders else "",
+        *_coming(answer),
+        f"The settings change the policy on {later}: these numbers are for the one before."
+        if later
+        else "",
+    )
 
 
 def _order(order: Any) -> str:
