@@ -26,13 +26,14 @@ from headlife.records.lives import lives
 from headlife.records.record_set import Records
 from headlife.records.table import read_records
 from headlife.shop import Shop, read_shop
+from headlife.shop.columns import RATING
 
 if TYPE_CHECKING:
     from headlife.fleet.state import Fleet
     from headlife.life.posterior import Life
 
 # Tables of the settings that rows are read and judged by; with others the file must be read again.
-_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "reasons")
+_READ_BY: Final = ("intake", "columns", "own_columns", "roles", "positions", "reasons")
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,8 @@ class Provenance:
     """Rows in the records [-]."""
     rows_accepted: int
     """Rows used [-]."""
+    rows_no_record: int
+    """Rows that are no records: sums, headings, rows that the settings leave out [-]."""
     changed: tuple[str, ...]
     """Tables of the settings that were changed after the file was read."""
 
@@ -116,7 +119,8 @@ class Case:
             seed=self.seed,
             version=__version__,
             rows_read=self.records.rows_read,
-            rows_accepted=len(self.records.accepted),
+            rows_accepted=self.records.rows_used,
+            rows_no_record=len(self.records.no_records),
             changed=self.shop.changed,
         )
 
@@ -288,11 +292,19 @@ def shop_evidence(lives: pd.DataFrame, shop: Shop) -> tuple[GroupEvidence, ...]:
     tuple of GroupEvidence
         Of every head type and role, then of their divisions by further columns.
     """
-    divisions = [(), *shop.review.divisions]
-    return tuple(
+    found = [
         one
-        for further in divisions
-        for one in group_evidence(lives, shop.rated_hours, shop.failure_modes, further)
+        for further in ((), *shop.divisions)
+        for one in group_evidence(
+            lives if further != (RATING,) else lives[lives[RATING].notna()],
+            shop.rated_hours,
+            shop.failure_modes,
+            further,
+        )
+    ]
+    return tuple(
+        replace(one, rated_hours=shop.rated_hours_of(one.group.head_type, one.group.further))
+        for one in found
     )
 
 

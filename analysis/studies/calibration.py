@@ -42,7 +42,7 @@ INTERVALS: Final = (0.80, 0.95)
 # A shop served in fewer quarters than this would rightly say that it was promised more.
 POOR_SERVICE: Final = 0.90
 DRAWS: Final = 8000
-TRUTH_GRID: Final = 128
+TRUTH_GRID: Final = 32
 
 
 @dataclass(frozen=True)

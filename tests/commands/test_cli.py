@@ -92,7 +92,7 @@ def test_review_for_a_program_agrees_and_writes_the_same_page(reviewed, tmp_path
     assert done.stderr == ""
     assert (tmp_path / "p.html").read_bytes() == page.read_bytes(), "same input, same bytes"
     for said, stratum in zip(answers["ratings"], review.strata, strict=True):
-        assert said["verdict"] == stratum.verdict.verdict
+        assert said["verdict_of_this_look"] == stratum.verdict.verdict
         assert said["probability"] == pytest.approx(stratum.verdict.probability, rel=1e-12)
     for said, answer in zip(answers["stock"], review.stock, strict=True):
         assert (said["stock_level"], said["order_now"]) == (

@@ -125,3 +125,19 @@ def test_a_percentage_is_recognised():
 def test_stock_is_a_whole_number_of_heads(stock, words):
     with pytest.raises(DecisionError, match=words):
         plan_stock(poisson(2.0), **stock)
+
+
+@pytest.mark.parametrize("mean", [0.3, 4.0, 20.0])
+def test_the_shortfall_of_a_poisson_demand_is_exact_far_out_too(mean):
+    # E(D - S)+ is the sum of P(D > k) over k >= S; scipy sums the tail of the Poisson law.
+    levels = np.arange(60)
+    demand = known_demand(stats.poisson(mean).pmf(np.arange(120)))
+    exact = np.array([stats.poisson(mean).sf(np.arange(level, 200)).sum() for level in levels])
+    found = expected_shortfall(demand, 59)
+    assert np.abs(found - exact).max() < 1e-12
+    # Tails are kept, not cut: at twenty times the mean a head is still missed now and then.
+    assert found[exact > 1e-100] == pytest.approx(exact[exact > 1e-100], rel=1e-6)
+
+
+def test_a_level_beyond_any_demand_leaves_no_shortfall():
+    assert expected_shortfall(known_demand([0.5, 0.5]), 4).tolist() == [0.5, 0.0, 0.0, 0.0, 0.0]

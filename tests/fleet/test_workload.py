@@ -31,6 +31,13 @@ def installations(common=0.0, single=0.0, growth=0.0, weeks=156, printers=12, se
     return [np.array(column) for column in zip(*rows, strict=True)]
 
 
+def hours_drawn(work, weeks, draws, rng):
+    """Print hours a week of every printer in every draw, (draws, printers)."""
+    ahead = work.ahead(weeks, draws, rng)
+    own = np.exp(ahead.spread * rng.normal(size=(draws, len(ahead.printers))))
+    return ahead.hours_per_week * ahead.shared[:, None] * own
+
+
 def over_shops(shops=12, **how):
     found = [learn_workload(*installations(seed=seed, **how)) for seed in range(shops)]
     return np.array([(one.common, one.single, one.growth[0]) for one in found])
@@ -59,7 +66,7 @@ def test_draws_cover_the_quarter_that_comes():
     for seed in range(100):
         rng = np.random.default_rng(1000 + seed)
         work = learn_workload(*installations(common=0.25, single=0.1, weeks=104, seed=seed))
-        drawn = work.hours_per_week(13.0, 2000, rng).mean(axis=1)
+        drawn = hours_drawn(work, 13.0, 2000, rng).mean(axis=1)
         truth = 40.0 * np.exp(0.25 * rng.normal()) * np.exp(0.1 * rng.normal(size=12)).mean()
         low, high = np.quantile(drawn, [0.05, 0.95])
         inside.append(low <= truth <= high)
@@ -68,20 +75,21 @@ def test_draws_cover_the_quarter_that_comes():
 
 def test_draws_are_those_of_the_seed_and_of_every_printer():
     work = learn_workload(*installations(common=0.2))
-    one, two = (work.hours_per_week(13.0, 50, np.random.default_rng(7)) for _ in range(2))
-    assert one.tobytes() == two.tobytes()
-    assert one.shape == (50, len(work.printers))
+    one, two = (work.ahead(13.0, 50, np.random.default_rng(7)) for _ in range(2))
+    assert one.shared.tobytes() == two.shared.tobytes()
+    assert one.shared.shape == (50,)
+    assert one.hours_per_week.shape == one.spread.shape == (len(work.printers),)
     assert work.printers == tuple(sorted(f"P{n}" for n in range(12)))
 
 
 def test_a_steady_shop_has_steady_hours_and_a_long_horizon_varies_less():
     steady = learn_workload(*installations())
-    drawn = steady.hours_per_week(13.0, 4000, np.random.default_rng(1))
+    drawn = hours_drawn(steady, 13.0, 4000, np.random.default_rng(1))
     assert drawn.mean() == pytest.approx(40.0, rel=0.02)
     assert np.log(drawn).std() < 0.08
     work = learn_workload(*installations(common=0.3))
     short, long = (
-        np.log(work.hours_per_week(w, 4000, np.random.default_rng(1)).mean(axis=1)).std()
+        np.log(hours_drawn(work, w, 4000, np.random.default_rng(1)).mean(axis=1)).std()
         for w in (13.0, 52.0)
     )
     assert long < 0.75 * short

@@ -319,7 +319,7 @@ def test_many_positions_agree_with_renewal_convolution(policy, weeks):
     ages, usage = many(900)
     draws = 800
     found = forecast_demand(MODES, ages, usage, weeks, policy, draws=draws, seed=2)
-    exact = exact_demand(MODES, ages, usage, weeks, policy, grid=256)
+    exact = exact_demand(MODES, ages, usage, weeks, policy, grid=64)
     assert abs(found.mean - exact.mean) < 4 * exact.sd / np.sqrt(draws) + 1e-9
     assert abs(found.failure_mean - exact.failure_mean) < 4 * np.sqrt(exact.failure_mean / draws)
     assert found.sd == pytest.approx(exact.sd, rel=4 / np.sqrt(2 * draws) + 1e-3)

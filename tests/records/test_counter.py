@@ -27,7 +27,13 @@ def fleet(rng, heads, shape, scale, share_counter=0.0, slack=30.0):
     called_worn = (swap <= np.minimum(life, now)) & (rng.random(heads) < share_counter)
     mode = np.where((exit_hours == life) | called_worn, "wear", None)
     return pd.DataFrame(
-        {"head_type": "A", "entry_hours": 0.0, "exit_hours": exit_hours, "mode": mode}
+        {
+            "head_type": "A",
+            "entry_hours": 0.0,
+            "exit_hours": exit_hours,
+            "mode": mode,
+            "rated_hours": 1200.0,
+        }
     )
 
 
@@ -69,6 +75,7 @@ def test_the_test_counts_heads_and_hours_in_the_bands(shop):
             "head_type": ["A"] * 4,
             "entry_hours": [0.0, 1200.0, 0.0, 0.0],
             "exit_hours": [1210.0, 1300.0, 1150.0, 500.0],
+            "rated_hours": 1200.0,
             "mode": ["wear", None, "wear", "wear"],
         }
     )

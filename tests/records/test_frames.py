@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from headlife.fleet.basis import fleet_on
 from pandera.errors import SchemaErrors
 from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
+from headlife.case import Case
 from headlife.records.audit import audit
 from headlife.records.frames import FRAMES, columns_of, model
 from headlife.records.lives import in_service
@@ -27,10 +27,11 @@ def frames_of(records, shop: Shop) -> dict[str, pd.DataFrame]:
     return {
         "accepted": records.accepted,
         "set_aside": records.set_aside,
+        "no_records": records.no_records,
         "findings": audit(records),
         "lives": lives,
         "in_service": in_service(records),
-        "shelf": fleet_on(records, shop, None, lives).shelf,
+        "shelf": Case(records, shop.with_(review={"set_aside": "continue"})).fleet.shelf,
     }
 
 
@@ -49,6 +50,7 @@ def frames(request, tmp_path, shop_with):
         "messy": ("removals_messy.xlsx", "shop_messy.toml"),
     }[request.param]
     shop = hl.read_shop(DEMO / settings)
+    shop = shop.with_(intake={"decimal": "."})
     return frames_of(hl.read_records(DEMO / table, shop, unknown="set aside"), shop), ()
 
 

@@ -17,7 +17,7 @@ from headlife.errors import RecordsError
 def test_rows_as_written(read, tmp_path):
     records = read()
     rows = records.accepted
-    assert list(rows.columns) == ["row", *COLUMNS, "mode", "suspension", "looked_bad"]
+    assert list(rows.columns) == ["row", *COLUMNS, "mode", "suspension", "in_doubt"]
     assert rows["row"].tolist() == [2, 3, 4, 5, 6]
     assert rows["hours_out"].tolist() == [100.5, 300.0, 400.0, 500.0, 210.5]
     assert rows["date_in"].iloc[0] == pd.Timestamp("2025-01-01")

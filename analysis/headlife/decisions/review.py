@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
+from headlife.decisions.practised import Practised, practised
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
@@ -146,6 +147,9 @@ class Review(Provenance, Answers):
     standings: Mapping[Group, Standing] = field(default_factory=dict)
     """How the verdict of every group stands over time and what would overturn it; empty where
     lives were reduced file by file."""
+    practised: tuple[Practised, ...] = ()
+    """What is stated and what is done, by head type; empty where lives were reduced file by
+    file."""
 
 
 def quarterly_review(
@@ -208,6 +212,7 @@ def quarterly_review(
         build_hours=case.shop.review.build_hours,
         last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
         standings=stand,
+        practised=practised(case),
     )
 
 
@@ -255,7 +260,7 @@ def answers_from(
     rated = shop.rated_hours
     whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
     asked = list(in_order(whole, rated))
-    for columns in shop.review.divisions:
+    for columns in shop.divisions:
         of_it = [one for one in evidence if one.group.columns[2:] == columns]
         asked += in_order(of_it, rated)
     judged = []

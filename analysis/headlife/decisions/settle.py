@@ -36,6 +36,7 @@ DRAWS: Final = 300  # futures per policy; a chance is then good to about 3 point
 QUARTERS: Final = (1, 2, 4)
 RUN_TO: Final = 1.5  # times the rating: how far past it heads are taken to run at best
 MOST_HEADS: Final = 1_000_000.0
+_WAY: Final = 1e-6  # to which the shortest way is found, relative [-]
 
 
 @dataclass(frozen=True)
@@ -173,22 +174,22 @@ def shortest_way(
     if last <= rated:
         raise DecisionError(f"The age to run to ({last:g} h) must lie past the rating.")
 
-    def holds(heads: float) -> bool:
+    def short_of(heads: float) -> float:
         more = Evidence.from_lives(rated, [last], [False], reference_hours=rated, weights=[heads])
         found = replace(life, evidence=life.evidence + more)
-        return bool(found.probability_reliability_above(share, rated) >= confidence)
+        return confidence - float(found.probability_reliability_above(share, rated))
 
-    if holds(0.0):
+    if short_of(0.0) <= 0:
         return ShortestWay(0.0, 0.0, last)
-    low, high = 0.0, 1.0
-    while not holds(high):
-        low, high = high, 4.0 * high
+    high = 1.0
+    while short_of(high) > 0:
+        high *= 4.0
         if high > MOST_HEADS:
             return ShortestWay(float("inf"), float("inf"), last)
-    while high - low > 1e-3 * high:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return ShortestWay(high * (last - rated), high, last)
+    from scipy.optimize import brentq
+
+    heads = float(brentq(short_of, 0.0, high, rtol=_WAY)) * (1.0 + _WAY)
+    return ShortestWay(heads * (last - rated), heads, last)
 
 
 def _judged(

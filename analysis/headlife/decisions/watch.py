@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.futures.draws import ModeDraws, hazard_ahead
 from headlife.numbers import Floats, fraction, not_negative_array, positive
 from headlife.seeds import generator
 
@@ -74,8 +75,11 @@ def watch_list(
             continue
         ages = not_negative_array("Ages of heads", result["age_hours"].iloc[rows], "[h]")
         drawn = [
-            life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(number)))
-            for number, life in enumerate(modes)
+            ModeDraws.from_parameters(
+                *life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(n))),
+                np.float64,
+            )
+            for n, life in enumerate(modes)
         ]
         block = max(_TOGETHER // draws, 1)
         for start in range(0, rows.size, block):
@@ -87,20 +91,8 @@ def watch_list(
     return result.sort_values(order, kind="stable", ignore_index=True)
 
 
-def _finish(
-    ages: Floats, build: float, drawn: Sequence[tuple[Floats, Floats]], tail: float
-) -> Floats:
+def _finish(ages: Floats, build: float, modes: Sequence[ModeDraws], tail: float) -> Floats:
     """Mean and bounds of the chance that heads of these ages run `build` hours more, n x 3."""
-    hazard = np.zeros((ages.size, drawn[0][0].size))
-    used, new = ages > 0, ages <= 0
-    age = ages[used, None]
-    # A draw may put a head so far past its life that the hazard overflows: it cannot finish.
-    with np.errstate(over="ignore"):
-        for shape, scale in drawn:
-            # H(age + build) - H(age) as H(age) times the growth, so that nothing cancels.
-            growth = np.expm1(shape * np.log1p(build / age))
-            hazard[used] += np.exp(shape * np.log(age / scale)) * growth
-            hazard[new] += np.exp(shape * np.log(build / scale))
-    chance = np.exp(-hazard)
+    chance = np.exp(-hazard_ahead(modes, ages[:, None], build))
     low, high = np.quantile(chance, [tail, 1.0 - tail], axis=1)
     return np.column_stack([chance.mean(axis=1), low, high])

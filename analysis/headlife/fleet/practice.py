@@ -31,10 +31,11 @@ EARLY: Final = 0.95
 # A head that ran this much past its due age was not swapped at it.
 RAN_PAST: Final = 1.10
 # Rates of planned swaps before the records speak, gamma (cases, ratings): below the due age two
-# in a hundred ratings, past it one a tenth of a rating. Own choice, no source; a few swaps
-# outweigh them.
+# in a hundred ratings, past it one a tenth of a rating, and hardly ever less than one a rating.
+# Own choice, no source; a few swaps outweigh them.
 _BELOW: Final = (0.5, 25.0)
-_PAST: Final = (1.0, 0.1)
+_PAST: Final = (3.0, 0.3)
+_LAG_BEFORE: Final = 0.1  # ratings; one swap so late before the records speak
 _STATED_BEFORE: Final = 3.0  # weight of the policy that the settings state, others 1
 _CHANGE_BEFORE: Final = 0.2  # chance that the way of working changed within the records
 CLEAR: Final = 10.0  # times likelier than none must a change be before it is said
@@ -244,7 +245,7 @@ def _practice(
     late = rows.planned & (rows.hours_out >= EARLY * age)
     past = np.maximum(rows.hours_out - np.maximum(rows.hours_in, age), 0.0)
     # Heads that came out a little early count as swapped on time.
-    lag = (float(past.sum()) + _PAST[1] * rated) / (int(late.sum()) + _PAST[0])
+    lag = (float(past.sum()) + _LAG_BEFORE * rated) / (int(late.sum()) + 1.0)
     came_to_it = (rows.hours_out >= asked) & (asked < np.inf)
     allowed = np.maximum(asked, rows.hours_in) + (RAN_PAST - 1.0) * rated
     return Practice(

@@ -8,13 +8,16 @@ posterior and draws no random number.
 The sum of a residual life and k new lives has distribution `G[k+1] = F * G[k]` (Cox, Renewal
 Theory, 1962, section 3.2); the Stieltjes integral is taken with F at the middle of the steps of
 G, so that a density that is infinite at 0 does no harm (Xie, Commun. Statist. Simul. 18, 1989).
-A swap age puts an atom of probability on every sum of swap ages; the atoms are kept apart.
+The error falls with known powers of the step, which grids of several steps cancel (Richardson);
+what is left of a mean number of failures is below 1e-9 for shapes from 0.5 on. A swap age puts an
+atom of probability on every sum of swap ages; the atoms are kept apart, and since the failures
+between them bend where no grid looks, one fine grid must do there (about 1e-6).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -29,7 +32,12 @@ from headlife.shop.policy import Policy
 
 CumulativeHazard = Callable[[Floats], Floats]
 
-GRID: Final = 512
+# Steps of the grid on which answers are given; finer ones stand behind it.
+GRID: Final = 128
+_FINEST: Final = 4
+_SMOOTH: Final = 3.0  # with no further power of the step below it three grids are enough
+# Powers of the step nearer to each other than this are taken for one.
+_APART: Final = 0.002
 # Further swaps less likely than this are left out [-].
 NEGLIGIBLE: Final = 1e-13
 
@@ -47,6 +55,16 @@ class SwapDistribution:
     failures: Floats
     """Mean number of failures by then, positions x grid [heads]."""
 
+    def every(self, steps: int) -> SwapDistribution:
+        """Keep one in so many steps of the grid."""
+        kept = slice(None, None, steps)
+        return replace(
+            self,
+            hours=self.hours[:, kept],
+            swaps=self.swaps[:, kept],
+            failures=self.failures[:, kept],
+        )
+
     @property
     def pmf(self) -> Floats:
         """Probability of exactly k swaps, positions x k [-]."""
@@ -54,25 +72,42 @@ class SwapDistribution:
         return np.maximum(self.at_least - beyond, 0.0)
 
 
-def cumulative_hazard(lives: KnownLife | Sequence[KnownLife]) -> CumulativeHazard:
+@dataclass(frozen=True)
+class WeibullHazard:
+    """Cumulative hazard of Weibull lives that compete: theirs add."""
+
+    lives: tuple[KnownLife, ...]
+    """The lives."""
+
+    def __call__(self, hours: Floats) -> Floats:
+        """Cumulative hazard at ages [h], [-]."""
+        return np.asarray(sum((hours / life.scale) ** life.shape for life in self.lives))
+
+    @property
+    def powers(self) -> tuple[float, ...]:
+        """Powers of the step with which the error of a grid falls, the lowest first."""
+        own = {a + b * life.shape for life in self.lives for a in (1, 2, 3) for b in (1, 2, 3)}
+        kept: list[float] = []
+        for power in sorted({2.0, 4.0, 6.0} | own):
+            if not kept or power - kept[-1] > _APART:
+                kept.append(power)
+        return tuple(kept)
+
+
+def cumulative_hazard(lives: KnownLife | Sequence[KnownLife]) -> WeibullHazard:
     """Return the cumulative hazard of lives that compete: theirs add [-].
 
     Parameters
     ----------
     lives : KnownLife or sequence of KnownLife
-        A life, or lives of several modes.
+        The lives.
 
     Returns
     -------
-    callable
-        From ages [h] to the hazard [-].
+    WeibullHazard
+        Takes ages [h], gives cumulative hazards [-].
     """
-    modes = list(lives) if isinstance(lives, Sequence) else [lives]
-
-    def hazard(hours: Floats) -> Floats:
-        return np.asarray(sum((hours / life.scale) ** life.shape for life in modes))
-
-    return hazard
+    return WeibullHazard(tuple(lives) if isinstance(lives, Sequence) else (lives,))
 
 
 def swap_distribution(
@@ -95,7 +130,7 @@ def swap_distribution(
     policy : Policy, optional
         Swap age; without one every head runs to failure.
     grid : int
-        Steps of the grid over each stretch; the error falls with their square.
+        Steps of the grid over each stretch on which means are given.
 
     Returns
     -------
@@ -112,7 +147,38 @@ def swap_distribution(
     ends = np.broadcast_to(not_negative_array("Print hours", stretch, "[h]"), ages.shape)
     policy = policy or Policy()
     refuse_short_runs(policy, float(ends.max(initial=0.0)))
-    return _Convolution(hazard, ages, ends, policy.comes_out_at, grid).run()
+
+    def on(finer: int) -> SwapDistribution:
+        steps = finer * grid
+        found = _Convolution(hazard, ages, ends, policy.comes_out_at, steps).run()
+        return found.every(finer)
+
+    if policy.comes_out_at < np.inf:
+        return on(_FINEST)
+    powers = getattr(hazard, "powers", (2.0, 4.0, 6.0))
+    finer = [1, 2, _FINEST] if powers[1] >= _SMOOTH else [1, 2, _FINEST, 2 * _FINEST]
+    return _extrapolated([on(each) for each in finer], finer, powers)
+
+
+def _extrapolated(
+    found: Sequence[SwapDistribution], finer: Sequence[int], powers: Sequence[float]
+) -> SwapDistribution:
+    """Cancel the powers of the step in what grids of several steps gave."""
+    steps = 1.0 / np.array(finer)
+    orders = np.array([0.0, *powers[: len(finer) - 1]])
+    # Weights that leave the constant term alone.
+    weights = np.linalg.solve((steps[:, None] ** orders).T, np.eye(len(finer))[0])
+    most = max(each.at_least.shape[1] for each in found)
+
+    def total(parts: Sequence[Floats]) -> Floats:
+        return np.asarray(sum(w * part for w, part in zip(weights, parts, strict=True)))
+
+    return SwapDistribution(
+        total([np.pad(f.at_least, ((0, 0), (0, most - f.at_least.shape[1]))) for f in found]),
+        found[0].hours,
+        total([each.swaps for each in found]),
+        total([each.failures for each in found]),
+    )
 
 
 def exact_demand(
@@ -156,11 +222,14 @@ def exact_demand(
     usage = np.broadcast_to(usage, ages.shape)
     if not ages.size or not weeks:
         return Demand.none(weeks)
+    lengths = week_lengths(weeks)
+    # Ends of whole weeks fall on the grid.
+    grid = lengths.size * -(-grid // lengths.size)
     found = swap_distribution(cumulative_hazard(lives), ages, usage * weeks, policy, grid)
     total = np.ones(1)
     for pmf in found.pmf:
         total = np.convolve(total, np.trim_zeros(pmf, "b"))
-    ends = np.cumsum(week_lengths(weeks)) / weeks * grid
+    ends = np.cumsum(lengths) / weeks * grid
     steps = np.arange(grid + 1)
     swaps = np.diff([np.interp(ends, steps, each) for each in found.swaps], prepend=0.0)
     failures = np.diff([np.interp(ends, steps, each) for each in found.failures], prepend=0.0)
@@ -174,8 +243,8 @@ def exact_demand(
     )
 
 
-def renewal_function(hazard: CumulativeHazard, hours: float, order: float = 2.0) -> float:
-    """Mean number of replacements of a new head and its successors, to about eight digits.
+def renewal_function(hazard: CumulativeHazard, hours: float) -> float:
+    """Mean number of replacements of a new head and its successors, to about ten digits.
 
     Parameters
     ----------
@@ -183,20 +252,14 @@ def renewal_function(hazard: CumulativeHazard, hours: float, order: float = 2.0)
         Cumulative hazard H(t) [-] at ages t [h].
     hours : float
         Print hours [h].
-    order : float
-        Power of the step with which the error of one grid falls: 2, or 1 + shape for a Weibull
-        life with a shape below 1. Two grids cancel that part of it.
 
     Returns
     -------
     float
         [heads]
     """
-    coarse, fine = (
-        float(swap_distribution(hazard, [0.0], [hours], grid=grid).swaps[0, -1])
-        for grid in (4 * GRID, 8 * GRID)
-    )
-    return float(fine + (fine - coarse) / (2.0**order - 1.0))
+    found = swap_distribution(hazard, [0.0], [hours], grid=2 * GRID)
+    return float(found.swaps[0, -1])
 
 
 class _Convolution:

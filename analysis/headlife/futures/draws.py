@@ -297,6 +297,30 @@ class DrawnLives:
         return life
 
 
+def hazard_ahead(modes: Sequence[ModeDraws], ages: Hours, hours: Any) -> Hours:
+    """Cumulative hazard that heads gain while they run some hours more, heads x draws [-].
+
+    The chance that a head gets that far is ``exp`` of its negative.
+
+    Parameters
+    ----------
+    modes : sequence of ModeDraws
+        Drawn parameters of the competing modes.
+    ages : array of float
+        Present ages [h], heads x 1.
+    hours : float or array of float
+        Hours ahead [h], heads x 1.
+    """
+    end = np.maximum(ages + hours, LEAST_AGE)
+    gained: Any = 0.0
+    with np.errstate(divide="ignore"):
+        log_share = np.log(ages / end)
+    for mode in modes:
+        # H(end) - H(age) as H(end) times a share, so that nothing cancels.
+        gained = gained - mode.hazard(end) * np.expm1(mode.shape * log_share)
+    return np.asarray(gained)
+
+
 class GivenLives:
     """Lives that are given: in every path of a draw heads last equally long, one after another."""
 

@@ -14,16 +14,14 @@ from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
-from scipy.special import betainc, gammaincc
+from scipy.special import btdtria, gammainccinv
 
-from headlife.futures.draws import LEAST_AGE, MOST_HAZARD, Hours, ModeDraws
+from headlife.futures.draws import Hours, ModeDraws, hazard_ahead
 from headlife.numbers import Floats
 
 # Positions behind the failures a life foretells; more of them tell no more.
 _MOST_POSITIONS: Final = 64
 _LEAST_MEAN: Final = 1e-9  # heads; a life that foretells none
-_FAR: Final = 16.0  # times a stock, a mean demand that it never serves
-_HALVINGS: Final = 40
 _POISSON: Final = 1e-3  # ratios of variance to mean this near to 1 are taken for 1
 
 
@@ -63,7 +61,6 @@ class Doubt:
         ratio = self.variance / mean if mean > 0 else 1.0
         most = _most_served(np.arange(last + 1.0), service, ratio)
         lives = np.sort(self.expected)
-        most[most >= _FAR * (np.arange(last + 1.0) + 1.0)] = np.inf  # any mean is served so well
         return np.asarray(np.searchsorted(lives, most, side="right") / lives.size)
 
 
@@ -99,12 +96,8 @@ class Heads:
 
     def _fail(self, start: Hours, ahead: Hours) -> Floats:
         """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
-        end = np.maximum(np.minimum(start + ahead, np.float32(self.swap_age)), start)
-        hazard = np.zeros((start.size, self.modes[0].shape.size), dtype=np.float32)
-        for mode in self.modes:
-            for age, sign in ((end, 1), (start, -1)):
-                power = np.log(np.maximum(age, LEAST_AGE)) * mode.shape - mode.offset
-                hazard += sign * np.exp(np.minimum(power, MOST_HAZARD))
+        before_swap = np.maximum(np.float32(self.swap_age) - start, np.float32(0))
+        hazard = hazard_ahead(self.modes, start, np.minimum(ahead, before_swap))
         return -np.expm1(-hazard.astype(np.float64))
 
 
@@ -162,26 +155,13 @@ def together(doubts: Sequence[Doubt]) -> Doubt:
 
 
 def _most_served(heads: Floats, service: float, ratio: float) -> Floats:
-    """Largest mean demand that a stock serves so well, for every stock.
-
-    By halving: SciPy's search of many roots takes five times as long on some sixty stocks.
-    """
-    low, high = np.zeros_like(heads), _FAR * (heads + 1.0)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        good = _at_most(heads, middle, ratio) >= service
-        low, high = np.where(good, middle, low), np.where(good, high, middle)
-    return high
-
-
-def _at_most(heads: Any, mean: Floats, ratio: float) -> Floats:
-    """Probability of at most so many heads, by the mean and the ratio of variance to mean."""
-    mean = np.maximum(mean, _LEAST_MEAN)
+    """Largest mean demand that each stock serves so well; `ratio` is of variance to mean."""
+    if service <= 0:
+        return np.full(heads.shape, np.inf)
     if ratio < 1.0 - _POISSON:
-        size = mean / (1.0 - ratio)
-        left = np.maximum(size - heads, 0.0)
-        inside = betainc(np.where(left > 0, left, 1.0), heads + 1.0, ratio)
-        return np.asarray(np.where(left > 0, inside, 1.0))
+        # Binomial: P(D <= heads) is betainc(size - heads, heads + 1, ratio).
+        return np.asarray((heads + btdtria(service, heads + 1.0, ratio)) * (1.0 - ratio))
     if ratio <= 1.0 + _POISSON:
-        return np.asarray(gammaincc(heads + 1.0, mean))
-    return np.asarray(betainc(mean / (ratio - 1.0), heads + 1.0, 1.0 / ratio))
+        return np.asarray(gammainccinv(heads + 1.0, service))
+    # Negative binomial: betainc(size, heads + 1, 1 / ratio).
+    return np.asarray(btdtria(service, heads + 1.0, 1.0 / ratio) * (ratio - 1.0))

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.futures.calendar import Clock, slower, usage_factor
-from headlife.futures.draws import Index
+from headlife.futures.draws import Hours, Index
 from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.position import Flags, Out, Place, Position
 from headlife.numbers import Floats
@@ -43,7 +43,9 @@ class Printer:
     weekly_hours: Floats
     """Print hours in each week ahead [h]."""
     usage_sd: float = 0.0
-    """Spread of the printer's average print hours over the horizon, as a share of them [-]."""
+    """Spread of the printer's own average print hours over the horizon, as a share of them [-]."""
+    usage: Hours | None = None
+    """Factor on its print hours in every future, (draws,) [-]: what printers share; None: 1."""
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -86,7 +88,9 @@ def count_swaps(printers: Sequence[Printer], draws: int, rng: np.random.Generato
         if not weeks:
             continue
         clock = Clock(printer.weekly_hours)
-        pace = slower(usage_factor(printer.usage_sd, draws, rng))
+        own = usage_factor(printer.usage_sd, draws, rng)
+        shared = printer.usage
+        pace = slower(own if shared is None else shared if own is None else own * shared)
         for step in steps(printer.positions, draws, clock.horizon, rng, pace):
             week = clock.week(step.steady_hours)
             for position, out in zip(printer.positions, step.out, strict=True):

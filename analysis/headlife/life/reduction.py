@@ -14,6 +14,7 @@ import numpy as np
 
 from headlife.life.evidence import Evidence, pool
 from headlife.life.groups import Group, GroupEvidence, groups_in
+from headlife.numbers import Floats
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,10 +43,7 @@ def mode_evidence(
     ran = lives[lives["exit_hours"] > lives["entry_hours"]]
     if ran.empty:
         return {}
-    entry, exit_, last_good = (
-        ran[name].to_numpy(dtype=np.float64)
-        for name in ("entry_hours", "exit_hours", "last_good_hours")
-    )
+    entry, exit_, last_good = _within_bounds(ran)
     ended_by = ran["mode"].to_numpy(dtype=object)
     return {
         mode: Evidence.from_lives(
@@ -57,6 +55,24 @@ def mode_evidence(
         )
         for mode in modes
     }
+
+
+def _within_bounds(ran: pd.DataFrame) -> tuple[Floats, Floats, Floats]:
+    """Give entry, exit and last known good hours [h] of lives.
+
+    A failure whose hours were worked out lies between the least and the most that they can be,
+    as one between two inspections does. A head that did not fail reached at least about the hours
+    worked out; these count as they are.
+    """
+    names = ("entry_hours", "exit_hours", "last_good_hours", "exit_low", "exit_high")
+    entry, exit_, good, low, high = (ran[name].to_numpy(dtype=np.float64) for name in names)
+    between = ran["mode"].notna().to_numpy() & (high > low)
+    least = np.where(np.isnan(good), low, np.minimum(good, low))
+    return (
+        entry,
+        np.where(between, high, exit_),
+        np.where(between, np.maximum(least, entry), good),
+    )
 
 
 def group_evidence(
@@ -91,6 +107,7 @@ def group_evidence(
             heads=len(own),
             modes=mode_evidence(own, rated_hours[group.head_type], modes),
             print_hours=float((own["exit_hours"] - own["entry_hours"]).sum()),
+            oldest_hours=float(own["exit_hours"].max()),
         )
         for group, own in groups_in(lives, further).items()
     ]
@@ -153,4 +170,5 @@ def _added(parts: list[GroupEvidence]) -> GroupEvidence:
             mode: pool([part.modes[mode] for part in ran]) for mode in (ran[0].modes if ran else ())
         },
         print_hours=sum(part.print_hours for part in parts),
+        oldest_hours=max(part.oldest_hours for part in parts),
     )

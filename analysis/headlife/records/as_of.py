@@ -21,7 +21,15 @@ Day = str | date | pd.Timestamp | np.datetime64
 
 
 def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
-    """Return accepted rows as they were known at the end of a day; default all of them."""
+    """Return accepted rows as they were known at the end of a day; default all of them.
+
+    Raises
+    ------
+    RecordsError
+        Something must be stated in the settings before anything is answered from these records,
+        or nothing was on record on that day.
+    """
+    records.raise_if_not_settled()
     rows = records.accepted
     if as_of is None:
         return rows
@@ -37,12 +45,14 @@ def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, start, end = rows[begun].copy(), start[begun], end[begun]
     still_in = end > day
     passed = days_between(start[still_in], day) / days_between(start[still_in], end[still_in])
-    run = (rows["hours_out"] - rows["hours_in"]).to_numpy()[still_in]
-    rows.loc[still_in, "hours_out"] = rows["hours_in"].to_numpy()[still_in] + run * passed
+    for which in ("", "_low", "_high"):
+        if f"hours_out{which}" in rows:
+            first = rows[f"hours_in{which}"].to_numpy()[still_in]
+            last = rows[f"hours_out{which}"].to_numpy()[still_in]
+            rows.loc[still_in, f"hours_out{which}"] = first + (last - first) * passed
     rows.loc[still_in, "date_out"] = day
-    rows.loc[still_in, ["reason", "mode", "suspension"]] = None
+    rows.loc[still_in, ["reason", "mode", "suspension", "in_doubt"]] = None
     rows.loc[still_in, "last_good_hours"] = np.nan
-    rows.loc[still_in, "looked_bad"] = False
     return rows
 
 

@@ -8,7 +8,7 @@ changes) is kept and flagged. Each finding says which. It never mends a row.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 from datetime import date
 
@@ -18,6 +18,7 @@ from headlife.records.cells import quoted
 from headlife.records.chains import Conflict, Doubt, follow_heads
 from headlife.records.checks import (
     KEPT,
+    NOT_ANSWERED,
     SET_ASIDE,
     Finding,
     far_future,
@@ -39,7 +40,10 @@ from headlife.shop import Shop
 
 
 def cross_rows(
-    rows: pd.DataFrame, shop: Shop, within_heads: bool = False
+    rows: pd.DataFrame,
+    shop: Shop,
+    within_heads: bool = False,
+    found: Sequence[Finding] = (),
 ) -> tuple[list[Conflict], pd.DataFrame]:
     """Compare sound rows with each other.
 
@@ -53,6 +57,8 @@ def cross_rows(
         Compare rows of the same head only: what a part of a record can be asked, when it holds
         every row of its heads. Apart from dates in the far future, rows are set aside for no
         other reason.
+    found : sequence of Finding
+        Doubts found before, to be listed first.
 
     Returns
     -------
@@ -62,7 +68,7 @@ def cross_rows(
         Doubts about the rows that stay: `check, severity, treatment, rows, head, sentence`.
     """
     if rows.empty:
-        return [], _frame([])
+        return [], findings_frame(found)
     conflicts = {c.index: c for check in (too_many_hours, types, twice) for c in check(rows)}
     if not within_heads:
         conflicts = {c.index: c for c in far_future(rows, date.today())} | conflicts  # noqa: DTZ011
@@ -71,12 +77,12 @@ def cross_rows(
     conflicts |= {c.index: c for c in backwards}
     left = left.drop(index=[c.index for c in backwards]) if backwards else left
     if left.empty:
-        return list(conflicts.values()), _frame([])
-    findings = [_of_doubt(doubt) for doubt in doubts]
+        return list(conflicts.values()), findings_frame(found)
+    findings = [*found, *(_of_doubt(doubt) for doubt in doubts)]
     within, across = (roles, no_hours), (positions, spellings, left_open)
     for check in within if within_heads else within + across:
         findings += check(left)
-    return list(conflicts.values()), _frame(findings)
+    return list(conflicts.values()), findings_frame(findings)
 
 
 def audit(records: Records, today: date | None = None) -> pd.DataFrame:
@@ -106,8 +112,13 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     >>> len(findings)
     0
     """
+    name = records.origins.name
     aside = [
-        Finding("row set aside", "error", SET_ASIDE, str(row), head or "", sentence)
+        Finding("not settled", "error", NOT_ANSWERED, "", "", f"{records.source}: {question}.")
+        for question in records.questions
+    ]
+    aside += [
+        Finding("row set aside", "error", SET_ASIDE, name(row), head or "", sentence)
         for row, head, sentence in zip(
             records.set_aside["row"].tolist(),
             records.set_aside["head"].tolist(),
@@ -116,23 +127,26 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         )
     ]
     day = today or date.today()  # noqa: DTZ011
+    rows = records.origins.named(records.accepted)
+    can_be_read = len(records.accepted) and not records.questions
     later = [
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
-        *future(records.accepted, day),
-        *stale(records.accepted, day),
-        *(_pile_ups(two_readings(records)) if len(records.accepted) else ()),
+        *future(rows, day),
+        *stale(rows, day),
+        *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}
-    return _frame([*aside, *sorted(later, key=lambda finding: rank[finding.severity])])
+    return findings_frame([*aside, *sorted(later, key=lambda finding: rank[finding.severity])])
 
 
-def _frame(findings: list[Finding]) -> pd.DataFrame:
+def findings_frame(findings: Sequence[Finding]) -> pd.DataFrame:
+    """Put findings into the table that `frames` describes."""
     return pd.DataFrame(
         [astuple(f) for f in findings], columns=list(columns_of("findings"))
     ).astype(object)
 
 
-def _pile_ups(readings: TwoReadings) -> Iterator[Finding]:
+def _pile_ups(readings: TwoReadings, records: Records) -> Iterator[Finding]:
     for test in readings.tests:
         if not test.piled_up:
             continue
@@ -143,7 +157,7 @@ def _pile_ups(readings: TwoReadings) -> Iterator[Finding]:
             "pile-up at the counter",
             "doubt",
             KEPT,
-            name_rows(rows["row"]),
+            name_rows(records.origins.named(rows)["row"]),
             "",
             f"{test.worn_in_band} heads of type {quoted(test.head_type)} are called worn out "
             f"between {test.band_from:,.0f} and {test.band_to:,.0f} h, at the {test.mark} of "

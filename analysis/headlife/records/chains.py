@@ -132,7 +132,7 @@ def order_of(rows: pd.DataFrame, codes: np.ndarray) -> np.ndarray:
         group = np.cumsum(np.r_[False, ~same])
         places = np.flatnonzero(np.isin(group, group[1:][doubtful]))
         keys = (
-            rows["row"].to_numpy(),
+            rows["row"].to_numpy().astype(np.int64),
             rows["mode"].notna().to_numpy(),
             rows["hours_out"].to_numpy(),
             _days(rows["date_out"]),
@@ -204,7 +204,7 @@ def _begin(table: _Table, i: int, shop: Shop) -> _Chain:
 def _go_on(table: _Table, i: int, chain: _Chain, shop: Shop) -> None:
     chain.hours = max(chain.hours, float(table.hours_out[i]))
     chain.day = max(chain.day, int(table.end[i]))
-    chain.row = int(table.row[i])
+    chain.row = table.row[i]
     chain.ended = bool(table.failed[i])
     kind = table.suspension[i]
     chain.final = chain.ended or (kind is not None and kind not in shop.reasons.reusable)
@@ -265,7 +265,7 @@ def _backwards(table: _Table, i: int, chain: _Chain, head: str) -> str:
 
 
 def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
-    head, row = table.head(i), int(table.row[i])
+    head, row = table.head(i), table.row[i]
     both = f"{chain.row}, {row}"
     step = float(table.hours_in[i]) - chain.hours
     if step > SAME_READING_HOURS:

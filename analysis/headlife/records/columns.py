@@ -8,8 +8,8 @@ or stands twice is named, with the columns found.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,9 +18,11 @@ from headlife.errors import RecordsError
 from headlife.plain_text import plain
 from headlife.progress import Progress
 from headlife.records.cells import quoted
+from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
+from headlife.shop.columns import EVENT_COLUMNS
 
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
@@ -32,50 +34,153 @@ def column_key(name: str) -> str:
     return "_".join(plain(name).replace("_", " ").split()).casefold()
 
 
-def recognised(cells: Sequence[str], shop: Shop) -> int:
-    """Count how many cells of a row are names of standard columns or of the shop's own."""
-    names = (*STANDARD_COLUMNS, *shop.columns.values(), *shop.own_columns.values())
-    known = {column_key(name) for name in names}
-    return len(known & {column_key(cell) for cell in cells})
+def recogniser(shop: Shop) -> Recognise:
+    """Give a function that counts how many cells of a row are names of the log's columns."""
+    known = {column_key(name) for name in _names_to_find(shop)}
+    return lambda cells: len(known & {column_key(cell) for cell in cells})
 
 
-def match_columns(table: TextTable, shop: Shop) -> tuple[dict[str, int], list[str]]:
-    """Find the place of every column to read; (name -> place, names not used)."""
+def _names_to_find(shop: Shop) -> list[str]:
+    intake = shop.intake
+    events = EVENT_COLUMNS if intake.of_events else ()
+    groups = [own for group in intake.groups.values() for own in group.values()]
+    own = (*shop.columns.values(), *shop.own_columns.values(), *intake.only, *groups)
+    return [*STANDARD_COLUMNS, *events, *own]
+
+
+def match_columns(
+    table: TextTable, shop: Shop, group: str | None = None
+) -> tuple[dict[str, int], list[str]]:
+    """Find the place of every column to read.
+
+    Parameters
+    ----------
+    table : TextTable
+        Its header is looked at.
+    shop : Shop
+        The settings.
+    group : str, optional
+        The head position whose group of columns is read.
+
+    Returns
+    -------
+    places : dict
+        Name -> place.
+    unused : list of str
+        Columns of the table that are not read.
+
+    Raises
+    ------
+    RecordsError
+        A column is missing or stands twice.
+    """
     keys = [column_key(name) for name in table.header]
-    places: dict[str, int] = {}
-    missing: list[str] = []
-    mapped = shop.columns | shop.own_columns
-    for name in (*STANDARD_COLUMNS, *shop.own_columns):
-        wanted = mapped.get(name, name)
-        hits = [i for i, key in enumerate(keys) if key == column_key(wanted)]
-        if len(hits) > 1:
+    mapped = shop.columns | shop.own_columns | shop.intake.groups.get(group or "", {})
+    found: dict[str, list[int]] = {}
+    for name in (*STANDARD_COLUMNS, *EVENT_COLUMNS, *shop.own_columns):
+        wanted = column_key(mapped.get(name, name))
+        found[name] = [i for i, key in enumerate(keys) if key == wanted]
+        if len(found[name]) > 1:
             raise RecordsError(
-                f"{table.file}: the column '{wanted}' stands {len(hits)} times in the header; "
-                "rename all but the one that counts."
+                f"{table.label}: the column '{mapped.get(name, name)}' stands "
+                f"{len(found[name])} times in the header; rename all but the one that counts."
             )
-        if hits:
-            places[name] = hits[0]
-        elif name in REQUIRED_COLUMNS or name in mapped:
-            missing.append(_missing(name, wanted, table.header, shop))
+    places = {name: hits[0] for name, hits in found.items() if hits}
+    if not shop.intake.of_events:
+        places = {name: place for name, place in places.items() if name not in EVENT_COLUMNS}
+    needed = needed_columns(shop, places)
+    missing = [
+        _missing(name, mapped.get(name, name), table.header, shop, group)
+        for name in dict.fromkeys((*needed, *mapped))
+        if name not in places
+    ]
     if missing:
-        found = ", ".join(quoted(name) for name in table.header if name) or "none"
-        raise RecordsError(f"{table.file}: {'; '.join(missing)}. The columns found are {found}.")
+        seen = ", ".join(quoted(name) for name in table.header if name) or "none"
+        raise RecordsError(f"{table.label}: {'; '.join(missing)}. The columns found are {seen}.")
     used = set(places.values())
     return places, [name for i, name in enumerate(table.header) if name and i not in used]
 
 
-def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop) -> str:
+def needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
+    """Give the columns without which a table of this shop cannot be read.
+
+    Parameters
+    ----------
+    shop : Shop
+        What it says elsewhere (`always`, a sheet's name, a role by position, another clock, a day
+        on which heads are in service) needs no column.
+    found : collection of str
+        Columns that the table has: some make others unnecessary.
+    """
+    intake = shop.intake
+    if intake.shape == "orders":
+        needed = {"head_in", "head_out", "printer", "date", "head_type", "role", "position"}
+    elif intake.shape == "events":
+        needed = {"head", "event", "printer", "date", "head_type", "role", "position", "reason"}
+    else:
+        needed = set(REQUIRED_COLUMNS)
+        if _tells_hours(shop, found):
+            needed -= {"hours_in", "hours_out"}
+    if intake.as_of is not None:
+        needed -= {"date_out", "hours_out", "reason"}
+    if shop.positions and "position" in found:
+        needed.discard("role")
+    if "role" in found or "role" in intake.always:
+        needed.discard("position")
+    if len(shop.head_types) == 1:
+        needed.discard("head_type")
+    if intake.groups:
+        needed.discard("position")
+        needed -= {"role"} if shop.positions else set()
+    needed -= {*intake.always, intake.sheet_is or ""}
+    return [name for name in (*STANDARD_COLUMNS, *EVENT_COLUMNS) if name in needed]
+
+
+def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
+    """Tell whether hours can be had without the head's own counter."""
+    intake = shop.intake
+    return bool(
+        {"printer_hours_in", "printer_hours_out"} & set(found)
+        or intake.readings
+        or intake.weekly_hours is not None
+        or (shop.usage and not {"hours_in", "hours_out"} & set(found))
+    )
+
+
+def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop, group: str | None) -> str:
     guess = nearest(wanted, list(header))
-    if name in shop.columns or name in shop.own_columns:
-        table = "[columns]" if name in shop.columns else "[own_columns]"
-        return (
-            f"the column '{wanted}'{guess}, which the settings name for {name}, is missing; "
-            f"correct {table} {name}"
-        )
+    tables = {
+        f"[intake.groups.{group}]": shop.intake.groups.get(group or "", {}),
+        "[columns]": shop.columns,
+        "[own_columns]": shop.own_columns,
+    }
+    for table, names in tables.items():
+        if name in names:
+            return (
+                f"the column '{wanted}'{guess}, which the settings name for {name}, is missing; "
+                f"correct {table} {name}"
+            )
     return (
         f"the column '{wanted}'{guess} is missing; add it, or name the shop's own column in the "
-        f'settings, [columns] {name} = "..."'
+        f'settings, [columns] {name} = "..."{_INSTEAD.get(name, "")}'
     )
+
+
+# What else would say it.
+_HOURS_INSTEAD: Final = (
+    ", or say where hours come from: printer_hours_in and printer_hours_out, [intake] readings or "
+    "weekly_hours"
+)
+_OUT_INSTEAD: Final = ", or, where no head came out yet, state [intake] as_of"
+_INSTEAD: Final = {
+    "hours_in": _HOURS_INSTEAD,
+    "hours_out": _HOURS_INSTEAD,
+    "date_out": _OUT_INSTEAD,
+    "reason": _OUT_INSTEAD,
+    "role": ', or state roles by position, [positions] "..." = "model"',
+    "head_type": ', or state it for all rows, [intake] always = { head_type = "..." }',
+    "printer": ', or state that sheets are printers, [intake] sheet_is = "printer"',
+}
 
 
 @dataclass(frozen=True)
@@ -95,9 +200,31 @@ class Coded:
         """Rows that are not blank."""
         return len(self.rows)
 
+    def without(self, places: Sequence[int]) -> Coded:
+        """Leave some rows out, and texts that only they have."""
+        kept = np.ones(self.rows_read, dtype=bool)
+        kept[list(places)] = False
+        moved = np.cumsum(kept) - 1
+        codes, texts = {}, {}
+        for name, column in self.codes.items():
+            used, codes[name] = np.unique(column[kept], return_inverse=True)
+            texts[name] = [self.texts[name][int(i)] for i in used]
+        misfits = [(int(moved[i]), sentence) for i, sentence in self.misfits if kept[i]]
+        return replace(self, rows=self.rows[kept], codes=codes, texts=texts, misfits=misfits)
+
     def text(self, column: str, index: int) -> str:
-        """Give a cell as written."""
+        """Give a cell as written; blank where the table has no such column."""
+        if column not in self.codes:
+            return ""
         return self.texts[column][int(self.codes[column][index])]
+
+
+def too_many_cells(cells: int, width: int) -> str:
+    """Say that a row has more cells than the header; follows a column and its value."""
+    return (
+        f"and its row have {cells} cells where the header has {width}; look for a delimiter inside "
+        "a cell and put that cell in quotation marks"
+    )
 
 
 def code(
@@ -115,13 +242,7 @@ def code(
     for number, cells in table.rows:
         if len(cells) != width:
             if any(cell.strip() for cell in cells[width:]):
-                misfits.append(
-                    (
-                        len(rows),
-                        f"and its row have {len(cells)} cells where the header has {width}; look "
-                        "for a delimiter inside a cell and put that cell in quotation marks",
-                    )
-                )
+                misfits.append((len(rows), too_many_cells(len(cells), width)))
             cells = cells + [""] * (width - len(cells))
         if len(rows) >= MOST_ROWS:
             raise RecordsError(

@@ -37,6 +37,8 @@ class CounterTest:
     """Either notice or rating."""
     mark_hours: float
     """Hours at which the counter calls [h]."""
+    rated_hours: float
+    """The rating of the heads tested [h]."""
     band_from: float
     """The band begins above this [h]."""
     band_to: float
@@ -79,11 +81,19 @@ def counter_tests(lives: pd.DataFrame, shop: Shop) -> tuple[CounterTest, ...]:
         One per head type and mark.
     """
     return tuple(
-        _test(lives[(lives["head_type"] == name).to_numpy()], name, mark, hours, shop)
+        _test(_of(lives, name, rated), name, mark, rated * share, rated, shop)
         for name, kind in shop.head_types.items()
-        for mark, hours in (("notice", kind.notice_hours), ("rating", kind.rated_hours))
-        if mark == "rating" or kind.notice_fraction < 1
+        for rated in kind.ratings.values()
+        for mark, share in (("notice", kind.notice_fraction), ("rating", 1.0))
+        if mark == "rating" or share < 1
     )
+
+
+def _of(lives: pd.DataFrame, head_type: str, rated: float) -> pd.DataFrame:
+    mine: pd.DataFrame = lives[
+        ((lives["head_type"] == head_type) & (lives["rated_hours"] == rated)).to_numpy()
+    ]
+    return mine
 
 
 def counter_driven(lives: pd.DataFrame, shop: Shop) -> np.ndarray:
@@ -107,12 +117,14 @@ def counter_driven(lives: pd.DataFrame, shop: Shop) -> np.ndarray:
     for test in counter_tests(lives, shop):
         if test.piled_up:
             own = (lives["head_type"] == test.head_type).to_numpy()
+            own &= (lives["rated_hours"] == test.rated_hours).to_numpy()
             hit |= own & worn & (hours > test.band_from) & (hours <= test.band_to)
     return hit
 
 
-def _test(own: pd.DataFrame, name: str, mark: str, hours: float, shop: Shop) -> CounterTest:
-    rated = shop.head_types[name].rated_hours
+def _test(
+    own: pd.DataFrame, name: str, mark: str, hours: float, rated: float, shop: Shop
+) -> CounterTest:
     low, high = hours - BAND_BELOW * rated, hours + BAND_ABOVE * rated
     entries, exits = own["entry_hours"].to_numpy(), own["exit_hours"].to_numpy()
     worn = exits[(own["mode"] == shop.review.primary_mode).to_numpy()]
@@ -133,6 +145,7 @@ def _test(own: pd.DataFrame, name: str, mark: str, hours: float, shop: Shop) -> 
         head_type=name,
         mark=mark,
         mark_hours=hours,
+        rated_hours=rated,
         band_from=low,
         band_to=high,
         worn_in_band=inside,

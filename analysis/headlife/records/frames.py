@@ -20,7 +20,9 @@ from headlife.shop.columns import COLUMNS, STANDARD_COLUMNS
 if TYPE_CHECKING:
     import pandera.pandas as pa
 
-FrameName = Literal["accepted", "set_aside", "findings", "lives", "in_service", "shelf"]
+FrameName = Literal[
+    "accepted", "set_aside", "no_records", "findings", "lives", "in_service", "shelf"
+]
 Holds = Literal["text", "hours", "date", "count", "flag"]
 
 
@@ -68,12 +70,29 @@ _MEANT: Final = (
 )
 _OF_THE_HEAD: Final = tuple(_standard(name) for name in OF_THE_HEAD)
 
+_RANGES: Final = {
+    f"hours_{side}_{end}": f"the {least} that `hours_{side}` can be, where it was worked out [h]"
+    for side in ("in", "out")
+    for end, least in (("low", "least"), ("high", "most"))
+}
+
+_RATED: Final = (
+    Field("refurbished", "text", "yes where this life began with a refurbished head", blank=True),
+    Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+    Field("rating", "text", "the same in words, where its type had several", blank=True),
+)
+
 FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
     "accepted": (
         _ROW,
         *(_standard(name, always=COLUMNS[name].always) for name in STANDARD_COLUMNS),
         *_MEANT,
-        Field("looked_bad", "flag", "pulled on its looks: counted as a failure or not"),
+        Field("in_doubt", "text", "why nobody knows whether it had failed", blank=True),
+        *(Field(name, "hours", meaning, always=False) for name, meaning in _RANGES.items()),
+    ),
+    "no_records": (
+        _ROW,
+        Field("why", "text", "why the row is no record"),
     ),
     "set_aside": (
         _ROW,
@@ -81,6 +100,9 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("value", "text", "what stands in it"),
         Field("problem", "text", "what is wrong and what to do; follows column and value"),
         Field("head", "text", "serial of the head, where it can be read", blank=True),
+        _standard("head_type", "its type, where it can be read", blank=True),
+        _standard("role", "its role, where it can be read", blank=True),
+        _standard("reason", "why it came out, where that can be read", blank=True),
     ),
     "findings": (
         Field("check", "text", "which check found it"),
@@ -107,7 +129,10 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("date_first", "date", "its first day on record"),
         Field("date_last", "date", "day of its last reading"),
         Field("installations", "count", "how many there were"),
+        Field("exit_low", "hours", "the least it can have reached, where worked out [h]"),
+        Field("exit_high", "hours", "the most it can have reached, where worked out [h]"),
         *_OF_THE_HEAD,
+        *_RATED,
     ),
     "in_service": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),
@@ -123,6 +148,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("weekly_hours", "hours", "its printer's print hours a week [h/week]"),
         _standard("material"),
         *_OF_THE_HEAD,
+        *_RATED,
     ),
     "shelf": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),
@@ -156,8 +182,8 @@ def model(frame: FrameName, own_columns: Collection[str] = ()) -> pa.DataFrameSc
 
     Parameters
     ----------
-    frame : {"accepted", "set_aside", "findings", "lives", "in_service", "shelf"}
-        Which frame.
+    frame : str
+        Which frame, one of `FRAMES`.
     own_columns : collection of str
         The shop's own columns, from its settings; cells may be blank.
 

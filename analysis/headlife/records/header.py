@@ -18,7 +18,7 @@ _FEWEST_CELLS: Final = 3  # of a row above the header that may be a record
 
 
 def split_header(
-    rows: Iterator[Row], recognise: Recognise
+    rows: Iterator[Row], recognise: Recognise, header_row: int | None = None
 ) -> tuple[tuple[str, ...] | None, Iterator[Row]]:
     """Split rows into the header and the rows below it that are not blank.
 
@@ -28,6 +28,8 @@ def split_header(
         Row numbers and cells.
     recognise : callable
         Takes cells and returns how many of them are names of known columns.
+    header_row : int, optional
+        Row number of the header, where it is stated.
 
     Returns
     -------
@@ -39,11 +41,13 @@ def split_header(
     """
     first = list(islice(rows, HEADER_SEARCH_ROWS))
     filled = [i for i, (_, cells) in enumerate(first) if any(map(str.strip, cells))]
+    if header_row is not None:
+        filled = [i for i in filled if first[i][0] == header_row]
     if not filled:
         return None, iter(())
     candidates = [(i, [cell.strip() for cell in first[i][1]]) for i in filled]
     candidates += [
-        (lower, _under(first[upper][1], first[lower][1]))
+        (lower, under(first[upper][1], first[lower][1]))
         for upper, lower in zip(filled, filled[1:], strict=False)
         if lower == upper + 1
     ]
@@ -70,7 +74,7 @@ def _is_record(cells: Sequence[str], header: Sequence[str]) -> bool:
     return len(named) >= enough and any(c.isdigit() for cell in named for c in cell)
 
 
-def _under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
+def under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
     """Join two header rows; a blank upper cell continues the merged cell on its left."""
     width = max(len(upper), len(lower))
     above = ""
@@ -79,5 +83,6 @@ def _under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
         top = upper[place].strip() if place < len(upper) else ""
         below = lower[place].strip() if place < len(lower) else ""
         above = top or (above if below else "")
-        names.append(f"{above} {below}".strip())
+        # One cell merged over both rows is one name.
+        names.append(below if above == below else f"{above} {below}".strip())
     return names

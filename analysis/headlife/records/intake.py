@@ -42,6 +42,13 @@ class TextTable:
     stored: bool = False
     """True when the file stores numbers and dates as such (a workbook, Parquet), so that a number
     with a point, or a day written year first, is no proof of how people type."""
+    sheet: str = ""
+    """Name of its sheet, where it is one of several."""
+
+    @property
+    def label(self) -> str:
+        """File, and sheet where it is one of several, for messages."""
+        return f"{self.file}, sheet '{self.sheet}'" if self.sheet else self.file
 
 
 def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTable:
@@ -69,7 +76,13 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     """
     path = Path(path)
     sha256 = _sha256(path)
-    header, rest = split_header(_rows(path, intake, recognise), recognise)
+    rows = plain_rows(path, intake, recognise)
+    header, rest = split_header(rows, recognise, intake.header_row)
+    if header is None and intake.header_row is not None:
+        raise RecordsError(
+            f"{path.name}: row {intake.header_row}, which [intake] header_row names, is blank or "
+            f"not among the first {HEADER_SEARCH_ROWS}; correct that line."
+        )
     if header is None:
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
@@ -77,8 +90,14 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     return TextTable(path.name, sha256, header, rest, _start(path) in (_ZIP, _PARQUET))
 
 
-def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
-    """Choose the reader by the file's first bytes, not by its name."""
+def is_workbook(path: Path) -> bool:
+    """Tell by the first bytes whether a file is a workbook."""
+    _sha256(path)  # says what is wrong with a file that cannot be opened
+    return _start(path) == _ZIP
+
+
+def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
+    """Read all rows of a table as they are; the reader is chosen by the file's first bytes."""
     start = _start(path)
     if start == _ZIP:
         from headlife.records.workbook import workbook_rows

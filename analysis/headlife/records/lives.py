@@ -18,7 +18,8 @@ from headlife.records.as_of import Day, day_of, days_between, known_on, whole_da
 from headlife.records.chains import order_of
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
-from headlife.records.frames import OF_THE_HEAD, blank_cells
+from headlife.records.meanings import CAUSE_UNKNOWN, LOOKED_BAD
+from headlife.records.of_the_head import last_rows, of_the_head
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
 from headlife.records.usage import weekly_hours
@@ -27,8 +28,7 @@ from headlife.units import DAYS_PER_WEEK
 
 Reading = Literal["failure", "suspension"]
 AT_COUNTER: Final = "counter reached"
-LOOKED_BAD: Final = "looked bad"
-_INTERNAL: Final = ("row", "looked_bad")
+_INTERNAL: Final = ("row", "in_doubt")
 
 
 def lives(
@@ -36,6 +36,7 @@ def lives(
     as_of: Day | None = None,
     counter_driven: Reading = "failure",
     looked_bad: Reading = "failure",
+    cause_unknown: Reading = "failure",
 ) -> pd.DataFrame:
     """Join installations into lives, one row per head.
 
@@ -56,6 +57,9 @@ def lives(
         `headlife.records.counter`).
     looked_bad : {"failure", "suspension"}
         How to read heads pulled on looks (`[reasons.looked_bad]`).
+    cause_unknown : {"failure", "suspension"}
+        How to read heads of which nobody knows whether they had failed
+        (`[reasons.may_have_failed]`).
 
     Returns
     -------
@@ -79,18 +83,19 @@ def lives(
     >>> len(hl.lives(records, as_of="2025-12-31"))
     60
     """
-    for reading in (counter_driven, looked_bad):
+    for reading in (counter_driven, looked_bad, cause_unknown):
         if reading not in ("failure", "suspension"):
             raise RecordsError(
                 f"Removals are read as failure or as suspension, not as {reading!r}; choose one."
             )
     table = _joined(records, as_of)
-    pulled = table["looked_bad"].to_numpy()
+    in_doubt = table["in_doubt"]
     if counter_driven == "suspension":
         at_counter = ended_at_counter(table, records.shop)
-        table = _suspended(table, at_counter & ~pulled, AT_COUNTER)
-    if looked_bad == "suspension":
-        table = _suspended(table, pulled, LOOKED_BAD)
+        table = _suspended(table, at_counter & in_doubt.isna().to_numpy(), AT_COUNTER)
+    for what, reading in ((LOOKED_BAD, looked_bad), (CAUSE_UNKNOWN, cause_unknown)):
+        if reading == "suspension":
+            table = _suspended(table, (in_doubt == what).to_numpy(), what)
     return table.drop(columns=list(_INTERNAL))
 
 
@@ -113,7 +118,7 @@ class TwoReadings:
 
 
 def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
-    """Read counter-driven removals and heads pulled on looks both ways.
+    """Read counter-driven removals, and those that may not have been failures, both ways.
 
     Parameters
     ----------
@@ -142,17 +147,16 @@ def two_readings(records: Records, as_of: Day | None = None) -> TwoReadings:
     0
     """
     table = _joined(records, as_of)
-    pulled = table["looked_bad"].to_numpy()
-    at_counter = ended_at_counter(table, records.shop) & ~pulled
-    doubtful = table.loc[
-        pulled | at_counter, ["row", "head", "head_type", "role", "exit_hours"]
-    ].reset_index(drop=True)
-    doubtful["why"] = np.where(pulled, LOOKED_BAD, AT_COUNTER)[pulled | at_counter]
+    why = table["in_doubt"].to_numpy(dtype=object)
+    why[ended_at_counter(table, records.shop) & pd.isna(why)] = AT_COUNTER
+    there = ~pd.isna(why)
+    doubtful = table.loc[there, ["row", "head", "head_type", "role", "exit_hours"]]
+    doubtful = doubtful.reset_index(drop=True).assign(why=why[there])
     return TwoReadings(
         doubtful=doubtful,
         tests=counter_tests(table, records.shop),
         as_failures=table.drop(columns=list(_INTERNAL)),
-        as_suspensions=lives(records, as_of, "suspension", "suspension"),
+        as_suspensions=lives(records, as_of, "suspension", "suspension", "suspension"),
     )
 
 
@@ -166,7 +170,7 @@ def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFram
 
 def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, order, first, last = _by_head(records, as_of)
-    start, end = rows.iloc[order[first]], _ends(rows, order, first, last, records.shop)
+    start, end = rows.iloc[order[first]], last_rows(rows, order, first, last, records.shop)
     entry = np.minimum.reduceat(rows["hours_in"].to_numpy()[order], first)
     most = np.maximum.reduceat(rows["hours_out"].to_numpy()[order], first)
     failed = end["mode"].notna().to_numpy()
@@ -192,9 +196,10 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "date_first": start["date_in"].to_numpy(),
             "date_last": end["date_out"].to_numpy(),
             "installations": last - first + 1,
-            **_of_the_head(end, records.shop),
+            **_exit_range(rows, order, first, most),
+            **of_the_head(end, records.shop),
             "row": end["row"].to_numpy(),
-            "looked_bad": end["looked_bad"].to_numpy(),
+            "in_doubt": end["in_doubt"].to_numpy(dtype=object),
         }
     )
 
@@ -258,7 +263,7 @@ def open_installations(
     """
     rows, order, first, last = _by_head(records, as_of)
     day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
-    here = _ends(rows, order, first, last, records.shop)
+    here = last_rows(rows, order, first, last, records.shop)
     return here[here["reason"].isna().to_numpy()], day
 
 
@@ -281,30 +286,20 @@ def carried_forward(
             "projected": weeks > 0,
             "weekly_hours": hours_a_week,
             "material": here["material"].to_numpy(),
-            **_of_the_head(here, shop),
+            **of_the_head(here, shop),
         }
     )
 
 
-def _ends(
-    rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, last: np.ndarray, shop: Shop
-) -> pd.DataFrame:
-    """Give every head's last row; what belongs to the head is its last statement of it."""
-    end: pd.DataFrame = rows.iloc[order[last]]
-    stated = [name for name in (*OF_THE_HEAD, *shop.own_columns) if name in rows]
-    for name in stated:
-        column = rows[name].to_numpy()[order]
-        there = ~pd.isna(column)
-        place = np.maximum.accumulate(np.where(there, np.arange(len(column)), -1))[last]
-        end = end.assign(**{name: np.where(place >= first, column[place], column[last])})
-    return end
-
-
-def _of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
-    """Give what belongs to each head, blank where the table has no such column."""
+def _exit_range(
+    rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, most: np.ndarray
+) -> dict[str, np.ndarray]:
+    """Give the least and the most hours that each head can have reached."""
+    if "hours_out_low" not in rows:
+        return {"exit_low": most, "exit_high": most}
     return {
-        name: end[name].to_numpy() if name in end else blank_cells(name, len(end))
-        for name in (*OF_THE_HEAD, *shop.own_columns)
+        f"exit_{end}": np.maximum.reduceat(rows[f"hours_out_{end}"].to_numpy()[order], first)
+        for end in ("low", "high")
     }
 
 

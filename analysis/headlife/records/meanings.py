@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -16,9 +17,14 @@ from headlife.records.cells import quoted
 from headlife.settings_errors import nearest
 from headlife.shop import Shop, reason_key
 
+# Tables of reasons that may or may not have been failures -> what such a removal is called.
+LOOKED_BAD: Final = "looked bad"
+CAUSE_UNKNOWN: Final = "cause unknown"
+IN_DOUBT: Final = {"looked_bad": LOOKED_BAD, "may_have_failed": CAUSE_UNKNOWN}
+
 
 def add_meanings(typed: pd.DataFrame, shop: Shop) -> None:
-    """Add the columns `mode`, `suspension` and `looked_bad` to typed rows.
+    """Add the columns `mode`, `suspension` and `in_doubt` to typed rows.
 
     Parameters
     ----------
@@ -30,19 +36,19 @@ def add_meanings(typed: pd.DataFrame, shop: Shop) -> None:
     codes, texts = pd.factorize(typed["reason"])
     known = shop.reasons.known
     meant = [known.get(reason_key(text), (None, None)) for text in texts] + [(None, None)]
-    failed = ("failures", "looked_bad")
+    failed = ("failures", *IN_DOUBT)
     typed["mode"] = _spread([what if table in failed else None for table, what in meant], codes)
     typed["suspension"] = _spread(
         [what if table == "suspensions" else None for table, what in meant], codes
     )
-    typed["looked_bad"] = np.array([table == "looked_bad" for table, _ in meant])[codes]
+    typed["in_doubt"] = _spread([IN_DOUBT.get(table or "") for table, _ in meant], codes)
 
 
 def unknown_texts(typed: pd.DataFrame, column: str, shop: Shop) -> np.ndarray:
     """Find rows whose reason or head type the settings do not know; a boolean per row."""
     codes, texts = pd.factorize(typed[column])
-    if column == "reason":
-        known = shop.reasons.known
+    if column in ("reason", "event"):
+        known = shop.reasons.known if column == "reason" else _events(shop)
         strange = [reason_key(text) not in known for text in texts]
     else:
         strange = [text not in shop.head_types for text in texts]
@@ -62,6 +68,11 @@ def unknown_sentences(typed: pd.DataFrame, column: str, shop: Shop, file: str) -
 def what_to_add(column: str, text: str, shop: Shop) -> str:
     """Say what to add to the settings for a reason or head type they do not know."""
     key = json.dumps(text, ensure_ascii=False)
+    if column == "event":
+        return (
+            f"is not in the settings{nearest(text, list(shop.intake.events))}; add the line {key} "
+            '= "installed", "removed", "swapped" or "reading" under [intake.events]'
+        )
     if column == "reason":
         return (
             f"is not in the settings{nearest(text, _reasons(shop))}; add the line {key} = "
@@ -74,9 +85,18 @@ def what_to_add(column: str, text: str, shop: Shop) -> str:
     )
 
 
+def _events(shop: Shop) -> set[str]:
+    return {reason_key(word) for word in shop.intake.events}
+
+
 def _reasons(shop: Shop) -> list[str]:
     reasons = shop.reasons
-    return [*reasons.failures, *reasons.suspensions, *reasons.looked_bad]
+    return [
+        *reasons.failures,
+        *reasons.suspensions,
+        *reasons.looked_bad,
+        *reasons.may_have_failed,
+    ]
 
 
 def _spread(values: Iterable[str | None], codes: np.ndarray) -> np.ndarray:

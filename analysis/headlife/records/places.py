@@ -31,10 +31,10 @@ STALE_DAYS: Final = 45
 
 def positions(rows: pd.DataFrame) -> list[Finding]:
     """Find two heads in one position at the same time."""
-    place, _ = _places(rows)
+    place, _ = place_codes(rows)
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    order = np.lexsort((rows["row"].to_numpy(), end, start, place))
+    order = np.lexsort((rows["row"].to_numpy().astype(np.int64), end, start, place))
     place, start, end = place[order], start[order], end[order]
     holder = running_argmax(end, place)
     before = np.r_[-1, holder[:-1]]
@@ -74,7 +74,7 @@ def latest_starts(rows: pd.DataFrame) -> pd.Series:
         By printer and position, as `place_of` names them: days since 1970.
     """
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    codes, names = _places(rows)
+    codes, names = place_codes(rows)
     latest = np.full(len(names), np.iinfo(np.int64).min)
     np.maximum.at(latest, codes, start)
     return pd.Series(latest, index=pd.Index(names, dtype=object))
@@ -85,7 +85,7 @@ def place_of(rows: pd.DataFrame) -> pd.Series:
     return rows["printer"].astype(object) + _AND + rows["position"].astype(object)
 
 
-def _places(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
+def place_codes(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
     """Code each row's printer and position; the name of every code, as `place_of` gives it."""
     printer, printers = pd.factorize(rows["printer"])
     position, positions = pd.factorize(rows["position"])

@@ -17,10 +17,15 @@ from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.records.cells import as_typed, quoted
 from headlife.records.frames import columns_of
+from headlife.records.origins import Origins
 from headlife.shop import Shop
 from headlife.shop.columns import STANDARD_COLUMNS, of_kind
 
 _SENTENCES_SHOWN: Final = 20
+
+
+def _none_left_out() -> pd.DataFrame:
+    return pd.DataFrame(columns=list(columns_of("no_records"))).astype({"row": np.int64})
 
 
 def _no_findings() -> pd.DataFrame:
@@ -34,7 +39,7 @@ class Records:
 
     accepted: pd.DataFrame
     """Rows that can be used, as `frames` describes them under "accepted": the columns of the
-    table, `mode` (failure mode), `suspension` (kind of removal without failure), `looked_bad`."""
+    table, `mode` (failure mode), `suspension` (kind of removal without failure), `in_doubt`."""
     set_aside: pd.DataFrame
     """Rows that cannot be used, one line each, as `frames` describes them."""
     rows_read: int
@@ -53,14 +58,25 @@ class Records:
     """Sentences about what was found out of how the table is written and is not stated."""
     questions: tuple[str, ...] = ()
     """Sentences about what must be stated in the settings before anything is answered."""
+    no_records: pd.DataFrame = field(default_factory=_none_left_out)
+    """Rows of the table that are no records, as `frames` describes them: sums, headings, rows
+    that the settings leave out."""
+    origins: Origins = field(default_factory=lambda: Origins(()))
+    """Where each row stands: sheet, row and cell."""
+
+    @property
+    def rows_used(self) -> int:
+        """Rows of the table that accepted rows were made of."""
+        return self.rows_read - len(self.set_aside) - len(self.no_records)
 
     def summary(self) -> str:
         """Say in a few words what was read, accepted and set aside."""
         heads = self.accepted["head"].nunique()
         text = (
-            f"{self.source}: {self.rows_read} rows read, {len(self.accepted)} accepted "
-            f"({heads} heads), {len(self.set_aside)} set aside."
+            f"{self.source}: {self.rows_read} rows read, {self.rows_used} accepted "
+            f"({heads} heads), {len(self.set_aside)} set aside"
         )
+        text += f", {len(self.no_records)} no records." if len(self.no_records) else "."
         if len(self.findings):
             text += f" Doubts about accepted rows: {len(self.findings)}; headlife check lists them."
         text += "".join(f" {note}" for note in self.notes)
@@ -73,9 +89,20 @@ class Records:
         named = self.set_aside.head(at_most or len(self.set_aside))
         columns = (named[name].tolist() for name in ("row", "column", "value", "problem"))
         return [
-            f"{self.source}, row {row}, {column} {quoted(value)} {problem}."
+            f"{self.source}, row {self.origins.name(row)}, {column} {quoted(value)} {problem}."
             for row, column, value, problem in zip(*columns, strict=True)
         ]
+
+    def raise_if_not_settled(self) -> None:
+        """Stop while something must be stated in the settings first.
+
+        Raises
+        ------
+        RecordsError
+            One sentence per question, with the line to write.
+        """
+        if self.questions:
+            raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
 
     def raise_if_set_aside(self) -> None:
         """Stop when any row was set aside.

@@ -15,6 +15,9 @@ from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import Coded
 from headlife.records.frames import columns_of
 
+_OF_THE_HEAD = ("head_type", "role", "reason")
+_SERIALS = ("head", "head_out", "head_in")
+
 
 class Aside:
     """Faults found so far, by place in the table: per row the first column, and all sentences."""
@@ -23,12 +26,18 @@ class Aside:
         self._coded = coded
         self._faulty = np.zeros(coded.rows_read, dtype=bool)
         self._found: dict[int, tuple[str, list[str]]] = {}
+        self._heads: dict[int, str] = {}
+        self._serials = [name for name in _SERIALS if name in coded.codes]
         for index, sentence in coded.misfits:
-            self.add("head", [index], sentence)
+            self.add((self._serials or list(coded.codes))[0], [index], sentence)
 
-    def add(self, column: str, places: Iterable[int], sentence: str) -> None:
+    def add(
+        self, column: str, places: Iterable[int], sentence: str, head: str | None = None
+    ) -> None:
         """Set rows aside for what a column holds; the sentence follows column and value."""
         for place in places:
+            if head is not None:
+                self._heads[place] = head
             self._faulty[place] = True
             if place not in self._found:
                 self._found[place] = (column, [sentence])
@@ -40,26 +49,33 @@ class Aside:
         """Tell for each row whether it is set aside."""
         return self._faulty.copy()
 
-    def table(self) -> pd.DataFrame:
-        """Give the rows set aside: `row, column, value, problem`, and the head where readable."""
+    def table(self, typed: pd.DataFrame) -> pd.DataFrame:
+        """Give the rows set aside, as `frames` describes them.
+
+        Parameters
+        ----------
+        typed : DataFrame
+            All rows as far as they can be read.
+        """
         coded = self._coded
-        heads: dict[int, str | None] = {}  # each serial is read once, however long it is
-
-        def head(place: int) -> str | None:
-            code = int(coded.codes["head"][place])
-            if code not in heads:
-                name = read_name(coded.texts["head"][code])
-                heads[code] = None if isinstance(name, Problem) else name
-            return heads[code]
-
+        of_the_head = [typed[name].tolist() if name in typed else None for name in _OF_THE_HEAD]
         lines = [
             (
                 int(coded.rows[place]),
                 column,
                 coded.text(column, place),
                 "; and ".join(sentences),
-                head(place),
+                self._heads.get(place) or self._serial(place),
+                *(None if values is None else values[place] for values in of_the_head),
             )
             for place, (column, sentences) in sorted(self._found.items())
         ]
         return pd.DataFrame(lines, columns=list(columns_of("set_aside"))).astype({"row": np.int64})
+
+    def _serial(self, place: int) -> str | None:
+        """Read the serial of a row's head, where it can be read."""
+        for name in self._serials:
+            read = read_name(self._coded.text(name, place))
+            if read is not None and not isinstance(read, Problem):
+                return read
+        return None

@@ -1,15 +1,14 @@
-"""Read a shop's removal records: every row either accepted or set aside with the reason.
+"""Read a shop's removal records: every row accepted, set aside with the reason, or no record.
 
-Answers from one table and the shop's settings. What concerns the whole table or the settings
-(a missing column, a reason or a head type the settings do not know, an empty table) stops with
-a `RecordsError`; what concerns single rows (an unreadable date, hours out below hours in, an
+Answers from a log and the shop's settings. What concerns the whole log or the settings (a missing
+column, a reason or a head type the settings do not know, hours that may be another clock's) stops
+with a `RecordsError`; what concerns single rows (an unreadable date, hours out below hours in, an
 hour counter that runs backwards) sets those rows aside with a sentence. It never loses a row and
-never guesses a meaning: accepted + set aside = rows read, always.
+never guesses a meaning: accepted + set aside + no record = rows read, always.
 """
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -19,12 +18,18 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import cross_rows
-from headlife.records.columns import Coded, code, match_columns, recognised
 from headlife.records.contradictions import contradictions
-from headlife.records.intake import open_table
-from headlife.records.meanings import add_meanings, unknown_sentences, unknown_texts, what_to_add
+from headlife.records.entries import Entries, entries_of
+from headlife.records.meanings import (
+    add_meanings,
+    unknown_sentences,
+    unknown_texts,
+    what_to_add,
+)
 from headlife.records.record_set import Records
 from headlife.records.set_aside import Aside
+from headlife.records.sources import open_tables, source_hash, source_name
+from headlife.records.stretches import StretchesAside, make_stretches, may_be_blank
 from headlife.records.typed_rows import typed_rows
 from headlife.shop import Shop
 
@@ -38,13 +43,13 @@ def read_records(
     progress: Progress | None = None,
     unknown: str | None = None,
 ) -> Records:
-    """Read removal records, one row per installation of one head in one printer position.
+    """Read removal records.
 
     Parameters
     ----------
     path : str or Path
-        A CSV, XLSX or Parquet table; the shop's settings name its columns, date format and
-        decimal mark.
+        A CSV, XLSX or Parquet table; the shop's settings say where else the log stands, what a
+        row of it is, whose hours it holds and how it is written.
     shop : Shop
         From `read_shop`.
     progress : callable, optional
@@ -61,8 +66,8 @@ def read_records(
     Raises
     ------
     RecordsError
-        Missing file or column, empty table, a reason or head type the settings do not know, or
-        no row that can be used.
+        Missing file or column, empty table, a reason or head type the settings do not know,
+        something that must be stated first, or no row that can be used.
 
     Examples
     --------
@@ -72,41 +77,49 @@ def read_records(
     >>> records.rows_read, len(records.accepted), len(records.set_aside)
     (241, 241, 0)
     """
-    table = open_table(path, shop.intake, partial(recognised, shop=shop))
-    places, unused = match_columns(table, shop)
-    coded = code(table, places, progress)
-    if coded.rows_read == 0:
+    tables = open_tables(path, shop)
+    entries = entries_of(tables, shop, progress)
+    source = source_name(tables)
+    if not entries.rows_read:
         raise RecordsError(
-            f"{table.file}: the table has a header and no rows; add at least one installation."
+            f"{source}: the table has a header and no rows; add at least one installation."
         )
-    records = records_of(coded, shop, table.file, table.sha256, tuple(unused), unknown, progress)
+    if not entries.coded.rows_read:
+        why = " and ".join(dict.fromkeys(entries.left_out["why"]))
+        raise RecordsError(
+            f"{source}: none of its {entries.rows_read} rows is a record ({why}); add at least one "
+            "installation, or correct the settings' [intake]."
+        )
+    records = records_of(entries, shop, source, source_hash(tables), unknown, progress, path=path)
     if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
     return records
 
 
 def records_of(
-    coded: Coded,
+    entries: Entries,
     shop: Shop,
     source: str,
     sha256: str,
-    unused_columns: tuple[str, ...] = (),
     unknown: str | None = None,
     progress: Progress | None = None,
     within_heads: bool = False,
+    path: str | Path | None = None,
 ) -> Records:
     """Judge rows that were taken in: each accepted or set aside.
 
     Parameters
     ----------
-    coded : Coded
-        The cells as written.
+    entries : Entries
+        The rows as written, and where they stand.
     shop, unknown, progress
         As for `read_records`.
-    source, sha256, unused_columns
+    source, sha256
         For the result.
     within_heads : bool
         Compare rows of the same head only, as for `cross_rows`.
+    path : str or Path, optional
+        The log, where readings or a day are kept beside it.
 
     Returns
     -------
@@ -115,33 +128,49 @@ def records_of(
     Raises
     ------
     RecordsError
-        A reason or head type the settings do not know, or hours that can be read in two ways.
+        A reason, an event or a head type the settings do not know, or something that must be
+        stated first: hours that can be read in two ways, or that may be another clock's.
     """
+    coded = entries.coded
     aside = Aside(coded)
-    typed, notes, questions = typed_rows(coded, shop, aside, _MANY_NAMES if within_heads else ())
+    typed, notes, open_questions = typed_rows(
+        coded,
+        shop,
+        aside,
+        _MANY_NAMES if within_heads else (),
+        may_be_blank(shop, coded),
+    )
     stop = _stops(unknown, shop)
-    if questions and (stop or within_heads):
-        raise RecordsError("\n".join(f"{source}: {one}." for one in questions))
-    _know_texts(typed, shop, aside, stop, file=source)
-    add_meanings(typed, shop)
-    for case in contradictions(_sound(typed, aside)):
-        aside.add(case.column, [case.index], case.sentence)
+    _settled(open_questions, stop or within_heads, source)
+    _know_texts(typed, ("event",), shop, aside, stop, entries, source)
+    made = make_stretches(
+        typed, coded, entries.origins, shop, aside, path, within_heads=within_heads
+    )
+    rows, out = made.rows, made.aside
+    _know_texts(rows, ("reason", "head_type"), shop, out, stop, entries, source)
+    _settled(made.questions, stop, source)
+    add_meanings(rows, shop)
+    for case in contradictions(_sound(rows, out)):
+        out.add(case.column, [case.index], case.sentence)
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
-    conflicts, findings = cross_rows(_sound(typed, aside), shop, within_heads)
+    compared = entries.origins.named(_sound(rows, out))
+    conflicts, findings = cross_rows(compared, shop, within_heads, made.findings)
     for conflict in conflicts:
-        aside.add(conflict.column, [conflict.index], conflict.sentence)
+        out.add(conflict.column, [conflict.index], conflict.sentence)
     return Records(
-        accepted=_sound(typed, aside).reset_index(drop=True),
-        set_aside=aside.table(),
-        rows_read=coded.rows_read,
+        accepted=_sound(rows, out).reset_index(drop=True),
+        set_aside=aside.table(typed),
+        rows_read=entries.rows_read,
         source=source,
         sha256=sha256,
         shop=shop,
-        unused_columns=unused_columns,
+        unused_columns=entries.unused,
         findings=findings,
-        notes=notes,
-        questions=questions,
+        notes=(*notes, *made.notes),
+        questions=(*open_questions, *made.questions),
+        no_records=entries.left_out,
+        origins=entries.origins,
     )
 
 
@@ -149,20 +178,35 @@ def _stops(unknown: str | None, shop: Shop) -> bool:
     return (unknown or shop.review.set_aside) == "stop"
 
 
-def _sound(typed: pd.DataFrame, aside: Aside) -> pd.DataFrame:
+def _sound(rows: pd.DataFrame, aside: Aside | StretchesAside) -> pd.DataFrame:
     """Give the rows without a fault so far; no copy where there is none."""
     faulty = aside.faulty()
-    return typed[~faulty] if faulty.any() else typed
+    return rows[~faulty] if faulty.any() else rows
 
 
-def _know_texts(typed: pd.DataFrame, shop: Shop, aside: Aside, stop: bool, file: str) -> None:
-    """Stop at, or set aside, reasons and head types that the settings do not know."""
-    columns = ("reason", "head_type")
+def _settled(questions: tuple[str, ...], stop: bool, source: str) -> None:
+    """Stop while something must be stated first."""
+    if stop and questions:
+        raise RecordsError("\n".join(f"{source}: {question}." for question in questions))
+
+
+def _know_texts(
+    rows: pd.DataFrame,
+    columns: tuple[str, ...],
+    shop: Shop,
+    aside: Aside | StretchesAside,
+    stop: bool,
+    entries: Entries,
+    source: str,
+) -> None:
+    """Stop at, or set aside, texts that the settings do not know."""
+    there = [name for name in columns if name in rows]
     if stop:
-        lines = [line for name in columns for line in unknown_sentences(typed, name, shop, file)]
+        named = entries.origins.named(rows)
+        lines = [line for name in there for line in unknown_sentences(named, name, shop, source)]
         if lines:
             raise RecordsError("\n".join(lines))
         return
-    for name in columns:
-        for place in np.flatnonzero(unknown_texts(typed, name, shop)).tolist():
-            aside.add(name, [place], what_to_add(name, str(typed[name].iloc[place]), shop))
+    for name in there:
+        for place in np.flatnonzero(unknown_texts(rows, name, shop)).tolist():
+            aside.add(name, [place], what_to_add(name, str(rows[name].iloc[place]), shop))

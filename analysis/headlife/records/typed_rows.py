@@ -22,7 +22,7 @@ from headlife.records.date_columns import read_dates
 from headlife.records.frames import blank_cells
 from headlife.records.hour_columns import read_hours
 from headlife.records.set_aside import Aside
-from headlife.shop import COLUMNS, STANDARD_COLUMNS, Shop
+from headlife.shop import COLUMNS, Shop
 from headlife.shop.columns import Column
 
 # What the shop's own columns are read as.
@@ -30,7 +30,11 @@ _OWN: Final = Column("", "name", "a column of the shop's own")
 
 
 def typed_rows(
-    coded: Coded, shop: Shop, aside: Aside, categorical: Collection[str] = ()
+    coded: Coded,
+    shop: Shop,
+    aside: Aside,
+    categorical: Collection[str] = (),
+    may_be_blank: Collection[str] = (),
 ) -> tuple[pd.DataFrame, tuple[str, ...], tuple[str, ...]]:
     """Read the cells of a table.
 
@@ -44,6 +48,8 @@ def typed_rows(
         Takes the rows with a cell that cannot be read.
     categorical : collection of str
         Columns of names to keep as categories.
+    may_be_blank : collection of str
+        Columns whose blank cells are no fault here, though they are needed.
 
     Returns
     -------
@@ -58,15 +64,15 @@ def typed_rows(
     dates = read_dates(_of_kind("date", coded), shop.intake, coded.stored)
     read = {**hours.cells, **dates.cells}
     columns: dict[str, Any] = {"row": coded.rows}
-    for name in (*STANDARD_COLUMNS, *shop.own_columns):
+    for name in (*COLUMNS, *shop.own_columns):
         column = COLUMNS.get(name, _OWN)
         if name not in coded.codes:
             if column.always:
                 columns[name] = blank_cells(name, coded.rows_read)
             continue
         codes = coded.codes[name]
-        values = read.get(name) or _read(name, column.kind, coded, shop)
-        _cell_problems(name, values, codes, aside)
+        values = read[name] if name in read else _read(name, column.kind, coded, shop)
+        _cell_problems(name, values, codes, aside, blank=name in may_be_blank)
         good = [None if isinstance(value, Problem) else value for value in values]
         columns[name] = (
             _categories(good, codes) if name in categorical else _array(column, good)[codes]
@@ -139,12 +145,14 @@ def _categories(values: list[str | None], codes: np.ndarray) -> pd.Categorical:
     return pd.Categorical.from_codes(own[codes], categories=pd.Index(names, dtype=object))
 
 
-def _cell_problems(name: str, values: list[Any], codes: np.ndarray, aside: Aside) -> None:
+def _cell_problems(
+    name: str, values: list[Any], codes: np.ndarray, aside: Aside, blank: bool
+) -> None:
     column = COLUMNS.get(name, _OWN)
     bad = {i: value.sentence for i, value in enumerate(values) if isinstance(value, Problem)}
-    if not column.may_be_blank:
-        blank = f"is blank; {column.write}"
-        bad |= {i: blank for i, value in enumerate(values) if value is None}
+    if not (column.may_be_blank or blank):
+        sentence = f"is blank; {column.write}"
+        bad |= {i: sentence for i, value in enumerate(values) if value is None}
     if not bad:
         return
     hit = np.isin(codes, list(bad))

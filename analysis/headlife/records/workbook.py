@@ -8,17 +8,19 @@ a blank. It never runs a formula, follows a link or opens another file.
 
 from __future__ import annotations
 
+import re
 import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import iterparse
 from openpyxl import load_workbook
+from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet._reader import CELL_TAG, FORMULA_TAG, ROW_TAG, WorkSheetParser
 
 from headlife.errors import RecordsError
@@ -35,6 +37,10 @@ _MOST_PARTS: Final = 2_000
 _MOST_COLUMNS: Final = 1_000
 _MOST_ROWS: Final = 1_048_576  # of a sheet, by the file format
 _PARTS_OF_A_CELL: Final = 8
+_MOST_MERGES: Final = 100_000
+_MERGE: Final = re.compile(
+    rb"<(?:\w+:)?mergeCell\b[^>]{0,200}?ref=\"([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})\""
+)
 _ENOUGH_NAMES: Final = 2
 
 # What openpyxl and the standard library raise on a damaged or hostile archive.
@@ -81,22 +87,74 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
         read.
     """
     try:
-        _check_size(path)
-        # Opened here: openpyxl would judge a path by its ending, we judge a file by its bytes.
         with path.open("rb") as stream:
-            with warnings.catch_warnings():
-                # openpyxl warns of styles and extensions it leaves out; values are all we read.
-                warnings.simplefilter("ignore")
-                book = load_workbook(stream, read_only=True, data_only=True, keep_links=False)
-            sheet = _sheet(path, book, intake, recognise)
-            yield from _sheet_rows(path, sheet)
+            sheet = _sheet(path, _open(path, stream), intake, recognise)
+            yield from _filled(_sheet_rows(path, sheet), _merged(path, sheet))
     except RecordsError:
         raise
     except _DAMAGED as problem:
-        raise RecordsError(
-            f"{path.name}: the workbook cannot be read ({_reason(problem)}); open it in a "
-            "spreadsheet program and save it as XLSX or CSV again."
-        ) from None
+        raise _damaged(path, problem) from None
+
+
+def table_sheet(path: Path, intake: Intake, recognise: Recognise) -> str:
+    """Name the sheet that `workbook_rows` reads.
+
+    Parameters
+    ----------
+    path, intake, recognise
+        As for `workbook_rows`.
+
+    Raises
+    ------
+    RecordsError
+        As for `workbook_rows`.
+    """
+    try:
+        with path.open("rb") as stream:
+            return str(_sheet(path, _open(path, stream), intake, recognise).title)
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise _damaged(path, problem) from None
+
+
+def sheet_names(path: Path) -> list[str]:
+    """Name the visible sheets of a workbook.
+
+    Parameters
+    ----------
+    path : Path
+        An XLSX workbook.
+
+    Raises
+    ------
+    RecordsError
+        As for `workbook_rows`.
+    """
+    try:
+        with path.open("rb") as stream:
+            sheets = _open(path, stream).worksheets
+            return [str(sheet.title) for sheet in sheets if sheet.sheet_state == "visible"]
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise _damaged(path, problem) from None
+
+
+def _open(path: Path, stream: IO[bytes]) -> Any:
+    _check_size(path)
+    # Opened here: openpyxl would judge a path by its ending, we judge a file by its bytes.
+    with warnings.catch_warnings():
+        # openpyxl warns of styles and extensions it leaves out; values are all we read.
+        warnings.simplefilter("ignore")
+        return load_workbook(stream, read_only=True, data_only=True, keep_links=False)
+
+
+def _damaged(path: Path, problem: BaseException) -> RecordsError:
+    return RecordsError(
+        f"{path.name}: the workbook cannot be read ({_reason(problem)}); open it in a "
+        "spreadsheet program and save it as XLSX or CSV again."
+    )
 
 
 def _reason(problem: BaseException) -> str:
@@ -208,6 +266,42 @@ def _sheet_rows(path: Path, sheet: Any) -> Iterator[Row]:
                 row[column] = as_typed(value)
             elif row:
                 yield cells.row_counter, [row.get(i, "") for i in range(1, max(row) + 1)]
+
+
+def _merged(path: Path, sheet: Any) -> dict[int, list[tuple[int, int]]]:
+    """Find cells merged downwards: first row -> (column, last row), all from 1."""
+    with sheet._get_source() as source:
+        text = source.read()
+    found: dict[int, list[tuple[int, int]]] = {}
+    for n, match in enumerate(_MERGE.finditer(text)):
+        if n > _MOST_MERGES:
+            raise RecordsError(f"{path.name}: the sheet has more merged cells than rows.")
+        left, top, _, bottom = match.groups()
+        if int(bottom) > int(top):
+            column = int(column_index_from_string(left.decode()))
+            found.setdefault(int(top), []).append((column, int(bottom)))
+    return found
+
+
+def _filled(rows: Iterator[Row], merged: dict[int, list[tuple[int, int]]]) -> Iterator[Row]:
+    """Repeat what a cell merged downwards says in every row of it that holds anything else."""
+    if not merged:
+        yield from rows
+        return
+    running: dict[int, tuple[str, int]] = {}
+    starts = sorted(merged)
+    for number, cells in rows:
+        running = {column: one for column, one in running.items() if one[1] >= number}
+        if any(map(str.strip, cells)):
+            cells = cells + [""] * (max(running, default=0) - len(cells))
+            for column, (text, _) in running.items():
+                cells[column - 1] = cells[column - 1] if cells[column - 1].strip() else text
+        while starts and starts[0] <= number:
+            top = starts.pop(0)
+            for column, bottom in merged[top] if top == number else ():
+                if column <= len(cells):
+                    running[column] = (cells[column - 1], bottom)
+        yield number, cells
 
 
 def _elements(path: Path, source: Any) -> Iterator[tuple[str, Any]]:

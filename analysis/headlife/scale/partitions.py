@@ -12,7 +12,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,7 +20,8 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.records.cells import as_typed, name_text
-from headlife.records.columns import Coded, code, match_columns, recognised
+from headlife.records.columns import Coded, code, match_columns, recogniser
+from headlife.records.entries import log_of
 from headlife.records.intake import TextTable, open_table
 from headlife.records.record_set import Records
 from headlife.records.table import records_of
@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
 PARQUET: Final = (".parquet", ".pq")
 CSV: Final = (".csv", ".tsv", ".txt")
-_NOT_NEEDED: Final = ("note",)
+# The printer's meter too: only all rows of a printer together would tell what it says.
+_NOT_NEEDED: Final = ("note", "printer_hours_in", "printer_hours_out")
 _ROW: Final = "row"
 _FILE: Final = "file"
 _MISFIT: Final = "misfit"
@@ -182,6 +183,21 @@ def _home(heads: pa.ChunkedArray, partitions: int) -> np.ndarray:
     return np.asarray((hashes % np.uint64(partitions)).astype(np.int64)[codes])
 
 
+def _places(table: TextTable, shop: Shop) -> dict[str, int]:
+    """Find the columns of a file of which each row tells the head's own hours."""
+    places, _ = match_columns(table, shop)
+    missing = [
+        name for name in ("hours_in", "hours_out", "date_out", "reason") if name not in places
+    ]
+    if missing or not shop.intake.by_stretches_and_counters:
+        raise RecordsError(
+            f"{table.file}: many files are read where each row is a stretch with the head's own "
+            "hours; other shapes and clocks ([intake] shape, sheets, hours, as_of and the like) "
+            "need the rows of a printer together, so read each log alone, and pool the evidence."
+        )
+    return places
+
+
 def _sha256(path: str) -> str:
     with open(path, "rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
@@ -190,8 +206,8 @@ def _sha256(path: str) -> str:
 def _read_csv(piece: Piece, shop: Shop) -> pa.Table:
     import pyarrow as pa
 
-    table = open_table(piece.path, shop.intake, partial(recognised, shop=shop))
-    places, _ = match_columns(table, shop)
+    table = open_table(piece.path, shop.intake, recogniser(shop))
+    places = _places(table, shop)
     coded = code(table, {n: p for n, p in places.items() if n not in _NOT_NEEDED}, None)
     misfit = np.full(coded.rows_read, None, dtype=object)
     for index, sentence in coded.misfits:
@@ -215,7 +231,7 @@ def _read_group(piece: Piece, shop: Shop) -> pa.Table:
     path = Path(piece.path)
     source = _parquet(path)
     header = tuple(source.schema_arrow.names)
-    places, _ = match_columns(TextTable(path.name, "", header, iter(())), shop)
+    places = _places(TextTable(path.name, "", header, iter(())), shop)
     wanted = {name: header[place] for name, place in places.items() if name not in _NOT_NEEDED}
     try:
         group = source.read_row_group(piece.group, columns=list(wanted.values()))
@@ -322,7 +338,7 @@ def partition_records(
     coded = _joined(tables, rows_before)
     if coded is None:
         return None
-    return records_of(coded, shop, source, "", (), unknown, within_heads=True)
+    return records_of(log_of(coded, shop), shop, source, "", unknown, within_heads=True)
 
 
 def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None:

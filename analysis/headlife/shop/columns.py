@@ -411,27 +411,145 @@ _ALL: Final = (
     ),
 )
 
-COLUMNS: Final[Mapping[str, Column]] = {column.name: column for column in _ALL}
-STANDARD_COLUMNS: Final = tuple(COLUMNS)
+# Columns of logs whose rows are events or work orders; two such rows make one stretch.
+_OF_EVENTS: Final = (
+    Column(
+        "date",
+        "date",
+        "day of the event",
+        "write the day of the event",
+        words=_words("""
+            en: date, day, event date, order date, done on
+            de: datum, tag, erledigt am
+            fr: date, jour, effectué le
+            es: fecha, día, realizado el
+            it: data, giorno, eseguito il
+            nl: datum, dag, uitgevoerd op
+            pl: data, dzień, wykonano
+            pt: data, dia, realizado em
+            ja: 日付, 作業日, 実施日
+        """),
+    ),
+    Column(
+        "event",
+        "name",
+        "what happened, in the shop's words",
+        "write what happened",
+        words=_words("""
+            en: event, action, what, work done, activity
+            de: vorgang, ereignis, aktion, tätigkeit
+            fr: événement, opération, action
+            es: evento, operación, acción
+            it: evento, operazione, azione, attività
+            nl: gebeurtenis, handeling, actie
+            pl: zdarzenie, czynność, operacja
+            pt: evento, operação, ação
+            ja: 作業, 内容, 区分, 作業内容
+        """),
+    ),
+    Column(
+        "hours",
+        "hours",
+        "the head's own print-hour counter on that day [h]",
+        words=_words("""
+            en: hours, counter, head hours, reading, hour counter
+            de: stunden, zähler, kopfstunden, zählerstand
+            fr: heures, compteur, heures tête
+            es: horas, contador, horas cabezal
+            it: ore, contatore, ore testina
+            nl: uren, teller, tellerstand
+            pl: godziny, licznik, stan licznika
+            pt: horas, contador, horas cabeça
+            ja: 時間, カウンタ, ヘッド時間, 使用時間
+        """),
+    ),
+    Column(
+        "printer_hours",
+        "hours",
+        "the printer's own hour meter on that day [h]",
+        words=_words("""
+            en: printer hours, meter, machine hours, hour meter, meter reading
+            de: maschinenstunden, betriebsstunden, druckerstunden, stundenzähler
+            fr: heures machine, horamètre, compteur machine
+            es: horas máquina, horómetro, contador máquina
+            it: ore macchina, contaore, ore stampante
+            nl: machine-uren, draaiuren, urenteller
+            pl: motogodziny, godziny maszyny, licznik maszyny
+            pt: horas da máquina, horímetro
+            ja: 装置時間, 稼働時間, アワーメータ
+        """),
+    ),
+    Column(
+        "head_out",
+        "name",
+        "serial of the head that came out with a work order",
+        words=_words("""
+            en: serial out, old serial, removed serial, part serial out, head out
+            de: serie alt, seriennummer alt, ausgebaute nr, kopf alt
+            fr: série sortie, ancien numéro, tête déposée
+            es: serie saliente, serie antigua, cabezal retirado
+            it: matricola uscita, vecchia matricola, testina rimossa
+            nl: serie uit, oud serienummer, kop uit
+            pl: numer wymontowany, stary numer, głowica zdjęta
+            pt: série retirada, série antiga, cabeça retirada
+            ja: 取外シリアル, 旧シリアル, 旧ヘッド
+        """),
+    ),
+    Column(
+        "head_in",
+        "name",
+        "serial of the head that went in with a work order",
+        words=_words("""
+            en: serial in, new serial, installed serial, part serial in, head in
+            de: serie neu, seriennummer neu, eingebaute nr, kopf neu
+            fr: série entrée, nouveau numéro, tête posée
+            es: serie entrante, serie nueva, cabezal montado
+            it: matricola entrata, nuova matricola, testina montata
+            nl: serie in, nieuw serienummer, kop in
+            pl: numer zamontowany, nowy numer, głowica założona
+            pt: série instalada, série nova, cabeça instalada
+            ja: 取付シリアル, 新シリアル, 新ヘッド
+        """),
+    ),
+)
+
+STANDARD_COLUMNS: Final = tuple(column.name for column in _ALL)
+EVENT_COLUMNS: Final = tuple(column.name for column in _OF_EVENTS)
+COLUMNS: Final[Mapping[str, Column]] = {column.name: column for column in (*_ALL, *_OF_EVENTS)}
 # Names of columns that rows and lives get while they are worked with (`records.frames`): no
 # column of the shop's own can have one of them.
 RESERVED: Final = frozenset(
     {
-        *("row", "mode", "suspension", "looked_bad", "superseded"),
+        *("row", "mode", "suspension", "in_doubt", "superseded"),
         *("entry_hours", "exit_hours", "in_service", "on_shelf", "date_first", "date_last"),
         *("installations", "age_hours", "reading_date", "reading_hours", "projected"),
         *("weekly_hours", "column", "value", "problem", "check", "severity", "treatment"),
-        *("rows", "sentence"),
+        *("rows", "sentence", "why", "hours_in_low", "hours_in_high", "hours_out_low"),
+        *("hours_out_high", "exit_low", "exit_high", "rated_hours", "rating"),
     }
 )
+# Column that tells which of several ratings of its type a head was bought with.
+RATING: Final = "rating"
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
-GROUPED_BY: Final = ("lot", "vendor", "material", "site", "printer", "position")
+GROUPED_BY: Final = ("lot", "vendor", "refurbished", "material", "site", "printer", "position")
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 
 def of_kind(*kinds: Kind) -> tuple[str, ...]:
     """Give the names of the standard columns of some kinds, in the table's order."""
     return tuple(name for name, column in COLUMNS.items() if column.kind in kinds)
+
+
+def _lines(names: tuple[str, ...]) -> list[str]:
+    return [
+        "| column | cells hold | needed | meaning |",
+        "|---|---|---|---|",
+        *(
+            f"| `{name}` | {COLUMNS[name].kind} | {'yes' if COLUMNS[name].needed else ''} "
+            f"| {COLUMNS[name].meaning} |"
+            for name in names
+        ),
+    ]
 
 
 def page() -> str:
@@ -443,12 +561,11 @@ def page() -> str:
         "its own: the settings' `[columns]` say which is which, and `[own_columns]` name further",
         "columns to be carried along, so that ratings can be grouped by them.",
         "",
-        "| column | cells hold | needed | meaning |",
-        "|---|---|---|---|",
-        *(
-            f"| `{column.name}` | {column.kind} | {'yes' if column.needed else ''} "
-            f"| {column.meaning} |"
-            for column in COLUMNS.values()
-        ),
+        *_lines(STANDARD_COLUMNS),
+        "",
+        "Where rows are events or work orders (`[intake] shape`), these stand instead of the days",
+        "and hours in and out:",
+        "",
+        *_lines(EVENT_COLUMNS),
     ]
     return "\n".join(lines) + "\n"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -18,7 +18,14 @@ from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
-from headlife.shop.columns import GROUPED_BY, RESERVED, STANDARD_COLUMNS
+from headlife.shop.columns import (
+    COLUMNS,
+    EVENT_COLUMNS,
+    GROUPED_BY,
+    RATING,
+    RESERVED,
+    STANDARD_COLUMNS,
+)
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
@@ -33,6 +40,7 @@ from headlife.shop.work import (
 )
 from headlife.shop.writing import Intake, Reasons
 
+_UNCONFIRMED: Final = "# TO DO"  # ends a line that a draft proposed
 # Tables that hold no names that stand in records, or what must stay as it is written.
 _AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
@@ -52,6 +60,11 @@ class Shop(Part):
         Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
     ] = Field(default_factory=dict)
     """The shop's own words for the roles -> model or support."""
+    positions: dict[
+        str,
+        Annotated[Literal["model", "support"], Field(description='write "model" or "support"')],
+    ] = Field(default_factory=dict)
+    """Position -> role of the heads in it, where the table has no column of roles."""
     reasons: Reasons
     head_types: Annotated[
         dict[str, HeadType],
@@ -72,6 +85,7 @@ class Shop(Part):
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
+    _to_do: tuple[str, ...] = PrivateAttr(())
     _as_read: Shop | None = PrivateAttr(None)
 
     @property
@@ -83,6 +97,30 @@ class Shop(Part):
     def sha256(self) -> str:
         """SHA-256 of the settings file's bytes."""
         return self._sha256
+
+    @property
+    def divisions(self) -> tuple[tuple[str, ...], ...]:
+        """Columns that heads are rated by: those of `[review] groups`, and ratings that changed."""
+        changed = any(kind.earlier_ratings for kind in self.head_types.values())
+        return (*self.review.divisions, *(((RATING,),) if changed else ()))
+
+    def rated_hours_of(self, head_type: str, further: Sequence[tuple[str, str]] = ()) -> float:
+        """Give the rating of a group of heads [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        further : sequence of (str, str)
+            Further columns and values of the group; one of them may be its rating.
+
+        Returns
+        -------
+        float
+            Today's rating of the type, or the group's own [h].
+        """
+        kind = self.head_types[head_type]
+        return kind.ratings.get(dict(further).get(RATING, ""), kind.rated_hours)
 
     @property
     def rated_hours(self) -> dict[str, float]:
@@ -98,6 +136,11 @@ class Shop(Part):
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
+
+    @property
+    def to_do(self) -> tuple[str, ...]:
+        """Lines of the settings file that a draft proposed and nobody has confirmed yet."""
+        return self._to_do
 
     @property
     def as_read(self) -> Shop:
@@ -154,6 +197,7 @@ class Shop(Part):
                 raw[name] = _plain(change)
         changed = _shop(raw, "The settings asked for")
         changed._path, changed._sha256 = self._path, self._sha256
+        changed._to_do = self._to_do
         changed._as_read = self.as_read
         return changed
 
@@ -186,15 +230,18 @@ class Shop(Part):
 
     @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
+        known = STANDARD_COLUMNS
+        if self.intake.shape in ("events", "orders"):
+            known = (*STANDARD_COLUMNS, *EVENT_COLUMNS)
         for name in self.columns:
-            if name not in STANDARD_COLUMNS:
+            if name not in known:
                 raise ValueError(
-                    f"[columns] '{name}' is not a standard column{nearest(name, STANDARD_COLUMNS)}"
-                    f"; the standard columns are {', '.join(STANDARD_COLUMNS)}"
+                    f"[columns] '{name}' is not a standard column{nearest(name, known)}"
+                    f"; the standard columns are {', '.join(known)}"
                 )
         for name in self.own_columns:
-            if name in STANDARD_COLUMNS or name in RESERVED:
-                where = "[columns]" if name in STANDARD_COLUMNS else "headlife's own tables"
+            if name in COLUMNS or name in RESERVED:
+                where = "[columns]" if name in COLUMNS else "headlife's own tables"
                 raise ValueError(
                     f"[own_columns] '{name}' is a name that {where} already have; choose another "
                     "name for it"
@@ -302,6 +349,9 @@ def read_shop(path: str | Path) -> Shop:
     data = _bytes(path)
     shop = _shop(_toml(data, path.name), path.name)
     shop._path = str(path)
+    shop._to_do = tuple(
+        line for line in data.decode("utf-8-sig").splitlines() if _UNCONFIRMED in line
+    )
     shop._sha256 = hashlib.sha256(data).hexdigest()
     return shop
 

@@ -1,8 +1,8 @@
 """How does this shop write its records, and what do its reasons mean?
 
 The tables of the settings that reading records rests on: dates and numbers as they are written,
-and the failure mode or kind of suspension behind each reason. Never looks at a
-record.
+and the failure mode or kind of suspension behind each reason. How the log is laid out is
+`shop.layout`'s, whose hours it holds `shop.clocks`'. Never looks at a record.
 """
 
 from __future__ import annotations
@@ -15,12 +15,14 @@ from pydantic import Field, field_validator, model_validator
 
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest
+from headlife.shop.clocks import Clocks
+from headlife.shop.layout import Layout
 from headlife.shop.values import Name, Part, Text
 
-_REASON_TABLES: Final = ("failures", "suspensions", "looked_bad")
+_REASON_TABLES: Final = ("failures", "suspensions", "looked_bad", "may_have_failed")
 
 
-class Intake(Part):
+class Intake(Layout, Clocks):
     """How the shop's table is written, where it differs from plain CSV with ISO dates."""
 
     date_format: (
@@ -60,6 +62,20 @@ class Intake(Part):
     """Encoding of a CSV; UTF-8 (or what its byte-order mark says) when not stated."""
     sheet: Annotated[str, Field(description="write the name of the sheet, in quotes")] | None = None
     """Sheet of a workbook that holds the records; needed when several could."""
+
+    @property
+    def by_stretches_and_counters(self) -> bool:
+        """True where each row is a stretch and tells the head's own hours: rows can be read apart.
+
+        Other shapes and clocks need the rows of a printer together.
+        """
+        return self.plain and not (
+            self.hours == "printer"
+            or self.hours_of
+            or self.readings
+            or self.as_of is not None
+            or self.weekly_hours is not None
+        )
 
     @field_validator("date_format")
     @classmethod
@@ -114,6 +130,9 @@ class Reasons(Part):
     """Reason text -> kind of suspension, such as "planned swap" or "material change"."""
     looked_bad: Text = Field(default_factory=dict)
     """Reason text of heads pulled on looks -> failure mode they would count as."""
+    may_have_failed: Text = Field(default_factory=dict)
+    """Reason text of removals of which nobody knows whether the head had failed -> the failure
+    mode they would count as; read both ways."""
     reusable: Annotated[
         list[Name], Field(description='write kinds of suspension, ["material change"]')
     ] = Field(default=["material change"])
@@ -131,7 +150,13 @@ class Reasons(Part):
     @property
     def modes(self) -> tuple[str, ...]:
         """Failure modes in the order in which the settings first name them."""
-        return tuple(dict.fromkeys([*self.failures.values(), *self.looked_bad.values()]))
+        return tuple(
+            dict.fromkeys(
+                mode
+                for table in (self.failures, self.looked_bad, self.may_have_failed)
+                for mode in table.values()
+            )
+        )
 
     @model_validator(mode="after")
     def _reusable_kinds(self) -> Reasons:

@@ -19,14 +19,14 @@ from headlife.life import weibull
 from headlife.shop.policy import Policy
 from validation.cases import Case
 
-_GRID = 2048
+_GRID = 512
 _ALMOST_ONE = 1 - 1e-15
 
 
 def weibull_renewals(shape: float, scale: float, times: Any) -> list[float]:
     """Mean number of replacements of a Weibull life by each time."""
     hazard = cumulative_hazard(KnownLife(shape, scale))
-    return [renewal_function(hazard, time, min(2.0, 1.0 + shape)) for time in times]
+    return [renewal_function(hazard, time) for time in times]
 
 
 def weibull_tables(case: Case) -> dict[str, Any]:

@@ -19,6 +19,7 @@ from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.decisions.spares.stock import whole_heads
 from headlife.errors import DecisionError
+from headlife.futures.draws import ModeDraws, remaining_hours
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
 from headlife.numbers import Floats, positive
@@ -97,12 +98,12 @@ def worth_of_watching(
         raise DecisionError("There is no swap age to choose from; give at least one.")
     now = int(np.argmin(_expected(life, others, costs, ages, seed)))
     rng = np.random.default_rng(seed)
-    shape, scale = life.draw(records, rng)
-    # Ages at failure of heads that reached the rating: H(t) = H(rated) + a standard exponential.
-    needed = rng.standard_exponential((records, max(count, 1)))[:, :count]
-    start = ((rated / scale) ** shape)[:, None]
+    mode = ModeDraws.from_parameters(*life.draw(records, rng), np.float64)
+    # Heads that have reached the rating are run on.
+    needed = rng.standard_exponential((records, max(count, 1)))[:, :count].T
+    reached = np.full((count, 1), rated)
     with np.errstate(over="ignore"):
-        fails = scale[:, None] * (start + needed) ** (1.0 / shape[:, None])
+        fails = (rated + remaining_hours([mode], reached, [needed])).T
     gains, changed = np.zeros(records), np.zeros(records, bool)
     for number, ends in enumerate(fails):
         after = _expected(_with(life, rated, last, ends), others, costs, ages, seed)

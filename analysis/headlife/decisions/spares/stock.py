@@ -13,7 +13,6 @@ import numpy as np
 
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
-from headlife.futures.distribution import ROUNDING
 from headlife.numbers import fraction, not_negative, positive
 
 if TYPE_CHECKING:
@@ -219,13 +218,9 @@ def expected_shortfall(demand: Demand, last: int) -> Floats:
         Shortfalls [heads], (last + 1,).
     """
     # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
-    beyond = np.maximum(1.0 - np.cumsum(demand.pmf), 0.0)
-    beyond[beyond < ROUNDING] = 0.0
-    from_level = np.cumsum(beyond[::-1])[::-1]
-    shortfall = np.zeros(last + 1)
-    shared = min(last + 1, from_level.size)
-    shortfall[:shared] = from_level[:shared]
-    return shortfall
+    at_least = np.cumsum(demand.pmf[::-1])[::-1]
+    beyond = np.append(at_least[1:], np.zeros(max(last + 2 - at_least.size, 1)))
+    return np.asarray(np.cumsum(beyond[::-1])[::-1][: last + 1])
 
 
 def whole_heads(name: str, value: float) -> int:

@@ -100,7 +100,7 @@ def as_svg(
     """
     with headlife_style():
         figure = Figure(figsize=size, layout="constrained")
-        FigureCanvasSVG(figure)
+        canvas = FigureCanvasSVG(figure)
         panels = figure.subplots(
             len(draw), 1, sharex=True, squeeze=False, height_ratios=heights
         ).ravel()
@@ -111,7 +111,8 @@ def as_svg(
         with warnings.catch_warnings():
             # A name in a script the font lacks shows as boxes here; the tables carry it in full.
             warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
-            figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None})
+            # Saving the usual way would draw everything twice, once to lay it out.
+            canvas.print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     return written.getvalue()
 
 

@@ -13,6 +13,7 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.numbers import day, hours, percent, span
+from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
@@ -48,6 +49,7 @@ def first_screen(review: Review, both: TwoWays | None = None) -> Html:
     when = f"as of {day(review.as_of)} · {rows_read(review)}"
     return first_lines("Quarterly head review", review.shop_name, when) + Html(
         f'<div class="cards">{"".join(cards)}</div>{_without_card(review)}'
+        f"{_practised(review)}"
         f'<p class="reading">{typeset(_reading(review))}</p>',
     )
 
@@ -61,6 +63,12 @@ def _without_card(review: Review) -> str:
         for answer in review.stock
         if answer.head_type not in judged and stock.note_sentence(answer)
     )
+
+
+def _practised(review: Review) -> str:
+    """Ask about every head type for which the shop clearly does not do what it says."""
+    said = [practice_sentence(found) for found in review.practised]
+    return "".join(f'<p class="reading">{typeset(one)}</p>' for one in said if one)
 
 
 def _card(
@@ -100,7 +108,8 @@ def _soft(*notes: str) -> str:
 
 def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
-    words = typeset(rating.rating_sentence(verdict))
+    assumed = rating.assumed_sentence(stratum)
+    words = typeset(f"{rating.rating_sentence(verdict)} {assumed}".strip())
     notes = _soft(
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.basis(stratum),

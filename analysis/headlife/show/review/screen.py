@@ -10,6 +10,7 @@ from headlife.show.terminal import Screen, Verdict
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.fit import division_sentence
 from headlife.show.words.numbers import day
+from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
@@ -46,6 +47,9 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
         [_stock(review, answer, both) for answer in review.stock],
         right=(1, 2),
     )
+    for found in review.practised:
+        if said := practice_sentence(found):
+            screen.say(said)
     screen.table(
         "Which heads to watch?",
         ["Head type, role", "In words"],
@@ -62,6 +66,7 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
 def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
     parts = (
         rating.rating_sentence(stratum.verdict),
+        rating.assumed_sentence(stratum),
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )

@@ -14,10 +14,12 @@ from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.fit import division_sentence
+from headlife.show.words.practice import practice_sentence
 from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
+    from headlife.decisions.practised import Practised
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
@@ -43,7 +45,8 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
         `format`, `shop`, `as_of`, `ratings` (per head type and role), `divisions` (the same by
         further columns, such as the lot), `stock` (per head type, in
         the shape that the spares study has too), `watch` (per head in service, worst first),
-        `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
+        `practice` (stated and done, per head
+        type), `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
         [heads]; a number that does not exist is null.
     """
     return answers(
@@ -61,13 +64,15 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
         ],
         stock=[_stock(review, answer, both) for answer in review.stock],
         watch=rows(review.watch[_WATCHED]),
+        practice=[_practised(found) for found in review.practised],
         build_hours=review.build_hours,
         left_out=[left_out_sentence(left) for left in review.left_out],
         records={
             "file": review.source,
             "rows_read": review.rows_read,
             "rows_accepted": review.rows_accepted,
-            "rows_set_aside": review.rows_read - review.rows_accepted,
+            "rows_set_aside": review.rows_read - review.rows_accepted - review.rows_no_record,
+            "rows_no_record": review.rows_no_record,
         },
     )
 
@@ -122,6 +127,26 @@ def _standing(review: Review, stratum: Stratum) -> dict[str, Any] | None:
         "probability_over_kinds": overturn.averaged,
         "stands": overturn.stands,
         "sentence": standing.standing_sentence(found),
+    }
+
+
+def _practised(found: Practised) -> dict[str, Any]:
+    """Give what is stated and what is done, for one head type."""
+    practice, visits = found.practice, found.visits
+    return {
+        "head_type": found.head_type,
+        "stated": practice.stated,
+        "practised": practice.policy,
+        "probability": practice.chance,
+        "since": _date(found.since),
+        "mean_hours_late": practice.lag_hours,
+        "planned_swaps": practice.swaps,
+        "reached": practice.reached,
+        "ran_past": practice.ran_past,
+        "visits": visits.visits,
+        "joined": visits.joined,
+        "probability_joined": visits.chance,
+        "sentence": practice_sentence(found),
     }
 
 

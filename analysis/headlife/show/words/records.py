@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 
 def rows_read(made: Provenance) -> str:
-    """Say how many rows were read and how many were set aside.
+    """Say how many rows were read, how many were set aside and how many are no records.
 
     Parameters
     ----------
@@ -21,6 +21,11 @@ def rows_read(made: Provenance) -> str:
     str
         The words.
     """
-    aside = made.rows_read - made.rows_accepted
-    read = f"{made.rows_read:,} rows read from {made.source}"
-    return f"{read}, {aside:,} set aside" if aside else f"{read}, all used"
+    others = made.rows_no_record
+    aside = made.rows_read - made.rows_accepted - others
+    parts = [
+        f"{made.rows_read:,} rows read from {made.source}",
+        f"{others:,} of them no records" if others else "",
+        f"{aside:,} set aside" if aside else "all used" if not others else "all others used",
+    ]
+    return ", ".join(part for part in parts if part)

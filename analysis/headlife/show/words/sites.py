@@ -139,8 +139,8 @@ def left_out_sentence(left: LeftOut) -> str:
     if left.what == SINGLE_LIVES:
         return (
             "Lives were reduced file by file: curves and plots of single lives, the answers read "
-            "both ways, whether a verdict is confirmed and what would overturn it, and the "
-            "forecast of a quarter ago need one table."
+            "both ways, whether a verdict is confirmed and what would overturn it, whether the "
+            "shop does what its settings say, and the forecast of a quarter ago need one table."
         )
     if left.what == OTHER_HEADS:
         return (

@@ -1,0 +1,159 @@
+"""Does the shop do what its settings say: when heads are swapped, and both heads in one visit?
+
+From a case: for every head type, the policy that its installations follow, since when and how
+late, beside the one in the settings; and from which age the other head of a printer is swapped
+along. A difference is told, with the change of the settings that would make forecasts follow what
+is done; which of the two is true is for the shop to say. Never changes an answer by itself.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.fleet.joint_visits import JointVisits, joint_visits, visits_with_another
+from headlife.fleet.practice import EARLY, Practice, practised_policy
+from headlife.records.as_of import known_on, whole_days
+from headlife.shop.policy_book import ROLES, policies_on
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.case import Case
+    from headlife.shop.policy import Policy
+
+# A difference is told from this probability on, and from so many heads or visits.
+CLEAR: Final = 0.95
+FEWEST: Final = 3
+JOIN_SHARES: Final = (0.5, 0.6, 0.7, 0.8, 0.9)  # of the due age, from which heads may be joined
+
+
+@dataclass(frozen=True)
+class Practised:
+    """What is stated and what is done, for one head type."""
+
+    head_type: str
+    """Head type."""
+    stated: Policy
+    """The policy in the settings on the day."""
+    practice: Practice
+    """The policy that the installations follow."""
+    visits: JointVisits
+    """Whether both heads are swapped in one visit, and from which age on."""
+    since: datetime.date | None
+    """Day from which the policy has been practised; None where no change is seen."""
+
+    @property
+    def other_policy(self) -> bool:
+        """Whether another policy than the stated one is clearly practised."""
+        told = max(self.practice.reached, self.practice.taken_working)
+        return not self.practice.as_stated and self.practice.chance >= CLEAR and told >= FEWEST
+
+    @property
+    def other_visits(self) -> bool:
+        """Whether heads are clearly swapped along though the settings do not say so."""
+        unsaid = math.isinf(self.stated.join_from) and math.isfinite(self.visits.join_from)
+        return unsaid and self.visits.chance >= CLEAR and self.visits.joined >= FEWEST
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """What `[policy]` would say if it were as practised; empty where it is as stated."""
+        change: dict[str, Any] = {}
+        if self.other_policy:
+            age = self.practice.swap_at
+            change["swap_at"] = "failure" if math.isinf(age) else age
+        if self.other_visits:
+            change["join_from"] = self.visits.join_from
+        return change
+
+
+def practised(case: Case) -> tuple[Practised, ...]:
+    """Compare what is stated with what is done, for every head type on record.
+
+    Parameters
+    ----------
+    case : Case
+        Records, settings and day.
+
+    Returns
+    -------
+    tuple of Practised
+        Head types in the settings' order; those whose policy differs by role or printer, and
+        those without an installation, are left out.
+    """
+    rows = known_on(case.records, case.as_of)
+    rows = rows[rows["hours_out"] > rows["hours_in"]]
+    types = [name for name in case.shop.head_types if (rows["head_type"] == name).any()]
+    stated = {name: _one_policy(case, name, rows) for name in types}
+    # Where there is no swap age, the rating is what a head is old by.
+    due = {
+        name: min(case.shop.rated_hours[name], policy.comes_out_at if policy else math.inf)
+        for name, policy in stated.items()
+    }
+    table = _installations(rows, case, rows["head_type"].map(due).to_numpy(dtype=np.float64))
+    return tuple(
+        _compared(case, name, policy, table[table["head_type"] == name])
+        for name, policy in stated.items()
+        if policy is not None
+    )
+
+
+def _one_policy(case: Case, head_type: str, rows: pd.DataFrame) -> Policy | None:
+    """Give the policy of a head type where it is the same in every role and printer."""
+    book = policies_on(case.shop, case.day)
+    printers = [str(name) for name in rows["printer"].unique()]
+    ages = {book.of(head_type, role, name).comes_out_at for role in ROLES for name in printers}
+    return book.of(head_type) if len(ages) == 1 else None
+
+
+def _installations(rows: pd.DataFrame, case: Case, due: Any) -> pd.DataFrame:
+    """Installations with what the two questions ask: days, planned swaps and joined ones."""
+    reusable = case.shop.reasons.reusable
+    kept = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
+    out = rows["reason"].notna().to_numpy(dtype=bool) & ~kept
+    table = rows[["head_type", "printer", "position", "hours_in", "hours_out"]].assign(
+        day_in=whole_days(rows["date_in"]).astype(float),
+        day_out=whole_days(rows["date_out"]).astype(float),
+        used_up=out,
+        due=due,
+    )
+    working = rows["suspension"].notna().to_numpy(dtype=bool) & ~kept
+    # A head taken out before it was due together with the other one came along.
+    together = table[out].groupby(["printer", "day_out"])["position"].transform("nunique")
+    with_other = together.reindex(table.index).fillna(1).to_numpy() > 1
+    early = table["hours_out"].to_numpy() < EARLY * due
+    return table.assign(planned=working & ~(with_other & early))
+
+
+def _compared(case: Case, head_type: str, stated: Policy, own: pd.DataFrame) -> Practised:
+    settings = case.shop.head_types[head_type]
+    offered = {
+        "at the notice": settings.notice_hours,
+        "at the rating": settings.rated_hours,
+        "run to failure": math.inf,
+    }
+    name = next((n for n, age in offered.items() if age == stated.comes_out_at), stated.name)
+    offered[name] = stated.comes_out_at
+    practice = practised_policy(
+        own["hours_in"], own["hours_out"], own["day_in"], own["day_out"], own["planned"],
+        offered, name, settings.rated_hours,
+    )  # fmt: skip
+    other, too, _ = visits_with_another(
+        own["printer"], own["position"], own["day_in"], own["day_out"],
+        own["hours_in"], own["hours_out"], own["used_up"], own["due"],
+    )  # fmt: skip
+    due = min(settings.rated_hours, stated.comes_out_at)
+    since = practice.since
+    return Practised(
+        head_type=head_type,
+        stated=stated,
+        practice=practice,
+        visits=joint_visits(other, too, [share * due for share in JOIN_SHARES]),
+        since=None
+        if since is None
+        else datetime.date(1970, 1, 1) + datetime.timedelta(days=math.ceil(since)),
+    )

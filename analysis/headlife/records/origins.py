@@ -1,0 +1,114 @@
+"""Where in the shop's files does each entry stand? For messages, and to find a cell again.
+
+An entry is a row or, where a row holds a group of columns for each head position, one group of
+it. Entries of a single table are numbered as a spreadsheet numbers its rows; those of several
+sheets, files or groups are numbered through, and their place is said in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+_LETTERS: Final = 26
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet or file, as one group of its columns is read."""
+
+    file: str
+    """Name of the file."""
+    sheet: str = ""
+    """Name of the sheet, where there are several."""
+    group: str = ""
+    """Head position of the group of columns, where there are several."""
+    places: Mapping[str, int] = field(default_factory=dict)
+    """Column -> its place in a row, from 0."""
+
+
+class EntryNumber(int):
+    """An entry's number that people read as the place where it stands."""
+
+    words: str
+
+    @classmethod
+    def of(cls, entry: int, words: str) -> EntryNumber:
+        """Give an entry's number the words that follow "row"."""
+        number = cls(entry)
+        number.words = words
+        return number
+
+    def __repr__(self) -> str:
+        return self.words
+
+    def __str__(self) -> str:
+        return self.words
+
+    def __format__(self, spec: str) -> str:
+        return format(self.words, spec)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A cell of the shop's files."""
+
+    file: str
+    sheet: str
+    row: int
+    column: str
+    """Letters, as a spreadsheet names it; empty where the table has no such column."""
+
+
+@dataclass(frozen=True)
+class Origins:
+    """Where entries stand."""
+
+    sheets: tuple[Sheet, ...]
+    """Every sheet and group read."""
+    sheet_of: np.ndarray | None = None
+    """Entry, from 1 -> place in `sheets`; None for a single table."""
+    row_of: np.ndarray | None = None
+    """Entry, from 1 -> row as a spreadsheet numbers it; None where that is the entry's number."""
+
+    def name(self, entry: int) -> str:
+        """Say where an entry stands; follows the word "row"."""
+        if self.sheet_of is None or self.row_of is None:
+            return str(entry)
+        one = self.sheets[int(self.sheet_of[entry - 1])]
+        files = {sheet.file for sheet in self.sheets}
+        parts = [
+            f"of sheet '{one.sheet}'" if one.sheet else "",
+            f"of {one.file}" if len(files) > 1 else "",
+            f"({one.group})" if one.group else "",
+        ]
+        return " ".join([str(int(self.row_of[entry - 1])), *(part for part in parts if part)])
+
+    def named(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Let `row` say where an entry stands, wherever it is written into a sentence."""
+        if self.sheet_of is None:
+            return rows
+        names = np.empty(len(rows), dtype=object)
+        names[:] = [EntryNumber.of(row, self.name(row)) for row in rows["row"].tolist()]
+        return rows.assign(row=names)
+
+    def cell(self, entry: int, column: str) -> Cell:
+        """Find the cell of an entry in a column."""
+        one = self.sheets[0 if self.sheet_of is None else int(self.sheet_of[entry - 1])]
+        row = entry if self.row_of is None else int(self.row_of[entry - 1])
+        place = one.places.get(column)
+        return Cell(one.file, one.sheet, row, "" if place is None else letters(place))
+
+
+def letters(place: int) -> str:
+    """Name a column as spreadsheets do, from its place counted from 0."""
+    text = ""
+    place += 1
+    while place:
+        place, rest = divmod(place - 1, _LETTERS)
+        text = chr(ord("A") + rest) + text
+    return text

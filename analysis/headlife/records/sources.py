@@ -1,0 +1,133 @@
+"""Which sheets and files hold the log, and what stands in a single cell of them?
+
+Answers from the path given and the settings' `[intake]`: one table, several sheets, further
+files beside it. It opens them and interprets nothing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from headlife.errors import RecordsError
+from headlife.records.cells import quoted
+from headlife.records.columns import recogniser
+from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
+from headlife.settings_errors import nearest
+from headlife.shop import Intake, Shop
+
+_ENOUGH_NAMES: Final = 2
+
+
+def open_tables(path: str | Path, shop: Shop) -> list[TextTable]:
+    """Open the tables of a log.
+
+    Parameters
+    ----------
+    path : str or Path
+        Its table, or the first of them.
+    shop : Shop
+        The settings: `[intake] sheets` and `more_files`.
+
+    Returns
+    -------
+    list of TextTable
+        In order; their rows are still to be read.
+
+    Raises
+    ------
+    RecordsError
+        A file or sheet is missing, is no table, or does not look like one of the log.
+    """
+    first = Path(path)
+    files = [first, *(first.parent / name for name in shop.intake.more_files)]
+    twice = [file.name for file in files if [f.resolve() for f in files].count(file.resolve()) > 1]
+    if twice:
+        raise RecordsError(
+            f"{twice[0]} is read twice; name each file of the log once, on the command line or in "
+            "[intake] more_files."
+        )
+    return [table for file in files for table in _tables(file, shop)]
+
+
+def _tables(path: Path, shop: Shop) -> list[TextTable]:
+    intake, recognise = shop.intake, recogniser(shop)
+    if intake.sheets is None or not is_workbook(path):
+        return [open_table(path, intake, recognise)]
+    opened = []
+    for sheet in _sheets(path, intake):
+        of_sheet = intake.model_copy(update={"sheet": sheet})
+        table = replace(open_table(path, of_sheet, recognise), sheet=sheet)
+        if recognise(table.header) < _ENOUGH_NAMES:
+            raise RecordsError(
+                f"{table.label}: no row of it names the log's columns, unlike the other sheets; "
+                'give it the same header, or name the sheets of the log, [intake] sheets = ["..."].'
+            )
+        opened.append(table)
+    return opened
+
+
+def _sheets(path: Path, intake: Intake) -> list[str]:
+    from headlife.records.workbook import sheet_names
+
+    visible = sheet_names(path)
+    if intake.sheets != "all":
+        wanted = list(intake.sheets or ())
+        for name in wanted:
+            if name not in visible:
+                raise RecordsError(
+                    f"{path.name}: there is no sheet {quoted(name)}{nearest(name, visible)}; "
+                    f"correct [intake] sheets, the sheets are {', '.join(map(quoted, visible))}."
+                )
+        return wanted
+    elsewhere = {intake.readings.sheet if intake.readings else None}
+    elsewhere.add(intake.as_of_cell[0] if intake.as_of_cell else None)
+    return [name for name in visible if name not in elsewhere]
+
+
+def source_name(tables: Sequence[TextTable]) -> str:
+    """Name the files of a log."""
+    files = list(dict.fromkeys(table.file for table in tables))
+    return files[0] if len(files) == 1 else f"{', '.join(files[:-1])} and {files[-1]}"
+
+
+def source_hash(tables: Sequence[TextTable]) -> str:
+    """SHA-256 of the file's bytes; of several, of their hashes one after the other."""
+    hashes = list(dict.fromkeys(table.sha256 for table in tables))
+    return hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
+
+
+def cell_text(path: str | Path, intake: Intake, sheet: str | None, row: int, column: int) -> str:
+    """Give what stands in one cell.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    intake : Intake
+        The settings.
+    sheet : str or None
+        Its sheet; None for the one the records are in.
+    row, column : int
+        From 1.
+
+    Raises
+    ------
+    RecordsError
+        The cell is blank or does not exist.
+    """
+    path = Path(path)
+    wanted = intake.model_copy(update={"sheet": sheet or intake.sheet})
+    for number, cells in plain_rows(path, wanted, lambda cells: 0):
+        if number == row and column <= len(cells) and cells[column - 1].strip():
+            return cells[column - 1]
+        if number > row:
+            break
+    where = f"sheet '{sheet}', " if sheet else ""
+    raise RecordsError(
+        f"{path.name}, {where}row {row}, column {column}: the cell is blank, and [intake] as_of "
+        "says that it holds the day; write the day there, or correct that line."
+    )

@@ -1,0 +1,65 @@
+"""Does the shop do what its settings say? In words, where it clearly does not.
+
+From what `decisions.practised` found; asks which is true and never answers.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from headlife.show.words.numbers import counted, day, hours
+
+if TYPE_CHECKING:
+    from headlife.decisions.practised import Practised
+
+
+def practice_sentence(found: Practised) -> str:
+    """Say where a shop does not do what its settings say, and ask which is true.
+
+    Parameters
+    ----------
+    found : Practised
+        What is stated and what is done, for one head type.
+
+    Returns
+    -------
+    str
+        The sentences; empty where what is done is what is stated, or too little is known.
+    """
+    said = (_policy(found), _visits(found))
+    return " ".join(one for one in said if one)
+
+
+def _policy(found: Practised) -> str:
+    if not found.other_policy:
+        return ""
+    practice = found.practice
+    since = "" if found.since is None else f" since {day(found.since)}"
+    stated = f"{found.head_type}: the settings say {_swapped(practice.stated)}"
+    if math.isinf(practice.swap_at):
+        seen = (
+            f"{practice.ran_past} of {counted(practice.reached, 'head', 'heads')} that reached it "
+            "ran on more than a tenth past it"
+        )
+    else:
+        seen = f"{counted(practice.swaps, 'head was', 'heads were')} swapped at that age"
+    return (
+        f"{stated}; by the records it is {_swapped(practice.policy)}{since} ({seen}). Which is "
+        "true? Forecasts follow the settings."
+    )
+
+
+def _swapped(policy: str) -> str:
+    return policy if policy.startswith("run") else f"swap {policy}"
+
+
+def _visits(found: Practised) -> str:
+    if not found.other_visits:
+        return ""
+    visits = found.visits
+    return (
+        f"{found.head_type}: at {visits.joined} of {counted(visits.visits, 'visit', 'visits')} the "
+        f"printer's other head was swapped too, from about {hours(visits.join_from)} on, which the "
+        "settings do not say ([policy] join_from). Forecasts follow the settings."
+    )

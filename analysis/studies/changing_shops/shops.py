@@ -1,0 +1,232 @@
+"""A simulated shop over the calendar: printers with two heads, their hours, and how heads come out.
+
+The truth behind the studies of practice and of workload: hours that vary from quarter to quarter
+and grow, lives that are known, swaps by a policy that may change on a day, late by a while, and
+both heads in one visit. It writes down installations as a shop would, and goes on from any state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from headlife.numbers import Floats
+from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
+
+RATED_HOURS: Final = 1500.0
+
+
+@dataclass(frozen=True)
+class Truth:
+    """How a shop really is."""
+
+    printers: int = 14
+    """Printers, two positions each [-]."""
+    weekly_hours: float = 45.0
+    """Print hours of every printer a week, on the day of the forecast [h]."""
+    shape: float = 2.2
+    """Weibull shape of the lives [-]."""
+    scale: float = 1800.0
+    """Their scale [h]."""
+    common: float = 0.0
+    """Coefficient of variation of a quarter's hours that all printers share [-]."""
+    single: float = 0.0
+    """The same of each printer beside it [-]."""
+    growth: float = 0.0
+    """Growth of print hours in a year [-]."""
+    swap_at: float = np.inf
+    """Age at which heads are swapped from the day of the change on [h]."""
+    swap_before: float = np.inf
+    """Age at which they were swapped before [h]."""
+    lag: float = 0.0
+    """Mean print hours from when a head is due until it is swapped [h]."""
+    join_from: float = np.inf
+    """Age from which the other head of the printer is swapped along [h]."""
+    staggered: bool = False
+    """Whether printers started at any time within the record, or all at its beginning."""
+
+
+@dataclass(frozen=True)
+class Installations:
+    """What a shop wrote down, one value per installation; days from the beginning of the record."""
+
+    printer: np.ndarray
+    """Printer number."""
+    position: np.ndarray
+    """0 or 1."""
+    day_in: Floats
+    """Day it went in [days]."""
+    day_out: Floats
+    """Day it came out or was last read [days]."""
+    hours_in: Floats
+    """Age when it went in [h]."""
+    hours_out: Floats
+    """Age when it came out or was last read [h]."""
+    failed: np.ndarray
+    """Whether it failed."""
+    planned: np.ndarray
+    """Whether it was swapped because it was due."""
+    joined: np.ndarray
+    """Whether it was swapped along."""
+
+    @property
+    def used_up(self) -> np.ndarray:
+        """Whether the head came out, for whatever reason."""
+        return self.failed | self.planned | self.joined
+
+    @property
+    def in_service(self) -> np.ndarray:
+        """Whether the head is in still."""
+        return ~self.used_up
+
+
+def quarterly_factors(truth: Truth, quarters: int, rng: np.random.Generator) -> Floats:
+    """Draw factors on print hours with mean 1, common times single, (printers, quarters) [-]."""
+    common, single = (np.sqrt(np.log1p(cv**2)) for cv in (truth.common, truth.single))
+    shared = np.exp(common * rng.normal(size=quarters) - 0.5 * common**2)
+    own = np.exp(single * rng.normal(size=(truth.printers, quarters)) - 0.5 * single**2)
+    return np.asarray(shared * own, float)
+
+
+def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) -> Installations:
+    """Let a shop work for some weeks and write down its installations.
+
+    Parameters
+    ----------
+    truth : Truth
+        How it is.
+    weeks : float
+        Length of the record [weeks].
+    change : float
+        Week in which its policy changed [weeks].
+    rng : numpy.random.Generator
+        Source of random numbers.
+
+    Returns
+    -------
+    Installations
+    """
+    quarters = int(np.ceil(weeks / WEEKS_PER_QUARTER))
+    factors = quarterly_factors(truth, quarters, rng)
+    # Quarters end with the record, so that the next one is a new one.
+    edges = weeks - WEEKS_PER_QUARTER * np.arange(quarters, -1, -1)
+    begins = weeks * rng.random(truth.printers) * truth.staggered
+    ages = np.zeros((truth.printers, 2))
+    rows = []
+    for printer in range(truth.printers):
+        clock = _Clock(truth, edges, factors[printer], weeks, begins[printer])
+        rows += _run(truth, printer, ages[printer], clock, clock.hours_at(change), rng)
+    return _installations(rows)
+
+
+def next_quarter(truth: Truth, ages: Floats, futures: int, rng: np.random.Generator) -> np.ndarray:
+    """Heads used up in the quarter that follows, in several futures, (futures,) [heads]."""
+    used = np.zeros(futures, int)
+    for future in range(futures):
+        factors = quarterly_factors(truth, 1, rng)
+        grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
+        for printer in range(truth.printers):
+            steady = replace(truth, growth=0.0, weekly_hours=truth.weekly_hours * grown)
+            clock = _Clock(
+                steady, np.array([0.0, WEEKS_PER_QUARTER]), factors[printer], WEEKS_PER_QUARTER, 0.0
+            )
+            rows = _run(truth, printer, ages[printer], clock, -np.inf, rng)
+            used[future] += sum(bool(row[-3] or row[-2] or row[-1]) for row in rows)
+    return used
+
+
+class _Clock:
+    """Print hours of one printer over the calendar, and back."""
+
+    def __init__(
+        self, truth: Truth, edges: Floats, factors: Floats, weeks: float, begin: float
+    ) -> None:
+        self.weeks = np.linspace(begin, weeks, 1 + max(int(np.ceil((weeks - begin) * 2)), 1))
+        middle = 0.5 * (self.weeks[1:] + self.weeks[:-1])
+        quarter = np.clip(np.searchsorted(edges, middle) - 1, 0, factors.size - 1)
+        rate = truth.weekly_hours * factors[quarter]
+        rate = rate * (1.0 + truth.growth) ** ((middle - weeks) / WEEKS_PER_YEAR)
+        self.hours = np.concatenate([[0.0], np.cumsum(rate * np.diff(self.weeks))])
+
+    @property
+    def end(self) -> float:
+        return float(self.hours[-1])
+
+    def hours_at(self, week: float) -> float:
+        """Print hours since its begin at a week [h]; infinite after the end."""
+        if week > self.weeks[-1]:
+            return np.inf
+        return float(np.interp(week, self.weeks, self.hours))
+
+    def day_at(self, hours: float) -> float:
+        """Whole day on which print hours are reached [days]."""
+        return float(np.round(DAYS_PER_WEEK * np.interp(hours, self.hours, self.weeks)))
+
+
+def _run(
+    truth: Truth,
+    printer: int,
+    ages: Floats,
+    clock: _Clock,
+    change: float,
+    rng: np.random.Generator,
+) -> list[tuple[float, ...]]:
+    """Go from visit to visit of one printer; rows as `Installations` has them."""
+    heads = [_Head(truth, -float(age), 0.0, change, rng) for age in ages]
+    rows = []
+    while True:
+        first = min(heads, key=lambda head: head.out)
+        if first.out >= clock.end:
+            break
+        now = first.out
+        visited = [head for head in heads if head is first or now - head.born >= truth.join_from]
+        for head in visited:
+            failed = head is first and head.fails <= head.swap
+            planned = head is first and not failed
+            rows.append(
+                _row(
+                    printer, heads.index(head), head, now, clock, failed, planned, head is not first
+                )
+            )
+            heads[heads.index(head)] = _Head(truth, now, now, change, rng)
+    rows += [
+        _row(printer, place, head, clock.end, clock, False, False, False)
+        for place, head in enumerate(heads)
+    ]
+    return rows
+
+
+class _Head:
+    """A head in a position: when it was born, put in, will fail and will be swapped [h]."""
+
+    def __init__(
+        self, truth: Truth, born: float, put_in: float, change: float, rng: np.random.Generator
+    ) -> None:
+        self.born, self.put_in = born, put_in
+        lived = ((put_in - born) / truth.scale) ** truth.shape
+        self.fails = born + truth.scale * (lived + rng.exponential()) ** (1.0 / truth.shape)
+        due = born + truth.swap_before + truth.lag * rng.exponential()
+        if due >= change:
+            due = max(born + truth.swap_at, change, put_in) + truth.lag * rng.exponential()
+        self.swap = due
+        self.out = min(self.fails, self.swap)
+
+
+def _row(
+    printer: int, place: int, head: _Head, now: float, clock: _Clock, *how: bool
+) -> tuple[float, ...]:
+    days = clock.day_at(head.put_in), clock.day_at(now)
+    return (printer, place, *days, head.put_in - head.born, now - head.born, *how)
+
+
+def _installations(rows: list[tuple[float, ...]]) -> Installations:
+    columns = [np.array(column) for column in zip(*rows, strict=True)]
+    kinds: list[Callable[[np.ndarray], np.ndarray]] = [
+        *([lambda c: c.astype(int)] * 2),
+        *([lambda c: c.astype(float)] * 4),
+        *([lambda c: c.astype(bool)] * 3),
+    ]
+    return Installations(*(kind(column) for kind, column in zip(kinds, columns, strict=True)))
