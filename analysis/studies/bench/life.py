@@ -1,8 +1,8 @@
 """What does a posterior cost beside the libraries a user could pick instead?
 
 Ratios of medians taken in turns in one run, of processor time where one core does all the work, so
-that a busy machine slows both sides alike. Times alone, in microseconds, are told for the machine at
-hand.
+that a busy machine slows both sides alike. Times alone, in microseconds, are those of the machine
+at hand.
 """
 
 from __future__ import annotations
