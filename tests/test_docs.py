@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
-from shared.docs import build
+from shared.docs import build, docstrings
 
 import headlife as hl
 
@@ -42,3 +44,33 @@ def test_every_name_of_the_front_door_and_every_module_has_its_place():
         if not path.stem.startswith("__"):
             parts = path.relative_to(build.ROOT / "analysis" / "headlife").with_suffix("").parts
             assert ".".join(parts) in pages
+
+
+def test_every_public_name_says_what_it_takes_and_gives():
+    found = [
+        fault for name, one in docstrings.public_names() for fault in docstrings.faults(name, one)
+    ]
+    assert found == []
+
+
+def undocumented(hours: float) -> float:
+    """Say nothing of what it takes."""
+    return hours
+
+
+@dataclasses.dataclass(frozen=True)
+class Bare:
+    """A result whose field says nothing."""
+
+    told: float
+    """A field with its docstring [h]."""
+    untold: float
+
+
+def test_what_a_docstring_leaves_out_is_found():
+    name = f"{__name__}.undocumented"
+    assert [line.split(": ")[1] for line in docstrings.faults(name, undocumented)] == [
+        "Parameters {'hours'} not documented",
+        "No Returns section found",
+    ]
+    assert docstrings.faults("Bare", Bare) == ["Bare.untold: a field without its docstring"]

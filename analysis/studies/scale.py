@@ -297,19 +297,20 @@ def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
 
     rng = np.random.default_rng(1)
 
-    def evidence() -> Evidence:
-        age = 1500.0 * rng.weibull(2.0, 20)
-        return Evidence.from_lives(
-            0.0, np.minimum(age, 1200.0), age <= 1200.0, reference_hours=1200.0
-        )
+    def modes() -> dict[str, Evidence]:
+        """Twenty heads that wear or damage may end, whichever comes first."""
+        ends = 1500.0 * rng.weibull(2.0, (2, 20))
+        ran = np.minimum(ends.min(axis=0), 1200.0)
+        return {
+            mode: Evidence.from_lives(0.0, ran, own <= ran, reference_hours=1200.0)
+            for mode, own in zip(("wear", "damage"), ends, strict=True)
+        }
 
     with tempfile.TemporaryDirectory() as name:
         paths = []
         for i in range(sites):
             strata = tuple(
-                GroupEvidence(
-                    Group("A", role), 1200.0, 20, {m: evidence() for m in ("wear", "damage")}
-                )
+                GroupEvidence(Group("A", role), 1200.0, 20, modes())
                 for role in ("model", "support")
             )
             day = datetime.date(2026, 9, 30)

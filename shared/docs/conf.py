@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import importlib
+import sys
+from pathlib import Path
+from typing import Any
+
 import headlife
+
+sys.path.insert(0, str(Path(__file__).parent))
+docstrings = importlib.import_module("docstrings")
 
 project = "headlife"
 author = "the headlife developers"
@@ -41,3 +49,20 @@ html_theme_options = {
     "head_font_family": "system-ui, sans-serif",
 }
 html_sidebars = {"**": ["about.html", "searchbox.html", "navigation.html"]}
+
+
+def name_what_is_left_out(app: Any, what: str, name: str, thing: Any, *_: Any) -> None:
+    """Make every fault of a public docstring a warning, and so an error of the build."""
+    from sphinx.util import logging
+
+    if what in {"function", "method", "class"} and name.startswith("headlife."):
+        own = getattr(thing, "__module__", "")
+        # A name of the front door is looked at where it is defined.
+        if name.rpartition(".")[0].startswith(own):
+            for fault in docstrings.faults(name, thing):
+                logging.getLogger(__name__).warning(fault)
+
+
+def setup(app: Any) -> None:
+    """Check docstrings as they are read."""
+    app.connect("autodoc-process-docstring", name_what_is_left_out)

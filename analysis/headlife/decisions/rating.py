@@ -127,7 +127,7 @@ def judge_ratings(
     ----------
     lives : ManyLives
         Posteriors of their lives, from `fit_many`.
-    rated_hours, share, confidence, claim
+    rated_hours, share, confidence, claim : float, float, float, Claim
         The claim, as for `judge_rating`.
 
     Returns

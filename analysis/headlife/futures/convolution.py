@@ -56,7 +56,18 @@ class SwapDistribution:
     """Mean number of failures by then, positions x grid [heads]."""
 
     def every(self, steps: int) -> SwapDistribution:
-        """Keep one in so many steps of the grid."""
+        """Keep one in so many steps of the grid.
+
+        Parameters
+        ----------
+        steps : int
+            How many steps are one.
+
+        Returns
+        -------
+        SwapDistribution
+            The distribution on the coarser grid.
+        """
         kept = slice(None, None, steps)
         return replace(
             self,

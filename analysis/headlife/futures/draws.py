@@ -310,6 +310,11 @@ def hazard_ahead(modes: Sequence[ModeDraws], ages: Hours, hours: Any) -> Hours:
         Present ages [h], heads x 1.
     hours : float or array of float
         Hours ahead [h], heads x 1.
+
+    Returns
+    -------
+    Hours
+        Hazards [-].
     """
     end = np.maximum(ages + hours, LEAST_AGE)
     gained: Any = 0.0

@@ -88,7 +88,18 @@ class Hazard(Protocol):
     """Distribution of the log hazard at each of k shapes, of one life (k,) or of many (n, k)."""
 
     def at(self, index: Any) -> Hazard:
-        """Index all but the last axis; one life serves any levels as it is."""
+        """Index all but the last axis; one life serves any levels as it is.
+
+        Parameters
+        ----------
+        index : index
+            Which lives.
+
+        Returns
+        -------
+        Hazard
+            Those lives.
+        """
 
     def chance(self, level: FloatArray, slope: FloatArray, weights: Weights) -> Chance:
         """Probability that the log hazard is below a level, averaged over shapes.
@@ -109,14 +120,38 @@ class Hazard(Protocol):
         """
 
     def below(self, level: FloatArray, weights: Weights) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """Give the same without slopes: probability below [-], and where nodes are too coarse."""
+        """Give the same without slopes: probability below [-], and where nodes are too coarse.
+
+        Parameters
+        ----------
+        level : array of float
+            Log hazards [-].
+        weights : Weights
+            Weight of each node [-].
+
+        Returns
+        -------
+        tuple of arrays
+            Probabilities [-], and true where nodes are too coarse.
+        """
 
     @property
     def moments(self) -> tuple[FloatArray, Any, Any, Any]:
         """Cumulants of the log hazard to begin a search with: about, and only the mean by shape."""
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
-        """Log hazards [-] and weights [-], (k, j), for averaging over one life."""
+        """Log hazards [-] and weights [-], (k, j), for averaging over one life.
+
+        Parameters
+        ----------
+        per_shape : int
+            Points at each shape.
+
+        Returns
+        -------
+        tuple of arrays of float
+            Log hazards and weights, (k, j) each.
+        """
 
 
 @dataclass(frozen=True, eq=False)

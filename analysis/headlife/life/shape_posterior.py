@@ -57,7 +57,18 @@ class LogDensity(Protocol):
         """
 
     def of(self, which: Indices) -> LogDensity:
-        """Take some of the lives."""
+        """Take some of the lives.
+
+        Parameters
+        ----------
+        which : index
+            Which lives.
+
+        Returns
+        -------
+        LogDensity
+            Those lives.
+        """
 
 
 class ShapeNodes(NamedTuple):

@@ -429,6 +429,7 @@ def _refuse_other_heads(group: Group, heads: int, modes: Sequence[Evidence]) -> 
             len(one.intervals)
             or len(first.intervals)
             or one.log_curve.shape != first.log_curve.shape
+            or np.array_equal(one.log_curve, first.log_curve)  # quick, and nearly always so
             or np.allclose(one.log_curve, first.log_curve, rtol=0.0, atol=_SAME_CURVE)
         )
         for one in modes

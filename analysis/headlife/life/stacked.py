@@ -99,7 +99,7 @@ class StackedEvidence:
         ----------
         groups : array of str or int
             Group that each life belongs to, (n,).
-        entry_hours, exit_hours, failed, reference_hours, weights
+        entry_hours, exit_hours, failed, reference_hours, weights : arrays, float
             As for `Evidence.from_lives`.
 
         Returns

@@ -23,6 +23,18 @@ Day = str | date | pd.Timestamp | np.datetime64
 def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
     """Return accepted rows as they were known at the end of a day; default all of them.
 
+    Parameters
+    ----------
+    records : Records
+        The records.
+    as_of : str or date
+        The day; None for the last.
+
+    Returns
+    -------
+    DataFrame
+        The rows.
+
     Raises
     ------
     RecordsError
@@ -57,17 +69,52 @@ def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
 
 
 def days_between(start: np.ndarray, end: np.ndarray | np.datetime64) -> np.ndarray:
-    """Count the days from one array of days to another, or to one day."""
+    """Count the days from one array of days to another, or to one day.
+
+    Parameters
+    ----------
+    start : array
+        First days, (n,).
+    end : array or np.datetime64
+        Last days, or one day.
+
+    Returns
+    -------
+    array
+        Days, (n,).
+    """
     return np.asarray((end - start).astype(float))
 
 
 def whole_days(dates: pd.Series) -> np.ndarray:
-    """Give dates as calendar days."""
+    """Give dates as calendar days.
+
+    Parameters
+    ----------
+    dates : Series
+        Dates, (n,).
+
+    Returns
+    -------
+    array
+        Days, (n,).
+    """
     return dates.to_numpy().astype("datetime64[D]")
 
 
 def day_of(as_of: Day) -> np.datetime64:
-    """Read an as-of date."""
+    """Read an as-of date.
+
+    Parameters
+    ----------
+    as_of : str or date
+        The day; None for the last.
+
+    Returns
+    -------
+    np.datetime64
+        The day.
+    """
     try:
         return np.datetime64(pd.Timestamp(as_of).date(), "D")
     except (ValueError, TypeError):

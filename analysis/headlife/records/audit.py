@@ -140,7 +140,18 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
 
 
 def findings_frame(findings: Sequence[Finding]) -> pd.DataFrame:
-    """Put findings into the table that `frames` describes."""
+    """Put findings into the table that `frames` describes.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        The findings.
+
+    Returns
+    -------
+    DataFrame
+        The table.
+    """
     return pd.DataFrame(
         [astuple(f) for f in findings], columns=list(columns_of("findings"))
     ).astype(object)

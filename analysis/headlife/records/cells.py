@@ -42,10 +42,22 @@ class Problem:
     """Why a cell cannot be read, and what to do; the sentence follows the column's name."""
 
     sentence: str
+    """What is wrong, and what to do."""
 
 
 def spreadsheet_error(text: str) -> bool:
-    """Tell whether a cell shows a failed formula."""
+    """Tell whether a cell shows a failed formula.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     return text[:1] == "#" and text.upper() in SPREADSHEET_ERRORS
 
 
@@ -55,7 +67,18 @@ SPREADSHEET_ERROR: Final = Problem(
 
 
 def hidden_character(text: str) -> str | None:
-    """Name the first control or direction-changing character of a text, if there is one."""
+    """Name the first control or direction-changing character of a text, if there is one.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str or None
+        Its name; None when there is none.
+    """
     for character in text:
         if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn"):
             return f"U+{ord(character):04X}"
@@ -63,13 +86,35 @@ def hidden_character(text: str) -> str | None:
 
 
 def quoted(text: str) -> str:
-    """Quote a cell for a sentence: shortened, invisible characters named."""
+    """Quote a cell for a sentence: shortened, invisible characters named.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The quotation.
+    """
     shown = text if len(text) <= _VALUE_SHOWN else text[: _VALUE_SHOWN - 3] + "..."
     return "'" + "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in shown) + "'"
 
 
 def name_text(text: str) -> str:
-    """Write a name as it is compared: plain characters, trimmed, single spaces."""
+    """Write a name as it is compared: plain characters, trimmed, single spaces.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The name.
+    """
     if text.isascii() and text.isprintable():
         return clean(text)
     return plain(text)
@@ -93,13 +138,34 @@ def alike_key(name: str) -> str:
 
     They differ only in capitals, spaces, dashes, points or slashes, in zeros before a number, in
     ".0" after it, or in letters that look the same.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+
+    Returns
+    -------
+    str
+        What is compared.
     """
     number = _POINT_ZERO.sub("", name) if name[-1:] == "0" else name
     return _ZEROS.sub("", number.casefold().translate(_LOOKS_LIKE))
 
 
 def read_name(text: str) -> str | Problem | None:
-    """Read a serial, a type, a printer or another name; None when the cell is blank."""
+    """Read a serial, a type, a printer or another name; None when the cell is blank.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str or Problem or None
+        The name, what is wrong with it, or None.
+    """
     name = name_text(text)
     if not name:
         return None
@@ -114,12 +180,36 @@ def read_name(text: str) -> str | Problem | None:
 
 
 def read_note(text: str) -> str | None:
-    """Read a remark; kept as written, trimmed."""
+    """Read a remark; kept as written, trimmed.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str or None
+        The remark; None when blank.
+    """
     return text.strip() or None
 
 
 def read_role(text: str, words: Mapping[str, str] | None = None) -> str | Problem | None:
-    """Read a role: model or support, in any capitals, or a word the settings give for one."""
+    """Read a role: model or support, in any capitals, or a word the settings give for one.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    words : mapping of str to str, optional
+        The shop's own words for the roles.
+
+    Returns
+    -------
+    str or Problem or None
+        The role, what is wrong, or None.
+    """
     role = plain(text).casefold()
     own = {plain(word).casefold(): meaning for word, meaning in (words or {}).items()}
     role = own.get(role, role)
@@ -131,7 +221,18 @@ def read_role(text: str, words: Mapping[str, str] | None = None) -> str | Proble
 
 
 def read_yes(text: str) -> bool | Problem | None:
-    """Read a yes or a no; None when the cell is blank."""
+    """Read a yes or a no; None when the cell is blank.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    bool or Problem or None
+        Yes or no, what is wrong, or None.
+    """
     word = plain(text).casefold().rstrip(".")
     if not word:
         return None

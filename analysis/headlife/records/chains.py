@@ -40,9 +40,13 @@ class Doubt:
     """Rows that stay although they do not quite agree."""
 
     check: str
+    """Name of the check."""
     rows: str
+    """Numbers of the rows."""
     head: str
+    """The head they are about."""
     sentence: str
+    """What does not agree."""
 
 
 @dataclass
@@ -121,6 +125,11 @@ def order_of(rows: pd.DataFrame, codes: np.ndarray) -> np.ndarray:
         Typed rows.
     codes : array of int
         The head of every row.
+
+    Returns
+    -------
+    array
+        Places in `rows`, in that order.
     """
     order = np.argsort(codes, kind="stable")
     start, hours_in = _days(rows["date_in"]), rows["hours_in"].to_numpy()

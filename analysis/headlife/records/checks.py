@@ -32,15 +32,32 @@ class Finding:
     """Something the audit found in rows that stay."""
 
     check: str
+    """Name of the check."""
     severity: str
+    """How much it matters."""
     treatment: str
+    """What was done about it."""
     rows: str
+    """Numbers of the rows."""
     head: str
+    """The head they are about; empty where it is no one head."""
     sentence: str
+    """What was found, and what to do."""
 
 
 def name_rows(rows: Iterable[Any]) -> str:
-    """Name rows by number, the first few, then how many more."""
+    """Name rows by number, the first few, then how many more.
+
+    Parameters
+    ----------
+    rows : iterable of Any
+        Numbers of rows.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     numbers = sorted(rows)
     text = ", ".join(map(str, numbers[:_ROWS_NAMED]))
     more = len(numbers) - _ROWS_NAMED
@@ -48,12 +65,36 @@ def name_rows(rows: Iterable[Any]) -> str:
 
 
 def days_between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Whole calendar days from one array of dates to another."""
+    """Whole calendar days from one array of dates to another.
+
+    Parameters
+    ----------
+    start : array
+        First days, (n,).
+    end : array
+        Last days, or one day.
+
+    Returns
+    -------
+    array
+        Days, (n,).
+    """
     return np.asarray((end.astype("datetime64[D]") - start.astype("datetime64[D]")).astype(float))
 
 
 def too_many_hours(rows: pd.DataFrame) -> Iterator[Conflict]:
-    """Find more print hours than the days of the stint have, first and last day included."""
+    """Find more print hours than the days of the stint have, first and last day included.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Yields
+    ------
+    iterator of Conflict
+        Each conflict with its rows.
+    """
     days = days_between(rows["date_in"].to_numpy(), rows["date_out"].to_numpy()) + 1
     run = (rows["hours_out"] - rows["hours_in"]).to_numpy()
     places = rows.index.to_numpy()
@@ -71,6 +112,18 @@ def far_future(rows: pd.DataFrame, today: date) -> Iterator[Conflict]:
 
     Days count as plausible up to today, and from there on as long as no gap is longer than a
     quarter: a computer whose clock is behind refuses nothing.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    today : date
+        The day on which it is asked.
+
+    Yields
+    ------
+    iterator of Conflict
+        Each conflict with its rows.
     """
     ends = rows["date_out"].to_numpy().astype("datetime64[D]")
     days = np.unique(ends)
@@ -92,7 +145,18 @@ def far_future(rows: pd.DataFrame, today: date) -> Iterator[Conflict]:
 
 
 def types(rows: pd.DataFrame) -> Iterator[Conflict]:
-    """Find one serial under two head types: two heads, or a slip; nobody can tell which."""
+    """Find one serial under two head types: two heads, or a slip; nobody can tell which.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Yields
+    ------
+    iterator of Conflict
+        Each conflict with its rows.
+    """
     codes, heads = pd.factorize(rows["head"])
     kinds, names = pd.factorize(rows["head_type"])
     low, high = extremes(codes, kinds)
@@ -109,7 +173,20 @@ def types(rows: pd.DataFrame) -> Iterator[Conflict]:
 
 
 def extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Smallest and largest value of each group."""
+    """Smallest and largest value of each group.
+
+    Parameters
+    ----------
+    codes : array
+        Group of each row, (n,).
+    values : array
+        One per row, (n,).
+
+    Returns
+    -------
+    tuple of arrays
+        Smallest and largest, one per group.
+    """
     groups = int(codes.max()) + 1 if len(codes) else 0
     low = np.full(groups, np.iinfo(np.int64).max)
     high = np.full(groups, -1)
@@ -119,7 +196,18 @@ def extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndar
 
 
 def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
-    """Find installations written down twice; the one with the later end stays."""
+    """Find installations written down twice; the one with the later end stays.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Yields
+    ------
+    iterator of Conflict
+        Each conflict with its rows.
+    """
     key = ["head", "printer", "position", "date_in", "hours_in"]
     # Nearly always three of the five tell that no row stands twice, at less cost.
     alike = rows[rows.duplicated(["head", "date_in", "hours_in"], keep=False)]
@@ -144,12 +232,36 @@ def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
 
 
 def first_of_group(codes: np.ndarray) -> np.ndarray:
-    """Places where a new group begins in sorted codes."""
+    """Places where a new group begins in sorted codes.
+
+    Parameters
+    ----------
+    codes : array
+        Group of each row, (n,).
+
+    Returns
+    -------
+    array
+        Places, ascending.
+    """
     return np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]]) if len(codes) else codes
 
 
 def running_argmax(values: np.ndarray, codes: np.ndarray) -> np.ndarray:
-    """Place of the largest value so far within each group of sorted codes."""
+    """Place of the largest value so far within each group of sorted codes.
+
+    Parameters
+    ----------
+    values : array
+        One per row, (n,).
+    codes : array
+        Group of each row, (n,).
+
+    Returns
+    -------
+    array
+        Places, (n,).
+    """
     if not len(values):
         return values
     # Shifting each group above the last makes one running maximum serve all groups.
@@ -161,7 +273,18 @@ def running_argmax(values: np.ndarray, codes: np.ndarray) -> np.ndarray:
 
 
 def roles(rows: pd.DataFrame) -> list[Finding]:
-    """Find heads that change their role after they were first loaded."""
+    """Find heads that change their role after they were first loaded.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     codes, _ = pd.factorize(rows["head"])
     kinds, _ = pd.factorize(rows["role"])
     low, high = extremes(codes, kinds)
@@ -191,7 +314,18 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
 
 
 def spellings(rows: pd.DataFrame) -> list[Finding]:
-    """Find names that look alike: see `alike_key`."""
+    """Find names that look alike: see `alike_key`.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     found = []
     for column, what in (("head", "Heads"), ("printer", "Printers")):
         names = pd.unique(rows[column])
@@ -217,7 +351,18 @@ def spellings(rows: pd.DataFrame) -> list[Finding]:
 
 
 def no_hours(rows: pd.DataFrame) -> list[Finding]:
-    """Find heads that failed without an hour run since they are on record."""
+    """Find heads that failed without an hour run since they are on record.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     failed = rows[rows["mode"].notna() & (rows["hours_out"] <= rows["hours_in"])]
     if failed.empty:
         return []
@@ -239,7 +384,20 @@ def no_hours(rows: pd.DataFrame) -> list[Finding]:
 
 
 def future(rows: pd.DataFrame, today: date) -> list[Finding]:
-    """Find dates later than today: one finding for all, since the clock may be what is wrong."""
+    """Find dates later than today: one finding for all, since the clock may be what is wrong.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    today : date
+        The day on which it is asked.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     late = rows[(rows["date_out"].dt.normalize() > pd.Timestamp(today))]
     if late.empty:
         return []

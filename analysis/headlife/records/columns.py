@@ -30,12 +30,34 @@ _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
 
 
 def column_key(name: str) -> str:
-    """Return a column name as it is compared: plain, lower case, spaces as underscores."""
+    """Return a column name as it is compared: plain, lower case, spaces as underscores.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+
+    Returns
+    -------
+    str
+        The name as it is compared.
+    """
     return "_".join(plain(name).replace("_", " ").split()).casefold()
 
 
 def recogniser(shop: Shop) -> Recognise:
-    """Give a function that counts how many cells of a row are names of the log's columns."""
+    """Give a function that counts how many cells of a row are names of the log's columns.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    Recognise
+        The function.
+    """
     known = {column_key(name) for name in _names_to_find(shop)}
     return lambda cells: len(known & {column_key(cell) for cell in cells})
 
@@ -111,6 +133,11 @@ def needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
         on which heads are in service) needs no column.
     found : collection of str
         Columns that the table has: some make others unnecessary.
+
+    Returns
+    -------
+    list of str
+        Their names.
     """
     intake = shop.intake
     if intake.shape == "orders":
@@ -188,8 +215,11 @@ class Coded:
     """The table with each column as codes into its distinct texts."""
 
     rows: np.ndarray
+    """Number of each row, as a person finds it in the file, (n,)."""
     codes: dict[str, np.ndarray]
+    """By column, the place of each row's text in `texts`, (n,)."""
     texts: dict[str, list[str]]
+    """By column, its distinct texts."""
     misfits: list[tuple[int, str]]
     """(index, sentence) of rows with more cells than the header."""
     stored: bool = False
@@ -201,7 +231,18 @@ class Coded:
         return len(self.rows)
 
     def without(self, places: Sequence[int]) -> Coded:
-        """Leave some rows out, and texts that only they have."""
+        """Leave some rows out, and texts that only they have.
+
+        Parameters
+        ----------
+        places : sequence of int
+            Places of the rows to leave out.
+
+        Returns
+        -------
+        Coded
+            The other rows.
+        """
         kept = np.ones(self.rows_read, dtype=bool)
         kept[list(places)] = False
         moved = np.cumsum(kept) - 1
@@ -213,14 +254,40 @@ class Coded:
         return replace(self, rows=self.rows[kept], codes=codes, texts=texts, misfits=misfits)
 
     def text(self, column: str, index: int) -> str:
-        """Give a cell as written; blank where the table has no such column."""
+        """Give a cell as written; blank where the table has no such column.
+
+        Parameters
+        ----------
+        column : str
+            Name of the column.
+        index : int
+            Place of the row, from 0.
+
+        Returns
+        -------
+        str
+            The cell.
+        """
         if column not in self.codes:
             return ""
         return self.texts[column][int(self.codes[column][index])]
 
 
 def too_many_cells(cells: int, width: int) -> str:
-    """Say that a row has more cells than the header; follows a column and its value."""
+    """Say that a row has more cells than the header; follows a column and its value.
+
+    Parameters
+    ----------
+    cells : int
+        How many cells, or the cells of a row.
+    width : int
+        Columns of the header.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return (
         f"and its row have {cells} cells where the header has {width}; look for a delimiter inside "
         "a cell and put that cell in quotation marks"
@@ -232,7 +299,22 @@ def code(
     places: dict[str, int],
     progress: Progress | None,
 ) -> Coded:
-    """Take in every row of a table; reports progress while it reads."""
+    """Take in every row of a table; reports progress while it reads.
+
+    Parameters
+    ----------
+    table : TextTable
+        The table.
+    places : dict of str to int
+        Place of each column in the table.
+    progress : callable or None
+        Told how far it is.
+
+    Returns
+    -------
+    Coded
+        The rows, coded.
+    """
     width = len(table.header)
     index_of: dict[str, dict[str, int]] = {name: {} for name in places}
     codes = {name: array("i") for name in places}

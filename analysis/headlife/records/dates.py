@@ -68,7 +68,18 @@ class DateReadings:
         return len({day for _, day in self.days}) > 1
 
     def under(self, order: Order | None) -> datetime | None:
-        """Give the day under an order, or its only reading; None when that is open."""
+        """Give the day under an order, or its only reading; None when that is open.
+
+        Parameters
+        ----------
+        order : Order or None
+            Which order of day and month.
+
+        Returns
+        -------
+        datetime or None
+            The day; None when it is open.
+        """
         if not self.differ:
             return self.days[0][1]
         return dict(self.days).get(order) if order else None
@@ -105,7 +116,18 @@ def date_readings(text: str, languages: tuple[str, ...] = ()) -> DateReadings | 
 
 
 def year_in_range(day: datetime) -> Problem | None:
-    """Say what is wrong with a year that no log of printers has."""
+    """Say what is wrong with a year that no log of printers has.
+
+    Parameters
+    ----------
+    day : datetime
+        The day.
+
+    Returns
+    -------
+    Problem or None
+        What is wrong; None when nothing is.
+    """
     if not _EARLIEST_YEAR <= day.year <= _LATEST_YEAR:
         return Problem(
             f"lies outside the years {_EARLIEST_YEAR} to {_LATEST_YEAR}; correct the year"

@@ -64,7 +64,20 @@ def certain_encoding(path: Path) -> str | None:
 
 
 def stated_encoding(path: Path, stated: str) -> str:
-    """Give the encoding to open a file with that is said to be of one: UTF-16 may lack its mark."""
+    """Give the encoding to open a file with that is said to be of one: UTF-16 may lack its mark.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    stated : str
+        Its stated encoding.
+
+    Returns
+    -------
+    str
+        Name of the encoding.
+    """
     if codecs.lookup(stated).name != "utf-16":
         return stated
     return certain_encoding(path) or "utf-16-le"

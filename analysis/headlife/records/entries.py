@@ -67,6 +67,7 @@ def entries_of(
     Returns
     -------
     Entries
+        The entries.
 
     Raises
     ------
@@ -91,7 +92,20 @@ def entries_of(
 
 
 def log_of(coded: Coded, shop: Shop) -> Entries:
-    """Take rows of a large log, of which each is a stretch or no record, as its entries."""
+    """Take rows of a large log, of which each is a stretch or no record, as its entries.
+
+    Parameters
+    ----------
+    coded : Coded
+        The rows, coded.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    Entries
+        The entries.
+    """
     why = dict(sorted(no_records(coded, {}).items()))
     left_out = _left_out(coded.rows[list(why)].tolist(), list(why.values()))
     kept = coded.without(list(why)) if why else coded

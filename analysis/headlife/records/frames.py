@@ -163,12 +163,36 @@ _CARRY_OWN: Final = ("accepted", "lives", "in_service")
 
 
 def columns_of(frame: FrameName) -> tuple[str, ...]:
-    """Give the names of a frame's columns, in their order."""
+    """Give the names of a frame's columns, in their order.
+
+    Parameters
+    ----------
+    frame : FrameName
+        Which frame.
+
+    Returns
+    -------
+    tuple of str
+        The names.
+    """
     return tuple(field.name for field in FRAMES[frame])
 
 
 def blank_cells(name: str, rows: int) -> np.ndarray:
-    """Make an empty column of the kind a standard or own column is of."""
+    """Make an empty column of the kind a standard or own column is of.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+    rows : int
+        How many.
+
+    Returns
+    -------
+    array
+        Blank cells, (rows,).
+    """
     kind = COLUMNS[name].kind if name in COLUMNS else "name"
     if kind == "hours":
         return np.full(rows, np.nan)

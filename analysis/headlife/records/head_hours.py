@@ -72,6 +72,7 @@ def head_hours(
     Returns
     -------
     HeadHours
+        Hours of the heads, with their bounds.
     """
     taken = _Stretches.of(rows)
     usage = _usage(shop)
@@ -408,7 +409,20 @@ def _two_places(taken: _Stretches, first: int, name: str) -> str:
 
 
 def by_printers_meter(rows: pd.DataFrame, shop: Shop) -> np.ndarray:
-    """Tell which rows' columns of hours are the printer's meter, by the settings."""
+    """Tell which rows' columns of hours are the printer's meter, by the settings.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    array
+        True where they are, (n,).
+    """
     clocks = rows["printer"].map(shop.intake.hours_of).to_numpy(dtype=object)
     blank = pd.isna(clocks)
     clocks[blank] = shop.intake.hours or "head"
@@ -416,7 +430,20 @@ def by_printers_meter(rows: pd.DataFrame, shop: Shop) -> np.ndarray:
 
 
 def moved_to_the_meter(rows: pd.DataFrame, by_meter: np.ndarray) -> pd.DataFrame:
-    """Move hours that are the printer's meter to the columns of the meter."""
+    """Move hours that are the printer's meter to the columns of the meter.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    by_meter : array
+        True where the hours are the meter's, (n,).
+
+    Returns
+    -------
+    DataFrame
+        The rows, hours of the head blank there.
+    """
     if not by_meter.any():
         return rows
     moved: dict[str, Any] = {}
@@ -430,6 +457,17 @@ def moved_to_the_meter(rows: pd.DataFrame, by_meter: np.ndarray) -> pd.DataFrame
 
 
 def worked_out(rows: pd.DataFrame) -> Iterator[int]:
-    """Give the places of rows whose hours out were worked out and not read."""
+    """Give the places of rows whose hours out were worked out and not read.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Yields
+    ------
+    iterator of int
+        The places.
+    """
     if "hours_out_low" in rows:
         yield from np.flatnonzero(rows["hours_out_high"] > rows["hours_out_low"]).tolist()

@@ -75,7 +75,20 @@ def _is_record(cells: Sequence[str], header: Sequence[str]) -> bool:
 
 
 def under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
-    """Join two header rows; a blank upper cell continues the merged cell on its left."""
+    """Join two header rows; a blank upper cell continues the merged cell on its left.
+
+    Parameters
+    ----------
+    upper : sequence of str
+        Cells of the upper row.
+    lower : sequence of str
+        Cells of the lower row.
+
+    Returns
+    -------
+    list of str
+        One row.
+    """
     width = max(len(upper), len(lower))
     above = ""
     names = []

@@ -68,7 +68,18 @@ class HourReadings:
         return self.point is not None and self.comma is not None and self.point != self.comma
 
     def under(self, decimal: Decimal | None) -> float | None:
-        """Give the hours under a decimal mark, or its only reading; None when that is open [h]."""
+        """Give the hours under a decimal mark, or its only reading; None when that is open [h].
+
+        Parameters
+        ----------
+        decimal : Decimal or None
+            The decimal mark; None where none is settled.
+
+        Returns
+        -------
+        float or None
+            The hours [h]; None when they are open.
+        """
         if self.differ:
             return {".": self.point, ",": self.comma}[decimal] if decimal else None
         return self.comma if self.point is None else self.point
@@ -111,7 +122,18 @@ def hour_readings(text: str) -> HourReadings | Problem | None:
 
 
 def hours_in_range(hours: float) -> Problem | None:
-    """Say what is wrong with a number that no head's counter can show."""
+    """Say what is wrong with a number that no head's counter can show.
+
+    Parameters
+    ----------
+    hours : float
+        Hours [h].
+
+    Returns
+    -------
+    Problem or None
+        What is wrong; None when nothing is.
+    """
     if hours < 0:
         return Problem("is negative; write the hour reading, 0 or more")
     if hours > MOST_HOURS:

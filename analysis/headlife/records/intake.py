@@ -91,13 +91,39 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
 
 
 def is_workbook(path: Path) -> bool:
-    """Tell by the first bytes whether a file is a workbook."""
+    """Tell by the first bytes whether a file is a workbook.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     _sha256(path)  # says what is wrong with a file that cannot be opened
     return _start(path) == _ZIP
 
 
 def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
-    """Read all rows of a table as they are; the reader is chosen by the file's first bytes."""
+    """Read all rows of a table as they are; the reader is chosen by the file's first bytes.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    intake : Intake
+        How the file is written.
+    recognise : Recognise
+        Counts known column names in a row.
+
+    Returns
+    -------
+    iterator of rows
+        Row numbers and cells.
+    """
     start = _start(path)
     if start == _ZIP:
         from headlife.records.workbook import workbook_rows

@@ -270,7 +270,24 @@ def open_installations(
 def carried_forward(
     here: pd.DataFrame, day: np.datetime64, weekly: dict[str, float], shop: Shop
 ) -> pd.DataFrame:
-    """Give open installations their present ages; the table that `in_service` describes."""
+    """Give open installations their present ages; the table that `in_service` describes.
+
+    Parameters
+    ----------
+    here : DataFrame
+        Open installations.
+    day : np.datetime64
+        The day.
+    weekly : dict of str to float
+        Print hours a week of each printer [h].
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    DataFrame
+        The table.
+    """
     here = here.sort_values(["printer", "position", "head"], kind="stable")
     hours_a_week = here["printer"].map(weekly).to_numpy(dtype=float)
     weeks = np.maximum(days_between(whole_days(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)

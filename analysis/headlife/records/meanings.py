@@ -45,7 +45,22 @@ def add_meanings(typed: pd.DataFrame, shop: Shop) -> None:
 
 
 def unknown_texts(typed: pd.DataFrame, column: str, shop: Shop) -> np.ndarray:
-    """Find rows whose reason or head type the settings do not know; a boolean per row."""
+    """Find rows whose reason or head type the settings do not know; a boolean per row.
+
+    Parameters
+    ----------
+    typed : DataFrame
+        Rows with every cell read.
+    column : str
+        Name of the column.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    array
+        True where it does not, (n,).
+    """
     codes, texts = pd.factorize(typed[column])
     if column in ("reason", "event"):
         known = shop.reasons.known if column == "reason" else _events(shop)
@@ -56,7 +71,24 @@ def unknown_texts(typed: pd.DataFrame, column: str, shop: Shop) -> np.ndarray:
 
 
 def unknown_sentences(typed: pd.DataFrame, column: str, shop: Shop, file: str) -> list[str]:
-    """Give one sentence per text the settings do not know, with its first row."""
+    """Give one sentence per text the settings do not know, with its first row.
+
+    Parameters
+    ----------
+    typed : DataFrame
+        Rows with every cell read.
+    column : str
+        Name of the column.
+    shop : Shop
+        The settings.
+    file : str
+        Name of the file.
+
+    Returns
+    -------
+    list of str
+        The sentences.
+    """
     strange = typed.loc[unknown_texts(typed, column, shop)]
     return [
         f"{file}, row {rows.iloc[0]}, {column} {quoted(str(text))} (found {_times(len(rows))}) "
@@ -66,7 +98,22 @@ def unknown_sentences(typed: pd.DataFrame, column: str, shop: Shop, file: str) -
 
 
 def what_to_add(column: str, text: str, shop: Shop) -> str:
-    """Say what to add to the settings for a reason or head type they do not know."""
+    """Say what to add to the settings for a reason or head type they do not know.
+
+    Parameters
+    ----------
+    column : str
+        Name of the column.
+    text : str
+        The text.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     key = json.dumps(text, ensure_ascii=False)
     if column == "event":
         return (

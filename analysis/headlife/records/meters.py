@@ -38,12 +38,34 @@ class Span:
     """The most they can be [h]."""
 
     def plus(self, other: Span) -> Span:
-        """Add hours that follow."""
+        """Add hours that follow.
+
+        Parameters
+        ----------
+        other : Span
+            Hours that follow.
+
+        Returns
+        -------
+        Span
+            Both together.
+        """
         return Span(self.hours + other.hours, self.low + other.low, self.high + other.high)
 
 
 def known(hours: float) -> Span:
-    """Give hours that were read."""
+    """Give hours that were read.
+
+    Parameters
+    ----------
+    hours : float
+        Hours [h].
+
+    Returns
+    -------
+    Span
+        The hours, without doubt.
+    """
     return Span(hours, hours, hours)
 
 
@@ -61,6 +83,16 @@ class Usage:
 
         The bounds allow for a mean that is off by the share, and for single weeks that differ
         by a week's hours (own choice, no source); no more than 24 hours a day.
+
+        Parameters
+        ----------
+        days : float
+            Days.
+
+        Returns
+        -------
+        Span
+            Hours with their bounds.
         """
         weeks = max(days, 0.0) / DAYS_PER_WEEK
         hours = self.weekly * weeks
@@ -86,11 +118,35 @@ class Line:
     most have run since the reading before [h]."""
 
     def unread_between(self, first: float, last: float) -> float:
-        """Hours that may have run on a meter that was replaced between two days [h]."""
+        """Hours that may have run on a meter that was replaced between two days [h].
+
+        Parameters
+        ----------
+        first : float
+            First day, or the places of the first rows.
+        last : float
+            Last day, or the places of the last rows.
+
+        Returns
+        -------
+        float
+            Hours [h].
+        """
         return sum(hours for day, hours in self.unread if first <= day <= last)
 
     def on(self, day: float) -> tuple[Span, int] | None:
-        """Tell the hours run by a day, and the part of the line it lies in."""
+        """Tell the hours run by a day, and the part of the line it lies in.
+
+        Parameters
+        ----------
+        day : float
+            Day on the line.
+
+        Returns
+        -------
+        tuple of (Span, int) or None
+            Hours and the part; None before the line begins.
+        """
         before = int(np.searchsorted(self.days, day, side="left")) - 1
         after = int(np.searchsorted(self.days, day, side="right"))
         same = range(before + 1, after)
@@ -174,6 +230,7 @@ def meters(
     Returns
     -------
     Meters
+        The meters.
     """
     hours = np.full(len(readings), np.nan)
     parts = np.zeros(len(readings), dtype=np.int64)

@@ -27,12 +27,38 @@ _CONTEXTS: Final = ("format", "stand-alone")
 
 
 def month_of(word: str, languages: tuple[str, ...] = ()) -> int | None:
-    """Give the month that a word names, in the nine languages or the ones stated besides."""
+    """Give the month that a word names, in the nine languages or the ones stated besides.
+
+    Parameters
+    ----------
+    word : str
+        The word.
+    languages : tuple of str, optional
+        Further languages.
+
+    Returns
+    -------
+    int or None
+        The month, 1 to 12; None when it names none.
+    """
     return _months(languages).get(_key(word))
 
 
 def is_weekday(word: str, languages: tuple[str, ...] = ()) -> bool:
-    """Tell whether a word names a day of the week."""
+    """Tell whether a word names a day of the week.
+
+    Parameters
+    ----------
+    word : str
+        The word.
+    languages : tuple of str, optional
+        Further languages.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     return _key(word) in _weekdays(languages)
 
 

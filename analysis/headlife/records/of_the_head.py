@@ -16,7 +16,26 @@ from headlife.shop import Shop
 def last_rows(
     rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, last: np.ndarray, shop: Shop
 ) -> pd.DataFrame:
-    """Give every head's last row; what belongs to the head is its last statement of it."""
+    """Give every head's last row; what belongs to the head is its last statement of it.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    order : array
+        Which order of day and month.
+    first : array
+        First day, or the places of the first rows.
+    last : array
+        Last day, or the places of the last rows.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    DataFrame
+        One row per head.
+    """
     began = rows["date_in"].to_numpy()[order[first]]
     end: pd.DataFrame = rows.iloc[order[last]].assign(date_first=began)
     if "refurbished" in rows:
@@ -31,7 +50,20 @@ def last_rows(
 
 
 def of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
-    """Give what belongs to each head, blank where the table has no such column."""
+    """Give what belongs to each head, blank where the table has no such column.
+
+    Parameters
+    ----------
+    end : DataFrame
+        Last days, or one day.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    dict of str to array
+        One value per head, by column.
+    """
     stated = {
         name: end[name].to_numpy() if name in end else blank_cells(name, len(end))
         for name in (*OF_THE_HEAD, *shop.own_columns)

@@ -38,7 +38,20 @@ class EntryNumber(int):
 
     @classmethod
     def of(cls, entry: int, words: str) -> EntryNumber:
-        """Give an entry's number the words that follow "row"."""
+        """Give an entry's number the words that follow "row".
+
+        Parameters
+        ----------
+        entry : int
+            Number of the entry.
+        words : str
+            What follows "row".
+
+        Returns
+        -------
+        EntryNumber
+            The number with its words.
+        """
         number = cls(entry)
         number.words = words
         return number
@@ -58,8 +71,11 @@ class Cell:
     """A cell of the shop's files."""
 
     file: str
+    """Name of the file."""
     sheet: str
+    """Name of the sheet; empty where the file has none."""
     row: int
+    """Number of the row, from 1."""
     column: str
     """Letters, as a spreadsheet names it; empty where the table has no such column."""
 
@@ -76,7 +92,18 @@ class Origins:
     """Entry, from 1 -> row as a spreadsheet numbers it; None where that is the entry's number."""
 
     def name(self, entry: int) -> str:
-        """Say where an entry stands; follows the word "row"."""
+        """Say where an entry stands; follows the word "row".
+
+        Parameters
+        ----------
+        entry : int
+            Number of the entry.
+
+        Returns
+        -------
+        str
+            The words.
+        """
         if self.sheet_of is None or self.row_of is None:
             return str(entry)
         one = self.sheets[int(self.sheet_of[entry - 1])]
@@ -89,7 +116,18 @@ class Origins:
         return " ".join([str(int(self.row_of[entry - 1])), *(part for part in parts if part)])
 
     def named(self, rows: pd.DataFrame) -> pd.DataFrame:
-        """Let `row` say where an entry stands, wherever it is written into a sentence."""
+        """Let `row` say where an entry stands, wherever it is written into a sentence.
+
+        Parameters
+        ----------
+        rows : DataFrame
+            Accepted rows.
+
+        Returns
+        -------
+        DataFrame
+            The rows.
+        """
         if self.sheet_of is None:
             return rows
         names = np.empty(len(rows), dtype=object)
@@ -97,7 +135,20 @@ class Origins:
         return rows.assign(row=names)
 
     def cell(self, entry: int, column: str) -> Cell:
-        """Find the cell of an entry in a column."""
+        """Find the cell of an entry in a column.
+
+        Parameters
+        ----------
+        entry : int
+            Number of the entry.
+        column : str
+            Name of the column.
+
+        Returns
+        -------
+        Cell
+            File, sheet, row and column.
+        """
         one = self.sheets[0 if self.sheet_of is None else int(self.sheet_of[entry - 1])]
         row = entry if self.row_of is None else int(self.row_of[entry - 1])
         place = one.places.get(column)
@@ -105,7 +156,18 @@ class Origins:
 
 
 def letters(place: int) -> str:
-    """Name a column as spreadsheets do, from its place counted from 0."""
+    """Name a column as spreadsheets do, from its place counted from 0.
+
+    Parameters
+    ----------
+    place : int
+        Place, from 0.
+
+    Returns
+    -------
+    str
+        The letters.
+    """
     text = ""
     place += 1
     while place:

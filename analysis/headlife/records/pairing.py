@@ -111,6 +111,7 @@ def stretches(typed: pd.DataFrame, shop: Shop, origins: Origins) -> Paired:
     Returns
     -------
     Paired
+        The stretches.
     """
     events = list(_events(typed, shop))
     later = {str(event.head): event for event in events if event.kind == "in"}

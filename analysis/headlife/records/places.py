@@ -30,7 +30,18 @@ STALE_DAYS: Final = 45
 
 
 def positions(rows: pd.DataFrame) -> list[Finding]:
-    """Find two heads in one position at the same time."""
+    """Find two heads in one position at the same time.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     place, _ = place_codes(rows)
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     end = rows["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
@@ -81,12 +92,34 @@ def latest_starts(rows: pd.DataFrame) -> pd.Series:
 
 
 def place_of(rows: pd.DataFrame) -> pd.Series:
-    """Name each row's printer and position in one text."""
+    """Name each row's printer and position in one text.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    Series
+        The names, (n,).
+    """
     return rows["printer"].astype(object) + _AND + rows["position"].astype(object)
 
 
 def place_codes(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
-    """Code each row's printer and position; the name of every code, as `place_of` gives it."""
+    """Code each row's printer and position; the name of every code, as `place_of` gives it.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    tuple of (array, list of str)
+        Codes, (n,), and the name of each.
+    """
     printer, printers = pd.factorize(rows["printer"])
     position, positions = pd.factorize(rows["position"])
     codes, pairs = pd.factorize(printer * len(positions) + position)
@@ -126,7 +159,18 @@ def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarra
 
 
 def left_open(rows: pd.DataFrame) -> list[Finding]:
-    """Find rows without a reason although head or position went on to another installation."""
+    """Find rows without a reason although head or position went on to another installation.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     still_open = rows["reason"].isna().to_numpy()
     codes, _ = pd.factorize(rows["head"])
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
@@ -150,7 +194,20 @@ def left_open(rows: pd.DataFrame) -> list[Finding]:
 
 
 def stale(rows: pd.DataFrame, today: date) -> list[Finding]:
-    """Find heads in service whose last reading is old beside the newest one up to today."""
+    """Find heads in service whose last reading is old beside the newest one up to today.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    today : date
+        The day on which it is asked.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
     known = rows["date_out"][rows["date_out"].dt.normalize() <= pd.Timestamp(today)]
     if known.empty:
         return []

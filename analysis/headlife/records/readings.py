@@ -45,6 +45,11 @@ def stated_day(path: str | Path | None, intake: Intake) -> date | None:
     intake : Intake
         Its `as_of`.
 
+    Returns
+    -------
+    date or None
+        The day; None where none is stated.
+
     Raises
     ------
     RecordsError

@@ -85,7 +85,18 @@ class Records:
         return text
 
     def sentences(self, at_most: int | None = None) -> list[str]:
-        """Name each row set aside: file, row, column, value, what is wrong and what to do."""
+        """Name each row set aside: file, row, column, value, what is wrong and what to do.
+
+        Parameters
+        ----------
+        at_most : int, optional
+            Most sentences; None for all.
+
+        Returns
+        -------
+        list of str
+            The sentences.
+        """
         named = self.set_aside.head(at_most or len(self.set_aside))
         columns = (named[name].tolist() for name in ("row", "column", "value", "problem"))
         return [
@@ -132,7 +143,13 @@ class Records:
             raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
 
     def write_accepted(self, path: str | Path) -> None:
-        """Write the accepted rows as CSV under the standard names; reading it changes nothing."""
+        """Write the accepted rows as CSV under the standard names; reading it changes nothing.
+
+        Parameters
+        ----------
+        path : str or Path
+            Where to write.
+        """
         names = (*STANDARD_COLUMNS, *self.shop.own_columns)
         rows = self.accepted[[name for name in names if name in self.accepted]].copy()
         for name in rows.columns.intersection(list(of_kind("date"))):

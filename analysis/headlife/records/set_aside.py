@@ -34,7 +34,19 @@ class Aside:
     def add(
         self, column: str, places: Iterable[int], sentence: str, head: str | None = None
     ) -> None:
-        """Set rows aside for what a column holds; the sentence follows column and value."""
+        """Set rows aside for what a column holds; the sentence follows column and value.
+
+        Parameters
+        ----------
+        column : str
+            Name of the column.
+        places : iterable of int
+            Places of the rows, from 0.
+        sentence : str
+            What is wrong and what to do.
+        head : str, optional
+            The head it is about.
+        """
         for place in places:
             if head is not None:
                 self._heads[place] = head
@@ -56,6 +68,11 @@ class Aside:
         ----------
         typed : DataFrame
             All rows as far as they can be read.
+
+        Returns
+        -------
+        DataFrame
+            The table.
         """
         coded = self._coded
         of_the_head = [typed[name].tolist() if name in typed else None for name in _OF_THE_HEAD]

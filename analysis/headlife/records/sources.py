@@ -89,13 +89,35 @@ def _sheets(path: Path, intake: Intake) -> list[str]:
 
 
 def source_name(tables: Sequence[TextTable]) -> str:
-    """Name the files of a log."""
+    """Name the files of a log.
+
+    Parameters
+    ----------
+    tables : sequence of TextTable
+        Tables of the log.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     files = list(dict.fromkeys(table.file for table in tables))
     return files[0] if len(files) == 1 else f"{', '.join(files[:-1])} and {files[-1]}"
 
 
 def source_hash(tables: Sequence[TextTable]) -> str:
-    """SHA-256 of the file's bytes; of several, of their hashes one after the other."""
+    """SHA-256 of the file's bytes; of several, of their hashes one after the other.
+
+    Parameters
+    ----------
+    tables : sequence of TextTable
+        Tables of the log.
+
+    Returns
+    -------
+    str
+        The hash, in hexadecimal.
+    """
     hashes = list(dict.fromkeys(table.sha256 for table in tables))
     return hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
 
@@ -113,6 +135,11 @@ def cell_text(path: str | Path, intake: Intake, sheet: str | None, row: int, col
         Its sheet; None for the one the records are in.
     row, column : int
         From 1.
+
+    Returns
+    -------
+    str
+        The text.
 
     Raises
     ------

@@ -74,9 +74,20 @@ class StretchesAside:
     paired: Paired | None = None
     """How stretches were made of events; None where every entry is a stretch."""
     faulty_stretches: np.ndarray = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    """True for the stretches set aside, (stretches,)."""
 
     def add(self, column: str, places: Iterable[int], sentence: str) -> None:
-        """Set stretches aside for what a column holds; the sentence follows column and value."""
+        """Set stretches aside for what a column holds; the sentence follows column and value.
+
+        Parameters
+        ----------
+        column : str
+            Name of the column.
+        places : iterable of int
+            Places of the rows, from 0.
+        sentence : str
+            What is wrong and what to do.
+        """
         if self.paired is None:
             self.entries.add(column, places, sentence)
             return
@@ -112,6 +123,18 @@ def may_be_blank(shop: Shop, coded: Coded) -> frozenset[str]:
     """Give the needed columns whose blank cells are no fault of their row alone.
 
     What stands for them is settled once whole rows, or other rows, are looked at.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+    coded : Coded
+        The rows, coded.
+
+    Returns
+    -------
+    frozenset[str]
+        Their names.
     """
     intake = shop.intake
     blank: set[str] = set()
@@ -155,7 +178,7 @@ def make_stretches(
     ----------
     typed : DataFrame
         From `typed_rows`.
-    coded, origins
+    coded, origins : Coded, Origins
         The entries as written, and where they stand.
     shop : Shop
         The settings.
@@ -169,6 +192,7 @@ def make_stretches(
     Returns
     -------
     Stretches
+        The stretches.
     """
     typed = _completed(typed, shop, aside)
     out = StretchesAside(aside, coded, origins)

@@ -112,9 +112,9 @@ def records_of(
     ----------
     entries : Entries
         The rows as written, and where they stand.
-    shop, unknown, progress
+    shop, unknown, progress : Shop, str, callable
         As for `read_records`.
-    source, sha256
+    source, sha256 : str
         For the result.
     within_heads : bool
         Compare rows of the same head only, as for `cross_rows`.
@@ -124,6 +124,7 @@ def records_of(
     Returns
     -------
     Records
+        Accepted rows, rows set aside, and doubts about accepted rows.
 
     Raises
     ------

@@ -116,7 +116,18 @@ def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:
 
 
 def learned_hours(sums: pd.DataFrame) -> dict[str, float]:
-    """Print hours a week of each printer [h/week], from `usage_sums`."""
+    """Print hours a week of each printer [h/week], from `usage_sums`.
+
+    Parameters
+    ----------
+    sums : DataFrame
+        From `usage_sums`.
+
+    Returns
+    -------
+    dict of str to float
+        Print hours a week [h], by printer.
+    """
     run, days = (sum(sums[name].tolist()) for name in ("run", "days"))
     overall = run / days if days > 0 else 0.0
     daily = (sums["run"] / sums["days"].where(sums["days"] > 0)).fillna(overall)
@@ -124,7 +135,22 @@ def learned_hours(sums: pd.DataFrame) -> dict[str, float]:
 
 
 def stated_usage(shop: Shop, printers: Collection[str], source: str) -> dict[str, float]:
-    """Print hours a week that the settings state; a printer without a row is a named error."""
+    """Print hours a week that the settings state; a printer without a row is a named error.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+    printers : collection of str
+        Printers on record.
+    source : str
+        What is said to be read.
+
+    Returns
+    -------
+    dict of str to float
+        Print hours a week [h], by printer.
+    """
     for name in shop.usage:
         if name not in printers:
             raise RecordsError(

@@ -75,6 +75,7 @@ def whose_clock(rows: pd.DataFrame, shop: Shop) -> Suspicion:
     Returns
     -------
     Suspicion
+        What speaks for the meter.
     """
     if shop.intake.hours is not None or not len(rows):
         return Suspicion()
@@ -248,7 +249,18 @@ def _faster(rows: pd.DataFrame) -> Iterator[str]:
 
 
 def without_blanks(rows: pd.DataFrame) -> pd.DataFrame:
-    """Give the rows whose hours in and out were both read."""
+    """Give the rows whose hours in and out were both read.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    DataFrame
+        Those rows.
+    """
     read: Floats = rows["hours_in"].to_numpy() + rows["hours_out"].to_numpy()
     blank = np.isnan(read)
     return rows[~blank] if blank.any() else rows

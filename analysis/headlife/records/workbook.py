@@ -101,8 +101,13 @@ def table_sheet(path: Path, intake: Intake, recognise: Recognise) -> str:
 
     Parameters
     ----------
-    path, intake, recognise
+    path, intake, recognise : Path, Intake, Recognise
         As for `workbook_rows`.
+
+    Returns
+    -------
+    str
+        Its name.
 
     Raises
     ------
@@ -125,6 +130,11 @@ def sheet_names(path: Path) -> list[str]:
     ----------
     path : Path
         An XLSX workbook.
+
+    Returns
+    -------
+    list of str
+        Their names.
 
     Raises
     ------

@@ -34,10 +34,32 @@ class Written:
 
 
 def blank_words(intake: Intake) -> frozenset[str]:
-    """Give the texts that mean a blank cell of hours or dates: what is stated, and dashes."""
+    """Give the texts that mean a blank cell of hours or dates: what is stated, and dashes.
+
+    Parameters
+    ----------
+    intake : Intake
+        How the file is written.
+
+    Returns
+    -------
+    frozenset[str]
+        The texts.
+    """
     return _DASHES | {plain(word).casefold() for word in intake.blank}
 
 
 def and_more(n: int) -> str:
-    """Say that there are more such cells."""
+    """Say that there are more such cells.
+
+    Parameters
+    ----------
+    n : int
+        How many more.
+
+    Returns
+    -------
+    str
+        The words.
+    """
     return f" ({n} more such {'cell' if n == 1 else 'cells'})" if n else ""

@@ -536,7 +536,18 @@ REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if colu
 
 
 def of_kind(*kinds: Kind) -> tuple[str, ...]:
-    """Give the names of the standard columns of some kinds, in the table's order."""
+    """Give the names of the standard columns of some kinds, in the table's order.
+
+    Parameters
+    ----------
+    *kinds : Kind
+        The kinds.
+
+    Returns
+    -------
+    tuple of str
+        Their names.
+    """
     return tuple(name for name, column in COLUMNS.items() if column.kind in kinds)
 
 

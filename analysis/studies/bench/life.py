@@ -1,11 +1,13 @@
 """What does a posterior cost beside the libraries a user could pick instead?
 
-Ratios of medians taken in turns in one run, so that a busy machine slows both sides alike. Times
-alone, in microseconds, are told for the machine at hand.
+Ratios of medians taken in turns in one run, of processor time where one core does all the work, so
+that a busy machine slows both sides alike. Times alone, in microseconds, are those of the machine
+at hand.
 """
 
 from __future__ import annotations
 
+import time
 import tracemalloc
 import warnings
 from collections.abc import Callable, Iterator
@@ -13,6 +15,8 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 import headlife as hl
+from headlife.life.many import fit_many
+from headlife.life.stacked import StackedEvidence
 from studies.bench.measured import Measured, at_least, at_most
 from studies.timing import medians
 
@@ -29,9 +33,10 @@ def simulated_lives(
 
 
 def measure(short: bool) -> Iterator[Measured]:
-    """Measure posteriors, passes over many rows and memory."""
+    """Measure posteriors, many groups, passes over many rows and memory."""
     for heads, name in _SMALL.items():
         yield from _beside_libraries(heads, name, rounds=7 if short else 25)
+    yield from _many_groups(groups=1_000, rounds=2 if short else 5)
     yield from _passes(3_000_000, rounds=3 if short else 5)
     yield from _memory(3_000_000)
 
@@ -54,6 +59,7 @@ def _beside_libraries(heads: int, name: str, rounds: int) -> Iterator[Measured]:
             lambda: lifelines.WeibullFitter().fit(exit_, failed),
             lambda: surpyval.Weibull.fit(exit_, c=(~failed).astype(int)),
             rounds=rounds,
+            clock=time.process_time,
         )
     yield Measured(
         f"a lifelines fit / our posterior with bounds, {name}",
@@ -68,6 +74,28 @@ def _beside_libraries(heads: int, name: str, rounds: int) -> Iterator[Measured]:
         at_least(20),
     )
     yield Measured(f"our posterior with bounds, {name}", own * 1e6, "µs", at_most(150))
+
+
+def _many_groups(groups: int, rounds: int) -> Iterator[Measured]:
+    """Time so many groups of 30 lives, all at once and one by one: lives in, bounds out."""
+    exit_, failed = simulated_lives(30 * groups)
+    group = np.repeat(np.arange(groups), 30)
+    apart = list(zip(exit_.reshape(-1, 30), failed.reshape(-1, 30), strict=True))
+
+    def at_once() -> tuple[object, object]:
+        _, evidence = StackedEvidence.from_lives(group, 0.0, exit_, failed, reference_hours=HOURS)
+        lives = fit_many(evidence)
+        return lives.reliability_bounds(HOURS), lives.life_bounds(0.1)
+
+    own, one_by_one = medians(
+        at_once,
+        lambda: [posterior_with_bounds(*each) for each in apart],
+        rounds=rounds,
+        clock=time.process_time,
+    )
+    name = f"{groups:,} groups of 30 lives"
+    yield Measured(f"{name}, one by one / all at once", one_by_one / own, "times", at_least(10))
+    yield Measured(f"a group of {name}", own / groups * 1e6, "µs")
 
 
 def _passes(rows: int, rounds: int) -> Iterator[Measured]:

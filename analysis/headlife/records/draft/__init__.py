@@ -97,7 +97,18 @@ def _of_an_earlier(path: Path, draft: str, log: Path) -> tuple[str, list[str]]:
 
 
 def draft_of(found: Found) -> str:
-    """Write the draft of what was found."""
+    """Write the draft of what was found.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    str
+        The settings, as TOML.
+    """
     notes = [*found.hours.notes, *found.dates.notes]
     lines = [
         f"# Settings drafted from {comment(found.file.name)}, {len(found.rows):,} rows.",

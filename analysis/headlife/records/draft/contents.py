@@ -70,6 +70,7 @@ def contents_of(cells: Iterable[str], rows: int) -> Contents:
     Returns
     -------
     Contents
+        What they hold.
     """
     texts = Counter(text for cell in cells if (text := clean(cell)))
     sample = [text for text, _ in texts.most_common(_MOST_TEXTS)]

@@ -61,25 +61,69 @@ class Found:
         return self.top.header
 
     def places(self, name: str) -> list[int]:
-        """Give the places of the columns chosen for a purpose; one in each group."""
+        """Give the places of the columns chosen for a purpose; one in each group.
+
+        Parameters
+        ----------
+        name : str
+            The purpose.
+
+        Returns
+        -------
+        list of int
+            Places, from 0.
+        """
         own = self.guess.place(name)
         groups = [group[name] for group in self.guess.groups.values() if name in group]
         return groups if own is None else [own, *groups]
 
     def texts(self, name: str) -> Counter[str]:
-        """Give the distinct texts of the columns chosen for a purpose, with their rows."""
+        """Give the distinct texts of the columns chosen for a purpose, with their rows.
+
+        Parameters
+        ----------
+        name : str
+            The purpose.
+
+        Returns
+        -------
+        Counter[str]
+            Each text with its rows.
+        """
         found: Counter[str] = Counter()
         for place in self.places(name):
             found.update(self.contents[place].texts)
         return found
 
     def cells(self, name: str) -> list[str]:
-        """Give the cells of the column chosen for a purpose, row by row."""
+        """Give the cells of the column chosen for a purpose, row by row.
+
+        Parameters
+        ----------
+        name : str
+            The purpose.
+
+        Returns
+        -------
+        list of str
+            The cells.
+        """
         place = self.guess.place(name)
         return [""] * len(self.rows) if place is None else self.column(place)
 
     def column(self, place: int) -> list[str]:
-        """Give the cells of a column, row by row."""
+        """Give the cells of a column, row by row.
+
+        Parameters
+        ----------
+        place : int
+            Place of the column, from 0.
+
+        Returns
+        -------
+        list of str
+            The cells.
+        """
         return [clean(row[place]) if place < len(row) else "" for row in self.rows]
 
     def in_service_words(self) -> list[str]:
@@ -101,6 +145,7 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
     Returns
     -------
     Found
+        What was found.
 
     Raises
     ------
@@ -174,7 +219,20 @@ def _of_kind(kind: str, guess: Guess) -> set[int]:
 
 
 def filled_down(found: Found, names: Sequence[str]) -> list[str]:
-    """Give columns that are written once and meant for the rows below too."""
+    """Give columns that are written once and meant for the rows below too.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+    names : sequence of str
+        Names of columns.
+
+    Returns
+    -------
+    list of str
+        Their names.
+    """
     down = []
     for name in names:
         cells = found.cells(name)
@@ -193,5 +251,18 @@ def _other_cells(found: Found, name: str, row: int) -> list[str]:
 
 
 def same_word(one: str, other: str) -> bool:
-    """Tell whether two texts are one word, accents and capitals aside."""
+    """Tell whether two texts are one word, accents and capitals aside.
+
+    Parameters
+    ----------
+    one : str
+        One text.
+    other : str
+        The other.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     return folded(one) == folded(other) or plain(one).casefold() == plain(other).casefold()

@@ -37,7 +37,18 @@ _SHAPES: Final = {
 
 
 def intake_lines(found: Found) -> list[str]:
-    """Write [intake]."""
+    """Write [intake].
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     plain = [
         *_where(found),
         *_shape(found),
@@ -232,7 +243,18 @@ def _events(found: Found) -> list[str]:
 
 
 def column_lines(found: Found) -> list[str]:
-    """Write [columns], and what stands in for columns that the log has not."""
+    """Write [columns], and what stands in for columns that the log has not.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     lines = ["[columns]"]
     for name in COLUMNS:
         if name in found.guess.chosen:
@@ -261,7 +283,18 @@ def _in_only(found: Found, own: str) -> bool:
 
 
 def missing(found: Found) -> list[str]:
-    """Give the columns that are needed and that nothing looks like."""
+    """Give the columns that are needed and that nothing looks like.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        Their names.
+    """
     shape = found.guess.shape
     if shape == "orders":
         needed: Sequence[str] = ("head_out", "head_in", "printer", "date")
@@ -316,5 +349,16 @@ def _roles(found: Found) -> list[str]:
 
 
 def always_line(found: Found) -> str | None:
-    """Say that one type of head needs no column."""
+    """Say that one type of head needs no column.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    str or None
+        The line; None where a column says it.
+    """
     return None if found.places("head_type") else inline({"head_type": "Standard"})

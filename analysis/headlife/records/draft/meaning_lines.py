@@ -42,7 +42,18 @@ _ORDER: Final = '# orders."NUMBER" = { heads = 2, site = "SITE", due = 2030-01-3
 
 
 def proposed_meanings(found: Found) -> dict[str, tuple[str, str] | None]:
-    """Propose a table of [reasons] and a meaning for each reason; None where no word fits."""
+    """Propose a table of [reasons] and a meaning for each reason; None where no word fits.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    dict of str to tuple of str or None
+        Table and meaning of each reason.
+    """
     still_in = set(found.in_service_words())
     return {
         text: first_that_fits(text, REASONS)
@@ -52,7 +63,18 @@ def proposed_meanings(found: Found) -> dict[str, tuple[str, str] | None]:
 
 
 def reason_lines(found: Found) -> list[str]:
-    """Write [reasons]: each proposed meaning in its table, the others for a person to place."""
+    """Write [reasons]: each proposed meaning in its table, the others for a person to place.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     counts = found.texts("reason")
     meanings = proposed_meanings(found)
     lines: list[str] = []
@@ -85,7 +107,18 @@ def reason_lines(found: Found) -> list[str]:
 
 
 def type_lines(found: Found) -> list[str]:
-    """Write [head_types] with rated hours to fill in."""
+    """Write [head_types] with rated hours to fill in.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     lines: list[str] = []
     types = found.texts("head_type").most_common(MOST_LISTED)
     named = [(text, f"# {count:,} rows") for text, count in types]
@@ -102,7 +135,18 @@ def type_lines(found: Found) -> list[str]:
 
 
 def primary_mode(found: Found) -> str:
-    """Give the failure mode that the rating is most likely about."""
+    """Give the failure mode that the rating is most likely about.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
     counts = found.texts("reason")
     modes: dict[str, int] = {}
     for text, meaning in proposed_meanings(found).items():
@@ -112,7 +156,18 @@ def primary_mode(found: Found) -> str:
 
 
 def rest_lines(found: Found) -> list[str]:
-    """Write stock, policy, review and what else can be said."""
+    """Write stock, policy, review and what else can be said.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     return [
         "[spares]",
         f"# lead_time_weeks = 6  {TO_DO}: weeks from order to delivery",

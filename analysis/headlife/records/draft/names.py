@@ -75,7 +75,18 @@ def _words() -> dict[str, tuple[str, ...]]:
 
 
 def concepts(key: str) -> frozenset[str]:
-    """Tell what the parts of a folded name speak of; what went out did not go in."""
+    """Tell what the parts of a folded name speak of; what went out did not go in.
+
+    Parameters
+    ----------
+    key : str
+        A folded name of a column.
+
+    Returns
+    -------
+    frozenset[str]
+        What they speak of.
+    """
     rest = without(key, CONCEPTS["out"])
     found = {what for what, words in CONCEPTS.items() if speaks_of(rest, words)}
     return frozenset(found | {"out"} if rest != key else found)

@@ -41,7 +41,18 @@ class Guess:
     """Head position -> standard column -> place of the column."""
 
     def place(self, name: str) -> int | None:
-        """Give the place of the column chosen for a purpose."""
+        """Give the place of the column chosen for a purpose.
+
+        Parameters
+        ----------
+        name : str
+            The purpose.
+
+        Returns
+        -------
+        int or None
+            The place, from 0; None where none is chosen.
+        """
         return self.chosen[name].place if name in self.chosen else None
 
 
@@ -58,6 +69,7 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
     Returns
     -------
     Guess
+        The guess, column by column.
     """
     groups = _groups(header, contents)
     if groups:

@@ -45,6 +45,7 @@ def open_file(path: Path, sheet: str | None = None) -> File:
     Returns
     -------
     File
+        The file, with its sheets.
 
     Raises
     ------
@@ -70,6 +71,17 @@ def _is_text(path: Path) -> bool:
 
 
 def spoken(cells: Sequence[str]) -> int:
-    """Count the cells of a row that speak of a column."""
+    """Count the cells of a row that speak of a column.
+
+    Parameters
+    ----------
+    cells : sequence of str
+        Cells of a row.
+
+    Returns
+    -------
+    int
+        How many.
+    """
     named = [name_scores(clean(cell)) for cell in cells if cell.strip()]
     return sum(max(scores.values(), default=0.0) >= SPOKEN for scores in named)

@@ -13,32 +13,98 @@ _BARE: Final = re.compile(r"[A-Za-z0-9_-]+\Z")
 
 
 def quote(text: str) -> str:
-    """Write a text as TOML."""
+    """Write a text as TOML.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The TOML.
+    """
     plain = "".join(c for c in text if not 0xD800 <= ord(c) <= 0xDFFF)
     return json.dumps(plain, ensure_ascii=False).replace("\x7f", "\\u007F")
 
 
 def key(text: str) -> str:
-    """Write a key: bare where TOML allows it."""
+    """Write a key: bare where TOML allows it.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The TOML.
+    """
     return text if _BARE.match(text) else quote(text)
 
 
 def many(texts: Iterable[str]) -> str:
-    """Write a list of texts."""
+    """Write a list of texts.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        The texts.
+
+    Returns
+    -------
+    str
+        The TOML.
+    """
     return f"[{', '.join(map(quote, texts))}]"
 
 
 def inline(pairs: Mapping[str, str]) -> str:
-    """Write an inline table of texts."""
+    """Write an inline table of texts.
+
+    Parameters
+    ----------
+    pairs : mapping of str to str
+        Keys and texts.
+
+    Returns
+    -------
+    str
+        The TOML.
+    """
     return "{ " + ", ".join(f"{key(name)} = {quote(text)}" for name, text in pairs.items()) + " }"
 
 
 def comment(text: str) -> str:
-    """Write a text into a comment."""
+    """Write a text into a comment.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The comment.
+    """
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def at_most(lines: Sequence[str]) -> list[str]:
-    """Keep a list of lines short, and say how many more there are."""
+    """Keep a list of lines short, and say how many more there are.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        The lines.
+
+    Returns
+    -------
+    list of str
+        The lines.
+    """
     more = len(lines) - MOST_LISTED
     return [*lines[:MOST_LISTED], *([f"# and {more:,} more"] if more > 0 else [])]

@@ -39,7 +39,18 @@ class Top:
 
 
 def find_top(rows: Sequence[Row]) -> Top | None:
-    """Find the header of a sheet; None for a sheet without two filled rows."""
+    """Find the header of a sheet; None for a sheet without two filled rows.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Rows of a sheet.
+
+    Returns
+    -------
+    Top or None
+        Header and where the data begin; None where there is none.
+    """
     filled = [(number, cells) for number, cells in rows if any(map(str.strip, cells))]
     best: Top | None = None
     first = filled[:HEADER_SEARCH_ROWS]
@@ -82,7 +93,18 @@ def _holds_data(cells: Sequence[str]) -> bool:
 
 
 def is_data(text: str) -> bool:
-    """Tell whether a cell holds a day or a number rather than words."""
+    """Tell whether a cell holds a day or a number rather than words.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     return isinstance(date_readings(text), DateReadings) or isinstance(
         hour_readings(text), HourReadings
     )

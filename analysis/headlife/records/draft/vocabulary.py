@@ -186,7 +186,18 @@ AS_OF: Final = """as_of =stand =status_on =etat_au situation_au =situacion_al =s
 
 
 def folded(text: str) -> str:
-    """Write a text as it is compared: small letters without accents, words with single spaces."""
+    """Write a text as it is compared: small letters without accents, words with single spaces.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The text as it is compared.
+    """
     parts = unicodedata.normalize("NFKD", plain(text).casefold().replace("ł", "l"))
     letters = "".join(c for c in parts if not unicodedata.combining(c))
     if any("\u3040" <= c <= "\u9fff" for c in text):  # syllables lose their marks so
@@ -213,23 +224,75 @@ def _pattern(words: str) -> re.Pattern[str]:
 
 
 def speaks_of(text: str, words: str) -> bool:
-    """Tell whether a text has one of some words, as `CONCEPTS` write them."""
+    """Tell whether a text has one of some words, as `CONCEPTS` write them.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    words : str
+        Words, as `CONCEPTS` write them.
+
+    Returns
+    -------
+    bool
+        True where it does.
+    """
     return _pattern(words).search(folded(text)) is not None
 
 
 def without(text: str, words: str) -> str:
-    """Take some words out of a folded text."""
+    """Take some words out of a folded text.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    words : str
+        Words, as `CONCEPTS` write them.
+
+    Returns
+    -------
+    str
+        What is left.
+    """
     return _pattern(words).sub(" ", text)
 
 
 def first_that_fits(text: str, meanings: Mapping[Meaning, str]) -> Meaning | None:
-    """Give the first meaning whose words a text has; None when there is none."""
+    """Give the first meaning whose words a text has; None when there is none.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    meanings : mapping of Meaning to str
+        Words by meaning, or of each meaning.
+
+    Returns
+    -------
+    Meaning or None
+        The meaning; None when there is none.
+    """
     key = folded(text)
     return next((what for what, words in meanings.items() if _pattern(words).search(key)), None)
 
 
 def share_that_fits(texts: Iterable[str], meanings: Iterable[str]) -> float:
-    """Share of texts that have a word of any meaning [-]."""
+    """Share of texts that have a word of any meaning [-].
+
+    Parameters
+    ----------
+    texts : iterable of str
+        The texts.
+    meanings : iterable of str
+        Words by meaning, or of each meaning.
+
+    Returns
+    -------
+    float
+        The share [-].
+    """
     patterns = [_pattern(words) for words in meanings]
     keys = [folded(text) for text in texts]
     hits = sum(any(pattern.search(key) for pattern in patterns) for key in keys)
