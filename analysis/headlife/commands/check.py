@@ -11,7 +11,7 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from headlife.commands.on_records import day_of
+from headlife.commands.on_records import day_of, input_file
 
 _ROWS_UNUSABLE: Final = 2
 
@@ -46,6 +46,7 @@ def run(args: argparse.Namespace) -> int:
         Exit code: 0 done.
     """
     today = None if args.today is None else day_of("--today", args.today)
+    input_file(args.records, "records")
     from headlife.records.audit import audit
     from headlife.records.lives import two_readings
     from headlife.records.table import read_records

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 from typing import Final
 
+from headlife.commands.on_records import input_file
 from headlife.show.files import Outputs, write_whole
 
 _NOTHING: Final = "Nothing in the log is new."
@@ -47,12 +48,14 @@ def run(args: argparse.Namespace) -> int:
     int
         Exit code: 0 done.
     """
+    input_file(args.records, "records")
     from headlife.records.draft import draft_with_steps
     from headlife.show.terminal import Screen, print_file
 
     place = None
     if args.out is not None:
-        place = Outputs([args.records]).claim(args.out, "--out", replace=False)
+        inputs = [args.records, *([args.earlier] if args.earlier else [])]
+        place = Outputs(inputs).claim(args.out, "--out", replace=False)
     text, steps = draft_with_steps(args.records, args.sheet, args.earlier)
     if place is None:
         print_file(text)

@@ -88,7 +88,10 @@ def _left_out(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherRe
     mine &= out["role"].isna() | (out["role"] == group.role)
     if not mine.any():
         return
-    rated, mode = case.shop.rated_hours[group.head_type], case.shop.review.primary_mode
+    rated, mode = (
+        case.shop.rated_hours_of(group.head_type, group.further),
+        case.shop.review.primary_mode,
+    )
     for end, name in _NAMES.items():
         evidence = _evidence(case, completed(lives, out[mine], rated, mode, end), group)
         if evidence is not None:
@@ -97,4 +100,6 @@ def _left_out(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherRe
 
 def _evidence(case: Case, lives: pd.DataFrame, group: Group) -> Evidence | None:
     mode = case.shop.review.primary_mode
-    return mode_evidence(lives, case.shop.rated_hours[group.head_type], [mode]).get(mode)
+    return mode_evidence(
+        lives, case.shop.rated_hours_of(group.head_type, group.further), [mode]
+    ).get(mode)

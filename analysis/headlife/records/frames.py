@@ -76,6 +76,12 @@ _RANGES: Final = {
     for end, least in (("low", "least"), ("high", "most"))
 }
 
+_RATED: Final = (
+    Field("refurbished", "text", "yes where this life began with a refurbished head", blank=True),
+    Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+    Field("rating", "text", "the same in words, where its type had several", blank=True),
+)
+
 FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
     "accepted": (
         _ROW,
@@ -126,7 +132,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("exit_low", "hours", "the least it can have reached, where worked out [h]"),
         Field("exit_high", "hours", "the most it can have reached, where worked out [h]"),
         *_OF_THE_HEAD,
-        Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+        *_RATED,
     ),
     "in_service": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),
@@ -142,7 +148,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("weekly_hours", "hours", "its printer's print hours a week [h/week]"),
         _standard("material"),
         *_OF_THE_HEAD,
-        Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+        *_RATED,
     ),
     "shelf": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -22,6 +22,7 @@ from headlife.shop.columns import (
     COLUMNS,
     EVENT_COLUMNS,
     GROUPED_BY,
+    RATING,
     RESERVED,
     STANDARD_COLUMNS,
 )
@@ -96,6 +97,30 @@ class Shop(Part):
     def sha256(self) -> str:
         """SHA-256 of the settings file's bytes."""
         return self._sha256
+
+    @property
+    def divisions(self) -> tuple[tuple[str, ...], ...]:
+        """Columns that heads are rated by: those of `[review] groups`, and ratings that changed."""
+        changed = any(kind.earlier_ratings for kind in self.head_types.values())
+        return (*self.review.divisions, *(((RATING,),) if changed else ()))
+
+    def rated_hours_of(self, head_type: str, further: Sequence[tuple[str, str]] = ()) -> float:
+        """Give the rating of a group of heads [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        further : sequence of (str, str)
+            Further columns and values of the group; one of them may be its rating.
+
+        Returns
+        -------
+        float
+            Today's rating of the type, or the group's own [h].
+        """
+        kind = self.head_types[head_type]
+        return kind.ratings.get(dict(further).get(RATING, ""), kind.rated_hours)
 
     @property
     def rated_hours(self) -> dict[str, float]:
