@@ -30,7 +30,9 @@ from headlife.shop.columns import COLUMNS
 _LOG: Final = 2.0  # score from which a sheet may hold a log
 _AS_GOOD: Final = 0.6  # share of the best sheet's score
 _SAME: Final = 0.7  # share of column names from which two sheets are alike
-_MOST_BLANK: Final = 0.15  # share of blank cells from which a column may be filled down
+# Share of blank cells from which a column is taken to be written once for the rows below: a type of
+# head that somebody forgot now and then is no such column.
+_MOST_BLANK: Final = 0.5
 
 
 @dataclass(frozen=True)

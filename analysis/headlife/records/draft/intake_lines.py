@@ -198,7 +198,9 @@ def _letters(place: int) -> str:
 
 def _which_rows(found: Found) -> list[str]:
     lines = []
-    down = filled_down(found, _FILLED_DOWN)
+    # An order that is about no head has no type of head either.
+    written_once = _FILLED_DOWN if found.guess.shape == "stretches" else ("printer", "site")
+    down = filled_down(found, written_once)
     if down:
         lines.append(f"fill_down = {many(down)}  {TO_DO}: does a blank cell repeat the one above?")
     only = _only(found)
