@@ -96,7 +96,7 @@ class Case:
     def __post_init__(self) -> None:
         _refuse_other_settings(self.records, self.shop)
         day = None if self.as_of is None else pd.Timestamp(day_of(self.as_of))
-        self.records.raise_if_questions()
+        self.records.raise_if_not_settled()
         if self.shop.review.set_aside == "stop":
             self.records.raise_if_set_aside()
         object.__setattr__(self, "as_of", day)

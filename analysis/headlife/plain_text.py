@@ -12,6 +12,7 @@ from typing import Final
 
 # Hyphens, dashes and minus signs of Unicode (category Pd, and U+2212), and apostrophes.
 _DASHES: Final = "\u2010\u2011\u2012\u2013\u2014\u2015\u2043\u2212\ufe58\ufe63\uff0d\u058a\u30a0"
+_LONGEST: Final = 500  # characters
 _APOSTROPHES: Final = "\u2019\u2018\u02bc\u00b4`\u2032"
 _ALIKE: Final = str.maketrans(
     {**dict.fromkeys(_DASHES, "-"), **dict.fromkeys(_APOSTROPHES, "'"), "\ufeff": " "}
@@ -40,6 +41,8 @@ def clean(text: str) -> str:
 def plain(text: str) -> str:
     """Write a cell in plain characters: one width, one kind of digit, dash and apostrophe.
 
+    What is longer than any name, date or number is only trimmed, so that no cell costs much time.
+
     Parameters
     ----------
     text : str
@@ -50,7 +53,7 @@ def plain(text: str) -> str:
     str
         The text in plain characters.
     """
-    if text.isascii():
+    if text.isascii() or len(text) > _LONGEST:
         return clean(text).replace("`", "'")
     alike = unicodedata.normalize("NFKC", text.translate(_ALIKE))
     return clean("".join(map(_digit, alike)))

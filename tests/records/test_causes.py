@@ -21,7 +21,7 @@ def test_one_word_in_many_rows_is_one_cause(read):
         ("role", "Bauteil", 3),
         ("role", "Teil", 1),
     ]
-    assert found[0].sentence.startswith("role 'Bauteil', 3 rows (2, 3, 4): is not a role")
+    assert found[0].sentence.startswith("3 rows (2, 3, 4), role 'Bauteil' is not a role")
     assert "[roles]" in found[0].sentence
 
 

@@ -194,10 +194,61 @@ def test_the_draft_ends_with_what_is_left_to_state_in_order(tmp_path):
         steps[3].split(":")[0],
     ]
     assert "proposals marked TO DO" in steps[3]
-    assert "date_in 'soon', 1 row (2)" in steps[4]
+    assert "row 2, date_in 'soon' is not a date" in steps[4]
     assert text.rstrip().endswith(f"# {len(steps)}. {steps[-1]}")
 
 
 def _written(text, tmp_path):
     (tmp_path / "own.csv").write_text(text)
     return tmp_path / "own.csv"
+
+
+def test_two_columns_of_one_name_go_by_their_letter(tmp_path):
+    lines = ["Serial;Type;Use;Machine;Slot;Fitted;Hours;Taken out;Hours;Why"]
+    lines += [f"H{i};A;model;P{i};left;2025-01-0{i};0;2025-03-0{i};{9 * i}.5;" for i in range(1, 7)]
+    (tmp_path / "own.csv").write_text("\n".join(lines))
+    text = draft_settings(tmp_path / "own.csv")
+    assert 'hours_in = "column G"' in text
+    assert 'hours_out = "column I"' in text
+    (tmp_path / "own.toml").write_text(finished(text))
+    records = hl.read_records(tmp_path / "own.csv", hl.read_shop(tmp_path / "own.toml"))
+    assert records.accepted["hours_out"].tolist() == [9.5, 18.5, 27.5, 36.5, 45.5, 54.5]
+
+
+def test_a_title_right_above_the_header_is_not_joined_to_it(tmp_path):
+    text = draft("Head log;;;\n" + own_table(), tmp_path)
+    assert 'head = "Serial No."' in text
+
+
+def test_a_needed_column_is_found_under_another_name(tmp_path):
+    lines = ["Serial;Type;Material;Machine;Slot;Fitted;Hours in;Taken out;Hours out;Remarks"]
+    for i in range(1, 7):
+        word = ("soluble support", "part material")[i % 2]
+        why = ("worn out", "dropped", "clogged")[i % 3]
+        lines.append(f"H{i};A;{word};P{i};left;2025-01-0{i};0;2025-03-0{i};{9 * i};{why}")
+    text = draft("\n".join(lines), tmp_path)
+    assert 'role = "Material"  # TO DO: is it so?' in text
+    assert 'reason = "Remarks"  # TO DO: is it so?' in text
+    assert '"clogged" = "clogging"  # TO DO: is it so? 2 rows' in text
+
+
+def test_days_only_ask_for_hours_a_week_and_files_beside_are_offered(tmp_path):
+    lines = ["Head,Machine,Position,Installed,Removed,Reason"]
+    lines += [f"A{i},P1,left,2025-0{i}-01,2025-0{i + 1}-01,worn out" for i in range(1, 6)]
+    for name in ("log_2024.csv", "log_2025.csv", "log_2025.check.csv"):
+        (tmp_path / name).write_text("\n".join(lines))
+    text, steps = draft_with_steps(tmp_path / "log_2025.csv")
+    assert "# weekly_hours = 40  # TO DO" in text
+    assert '# more_files = ["log_2024.csv"]  # TO DO' in text
+    assert any("print hours a week" in step for step in steps)
+    assert any("log_2024.csv belong to the log" in step for step in steps)
+
+
+def test_hours_that_look_like_a_meter_offer_the_line_that_settles_it(tmp_path):
+    from tests.records.messy_logs import by_meter_as_hours
+
+    log = by_meter_as_hours(1)
+    (tmp_path / "log.xlsx").write_bytes(log.files["log.xlsx"])
+    text, steps = draft_with_steps(tmp_path / "log.xlsx")
+    assert '# hours = "printer"  # TO DO' in text
+    assert any('hours = "printer"' in step for step in steps)

@@ -78,7 +78,10 @@ def test_numbers_as_serials_too(one, other, read):
     assert found.loc[found["check"] == "two spellings", "rows"].tolist() == ["5, 6"]
 
 
-@pytest.mark.parametrize(("one", "other"), [("S10", "S1"), ("S20", "S2.5"), ("A1", "B1")])
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("S10", "S1"), ("S20", "S2.5"), ("A1", "B1"), ("S1-12", "S11-2"), ("S005-10", "S051-0")],
+)
 def test_other_serials_are_not_called_alike(one, other, read):
     rows = rows_of()
     rows[3]["head"], rows[4]["head"] = one, other

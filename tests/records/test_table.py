@@ -127,11 +127,17 @@ def test_a_row_with_several_faults_is_named_once_with_all_of_them(read):
 
 
 def test_the_sentences_stop_after_twenty_and_say_how_many_more(read):
-    rows = [dict(rows_of()[0], head=f"N{i}", date_in="soon") for i in range(25)]
-    records = read(rows_of() + rows)
+    many = [dict(rows_of()[0], head=f"N{i}", reason=f"why {i}") for i in range(25)]
+    records = read(rows_of() + many, unknown="set aside")
     with pytest.raises(RecordsError, match=r"\n5 more rows of log\.csv cannot be used") as caught:
         records.raise_if_set_aside()
     assert len(str(caught.value).splitlines()) == 21
+
+
+def test_rows_of_one_cause_are_one_sentence(read):
+    rows = [dict(rows_of()[0], head=f"N{i}", date_in="soon") for i in range(25)]
+    with pytest.raises(RecordsError, match=r"log\.csv, 25 rows \(7, 8, .* and 15 more\), date_in"):
+        read(rows_of() + rows).raise_if_set_aside()
 
 
 def test_a_cell_too_many_sets_the_row_aside_and_a_cell_too_few_is_blank(read):
@@ -214,7 +220,7 @@ def test_a_mapped_column_that_is_missing_is_named(read, shop_with):
 
 def test_a_table_in_which_every_row_is_set_aside_stops(read):
     rows = [dict(row, date_in="soon") for row in rows_of()]
-    assert refusal(read, as_csv(rows)).count("is not a date") == 5
+    assert "5 rows (2, 3, 4, 5, 6), date_in 'soon' is not a date" in refusal(read, as_csv(rows))
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])

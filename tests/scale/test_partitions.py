@@ -32,9 +32,23 @@ def test_all_rows_of_a_head_meet_in_one_partition(bureau):
     assert sizes.max() < 1.5 * sizes.mean()
 
 
-def test_serials_written_with_stray_spaces_are_the_same_head(bureau, tmp_path):
+WIDE = {code: code + 0xFEE0 for code in range(ord("!"), ord("~") + 1)}
+
+
+@pytest.mark.parametrize(
+    "spelt",
+    [
+        lambda serial: f" {serial} ",
+        lambda serial: f"\xa0{serial}",
+        lambda serial: serial.translate(WIDE),
+        lambda serial: serial.replace("-", "\u2013"),
+    ],
+    ids=["spaces", "no-break space", "full width", "dash"],
+)
+def test_serials_written_in_other_characters_are_the_same_head(spelt, bureau, tmp_path):
     table = bureau.table.copy()
-    table["head"] = table["head"].where(np.arange(len(table)) % 2 == 0, " " + table["head"] + " ")
+    other = table["head"].map(spelt)
+    table["head"] = table["head"].where(np.arange(len(table)) % 2 == 0, other)
     table.to_parquet(tmp_path / "a.parquet", index=False)
     tables, facts = read_piece(list_pieces([tmp_path])[0], bureau.shop, 5)
     heads = [

@@ -138,6 +138,7 @@ def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path):
         ("[columns]", '[intake]\ndecimal = "x"\n[columns]', r"\[intake\] decimal = 'x' .* \",\""),
         ("[columns]", '[intake]\ndate_format = "%d.%m"\n[columns]', r"day, month and year"),
         ("[columns]", '[intake]\nencoding = "nope"\n[columns]', r"no such encoding"),
+        ("[columns]", '[columns]\ndate_in = "Date"\ndate_out = "date"', "one column cannot say"),
     ],
 )
 def test_each_mistake_is_one_sentence(old, new, sentence, tmp_path):

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
@@ -81,6 +83,14 @@ def test_cohorts_stand_in_order_of_purchase(ax, lives):
     adequacy.draw_drift(ax, drift, 1200.0)
     assert ax.containers[0].lines[0].get_ydata() == pytest.approx(drift.cohorts["hours"])
     assert len(ax.get_xticklabels()) == len(drift.cohorts)
+
+
+def test_a_single_cohort_with_enough_failures_is_drawn_too(ax, lives):
+    drift = drift_by_purchase(*lives[0], lives[2], records=80)
+    cohorts = drift.cohorts.copy()
+    cohorts.loc[cohorts.index[1:], ["hours", "low", "high"]] = np.nan
+    adequacy.draw_drift(ax, replace(drift, cohorts=cohorts), 1200.0)
+    assert len(ax.containers[0].lines[0].get_ydata()) == 1
 
 
 def test_the_mean_number_of_failures_is_drawn_from_zero(ax, lives):

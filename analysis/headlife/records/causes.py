@@ -41,13 +41,11 @@ class Cause:
 
     @property
     def sentence(self) -> str:
-        """Say it in one sentence."""
+        """Say it in one sentence, without the full stop."""
         n = len(self.rows)
-        which = f"{n:,} rows" if n > 1 else "1 row"
+        which = f"{n:,} rows ({self.named})" if n > 1 else f"row {self.named}"
         example = "" if self.one_value else "such as "
-        return (
-            f"{self.column} {example}{quoted(self.value)}, {which} ({self.named}): {self.problem}."
-        )
+        return f"{which}, {self.column} {example}{quoted(self.value)} {self.problem}"
 
 
 def causes(set_aside: pd.DataFrame, origins: Origins) -> list[Cause]:

@@ -125,19 +125,19 @@ def name_text(text: str) -> str:
 _LOOKS_LIKE: Final = str.maketrans(
     "\u0430\u0432\u0435\u043a\u043c\u043d\u043e\u0440\u0441\u0442\u0445\u0443\u0456\u0458\u0455"
     "\u03b1\u03b2\u03b5\u03b6\u03b7\u03b9\u03ba\u03bc\u03bd\u03bf\u03c1\u03c4\u03c5\u03c7"
-    "oil",
-    "abekmh0pctxy1jsabezh1kmn0ptyx011",
-    " -_./",
+    "oil _./",
+    "abekmh0pctxy1jsabezh1kmn0ptyx011----",
 )
-_ZEROS: Final = re.compile(r"(?<![0-9])0+(?=[0-9])")
+# Marks that do not part two numbers, and zeros before a number.
+_SAYS_NOTHING: Final = re.compile(r"(?<![0-9])-+|-+(?![0-9])|(?<![0-9])0+(?=[0-9])")
 _POINT_ZERO: Final = re.compile(r"(?<=[0-9])\.0+\Z")
 
 
 def alike_key(name: str) -> str:
     """Return what names that look alike have in common.
 
-    They differ only in capitals, spaces, dashes, points or slashes, in zeros before a number, in
-    ".0" after it, or in letters that look the same.
+    They differ only in capitals, spaces, dashes, points or slashes (but "1-12" is not "11-2"), in
+    zeros before a number, in ".0" after it, or in letters that look the same.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def alike_key(name: str) -> str:
         What is compared.
     """
     number = _POINT_ZERO.sub("", name) if name[-1:] == "0" else name
-    return _ZEROS.sub("", number.casefold().translate(_LOOKS_LIKE))
+    return _SAYS_NOTHING.sub("", number.casefold().translate(_LOOKS_LIKE))
 
 
 def read_name(text: str) -> str | Problem | None:

@@ -7,6 +7,7 @@ or stands twice is named, with the columns found.
 
 from __future__ import annotations
 
+import re
 from array import array
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
@@ -20,12 +21,14 @@ from headlife.progress import Progress
 from headlife.records.cells import quoted
 from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
+from headlife.records.origins import letters
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
 from headlife.shop.columns import EVENT_COLUMNS
 
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
+_LETTERED: Final = re.compile(r"column_([a-z]{1,3})\Z")
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
 
 
@@ -99,17 +102,17 @@ def match_columns(
     keys = [column_key(name) for name in table.header]
     mapped = shop.columns | shop.own_columns | shop.intake.groups.get(group or "", {})
     found: dict[str, list[int]] = {}
-    for name in (*STANDARD_COLUMNS, *EVENT_COLUMNS, *shop.own_columns):
-        wanted = column_key(mapped.get(name, name))
-        found[name] = [i for i, key in enumerate(keys) if key == wanted]
+    events = EVENT_COLUMNS if shop.intake.of_events else ()
+    for name in (*STANDARD_COLUMNS, *events, *shop.own_columns):
+        found[name] = _places(mapped.get(name, name), keys)
         if len(found[name]) > 1:
+            letter = letters(found[name][0])
             raise RecordsError(
                 f"{table.label}: the column '{mapped.get(name, name)}' stands "
-                f"{len(found[name])} times in the header; rename all but the one that counts."
+                f"{len(found[name])} times in the header; name the one that counts by its letter, "
+                f'such as [columns] {name} = "column {letter}", or rename the others.'
             )
     places = {name: hits[0] for name, hits in found.items() if hits}
-    if not shop.intake.of_events:
-        places = {name: place for name, place in places.items() if name not in EVENT_COLUMNS}
     needed = needed_columns(shop, places)
     missing = [
         _missing(name, mapped.get(name, name), table.header, shop, group)
@@ -121,6 +124,16 @@ def match_columns(
         raise RecordsError(f"{table.label}: {'; '.join(missing)}. The columns found are {seen}.")
     used = set(places.values())
     return places, [name for i, name in enumerate(table.header) if name and i not in used]
+
+
+def _places(wanted: str, keys: Sequence[str]) -> list[int]:
+    """Find a column by its name or, where none has that name, by its letter: "column F"."""
+    own = column_key(wanted)
+    hits = [i for i, key in enumerate(keys) if key == own]
+    lettered = _LETTERED.match(own)
+    if hits or lettered is None:
+        return hits
+    return [i for i in range(len(keys)) if letters(i).casefold() == lettered[1]]
 
 
 def needed_columns(shop: Shop, found: Collection[str]) -> list[str]:

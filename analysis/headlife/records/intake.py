@@ -161,7 +161,7 @@ def _sha256(path: Path) -> str:
 def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     encoding = _encoding(path, intake)
     delimiter = intake.delimiter or _delimiter(path, encoding, recognise)
-    number = width = 0
+    number = width = lines = 0
     try:
         with path.open(encoding=encoding, newline="") as stream:
             reader = csv.reader(stream, delimiter=delimiter, strict=True)
@@ -169,8 +169,10 @@ def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]
             try:
                 for cells in reader:
                     number += 1
+                    if reader.line_num > lines + 1:  # a cell goes over several lines
+                        _refuse_swallowed(path, number, cells, delimiter, width)
+                    lines = reader.line_num
                     width = max(width, len(cells))
-                    _refuse_swallowed(path, number, cells, delimiter, width)
                     yield number, cells
             finally:
                 csv.field_size_limit(previous)

@@ -15,6 +15,7 @@ import pandas as pd
 
 from headlife.display import shows_itself
 from headlife.errors import RecordsError
+from headlife.records.causes import causes
 from headlife.records.cells import as_typed, quoted
 from headlife.records.frames import columns_of
 from headlife.records.origins import Origins
@@ -121,26 +122,17 @@ class Records:
         Raises
         ------
         RecordsError
-            One sentence per row set aside, the first twenty; then how many more there are.
+            One sentence per cause, those with the most rows first, the first twenty; then how
+            many more there are.
         """
         if self.set_aside.empty:
             return
-        lines = self.sentences(_SENTENCES_SHOWN)
-        more = len(self.set_aside) - len(lines)
+        found = causes(self.set_aside, self.origins)
+        lines = [f"{self.source}, {cause.sentence}." for cause in found[:_SENTENCES_SHOWN]]
+        more = sum(len(cause.rows) for cause in found[_SENTENCES_SHOWN:])
         if more:
             lines.append(f"{more} more rows of {self.source} cannot be used either.")
         raise RecordsError("\n".join(lines))
-
-    def raise_if_questions(self) -> None:
-        """Stop when something must be stated in the settings before anything is answered.
-
-        Raises
-        ------
-        RecordsError
-            One sentence per question, with the line to write.
-        """
-        if self.questions:
-            raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
 
     def write_accepted(self, path: str | Path) -> None:
         """Write the accepted rows as CSV under the standard names; reading it changes nothing.

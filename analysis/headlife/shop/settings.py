@@ -229,6 +229,18 @@ class Shop(Part):
         }
 
     @model_validator(mode="after")
+    def _one_column_for_one_purpose(self) -> Shop:
+        served: dict[str, str] = {}
+        for name, own in self.columns.items():
+            other = served.setdefault(plain(own).casefold(), name)
+            if other != name:
+                raise ValueError(
+                    f"[columns] {other} and {name} both name the column '{own}', and one column "
+                    "cannot say both; name another for one of the two, or take its line out"
+                )
+        return self
+
+    @model_validator(mode="after")
     def _columns_and_mode(self) -> Shop:
         known = STANDARD_COLUMNS
         if self.intake.shape in ("events", "orders"):

@@ -9,6 +9,7 @@ no log can tell.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 from headlife.errors import SettingsError
 from headlife.records.draft.earlier import taken_up
@@ -17,6 +18,8 @@ from headlife.records.draft.intake_lines import column_lines, intake_lines
 from headlife.records.draft.left import left_to_state
 from headlife.records.draft.meaning_lines import reason_lines, rest_lines, type_lines
 from headlife.records.draft.toml import TO_DO, comment
+
+_BY_METER: Final = 'hours = "printer"'
 
 
 def draft_settings(path: str | Path, sheet: str | None = None) -> str:
@@ -79,8 +82,18 @@ def draft_with_steps(
     if earlier is not None:
         return _of_an_earlier(Path(earlier), draft, Path(path))
     steps = left_to_state(Path(path), found, draft)
+    if any(_BY_METER in step for step in steps):
+        draft = _with_clock(draft)
     listed = [f"# {n}. {comment(step)}" for n, step in enumerate(steps, start=1)]
     return "\n".join([draft, "# Left to state, in order:", *listed]) + "\n", steps
+
+
+def _with_clock(draft: str) -> str:
+    """Offer the line that says whose clock the hours are."""
+    line = f"# {_BY_METER}  {TO_DO}: whose clock it is; see the list at the end"
+    if "\n[intake]\n" in draft:
+        return draft.replace("\n[intake]\n", f"\n[intake]\n{line}\n", 1)
+    return draft.replace("\n[columns]\n", f"\n[intake]\n{line}\n\n[columns]\n", 1)
 
 
 def _of_an_earlier(path: Path, draft: str, log: Path) -> tuple[str, list[str]]:

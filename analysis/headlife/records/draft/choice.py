@@ -19,6 +19,7 @@ from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
 _ENOUGH: Final = 0.29  # below this nothing is chosen
 _MOSTLY: Final = 0.5  # share of cells from which a column is of a kind
 _CLEARLY: Final = 0.8
+_UNIQUE: Final = 0.6  # share of different texts among serials; a head goes in again now and then
 _BY_CONTENT: Final = 0.3
 _NEEDED: Final = frozenset({*REQUIRED_COLUMNS, "date"})
 _BY_WORDS: Final = 0.45
@@ -70,7 +71,7 @@ def choose(
         for row, place in zip(rows, places, strict=True)
         if scores[row, place] >= _ENOUGH
     }
-    return _in_order(chosen, contents)
+    return _in_order(_lent(chosen, contents, wanted), contents)
 
 
 def _score(name: str, by_name: float, contents: Contents) -> float:
@@ -114,9 +115,29 @@ def _by_words(name: str, contents: Contents) -> float:
     if name in shares:
         return _BY_WORDS * shares[name] if shares[name] >= _MOSTLY else 0.0
     if name == "head":
-        unique = len(contents.texts) >= _MOSTLY * contents.filled
-        return _BY_CONTENT if unique and contents.serials >= _CLEARLY else 0.0
+        unique = len(contents.texts) / contents.filled
+        serials = contents.serials >= _CLEARLY and unique >= _UNIQUE
+        return _BY_CONTENT + unique / 20 if serials else 0.0
     return 0.0
+
+
+# What no log can do without, and the column it may stand in under another name.
+_LENDERS: Final = {"role": ("material", "note"), "reason": ("note", "event")}
+
+
+def _lent(
+    chosen: dict[str, Choice], contents: Sequence[Contents], wanted: Sequence[str]
+) -> dict[str, Choice]:
+    """Take a needed column from one that is not needed, where its words say so."""
+    for name, lenders in _LENDERS.items():
+        for lender in lenders if name in wanted and name not in chosen else ():
+            place = chosen[lender].place if lender in chosen else None
+            if place is None or getattr(contents[place], f"{name}s") < _CLEARLY:
+                continue
+            rest = {other: one for other, one in chosen.items() if other != lender}
+            chosen = rest | {name: Choice(place, False)}
+            break
+    return chosen
 
 
 def _in_order(chosen: dict[str, Choice], contents: Sequence[Contents]) -> dict[str, Choice]:

@@ -18,10 +18,11 @@ from headlife.records.columns import column_key
 from headlife.records.date_columns import read_dates
 from headlife.records.draft.contents import Contents, contents_of
 from headlife.records.draft.shape import Guess, guess_shape
-from headlife.records.draft.sheets import File, open_file
+from headlife.records.draft.sheets import File, files_beside, open_file
 from headlife.records.draft.top import Top
 from headlife.records.draft.vocabulary import IN_SERVICE, folded, speaks_of
 from headlife.records.hour_columns import read_hours
+from headlife.records.origins import letters
 from headlife.records.written import Written
 from headlife.shop import Intake
 from headlife.shop.columns import COLUMNS
@@ -29,7 +30,9 @@ from headlife.shop.columns import COLUMNS
 _LOG: Final = 2.0  # score from which a sheet may hold a log
 _AS_GOOD: Final = 0.6  # share of the best sheet's score
 _SAME: Final = 0.7  # share of column names from which two sheets are alike
-_MOST_BLANK: Final = 0.15  # share of blank cells from which a column may be filled down
+# Share of blank cells from which a column is taken to be written once for the rows below: a type of
+# head that somebody forgot now and then is no such column.
+_MOST_BLANK: Final = 0.5
 
 
 @dataclass(frozen=True)
@@ -54,11 +57,17 @@ class Found:
     """Its columns of hours, read without any setting."""
     dates: Written
     """Its columns of dates, read without any setting."""
+    beside: tuple[str, ...] = ()
+    """Files in the same folder with the same header: perhaps of the same log."""
 
     @property
     def header(self) -> tuple[str, ...]:
         """Names of its columns."""
         return self.top.header
+
+    def label(self, place: int) -> str:
+        """Name a column as the settings can: by its name, or by its letter where it has none."""
+        return _label(self.header, place)
 
     def places(self, name: str) -> list[int]:
         """Give the places of the columns chosen for a purpose; one in each group.
@@ -172,7 +181,7 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
     guess = guess_shape(top.header, contents)
     texts = {
         kind: {
-            top.header[place]: list(contents[place].texts)
+            _label(top.header, place): list(contents[place].texts)
             for place in sorted(_of_kind(kind, guess))
         }
         for kind in ("hours", "date")
@@ -189,7 +198,14 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
         guess,
         read_hours(texts["hours"], intake, file.stored),
         read_dates(texts["date"], intake, file.stored),
+        files_beside(Path(path), top),
     )
+
+
+def _label(header: Sequence[str], place: int) -> str:
+    own = column_key(header[place])
+    alike = sum(column_key(name) == own for name in header)
+    return header[place] if own and alike == 1 else f"column {letters(place)}"
 
 
 def _alike(one: Top, best: Top) -> bool:
@@ -202,14 +218,21 @@ def _alike(one: Top, best: Top) -> bool:
 
 
 def _rows(one: Top, best: Top) -> list[list[str]]:
-    """Give a sheet's rows with their cells in the order of the best sheet's columns."""
+    """Give a sheet's rows with their cells in the order of the best sheet's columns.
+
+    Rows that only repeat the header are left out.
+    """
+    rows = [cells for _, cells in one.rows if not _is_header(cells, one.header)]
     if one.header == best.header:
-        return [list(cells) for _, cells in one.rows]
+        return rows
     places = {column_key(name): i for i, name in enumerate(one.header)}
     order = [places.get(column_key(name)) for name in best.header]
-    return [
-        ["" if i is None or i >= len(cells) else cells[i] for i in order] for _, cells in one.rows
-    ]
+    return [["" if i is None or i >= len(cells) else cells[i] for i in order] for cells in rows]
+
+
+def _is_header(cells: Sequence[str], header: Sequence[str]) -> bool:
+    same = [clean(cell) == name for cell, name in zip(cells, header, strict=False) if name]
+    return sum(same) > len(same) / 2
 
 
 def _of_kind(kind: str, guess: Guess) -> set[int]:

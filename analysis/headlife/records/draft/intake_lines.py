@@ -14,6 +14,7 @@ from headlife.records.cells import Problem
 from headlife.records.columns import column_key
 from headlife.records.dates import DateReadings, date_readings
 from headlife.records.draft.found import Found, filled_down
+from headlife.records.draft.readings import find_readings
 from headlife.records.draft.toml import TO_DO, at_most, inline, key, many, quote
 from headlife.records.draft.vocabulary import (
     AS_OF,
@@ -54,6 +55,7 @@ def intake_lines(found: Found) -> list[str]:
         *_shape(found),
         *_hand(found),
         *_still_in(found),
+        *_hours_from(found),
         *_which_rows(found),
     ]
     tables = [*_groups(found), *_events(found)]
@@ -71,6 +73,8 @@ def _where(found: Found) -> list[str]:
             lines.append(f"sheet_is = {quote(of)}  {TO_DO}: is that what a sheet's name says?")
     elif found.sheet and len(found.file.sheets) > 1:
         lines.append(f"sheet = {quote(found.sheet)}")
+    if found.beside:
+        lines.append(f"# more_files = {many(found.beside)}  {TO_DO}: do they belong to the log?")
     if found.file.encoding:
         lines.append(f'encoding = "{found.file.encoding}"  {TO_DO}: check names with accents')
     return lines
@@ -124,14 +128,36 @@ def _still_in(found: Found) -> list[str]:
     return lines
 
 
+def without_hours(found: Found) -> bool:
+    """Tell whether no column of the log holds hours."""
+    own = ("hours_in", "hours_out", "hours")
+    return not any(found.places(name) or found.places(f"printer_{name}") for name in own)
+
+
+def _hours_from(found: Found) -> list[str]:
+    """Write where hours come from when the log has only days."""
+    if not without_hours(found):
+        return []
+    readings = find_readings(found)
+    if readings is not None:
+        pairs = inline(readings)
+        return [f"readings = {pairs}  {TO_DO}: are these the printers' hour meters?"]
+    return [
+        f"# weekly_hours = 40  {TO_DO}: print hours a week of a printer, since no column has any"
+    ]
+
+
 def _strange_words(found: Found) -> list[str]:
     """Find texts in columns of days and hours that are neither."""
     known = set(found.in_service_words())
     strange: list[str] = []
     for written in (found.hours, found.dates):
         for column, cells in written.cells.items():
-            place = found.header.index(column)
-            texts = list(found.contents[place].texts)
+            texts = next(
+                list(contents.texts)
+                for place, contents in enumerate(found.contents)
+                if found.label(place) == column
+            )
             strange += [
                 text
                 for text, cell in zip(texts, cells, strict=True)
@@ -183,7 +209,9 @@ def _letters(place: int) -> str:
 
 def _which_rows(found: Found) -> list[str]:
     lines = []
-    down = filled_down(found, _FILLED_DOWN)
+    # An order that is about no head has no type of head either.
+    written_once = _FILLED_DOWN if found.guess.shape == "stretches" else ("printer", "site")
+    down = filled_down(found, written_once)
     if down:
         lines.append(f"fill_down = {many(down)}  {TO_DO}: does a blank cell repeat the one above?")
     only = _only(found)
@@ -221,7 +249,7 @@ def _groups(found: Found) -> list[str]:
     lines: list[str] = []
     for position, places in found.guess.groups.items():
         lines.append(f"[intake.groups.{quote(position)}]")
-        lines += [f"{name} = {quote(found.header[place])}" for name, place in places.items()]
+        lines += [f"{name} = {quote(found.label(place))}" for name, place in places.items()]
         lines.append("")
     return lines
 
@@ -259,7 +287,7 @@ def column_lines(found: Found) -> list[str]:
     for name in COLUMNS:
         if name in found.guess.chosen:
             one = found.guess.chosen[name]
-            own = found.header[one.place]
+            own = found.label(one.place)
             sure = one.sure or column_key(own) == name
             lines.append(f"{name} = {quote(own)}" + ("" if sure else f"  {TO_DO}: is it so?"))
     lines += [f'# {name} = "..."  {TO_DO}: no column looks like it' for name in missing(found)]
@@ -304,6 +332,8 @@ def missing(found: Found) -> list[str]:
         needed = REQUIRED_COLUMNS
     absent = [name for name in needed if not found.places(name)]
     stood_in = {"head_type"}
+    if without_hours(found):
+        stood_in |= {"hours_in", "hours_out"}
     if found.places("position") or found.guess.groups:
         stood_in |= {"role", "position"}
     if found.places("role"):

@@ -16,15 +16,18 @@ from pydantic import ValidationError
 from headlife.errors import HeadlifeError
 from headlife.records.causes import causes
 from headlife.records.draft.found import Found
-from headlife.records.draft.intake_lines import missing
+from headlife.records.draft.intake_lines import missing, without_hours
 from headlife.records.draft.meaning_lines import proposed_meanings
+from headlife.records.draft.readings import find_readings
 from headlife.records.draft.toml import TO_DO, quote
 from headlife.shop import Shop
 
 _MOST_READ: Final = 50_000  # rows; a longer log is not read twice
 _MOST_CAUSES: Final = 5
 # Stand-ins for what only the shop knows: they make the draft load, and never leave this module.
-_STAND_INS: Final = re.compile(r"(?m)^# (rated_hours|lead_time_weeks)( = \d+)")
+_STAND_INS: Final = re.compile(
+    r'(?m)^# ((?:rated_hours|lead_time_weeks|weekly_hours) = \d+|"[^"]*" = "model")(?=  #)'
+)
 
 
 def left_to_state(path: Path, found: Found, draft: str) -> list[str]:
@@ -48,8 +51,12 @@ def left_to_state(path: Path, found: Found, draft: str) -> list[str]:
     absent = missing(found)
     if absent:
         steps.append(f"which column is {', '.join(absent)}: [columns]")
-    steps += [f"how it is written: {one}" for one in (*found.hours.questions,)]
-    steps += [f"how it is written: {one}" for one in (*found.dates.questions,)]
+    asked = (*found.hours.questions, *found.dates.questions)
+    steps += [f"how it is written: {one}" for one in asked]
+    if found.beside:
+        steps.append(f"whether {', '.join(found.beside)} belong to the log: [intake] more_files")
+    if without_hours(found) and find_readings(found) is None:
+        steps.append("print hours a week, since the log has days only: [intake] weekly_hours")
     if _asks(draft, "positions") or _asks(draft, "roles"):
         steps.append("which of your words are model and which support: [positions] or [roles]")
     unplaced = [text for text, meaning in proposed_meanings(found).items() if meaning is None]
@@ -71,7 +78,7 @@ def left_to_state(path: Path, found: Found, draft: str) -> list[str]:
 
 def _asks(draft: str, table: str) -> bool:
     """Tell whether a table of the draft has a line that nobody could propose."""
-    part = draft.partition(f"[{table}]")[2].partition("\n[")[0]
+    part = draft.partition(f"\n[{table}]")[2].partition("\n\n")[0]
     return any(line.startswith("# ") and TO_DO in line for line in part.splitlines())
 
 
@@ -80,14 +87,14 @@ def _troubles(path: Path, draft: str) -> list[str]:
     from headlife.records.table import read_records
 
     try:
-        shop = Shop.model_validate(tomllib.loads(_STAND_INS.sub(r"\1\2", draft)))
+        shop = Shop.model_validate(tomllib.loads(_STAND_INS.sub(r"\1", draft)))
         records = read_records(path, shop, unknown="set aside")
     except ValidationError:
         return []
     except HeadlifeError as problem:
         return [str(problem).splitlines()[0].rstrip(".")]
     found = [
-        cause.sentence.rstrip(".")
+        cause.sentence
         for cause in causes(records.set_aside, records.origins)
         if "is not in the settings" not in cause.problem and "is not a role" not in cause.problem
     ]

@@ -9,13 +9,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
+from headlife.errors import HeadlifeError
 from headlife.plain_text import clean
 from headlife.records.draft.names import SPOKEN, name_scores
 from headlife.records.draft.top import Top, find_top
 from headlife.records.encodings import likely_encoding
 from headlife.records.intake import is_workbook, plain_rows
 from headlife.shop import Intake
+
+_MOST_BESIDE: Final = 30
+_LARGEST_BESIDE: Final = 5_000_000  # bytes
+_OURS: Final = (".check.", ".marked.")  # what a check writes beside a log
 
 
 @dataclass(frozen=True)
@@ -85,3 +91,34 @@ def spoken(cells: Sequence[str]) -> int:
     """
     named = [name_scores(clean(cell)) for cell in cells if cell.strip()]
     return sum(max(scores.values(), default=0.0) >= SPOKEN for scores in named)
+
+
+def files_beside(path: Path, top: Top) -> tuple[str, ...]:
+    """Find files in the same folder whose table has the same header.
+
+    Parameters
+    ----------
+    path : Path
+        The log.
+    top : Top
+        Its header.
+
+    Returns
+    -------
+    tuple of str
+        Their names; files that cannot be opened are no part of the log.
+    """
+    found = []
+    others = sorted(one for one in path.parent.iterdir() if one.suffix == path.suffix)
+    for other in others[:_MOST_BESIDE]:
+        if other == path or not other.is_file() or other.stat().st_size > _LARGEST_BESIDE:
+            continue
+        if any(mark in other.name for mark in _OURS):
+            continue
+        try:
+            sheets = open_file(other).sheets.values()
+        except HeadlifeError:
+            continue
+        if any(sheet.header == top.header for sheet in sheets):
+            found.append(other.name)
+    return tuple(found)

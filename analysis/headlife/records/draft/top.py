@@ -56,7 +56,9 @@ def find_top(rows: Sequence[Row]) -> Top | None:
     first = filled[:HEADER_SEARCH_ROWS]
     for i in range(len(first)):
         candidates = [(first[i][1], i)]
-        if i + 1 < len(first) and first[i + 1][0] == first[i][0] + 1:
+        # A title fills one cell; merged cells above a header are several.
+        several = sum(bool(cell.strip()) for cell in first[i][1]) > 1
+        if several and i + 1 < len(first) and first[i + 1][0] == first[i][0] + 1:
             candidates.append((under(first[i][1], first[i + 1][1]), i + 1))
         for header, last in candidates:
             if last > i and _holds_data(first[last][1]):

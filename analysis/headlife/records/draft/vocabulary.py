@@ -49,16 +49,18 @@ CONCEPTS: Final[Mapping[str, str]] = {
         アワーメ 稼働 装置時間""",
     "printer": """printer machin =mc =unit drucker maschin =anlage =gerat imprimant impresor
         maquin stampant macchin apparaat druckarka drukark maszyn urzadzen impressor プリンタ
-        機械 装置 号機 マシン =device =equipo =equipamento =station 機番""",
+        機械 装置 号機 マシン =device =equipo =equipamento =station 機番 =prn =prt =ptr""",
     "head": """=head =heads printhead print_head nozzle =hotend extruder kopf druckkopf =duse
-        =dusen =tete =tetes =buse cabezal boquilla testin =testa =ugello =kop printkop glowic
+        =dusen =tete =tetes =buse cabezal boquilla testin =testa =ugello =kop kopnr kopnum
+        printkop glowic
         dysz cabec bico ヘッド ノズル toolhead tool_head""",
     "serial": """serial =sn =s/n =no =nr =num =number =id =ident serien =serie seriennr =numero
         matricol matricul =numer seryjn serienummer シリアル 製造番号 番号 inventar inventory
-        =asset""",
+        =asset =ser""",
     "type": """=type =types =kind =model =variant typ =art =bauart kopftyp kopfart =sorte
         =modele =tipo =modelo =modello =soort =rodzaj =reference referenc =part_no 種類 型式
-        タイプ 形式 品番 artikel tipolog =version dusentyp 型番 =size =grosse""",
+        タイプ 形式 品番 artikel tipolog =version dusentyp 型番 =size =grosse =ref ausfuhrung
+        =variant 機種""",
     "role": """=role =use =used =used_for =used_as =function =purpose =rolle verwend =einsatz
         =einsatzart funktion nutzung =usage utilis =fonction =uso funcion utiliz =ruolo impieg
         funzion =rol gebruik functie =rola zastosow funkcj funcao uso utilizac 用途 役割
@@ -70,7 +72,7 @@ CONCEPTS: Final[Mapping[str, str]] = {
     "reason": """reason =why =cause =because grund ausbaugrund =ursache =warum =wieso motif
         =raison =pourquoi motiv =causa =razon =ragion =perche =reden =oorzaak =waarom powod
         przyczyn =razao 理由 原因 =failure =failed =fault failure_mode went_wrong 事由
-        removal_code =code""",
+        removal_code =code what_happened""",
     "material": """material filament =mat werkstoff =materiau =matiere =materiaal =loaded =resin
         材料 素材 フィラメント""",
     "good": """last_good good_until last_ok checked_good checked_ok known_good zuletzt_gut
@@ -100,9 +102,9 @@ CONCEPTS: Final[Mapping[str, str]] = {
 
 # What a role, a position, an event or a reason says.
 ROLES: Final[Mapping[str, str]] = {
-    "support": """support soluble =sup breakaway stutz trager soporte supporto ondersteun steun
-        podpor suporte サポート 支持""",
-    "model": """model =part =build =main =mod modell bauteil =teil piece modele modelo pieza
+    "support": """=s =supp support soluble =sup breakaway stutz trager soporte supporto
+        ondersteun steun podpor suporte サポート 支持""",
+    "model": """=m model =part =build =main =mod modell bauteil =teil piece modele modelo pieza
         modello pezzo =onderdeel czesc peca モデル 造形 本体""",
 }
 POSITIONS: Final[Mapping[str, str]] = {

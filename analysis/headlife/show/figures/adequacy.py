@@ -218,10 +218,11 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
     ax.set_ylabel(f"Hours that {100 * drift.share:.0f} % of heads reach [h]")
     if len(known) == 0:
         return nothing_to_draw(ax, "not enough failures to compare")
+    hours, low, high = (known[name].to_numpy() for name in ("hours", "low", "high"))
     ax.errorbar(
-        known.index,
-        known["hours"],
-        yerr=[known["hours"] - known["low"], known["high"] - known["hours"]],
+        known.index.to_numpy(),
+        hours,
+        yerr=[hours - low, high - hours],
         fmt="o",
         color=style.BLUE,
         markersize=6,
