@@ -74,7 +74,8 @@ def _hours(rows, row, draw):
 
 def _serial(rows, row, draw):
     place = draw(st.sampled_from(_columns(rows, "head", "serial")))
-    row[place] = draw(st.sampled_from([other[place] for other in rows[1:] if len(other) > place]))
+    others = [other[place] for other in rows[1:] if len(other) > place]
+    row[place] = draw(st.sampled_from(others or [""]))
 
 
 def _printer(rows, row, draw):
@@ -107,7 +108,8 @@ def spoilt_logs(draw) -> Log:
             del rows[place]
         elif what == "twice":
             rows.insert(draw(st.integers(1, len(rows))), list(rows[place]))
-        elif rows[place] and len(rows[place]) > 1:
+        elif len(rows[place]) > 1:
+            rows[place] += [""] * (len(rows[0]) - len(rows[place]))
             draw(st.sampled_from(CHANGES))(rows, rows[place], draw)
     return replace(log, files=log.files | {name: as_csv(rows, delimiter)})
 
