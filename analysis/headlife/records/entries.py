@@ -10,6 +10,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -23,8 +24,13 @@ from headlife.records.intake import TextTable
 from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
 from headlife.settings_errors import nearest
-from headlife.shop import STANDARD_COLUMNS, Shop, reason_key
+from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS
+
+# Columns that every sheet of a log has where one has them: blank there and here means the same.
+_EVERYWHERE: Final = frozenset(
+    {*REQUIRED_COLUMNS, *EVENT_COLUMNS, "printer_hours_in", "printer_hours_out"}
+)
 
 
 @dataclass(frozen=True)
@@ -122,6 +128,7 @@ def _numbered(
         for t, table in enumerate(tables)
         for group in groups
     }
+    _alike(tables, {key: places for key, (places, _) in found.items()})
     sheets = tuple(
         Sheet(tables[t].file, tables[t].sheet, group, places)
         for (t, group), (places, _) in found.items()
@@ -142,6 +149,19 @@ def _numbered(
     ]
     coded = replace(coded, misfits=numbers.misfits)
     return coded, numbers.origins(sheets), numbers.left_out, list(dict.fromkeys(unused))
+
+
+def _alike(tables: Sequence[TextTable], found: dict[tuple[int, str], dict[str, int]]) -> None:
+    """Refuse a sheet that lacks a column which the log's other sheets have."""
+    for (t, group), places in found.items():
+        for (other, same), others in found.items():
+            lacks = [name for name in others if name in _EVERYWHERE and name not in places]
+            if group == same and lacks:
+                raise RecordsError(
+                    f"{tables[t].label}: the column '{lacks[0]}' is missing, which "
+                    f"{tables[other].label} has; give both the same columns, or leave a sheet out "
+                    "by [intake] sheets."
+                )
 
 
 def _rows(

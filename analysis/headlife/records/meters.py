@@ -243,8 +243,9 @@ def meters(
         own = [change for change in changes if change.printer == printer]
         order, through = _through_changes(day, value, places, own)
         wrong, cuts = _backwards(day[order], through)
-        if len(cuts) >= _TWO_METERS and len(cuts) * 4 >= len(order):
-            faults |= {int(i): _two_meters(str(printer), len(cuts)) for i in order}
+        astray = len(cuts) + len(np.unique(day[order[wrong]]))
+        if astray >= _TWO_METERS and astray * 4 >= len(np.unique(day[order])):
+            faults |= {int(i): _two_meters(str(printer), astray) for i in order}
             continue
         for i in wrong:
             faults[int(order[i])] = _one_wrong(str(printer), order, value, names, i)
@@ -350,9 +351,9 @@ def _learned(
 
 def _two_meters(printer: str, times: int) -> str:
     return (
-        f"belongs to a meter of printer {quoted(printer)} that runs backwards {times} times: two "
-        "printers with one name, or the heads' own counters; give each printer a name of its own, "
-        'or state [intake] hours = "head"'
+        f"belongs to a meter of printer {quoted(printer)} that runs backwards or jumps {times} "
+        "times: two printers with one name, or the heads' own counters; give each printer a name "
+        'of its own, or state [intake] hours = "head"'
     )
 
 

@@ -13,23 +13,24 @@ _HOURS = ("hours_in", "hours_out", "last_good_hours")
 _RANGES = ("hours_in_low", "hours_in_high", "hours_out_low", "hours_out_high")
 
 
-def lives_of_their_own(rows: pd.DataFrame, faulty: np.ndarray) -> pd.DataFrame:
+def lives_of_their_own(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
     """Begin a new life at every installation of a refurbished head.
 
     Parameters
     ----------
     rows : DataFrame
-        Stretches with `refurbished` where the log says so.
-    faulty : ndarray of bool
-        Stretches that are set aside; a new life begins there all the same.
+        Stretches with `refurbished` where the log says so; a new life begins also at one that is
+        set aside.
 
     Returns
     -------
-    DataFrame
+    rows : DataFrame
         With `head` of later lives named apart, and hours counted from where that life began.
+    places : list of int
+        Stretches whose hours lie below those at which their life began.
     """
     if "refurbished" not in rows or not rows["refurbished"].any():
-        return rows
+        return rows, []
     heads = rows["head"].to_numpy(dtype=object).copy()
     codes, _ = pd.factorize(rows["head"])
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
@@ -50,4 +51,5 @@ def lives_of_their_own(rows: pd.DataFrame, faulty: np.ndarray) -> pd.DataFrame:
     for i in np.flatnonzero((life > 1) & (codes >= 0)).tolist():
         heads[i] = f"{heads[i]} (life {life[i]})"
     shifted = {name: rows[name] - zero for name in (*_HOURS, *_RANGES) if name in rows}
-    return rows.assign(head=heads, **shifted)
+    below = (rows["hours_in"] < zero).to_numpy()
+    return rows.assign(head=heads, **shifted), [int(place) for place in rows.index[below]]

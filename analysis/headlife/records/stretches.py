@@ -208,7 +208,13 @@ def make_stretches(
         rows = moved_to_the_meter(rows, by_meter)
         rows, differ = _with_hours(rows, own, coded, shop, out, path)
         findings += differ
-        rows = lives_of_their_own(rows, out.faulty())
+        rows, below = lives_of_their_own(rows)
+        out.add(
+            "head",
+            below,
+            "has fewer hours than when it was refurbished, which was before; correct the hours, "
+            "the days, or which row says refurbished",
+        )
         notes = _worked_out(_sound(rows, out))
     questions: tuple[str, ...] = ()
     if not within_heads:
