@@ -26,6 +26,7 @@ from headlife.records.lives import lives
 from headlife.records.record_set import Records
 from headlife.records.table import read_records
 from headlife.shop import Shop, read_shop
+from headlife.shop.columns import RATING
 
 if TYPE_CHECKING:
     from headlife.fleet.state import Fleet
@@ -291,11 +292,19 @@ def shop_evidence(lives: pd.DataFrame, shop: Shop) -> tuple[GroupEvidence, ...]:
     tuple of GroupEvidence
         Of every head type and role, then of their divisions by further columns.
     """
-    divisions = [(), *shop.review.divisions]
-    return tuple(
+    found = [
         one
-        for further in divisions
-        for one in group_evidence(lives, shop.rated_hours, shop.failure_modes, further)
+        for further in ((), *shop.divisions)
+        for one in group_evidence(
+            lives if further != (RATING,) else lives[lives[RATING].notna()],
+            shop.rated_hours,
+            shop.failure_modes,
+            further,
+        )
+    ]
+    return tuple(
+        replace(one, rated_hours=shop.rated_hours_of(one.group.head_type, one.group.further))
+        for one in found
     )
 
 

@@ -24,8 +24,10 @@ _MISTAKE: Final = 2
 
 # Command -> what it answers. Its module has the same name, with - as _.
 COMMANDS: Final[dict[str, str]] = {
-    "check": "what in the records cannot be used or is doubtful, on screen and as CSV and XLSX",
+    "check": "what in the records cannot be used or is doubtful, on screen, as a page, as tables",
     "settings": "draft a settings file from your own table, for you to finish",
+    "log": "a workbook to keep the log in, with your own head types, reasons and printers",
+    "demo": "write the demo's records and settings into a folder, to play with",
     "review": "the quarterly review: rating, spares, heads to watch, as a table and a page",
     "due": "which heads are due, on which day, what to do; also as a calendar",
     "spares": "what to hold, when to order, what the next four quarters cost",

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from headlife.decisions.other_readings import OtherReading
 from headlife.decisions.overturn import (
     FEW,
     pulled_before_time,
@@ -103,9 +104,11 @@ def test_readings_that_disagree_overturn():
     more = np.r_[np.full(40, RATED), np.zeros(exits.size - 40)] > 0
     other = Evidence.from_lives(0.0, exits, failed | more, reference_hours=RATED)
     same = Evidence.from_lives(0.0, exits, failed, reference_hours=RATED)
-    found = what_would_overturn(
-        0.0, exits, failed, taken, RATED, readings={"as suspensions": same, "as failures": other}
-    )
+    others = [
+        OtherReading("removals in doubt", "as suspensions", 40, same),
+        OtherReading("removals in doubt", "as failures", 40, other),
+    ]
+    found = what_would_overturn(0.0, exits, failed, taken, RATED, readings=others)
     assert not found.readings_agree
     assert not found.stands
     assert [each.verdict for each in found.readings] == [HOLDS, "falls short"]

@@ -16,7 +16,7 @@ RATES = np.array([3.0, 6.0, 9.0, 20.0])
 
 
 def mixture(count: float) -> Mixture:
-    return Mixture(REFERENCE, SHAPES, WEIGHTS, GammaHazard(count, np.log(RATES)))
+    return Mixture(REFERENCE, SHAPES, WEIGHTS, GammaHazard(np.array([count]), np.log(RATES)))
 
 
 def chance_hazard_below(count: float, hours: float, level: float) -> float:
@@ -43,7 +43,7 @@ def test_quantile_of_a_life_is_where_the_hazard_meets_the_fraction(count, probab
 
 def test_probability_and_quantile_are_each_others_inverse():
     one = mixture(4.5)
-    levels = one.cumulative_hazard(np.full(3, 700.0), np.array([0.1, 0.5, 0.9]))
+    levels = one.cumulative_hazard(700.0, [0.1, 0.5, 0.9])
     assert one.probability_hazard_below(700.0, levels) == pytest.approx([0.1, 0.5, 0.9], rel=1e-9)
     assert one.cumulative_hazard(0.0, 0.5) == 0.0, "a new head has no hazard behind it"
 

@@ -55,3 +55,31 @@ def test_a_clock_on_one_side_of_a_day_is_no_contradiction(read):
     records = read(rows)
     assert records.set_aside.empty
     assert records.accepted["date_in"].iloc[0] <= records.accepted["date_out"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    "twin",
+    ["h1", "H-1", "H 1", "H01", "H001", "\u041d1", "\u03971", "Hl", "HI"],
+)
+def test_two_serials_that_look_alike_are_two_heads_and_told(twin, read):
+    rows = rows_of()
+    rows[4]["head"] = twin
+    records = read(rows)
+    assert len(hl.lives(records)) == 4
+    found = records.findings[records.findings["check"] == "two spellings"]
+    assert found["rows"].tolist() == ["2, 6"]
+
+
+@pytest.mark.parametrize(("one", "other"), [("12", "12.0"), ("12", "012"), ("SO5", "S05")])
+def test_numbers_as_serials_too(one, other, read):
+    rows = rows_of()
+    rows[3]["head"], rows[4]["head"] = one, other
+    found = read(rows).findings
+    assert found.loc[found["check"] == "two spellings", "rows"].tolist() == ["5, 6"]
+
+
+@pytest.mark.parametrize(("one", "other"), [("S10", "S1"), ("S20", "S2.5"), ("A1", "B1")])
+def test_other_serials_are_not_called_alike(one, other, read):
+    rows = rows_of()
+    rows[3]["head"], rows[4]["head"] = one, other
+    assert "two spellings" not in read(rows).findings["check"].tolist()

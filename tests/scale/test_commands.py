@@ -60,7 +60,7 @@ def test_without_out_the_evidence_is_printed(capsys):
     [
         (["evidence", *RECORDS, "--by-site"], "needs --out"),
         (["evidence", *RECORDS, "--fewest-heads", "-1"], "cannot be negative"),
-        (["pool", "nowhere.json"], "no evidence file 'nowhere.json'"),
+        (["pool", "nowhere.json"], "nowhere.json does not exist"),
         (["pool", str(DEMO)], "holds no file whose name ends"),
         (["pool", "a.json", "--rated-hours", "1200"], 'written "TYPE=HOURS"'),
         (["pool", "a.json", "--seed", "-1"], "whole number"),

@@ -18,7 +18,8 @@ from headlife.show.review.first_screen import first_screen
 from headlife.show.spares import budget
 from headlife.show.spares.page import first_screen as spares_screen
 from headlife.show.spares.workbook import budget_workbook
-from headlife.show.words.stock import ahead_sentence, coming_sentence, note_sentence
+from headlife.show.words.budget import coming_sentence
+from headlife.show.words.stock import ahead_sentence, note_sentence
 
 RECORDS = str(DEMO / "removals.csv")
 SEPARATE = {

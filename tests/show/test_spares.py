@@ -12,12 +12,15 @@ import headlife as hl
 from headlife import cli
 from headlife.show.backtest import section
 from headlife.show.backtest.values import past_values
-from headlife.show.figures import spares as figures
+from headlife.show.figures import budget as budget_figures
+from headlife.show.figures import past_forecasts as past_figures
+from headlife.show.figures import stock_risk
 from headlife.show.files import Outputs
 from headlife.show.spares import budget, stock
 from headlife.show.spares.page import first_screen
 from headlife.show.spares.values import spares_values
 from headlife.show.spares.workbook import budget_workbook
+from headlife.show.words import budget as budget_words
 from headlife.show.words import past_forecasts
 from headlife.show.words import stock as words
 from headlife.show.words.numbers import money, span_of_heads
@@ -88,12 +91,12 @@ def test_answers_survive_json_and_add_up(study, past):
 
 def test_sentences_name_the_numbers(study, past):
     total = study.budget.line("total")
-    assert money(total.median) in words.budget_sentence(study.budget)
-    assert "credits" in words.budget_sentence(study.budget)
+    assert money(total.median) in budget_words.budget_sentence(study.budget)
+    assert "credits" in budget_words.budget_sentence(study.budget)
     for answer in study.stock:
         assert f"down to {answer.reorder_point}." in words.order_sentence(answer)
     for one in study.pooling:
-        assert f"one shared stock needs {one.shared_level};" in words.pooling_sentence(study)
+        assert f"one shared stock needs {one.shared_level};" in budget_words.pooling_sentence(study)
     last = past.last
     said = past_forecasts.last_quarter_sentence(last)
     assert last["quarter"].iloc[0] in said
@@ -106,9 +109,9 @@ def test_sentences_name_the_numbers(study, past):
 def test_the_risk_figure_draws_the_table(study, ax):
     answer = study.stock[0]
     level, least = answer.plan.stock_level, answer.balanced_level
-    bars = figures.risk_bars(answer.plan.table, level, least)
+    bars = stock_risk.risk_bars(answer.plan.table, level, least)
     assert level in set(bars["stock_level"])
-    figures.draw_risk(ax, bars, level, least, currency="credits")
+    stock_risk.draw_risk(ax, bars, level, least, currency="credits")
     carrying = bars["carrying_cost"].tolist()
     heights = [patch.get_height() for patch in ax.patches]
     assert heights[: len(bars)] == pytest.approx(carrying)
@@ -123,15 +126,15 @@ def test_the_risk_figure_draws_the_table(study, ax):
 
 def test_the_risk_figure_without_costs_draws_waiting(study, ax):
     table = study.stock[0].plan.table.drop(columns=["carrying_cost", "waiting_cost", "total_cost"])
-    bars = figures.risk_bars(table, 1, None)
-    figures.draw_risk(ax, bars, 1, None, currency="credits")
+    bars = stock_risk.risk_bars(table, 1, None)
+    stock_risk.draw_risk(ax, bars, 1, None, currency="credits")
     assert "[h]" in ax.get_ylabel()
     assert [p.get_height() for p in ax.patches] == pytest.approx(bars["idle_hours"].tolist())
 
 
 def test_the_weekly_figure_marks_what_is_beyond_the_data(study, ax):
     weekly = study.weekly[study.weekly["head_type"] == "Standard"]
-    figures.draw_weekly(ax, weekly, 20)
+    budget_figures.draw_weekly(ax, weekly, 20)
     labels = [text.get_text() for text in ax.get_legend().get_texts()]
     assert "beyond the data" in labels
     span = next(p for p in ax.patches if p.get_label() == "beyond the data")
@@ -141,16 +144,16 @@ def test_the_weekly_figure_marks_what_is_beyond_the_data(study, ax):
 
 
 def test_the_budget_figure_draws_means_and_band(study, ax):
-    bars = figures.budget_bars(study.budget.lines, "heads")
+    bars = budget_figures.budget_bars(study.budget.lines, "heads")
     assert bars["period"].tolist() == ["Q1", "Q2", "Q3", "Q4"]
-    figures.draw_budget(ax, bars, unit="heads")
+    budget_figures.draw_budget(ax, bars, unit="heads")
     heights = [patch.get_height() for patch in ax.patches]
     assert heights == pytest.approx([*bars["planned"], *bars["unplanned"]])
 
 
 def test_the_backtest_figure_draws_intervals_with_both_ends(past, ax):
     quarters = past.quarters[past.quarters["head_type"] == "Standard"]
-    figures.draw_backtest(ax, quarters)
+    past_figures.draw_backtest(ax, quarters)
     wide = [(p.get_y(), p.get_y() + p.get_height()) for p in ax.patches[: len(quarters)]]
     assert wide == [
         (low - 0.5, high + 0.5)
@@ -161,7 +164,7 @@ def test_the_backtest_figure_draws_intervals_with_both_ends(past, ax):
 
 
 def test_the_coverage_figure_draws_the_running_share(past, ax):
-    figures.draw_coverage(ax, past.coverage)
+    past_figures.draw_coverage(ax, past.coverage)
     share = past.coverage[past.coverage["interval"] == 0.80]["share"].to_numpy()
     assert any(
         line.get_label() == "80 % interval" and line.get_ydata() == pytest.approx(share)

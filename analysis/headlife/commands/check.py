@@ -1,7 +1,8 @@
 """`headlife check`: can these records be trusted, and where can they not?
 
-Lists every row that cannot be used and every doubt about rows that can, prints it and writes it
-as CSV and XLSX beside the table. Exit code 2 when any row cannot be used.
+Says what keeps rows from being used, by cause, and every doubt about rows that are; on screen, as a
+page, as CSV and XLSX beside the table, and in a copy of the shop's own workbook with the cells
+coloured and commented. Exit code 2 when any row cannot be used.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from headlife.commands.on_records import day_of
+from headlife.commands.on_records import day_of, input_file
 
 _ROWS_UNUSABLE: Final = 2
 
@@ -26,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("records", metavar="RECORDS", help="table of head removals")
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--today", metavar="DATE", help="day for finding dates in the future")
+    parser.add_argument("--out", metavar="PAGE.html", help="where to write the page")
     parser.add_argument("--no-files", action="store_true", help="write no files beside the table")
     parser.add_argument("--json", action="store_true", help="print the answers for a program")
 
@@ -44,15 +46,20 @@ def run(args: argparse.Namespace) -> int:
         Exit code: 0 done.
     """
     today = None if args.today is None else day_of("--today", args.today)
+    input_file(args.records, "records")
     from headlife.records.audit import audit
     from headlife.records.lives import two_readings
     from headlife.records.table import read_records
     from headlife.shop import read_shop
     from headlife.show.check.files import claim_findings, write_findings
+    from headlife.show.files import Outputs, write_whole
     from headlife.show.terminal import Screen, print_json, progress_bar
 
     shop = read_shop(args.shop)
-    places = None if args.no_files else claim_findings(Path(args.records))
+    log = Path(args.records)
+    outputs = Outputs([log, args.shop])
+    page = None if args.out is None else outputs.claim(args.out, "--out")
+    places = None if args.no_files else claim_findings(log, outputs)
     with progress_bar("reading rows") as report:
         records = read_records(args.records, shop, progress=report, unknown="set aside")
         findings = audit(records, today)
@@ -66,9 +73,14 @@ def run(args: argparse.Namespace) -> int:
         from headlife.show.check.screen import print_check
 
         print_check(Screen(), records, findings, tests)
+    written = []
     if places is not None:
-        write_findings(findings, places)
-        if not args.json:
-            for place in places:
-                Screen().say(f"Written: {place}")
+        written += write_findings(log, records, findings, places)
+    if page is not None:
+        from headlife.show.check.page import check_page
+
+        write_whole(page, check_page(records, findings).html().encode())
+        written.append(page)
+    for place in () if args.json else written:
+        Screen().say(f"Written: {place}")
     return _ROWS_UNUSABLE if len(records.set_aside) or records.questions else 0

@@ -13,7 +13,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.commands.on_records import day_of
+from headlife.commands.on_records import day_of, input_file
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
 
@@ -99,7 +99,8 @@ def run(args: argparse.Namespace) -> int:
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
     fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
-    outputs = Outputs([*_inputs(Path(args.records)), args.shop])
+    records = input_file(args.records, "records", folder=True)
+    outputs = Outputs([*_inputs(records), input_file(args.shop, "settings")])
     if Path(args.records).is_dir():
         return _of_folder(args, fewest, outputs)
     if args.scheduler or args.workers is not None or args.answers:

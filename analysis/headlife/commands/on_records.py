@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import stat
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     from headlife.progress import Progress
     from headlife.show.page import Page
     from headlife.show.terminal import Screen
+
+# Printers of this kind are younger; beyond, the day has no number in the tables.
+_FIRST_YEAR: Final = 1900
+_LAST_YEAR: Final = 2199
 
 
 def add_arguments(
@@ -101,13 +106,48 @@ def check(args: argparse.Namespace) -> Outputs:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
-    for name, what in ((args.records, "records"), (args.shop, "settings")):
-        if not Path(name).is_file():
-            raise HeadlifeError(
-                f"The {what} file {Path(name).absolute()} does not exist; check its name and "
-                "folder."
-            )
-    return Outputs([args.records, args.shop])
+    inputs = [input_file(args.records, "records"), input_file(args.shop, "settings")]
+    return Outputs(inputs)
+
+
+def input_file(name: str, what: str, *, folder: bool = False) -> Path:
+    """Make sure that an input is there and comes to an end, before anything reads it.
+
+    Parameters
+    ----------
+    name : str
+        As the person wrote it.
+    what : str
+        What it holds, such as "records"; for the sentence.
+    folder : bool
+        Whether a folder of files will do.
+
+    Returns
+    -------
+    Path
+        The input.
+
+    Raises
+    ------
+    HeadlifeError
+        It does not exist, cannot be reached, or is a pipe or a device, which may never end.
+    """
+    path = Path(name)
+    try:
+        there = path.stat()
+    except (OSError, ValueError) as problem:
+        if isinstance(problem, FileNotFoundError):
+            said = "does not exist; check its name and folder"
+        else:
+            said = f"cannot be read ({getattr(problem, 'strerror', None) or 'no such name'})"
+        raise HeadlifeError(f"The {what} file {path.absolute()} {said}.") from None
+    if stat.S_ISDIR(there.st_mode) and not folder:
+        raise HeadlifeError(f"{path.absolute()} is a folder; name the {what} file in it.")
+    if not (stat.S_ISREG(there.st_mode) or stat.S_ISDIR(there.st_mode)):
+        raise HeadlifeError(
+            f"{path.absolute()} is a device or a pipe, no {what} file; save it as a file first."
+        )
+    return path
 
 
 def day_of(option: str, text: str) -> datetime.date:
@@ -132,6 +172,11 @@ def day_of(option: str, text: str) -> datetime.date:
     if day is None or day.isoformat() != text:
         raise HeadlifeError(
             f"{option} '{text}' is not a date; write year-month-day, such as 2026-09-30."
+        )
+    if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+        raise HeadlifeError(
+            f"{option} {text} is in no year that records are of ({_FIRST_YEAR} to {_LAST_YEAR}); "
+            "correct the year."
         )
     return day
 

@@ -10,6 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from headlife.commands.on_records import input_file
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
 
@@ -121,7 +122,7 @@ def evidence_files(named: list[str]) -> list[Path]:
     from headlife.commands.evidence import ENDING
 
     files: list[Path] = []
-    for path in map(Path, named):
+    for path in (input_file(name, "evidence", folder=True) for name in named):
         inside = sorted(path.glob(f"*{ENDING}")) if path.is_dir() else [path]
         if not inside:
             raise HeadlifeError(f"The folder {path} holds no file whose name ends in {ENDING}.")

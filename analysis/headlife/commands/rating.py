@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 
+from headlife.commands.on_records import input_file
 from headlife.errors import HeadlifeError
 
 
@@ -58,6 +59,7 @@ def run(args: argparse.Namespace) -> int:
         raise HeadlifeError(
             f"--rated-hours is the rated life in hours, above 0; got {args.rated_hours:g}."
         )
+    input_file(args.lives, "lifetimes")
     from headlife.decisions.lifetimes import judge_lifetimes
     from headlife.records.lifetimes import read_lifetimes
 

@@ -15,13 +15,14 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import numpy.typing as npt
 
+from headlife.decisions.other_readings import About, OtherReading
 from headlife.decisions.rating import NOT_SETTLED, Verdict, verdict_of
 from headlife.life.evidence import Evidence
 from headlife.life.kinds import WEIBULL, Kind, KindsOfLife, kinds_of_life
@@ -55,12 +56,18 @@ class PulledHeads:
 
 @dataclass(frozen=True)
 class Reading:
-    """The verdict under one reading of the removals in doubt."""
+    """The verdict under one reading of what is in doubt."""
 
+    about: About
+    """What is in doubt."""
     name: str
-    """How they are read, such as "as failures"."""
+    """How it is read, such as "as failures"."""
+    heads: int
+    """Heads that it is about [heads]."""
     failures: float
     """Failures then [heads]."""
+    share_reaching: float
+    """Share of heads that reach the rating then, posterior median [-]."""
     probability: float
     """Posterior probability that the claim is true [-]."""
     verdict: Verdict
@@ -75,6 +82,8 @@ class Overturn:
     """The verdict it is about."""
     probability: float
     """Its posterior probability that the claim is true [-]."""
+    share_reaching: float
+    """Share of heads that reach the rating, posterior median [-]."""
     confidence: float
     """Probability asked for before a verdict [-]."""
     pulled: PulledHeads
@@ -84,7 +93,7 @@ class Overturn:
     averaged: float
     """Probability that the claim is true, averaged over the kinds of life [-]."""
     readings: tuple[Reading, ...]
-    """Readings of the removals in doubt; empty when none is."""
+    """Readings of what is in doubt; empty when nothing is."""
 
     @property
     def other_kinds_agree(self) -> bool:
@@ -103,7 +112,7 @@ class Overturn:
 
     @property
     def readings_agree(self) -> bool:
-        """Whether every reading of the removals in doubt gives the same verdict."""
+        """Whether every reading of what is in doubt gives the same verdict."""
         return all(reading.verdict == self.verdict for reading in self.readings)
 
     @property
@@ -134,7 +143,7 @@ class Overturn:
         averaged = verdict_of(self.averaged, self.confidence)
         rows.append(("kind of life", "averaged", 1.0, self.averaged, averaged))
         for each in self.readings:
-            rows.append(("removals in doubt", each.name, np.nan, each.probability, each.verdict))
+            rows.append((each.about, each.name, np.nan, each.probability, each.verdict))
         return pd.DataFrame(rows, columns=["question", "case", "weight", "probability", "verdict"])
 
 
@@ -147,7 +156,7 @@ def what_would_overturn(
     share: float = 0.90,
     confidence: float = 0.95,
     last_good_hours: npt.ArrayLike | None = None,
-    readings: Mapping[str, Evidence] | None = None,
+    readings: Sequence[OtherReading] = (),
 ) -> Overturn:
     """Find what would overturn the verdict on a claim.
 
@@ -162,8 +171,8 @@ def what_would_overturn(
         The claim, as for `judge_rating`.
     last_good_hours : array of float, optional
         As for `Evidence.from_lives`, (n,).
-    readings : mapping of name to Evidence, optional
-        The same heads with the removals in doubt read in other ways.
+    readings : sequence of OtherReading
+        The same heads with what is in doubt read in other ways.
 
     Returns
     -------
@@ -195,13 +204,12 @@ def what_would_overturn(
     return Overturn(
         verdict=verdict,
         probability=chance,
+        share_reaching=life.median_reliability(rated),
         confidence=confidence,
         pulled=pulled_tipping_point(life, exits[taken], rated, share, confidence),
         kinds=kinds,
         averaged=averaged_probability(chance, kinds),
-        readings=tuple(
-            _reading(name, one, rated, share, confidence) for name, one in (readings or {}).items()
-        ),
+        readings=tuple(_reading(one, rated, share, confidence) for one in readings),
     )
 
 
@@ -305,9 +313,15 @@ def _typical_log_age(life: Life, ages: Floats) -> float:
     return float(hazard @ logs / hazard.sum())
 
 
-def _reading(
-    name: str, evidence: Evidence, rated_hours: float, share: float, confidence: float
-) -> Reading:
-    life = fit_life(evidence)
+def _reading(other: OtherReading, rated_hours: float, share: float, confidence: float) -> Reading:
+    life = fit_life(other.evidence)
     chance = float(life.probability_reliability_above(share, rated_hours))
-    return Reading(name, evidence.all_failures, chance, verdict_of(chance, confidence))
+    return Reading(
+        about=other.about,
+        name=other.name,
+        heads=other.heads,
+        failures=other.evidence.all_failures,
+        share_reaching=life.median_reliability(rated_hours),
+        probability=chance,
+        verdict=verdict_of(chance, confidence),
+    )

@@ -260,7 +260,7 @@ def answers_from(
     rated = shop.rated_hours
     whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
     asked = list(in_order(whole, rated))
-    for columns in shop.review.divisions:
+    for columns in shop.divisions:
         of_it = [one for one in evidence if one.group.columns[2:] == columns]
         asked += in_order(of_it, rated)
     judged = []

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.looks import VerdictHistory, quarter_ends, verdict_history
+from headlife.decisions.other_readings import other_readings
 from headlife.decisions.overturn import (
     Overturn,
     averaged_probability,
@@ -112,7 +113,7 @@ class _Part:
         own = table[group.rows(table)]
         own = own[own["exit_hours"] > own["entry_hours"]]
         primary = case.shop.review.primary_mode
-        rated = case.shop.rated_hours[group.head_type]
+        rated = case.shop.rated_hours_of(group.head_type, group.further)
         entry, exit_, good = (
             own[name].to_numpy(dtype=np.float64)
             for name in ("entry_hours", "exit_hours", "last_good_hours")
@@ -131,7 +132,7 @@ def _standing(
     case: Case, days: Sequence[Any], parts: Sequence[_Part | None], group: Group
 ) -> Standing:
     shop = case.shop
-    rated, claim = shop.rated_hours[group.head_type], shop.claim
+    rated, claim = shop.rated_hours_of(group.head_type, group.further), shop.claim
 
     def second_opinion(look: int, chance: float) -> float:
         part = parts[look]
@@ -162,6 +163,7 @@ def _standing(
             claim.share,
             claim.confidence,
             today.last_good,
+            other_readings(case, group),
         ),
     )
 

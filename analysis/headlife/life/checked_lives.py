@@ -68,13 +68,15 @@ def checked(
     EvidenceError
         As for `Evidence.from_lives`; the first offending life is named.
     """
-    exit_ = np.atleast_1d(np.asarray(exit_hours, float))
+    exit_ = np.asarray(exit_hours, float)
+    if exit_.ndim == 0:
+        exit_ = exit_[None]
     if exit_.ndim != 1:
         raise EvidenceError(f"Lives come as one row of values each; got shape {exit_.shape}.")
     if not exit_.size:
         return CheckedLives(exit_, np.zeros(0, bool))
     # Comparisons with NaN are false: each test also finds what is not a number.
-    if not (exit_.min() > 0 and exit_.max() < math.inf):
+    if not (np.minimum.reduce(exit_) > 0 and np.maximum.reduce(exit_) < math.inf):
         _refuse(~np.isfinite(exit_) | (exit_ <= 0), exit_, "exit hours", "a positive number")
     fails = _one_each(failed, exit_, bool)
     entry = _entry(entry_hours, exit_)
@@ -91,7 +93,9 @@ def checked(
     return CheckedLives(exit_, fails, entry, weight, good)
 
 
-def _entry(entry_hours: ArrayLike, exit_: FloatArray) -> FloatArray | None:
+def _entry(entry_hours: Any, exit_: FloatArray) -> FloatArray | None:
+    if isinstance(entry_hours, float) and entry_hours == 0.0:
+        return None
     entry: FloatArray = np.asarray(entry_hours, float)
     if entry.ndim:
         entry = _one_each(entry, exit_)

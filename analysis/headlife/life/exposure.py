@@ -51,7 +51,7 @@ def log_exposure(
     array of float
         Logarithms, (k,); minus infinity where there is no exposure.
     """
-    top = float(exit_.max()) if exit_.size else 0.0
+    top = float(np.maximum.reduce(exit_)) if exit_.size else 0.0
     if top <= 0:
         return np.full(shapes.shape, -np.inf)
     # Ages are taken relative to the longest one: every power then lies in [0, 1].
@@ -61,8 +61,58 @@ def log_exposure(
         total = np.zeros(shapes.shape)
         for start in range(0, exit_.size, _BLOCK):
             _add_block(total, *_block(entry, exit_, weight, start, _BLOCK), top, shapes)
+    if total.all():
+        return np.asarray(np.log(total) + shapes * math.log(top / reference), float)
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(total) + shapes * math.log(top / reference), float)
+
+
+def log_exposure_of_groups(
+    entry: FloatArray | None,
+    exit_: FloatArray,
+    weight: FloatArray | None,
+    starts: NDArray[np.intp],
+    reference: float,
+    shapes: FloatArray,
+) -> FloatArray:
+    """Logarithm of the exposure curves of many groups of few lives.
+
+    Parameters
+    ----------
+    entry, exit_, weight : array of float
+        As for `log_exposure`, group after group.
+    starts : array of int
+        Where each group begins, (groups,); none is empty.
+    reference : float
+        Reference age [h].
+    shapes : array of float
+        Weibull shapes [-], (k,).
+
+    Returns
+    -------
+    array of float
+        Logarithms, (groups, k); minus infinity where there is no exposure.
+    """
+    tops = np.maximum.reduceat(exit_, starts)
+    ends = np.append(starts[1:], exit_.size)
+    logs = np.log(exit_ / np.repeat(tops, ends - starts))
+    if entry is not None:
+        with np.errstate(divide="ignore"):
+            gaps = np.log1p(-(exit_ - entry) / exit_)  # minus infinity for one that began new
+    total = np.empty((len(starts), len(shapes)))
+    first = 0
+    while first < len(starts):
+        last = max(int(np.searchsorted(ends, starts[first] + _FEW, side="right")), first + 1)
+        rows = slice(starts[first], ends[last - 1])
+        powers = np.exp(shapes[:, None] * logs[rows])
+        if entry is not None:
+            powers *= -np.expm1(shapes[:, None] * gaps[rows])
+        if weight is not None:
+            powers *= weight[rows]
+        total[first:last] = np.add.reduceat(powers, starts[first:last] - starts[first], axis=1).T
+        first = last
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(total) + shapes * np.log(tops / reference)[:, None], float)
 
 
 def _block(
@@ -124,7 +174,7 @@ def _add_block(
     top: float,
     shapes: FloatArray,
 ) -> None:
-    if not exit_.min() > 0:
+    if not np.minimum.reduce(exit_) > 0:
         some = exit_ > 0
         exit_ = exit_[some]
         entry, weight = _taken(entry, some), _taken(weight, some)
@@ -150,7 +200,7 @@ def _add_powers(
 ) -> None:
     if logs.size <= _FEW:
         powers = np.exp(shapes[:, None] * logs)
-        total += powers.sum(axis=1) if weight is None else powers @ weight
+        total += np.add.reduce(powers, axis=1) if weight is None else powers @ weight
         return
     powers = np.empty_like(logs)
     for k, shape in enumerate(shapes):

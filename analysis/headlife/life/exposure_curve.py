@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -191,14 +191,15 @@ def resolved(log_curve: FloatArray) -> NDArray[np.bool_]:
         True where there is no exposure, and at the most nodes there are, (...).
     """
     nodes = log_curve.shape[-1]
-    if nodes == NODE_COUNTS[-1]:
+    nothing = log_curve[..., 0] == -np.inf
+    if nodes == NODE_COUNTS[-1] or nothing.all():
         return np.ones(log_curve.shape[:-1], bool)
-    with np.errstate(invalid="ignore"):  # minus infinity throughout
-        ends = np.abs(log_curve @ _series_end(nodes))
-    last, before = ends[..., _LAST:].max(axis=-1), ends[..., :_LAST].max(axis=-1)
-    # What follows the last terms is smaller by as much as they are than those before them.
-    ended = (last <= _LAST_TERMS) & (last * last <= _NEXT_TERMS * before)
-    return np.asarray(ended | np.isnan(last), bool)
+    if nothing.any():
+        log_curve = np.where(nothing[..., None], 0.0, log_curve)
+    ends = np.abs(log_curve @ _series_end(nodes))
+    before = np.maximum.reduce(ends[..., :_LAST], axis=-1)
+    last = np.maximum.reduce(ends[..., _LAST:], axis=-1)
+    return np.asarray(~_open(before, last), bool)
 
 
 def resolved_curve(values: Callable[[FloatArray], FloatArray]) -> FloatArray:
@@ -215,11 +216,20 @@ def resolved_curve(values: Callable[[FloatArray], FloatArray]) -> FloatArray:
         Log exposure at the nodes [-], (nodes,).
     """
     curve = values(shape_nodes())
+    if curve[0] == -np.inf:
+        return curve
     for nodes in NODE_COUNTS[1:]:
-        if resolved(curve):
+        ends = [abs(term) for term in (curve @ _series_end(curve.size)).tolist()]
+        if not _open(max(ends[:_LAST]), max(ends[_LAST:])):
             break
         curve = values(shape_nodes(nodes))
     return curve
+
+
+def _open(before: Any, last: Any) -> Any:
+    """Whether a series has not ended with its last terms, given those before them."""
+    # What follows the last terms is smaller by as much as they are than those before them.
+    return (last > _LAST_TERMS) | (last * last > _NEXT_TERMS * before)
 
 
 def _angle(log_shape: FloatArray) -> FloatArray:

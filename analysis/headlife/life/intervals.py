@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from scipy.special import logsumexp, sici
 
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import chebyshev_basis
+from headlife.life.hazard import Chance, Weights
 
 FloatArray = NDArray[np.float64]
 
@@ -146,35 +147,47 @@ class TableHazard:
     density: FloatArray
     log_mass: FloatArray
 
-    def below(self, log_level: FloatArray) -> FloatArray:
-        """As in `Hazard`."""
-        value = np.empty(log_level.shape)
-        for column in range(log_level.shape[1]):
-            angle = np.pi * self._place(log_level[:, column])
-            integral = 0.5 + sici(angle)[0] / np.pi
-            value[:, column] = np.einsum("kj,kj->k", integral, self.density)
-        return np.clip(value, 0.0, 1.0)
+    def at(self, index: Any) -> TableHazard:
+        """As in `Hazard`: one life's tables serve any levels."""
+        del index
+        return self
 
-    def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def below(self, level: FloatArray, weights: Weights) -> tuple[FloatArray, NDArray[np.bool_]]:
         """As in `Hazard`."""
-        density, bend = np.empty(log_level.shape), np.empty(log_level.shape)
-        for column in range(log_level.shape[1]):
-            place = self._place(log_level[:, column])
+        value = np.empty(level.shape)
+        for at in np.ndindex(level.shape[:-1]):
+            integral = 0.5 + sici(np.pi * self._place(level[at]))[0] / np.pi
+            value[at] = np.einsum("kj,kj->k", integral, self.density)
+        below = (np.clip(value, 0.0, 1.0) * weights.each).sum(axis=-1)
+        return below, np.zeros(below.shape, bool)
+
+    def chance(self, level: FloatArray, slope: FloatArray, weights: Weights) -> Chance:
+        """As in `Hazard`, by the sine-cardinal series and its derivatives."""
+        densities = np.empty((3, *level.shape))
+        for at in np.ndindex(level.shape[:-1]):
+            place = self._place(level[at])
             wave = np.sinc(place)
-            away = np.where(np.abs(place) < _ON_POINT, np.inf, place)
+            on_point = np.abs(place) < _ON_POINT
+            away = np.where(on_point, np.inf, place)
             fall = (np.cos(np.pi * place) - wave) / away
-            density[:, column] = np.einsum("kj,kj->k", wave, self.density) / self.step
-            bend[:, column] = np.einsum("kj,kj->k", fall, self.density) / self.step**2
-        return self.below(log_level), np.maximum(density, 0.0), bend
+            bend = np.where(on_point, -(np.pi**2) / 3.0, -(np.pi**2) * wave - 2.0 * fall / away)
+            for order, series in enumerate((wave, fall, bend)):
+                each = np.einsum("kj,kj->k", series, self.density) / self.step ** (order + 1)
+                densities[(order, *at)] = each
+        rates = slope ** np.arange(1.0, 4.0).reshape(3, *[1] * slope.ndim)
+        first, second, third = (densities * (rates * weights.each)).sum(axis=-1)
+        below, coarse = self.below(level, weights)
+        return Chance(below, np.maximum(first, 0.0), second, third, coarse)
 
-    def moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Mean, variance and third central moment of the log hazard, (k, 1) each."""
+    @cached_property
+    def moments(self) -> tuple[FloatArray, float, float, float]:
+        """As in `Hazard`, those past the first averaged over the shapes."""
         points = self._points
         mean = (self.density * points).sum(axis=1)
         away = points - mean[:, None]
-        variance = (self.density * away**2).sum(axis=1)
-        third = (self.density * away**3).sum(axis=1)
-        return mean[:, None], variance[:, None], third[:, None]
+        second, third, fourth = ((self.density * away**k).sum(axis=1) for k in (2, 3, 4))
+        excess = fourth - 3.0 * second**2
+        return mean, float(second.mean()), float(third.mean()), float(excess.mean())
 
     def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
         """As in `Hazard`: every point of the tables."""
@@ -219,9 +232,10 @@ class TableHazard:
         steps = np.arange(self.density.shape[1])
         return self.start[:, None] + self.step[:, None] * steps[None, :]
 
-    def _place(self, log_level: FloatArray) -> FloatArray:
+    def _place(self, level: FloatArray) -> FloatArray:
+        """Count the steps from every point of each table to its level (k,), (k, j)."""
         steps = np.arange(self.density.shape[1])
-        return ((log_level - self.start) / self.step)[:, None] - steps[None, :]
+        return ((level - self.start) / self.step)[:, None] - steps[None, :]
 
 
 def hazard_at(

@@ -1,197 +1,180 @@
 """The posterior as numbers: weighted shapes, each with its own distribution of the hazard.
 
 Quantiles and probabilities of the cumulative hazard at any age, and of any life, are those of
-one-dimensional mixtures over the shapes: no sampling, no normal approximation. This module
-knows nothing of evidence or priors; `headlife.life.learn` makes the mixture.
+one-dimensional mixtures over the shapes: no sampling, no normal approximation. One life or many
+at once. Knows nothing of evidence or priors; `headlife.life.shape_posterior` makes the mixture.
 """
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Final, Protocol
+from functools import cached_property
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
+from scipy.special import gammaln, ndtri
+
+from headlife.life.hazard import Hazard, Weights
+from headlife.life.places import find_places
 
 FloatArray = NDArray[np.float64]
 
-_QUICK_STEPS: Final = 8  # of the bare search; it needs two or three
-_FAR: Final = 3.0  # step, in spreads, at which the bare search gives up
-_SAFE: Final = 1e-10  # chance of either side from which bare steps may be trusted
-_STEPS: Final = 200  # of the search inside a bracket
-_TOLERANCE: Final = 3e-4  # last step, in spreads: the search errs by its cube after it
 _SMALLEST: Final = 1e-300
-_EXTREME: Final = 1e-15  # chances nearer to 0 or 1 are lost in rounding
-_ROOT: Final = float(1.0 / np.sqrt(2.0 * np.pi))  # of the normal density
-
-
-class Hazard(Protocol):
-    """Distribution of the log hazard at each of k shapes."""
-
-    def below(self, log_level: FloatArray) -> FloatArray:
-        """Probability below ``log_level`` (k, m).
-
-        Parameters
-        ----------
-        log_level : array of float
-            Log hazards [-] at each of k shapes, (k, m).
-
-        Returns
-        -------
-        array of float
-            Probabilities [-], (k, m).
-        """
-
-    def below_and_density(self, log_level: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Probability below ``log_level`` (k, m), density there and its slope.
-
-        Parameters
-        ----------
-        log_level : array of float
-            Log hazards [-] at each of k shapes, (k, m).
-
-        Returns
-        -------
-        tuple of array of float
-            Probability [-] below each, density there and slope of the density, (k, m) each.
-        """
-
-    def moments(self) -> tuple[FloatArray, float | FloatArray, float | FloatArray]:
-        """Mean (k, 1), variance and third central moment of the log hazard."""
-
-    def points(self, per_shape: int) -> tuple[FloatArray, FloatArray]:
-        """Log hazards and weights (k, j) for averaging.
-
-        Parameters
-        ----------
-        per_shape : int
-            Points at each shape.
-
-        Returns
-        -------
-        tuple of array of float
-            Log hazards [-] and weights [-], (k, per_shape) each.
-        """
 
 
 @dataclass(frozen=True, eq=False)
 class Mixture:
-    """Posterior nodes of one life.
+    """Posterior nodes of one life (k,), or of n lives (n, k).
 
     Attributes
     ----------
     reference_hours
         Age [h] at which the hazard is stated.
     shapes
-        Weibull shapes [-] of the nodes, ascending, (k,).
+        Weibull shapes [-] of the nodes, ascending, (k,) or (n, k).
     weights
-        Posterior weight of each node [-], summing to 1, (k,).
+        Posterior weight of each node [-], summing to 1 over them, (k,) or (n, k).
     hazard
         Distribution of the hazard at each node.
+    finer
+        Makes the mixture, of some of many lives or of the one (None), at twice the nodes; None
+        where these are all there are.
     """
 
     reference_hours: float
     shapes: FloatArray
     weights: FloatArray
     hazard: Hazard
+    finer: Callable[[Any], Mixture] | None = None
 
     def cumulative_hazard(self, hours: ArrayLike, probability: ArrayLike) -> FloatArray:
-        """Posterior quantile of the cumulative hazard [-]; hours [h] and probability broadcast.
+        """Posterior quantiles of the cumulative hazard.
 
         Parameters
         ----------
         hours : float or array of float
-            Ages [h].
+            Ages [h], not negative.
         probability : float or array of float
-            Probability [-] of a smaller hazard.
+            Probabilities below [-].
 
         Returns
         -------
         array of float
-            Hazards [-], of the shape that the arguments broadcast to.
+            Cumulative hazards [-], one axis for the lives if they are many, then those of
+            ``hours`` and of ``probability``.
         """
-        wanted = np.asarray(probability, float)
-        age = np.asarray(hours, float) + np.zeros(wanted.shape)
-        flat, chances = age.ravel(), (wanted + np.zeros(age.shape)).ravel()
-        value = np.zeros(flat.shape)
-        some = flat > 0
-        if some.all():
-            value = np.exp(self._solve(self.power_of(flat), None, chances))
-        elif some.any():
-            value[some] = np.exp(self._solve(self.power_of(flat[some]), None, chances[some]))
-        return value.reshape(age.shape)
+        age, wanted = np.asarray(hours, float), np.asarray(probability, float)
+        flat = age.ravel()
+        value = np.exp(self._quantiles(self._of_hazard(flat, ndtri(wanted.ravel()))))
+        value = value.reshape(self.shapes.shape[:-1] + age.shape + wanted.shape)
+        if not flat.all():
+            value = np.where((age > 0).reshape(age.shape + (1,) * wanted.ndim), value, 0.0)
+        return np.asarray(value, float)
 
     def life(self, fraction_failed: ArrayLike, probability: ArrayLike) -> FloatArray:
-        """Posterior quantile of the age [h] by which a fraction [-] of heads has failed.
+        """Posterior quantiles of the age by which a fraction of heads has failed.
 
         Parameters
         ----------
         fraction_failed : float or array of float
-            Fractions [-], between 0 and 1.
+            Fractions [-], above 0 and below 1.
         probability : float or array of float
-            Probability [-] of a shorter life.
+            Probabilities below [-].
 
         Returns
         -------
         array of float
-            Ages [h], of the shape that the arguments broadcast to.
+            Ages [h], one axis for the lives if they are many, then those of ``fraction_failed``
+            and of ``probability``.
         """
-        wanted = np.asarray(probability, float)
-        fraction = np.asarray(fraction_failed, float) + np.zeros(wanted.shape)
-        wanted = wanted + np.zeros(fraction.shape)
-        log_target = np.log(-np.log1p(-fraction)).ravel()
-        # life <= t exactly where the hazard is at least target * (reference/t) ** shape
-        place = log_target[None, :]
-        minus_log_age = self._solve(place, self.shapes[:, None], 1.0 - wanted.ravel())
-        return (self.reference_hours * np.exp(-minus_log_age)).reshape(fraction.shape)
+        fraction, wanted = np.asarray(fraction_failed, float), np.asarray(probability, float)
+        asked = _of_life(fraction.ravel(), ndtri(wanted.ravel()))
+        value = self.reference_hours * np.exp(-self._quantiles(asked))
+        return value.reshape(self.shapes.shape[:-1] + fraction.shape + wanted.shape)
 
-    def probability_hazard_below(self, hours: ArrayLike, level: ArrayLike) -> FloatArray:
-        """Posterior probability [-] that the cumulative hazard at ``hours`` is below ``level``.
+    def hazard_and_life(
+        self, hours: float, fraction_failed: float, probability: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """`cumulative_hazard` at one age and `life` of one fraction, in one search.
 
         Parameters
         ----------
-        hours : float or array of float
-            Ages [h].
-        level : float or array of float
-            Cumulative hazards [-].
-
-        Returns
-        -------
-        array of float
-            Probabilities [-], of the shape that the arguments broadcast to.
-        """
-        age, limit = np.broadcast_arrays(np.asarray(hours, float), np.asarray(level, float))
-        log_level = np.log(np.maximum(limit.ravel(), _SMALLEST)) + self.power_of(age.ravel())
-        return np.asarray(self.weights @ self.hazard.below(log_level), float).reshape(age.shape)
-
-    def probability_log_hazard_below(self, limits: FloatArray) -> float:
-        """Posterior probability [-] that the log hazard lies below a limit given per node.
-
-        Parameters
-        ----------
-        limits : array of float
-            Log hazard [-] at the reference hours for each node, (k,).
-
-        Returns
-        -------
-        float
-            The probability [-].
-        """
-        return float(self.weights @ self.hazard.below(limits[:, None])[:, 0])
-
-    def nodes(self, per_shape: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Weighted points: shape [-], scale [h], weight [-], each (k * per_shape,).
-
-        Parameters
-        ----------
-        per_shape : int
-            Points at each shape.
+        hours : float
+            Age [h], above 0.
+        fraction_failed : float
+            Fraction [-], above 0 and below 1.
+        probability : array of float
+            Probabilities below [-], (m,).
 
         Returns
         -------
         tuple of array of float
-            Shapes [-], scales [h] and weights [-], which sum to 1.
+            Cumulative hazards [-] and ages [h], (m,) each, or (n, m) for many lives.
+        """
+        scores = ndtri(probability)
+        many = len(scores)
+        asked = np.zeros((5, 2 * many))
+        asked[1, :many] = -math.log(hours / self.reference_hours)
+        asked[0, many:] = math.log(-math.log1p(-fraction_failed))
+        asked[2, :many] = asked[3, many:] = 1.0
+        asked[4, :many], asked[4, many:] = scores, -scores
+        found = np.exp(self._quantiles(asked))
+        return found[..., :many], self.reference_hours / found[..., many:]
+
+    def probability_hazard_below(self, hours: ArrayLike, level: ArrayLike) -> FloatArray:
+        """Posterior probability that the cumulative hazard at some ages is below some levels.
+
+        Parameters
+        ----------
+        hours, level : float or array of float
+            Ages [h] and cumulative hazards [-]; they broadcast.
+
+        Returns
+        -------
+        array of float
+            Probabilities [-], one axis for the lives if they are many, then those of the two.
+        """
+        age, limit = np.broadcast_arrays(np.asarray(hours, float), np.asarray(level, float))
+        log_age = self._log_age(age.ravel())[:, None]
+        place = np.log(np.maximum(limit.ravel(), _SMALLEST))[:, None]
+        found = self._below(lambda shapes: place - shapes * log_age)
+        return np.asarray(found.reshape(found.shape[:-1] + age.shape), float)
+
+    def probability_mean_life_above(self, hours: float) -> FloatArray:
+        """Posterior probability that the mean life is at least some hours.
+
+        Parameters
+        ----------
+        hours : float
+            Mean life asked about [h].
+
+        Returns
+        -------
+        array of float
+            One probability [-], or (n,) for many lives.
+        """
+        # mean = reference * Gamma(1 + 1/shape) * hazard ** (-1/shape), so the condition bounds
+        # the hazard at every shape.
+        log_ratio = math.log(hours / self.reference_hours)
+        return self._below(lambda shapes: shapes * (gammaln(1.0 + 1.0 / shapes) - log_ratio))[
+            ..., 0
+        ]
+
+    def nodes(self, per_shape: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Weighted points of one life, for averaging.
+
+        Parameters
+        ----------
+        per_shape : int
+            Points of the hazard at every shape [-], where it is Gamma distributed.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], (points,) each.
         """
         log_hazard, weights = self.hazard.points(per_shape)
         scale = self.reference_hours * np.exp(-log_hazard / self.shapes[:, None])
@@ -199,118 +182,88 @@ class Mixture:
         shape = np.broadcast_to(self.shapes[:, None], scale.shape)
         return shape.ravel().copy(), scale.ravel(), weight.ravel()
 
-    def power_of(self, hours: FloatArray) -> FloatArray:
-        """Log of (reference/hours) ** shape, per node and age, (k, m).
+    def _below(self, levels: Callable[[FloatArray], FloatArray]) -> FloatArray:
+        """Probability below levels that shapes (..., 1, k) make (..., c, k)."""
+        hazard, weights, shapes = self._for_places
+        below, coarse = hazard.below(levels(np.atleast_2d(shapes)), weights)
+        for finer, some in self._finer(coarse):
+            below[some] = finer._below(levels)
+        return below
 
-        Parameters
-        ----------
-        hours : array of float
-            Ages [h], (m,).
+    def _finer(self, coarse: NDArray[np.bool_]) -> Iterator[tuple[Mixture, Any]]:
+        """Give the lives that need more nodes, of places (..., c) where they are too few."""
+        if self.finer is None or not coarse.any():
+            return
+        if self.shapes.ndim == 1:
+            yield self.finer(None), ...
+        else:
+            which = np.flatnonzero(coarse.any(axis=-1))
+            yield self.finer(which), which
 
-        Returns
-        -------
-        array of float
-            Logarithms, (k, m).
-        """
-        ages = np.maximum(hours, _SMALLEST) / self.reference_hours
-        return np.asarray(-self.shapes[:, None] * np.log(ages), float)
+    def _log_age(self, hours: FloatArray) -> FloatArray:
+        return np.asarray(np.log(np.maximum(hours, _SMALLEST) / self.reference_hours), float)
 
-    def _solve(
-        self, place: FloatArray, slope: FloatArray | None, probability: FloatArray
+    def _of_hazard(self, hours: FloatArray, scores: FloatArray) -> FloatArray:
+        # log hazard at an age = log hazard at the reference + shape * log age
+        return _asked((0.0, -self._log_age(hours), 1.0, 0.0), scores)
+
+    def _quantiles(
+        self, asked: FloatArray, begun: tuple[FloatArray, FloatArray] | None = None
     ) -> FloatArray:
-        """Find s with mean over nodes of P(log hazard <= place + slope * s) = probability.
+        """As `places.find_places`, at as many nodes as that takes; (c,) or (n, c)."""
+        found, spread, coarse = find_places(self._for_places, self._moments, asked, begun)
+        for finer, some in self._finer(coarse):
+            found[some] = finer._quantiles(asked, (found[some], spread[some]))
+        return found
 
-        Halley steps on the normal score of the mixture's own distribution function, which is
-        nearly a straight line; where they do not settle, again and kept inside a bracket. place
-        (k or 1, m), slope (k, 1) or None for one, probability and result (m,).
+    @cached_property
+    def _for_places(self) -> tuple[Hazard, Weights, FloatArray]:
+        """Hazard, weights and shapes with an axis more, before theirs, where the lives are many."""
+        weights = Weights(self.weights)
+        if self.shapes.ndim == 1:
+            return self.hazard, weights, self.shapes
+        more = (slice(None), None)
+        return self.hazard.at(more), weights.at(more), self.shapes[more]
+
+    @cached_property
+    def _moments(self) -> tuple[Any, ...]:
+        """Means of the log hazard and the shape, their moments, and the hazard's at a node.
+
+        Central moments over nodes, by how often the shape is in them: second, third and fourth.
         """
-        guess, spread = self._guess(place, slope, probability)
-        search = _Search(self, place, slope, ndtri(probability))
-        quick = search.quick(guess, spread)
-        return search.careful(guess, spread) if quick is None else quick
-
-    def _guess(
-        self, place: FloatArray, slope: FloatArray | None, probability: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Cornish-Fisher start of the search, and the mixture's standard deviation."""
-        mean, variance, third = self.hazard.moments()
-        centres = mean - place
-        weights = self.weights
-        if slope is not None:
-            centres = centres / slope
-            variance, third = variance / slope**2, third / slope**3
-        centre = weights @ centres
-        away = centres - centre
-        squared = away * away
-        spread = np.sqrt(weights @ (variance + squared))
-        skew = weights @ (third + away * (3.0 * variance + squared)) / spread**3
-        skew = np.minimum(np.maximum(skew, -2.0), 2.0)
-        z = ndtri(probability)
-        return centre + spread * (z + skew * (z * z - 1.0) / 6.0), spread
+        mean, *within = self.hazard.moments
+        # One, the pair away from its means, and their three products.
+        terms = np.empty((*mean.shape[:-1], 6, mean.shape[-1]))
+        terms[..., 0, :], terms[..., 1, :], terms[..., 2, :] = 1.0, mean, self.shapes
+        pair = terms[..., 1:3, :]
+        centre = pair @ self.weights[..., None]
+        pair -= centre
+        np.multiply(terms[..., 1:2, :], pair, out=terms[..., 3:5, :])
+        np.multiply(terms[..., 2, :], terms[..., 2, :], out=terms[..., 5, :])
+        weighted = terms[..., 3:, :] * self.weights[..., None, :]
+        moments = weighted @ np.swapaxes(terms, -1, -2)
+        if moments.ndim == 2:
+            flat = moments.ravel().tolist()
+            return (*centre.ravel().tolist(), *(flat[at] for at in _MOMENTS), *within)
+        many = np.moveaxis(moments.reshape(-1, 18), -1, 0)[..., None]
+        return (*np.moveaxis(centre, -2, 0), *(many[at] for at in _MOMENTS), *within)
 
 
-class _Search:
-    """One search of `Mixture` for the places (m,) of wanted normal scores (m,)."""
+# Where the moments are among the products of (aa, ab, bb) with (1, a, b, aa, ab, bb).
+_MOMENTS: Final = (0, 6, 12, 1, 2, 8, 14, 3, 4, 10, 11, 17)
 
-    def __init__(
-        self, mixture: Mixture, place: FloatArray, slope: FloatArray | None, wanted: FloatArray
-    ) -> None:
-        self._hazard, self._weights = mixture.hazard, mixture.weights
-        self._place, self._slope, self._wanted = place, slope, wanted
-        self._first = self._second = mixture.weights
-        if slope is not None:
-            self._first = mixture.weights * slope[:, 0]
-            self._second = self._first * slope[:, 0]
 
-    def quick(self, guess: FloatArray, spread: FloatArray) -> FloatArray | None:
-        """Take bare steps; None where they leave the safe ground or do not settle."""
-        for _ in range(_QUICK_STEPS):
-            chance, rate, bend = self._look(guess)
-            if not (chance.min() > _SAFE and chance.max() < 1.0 - _SAFE):
-                return None
-            step, _ = self._halley(chance, rate, bend)
-            guess = guess - step
-            moved = np.abs(step / spread).max()
-            if moved <= _TOLERANCE:
-                return guess
-            if not moved < _FAR:
-                return None
-        return None
+def _of_life(fraction_failed: FloatArray, scores: FloatArray) -> FloatArray:
+    # life <= t exactly where the hazard is at least target * (reference/t) ** shape; the place is
+    # minus the log of t over the reference, so its scores are the other way round
+    return _asked((np.log(-np.log1p(-fraction_failed)), 0.0, 0.0, 1.0), -scores)
 
-    def careful(self, guess: FloatArray, spread: FloatArray) -> FloatArray:
-        """Take the same steps inside a bracket that closes on the answer."""
-        low, high = np.full(guess.shape, -np.inf), np.full(guess.shape, np.inf)
-        for _ in range(_STEPS):
-            chance, rate, bend = self._look(guess)
-            chance = np.minimum(np.maximum(chance, _EXTREME), 1.0 - _EXTREME)
-            step, error = self._halley(chance, np.maximum(rate, _SMALLEST), bend)
-            low, high = np.where(error < 0, guess, low), np.where(error < 0, high, guess)
-            # Where the chance is lost in rounding its slope says nothing: walk.
-            lost = (chance == _EXTREME) | (chance == 1.0 - _EXTREME)
-            step = np.where(lost, np.sign(error) * 2.0 * spread, step)
-            following = guess - np.minimum(np.maximum(step, -4.0 * spread), 4.0 * spread)
-            outside = (following < low) | (following > high)
-            middle = 0.5 * (np.maximum(low, guess - spread) + np.minimum(high, guess + spread))
-            following = np.where(outside, middle, following)
-            moved = np.abs(following - guess)
-            guess = following
-            if (moved <= _TOLERANCE * spread).all():
-                break
-        return guess
 
-    def _look(self, guess: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Chance below the guess, its slope and its curvature, (m,) each."""
-        move = guess if self._slope is None else self._slope * guess
-        below, density, bend = self._hazard.below_and_density(self._place + move)
-        return self._weights @ below, self._first @ density, self._second @ bend
-
-    def _halley(
-        self, chance: FloatArray, rate: FloatArray, bend: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        score = ndtri(chance)
-        error = score - self._wanted
-        normal = np.exp(-0.5 * score * score) * _ROOT
-        slope = rate / normal
-        newton = error / slope
-        curved = 1.0 - 0.5 * newton * (bend / rate + score * slope)
-        return newton / np.minimum(np.maximum(curved, 0.5), 2.0), error
+def _asked(line: tuple[FloatArray | float, ...], scores: FloatArray) -> FloatArray:
+    """Every line (q,) at every score (m,), (5, q * m)."""
+    lines = max(np.size(value) for value in line)
+    asked = np.empty((5, lines, scores.size))
+    for row, value in zip(asked, line, strict=False):
+        row[:] = value if isinstance(value, float) else value[:, None]
+    asked[4] = scores
+    return asked.reshape(5, -1)

@@ -12,6 +12,7 @@ Source of the model: Gamma hazard given the shape, as in Soland, IEEE Trans. Rel
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -19,13 +20,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammaln
 
 from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life import likelihood, weibull
+from headlife.life.asked import fraction, like, tails
 from headlife.life.evidence import Evidence
-from headlife.life.learn import Posterior, learn
+from headlife.life.inference import Posterior, posterior_of
 from headlife.life.mixture import Mixture
 from headlife.life.prior import PriorName, ShapePrior, as_shape_prior, prior_powers
 
@@ -80,7 +81,7 @@ def fit_life(
     >>> round(low, 2), round(high, 2)
     (0.21, 0.79)
     """
-    if not np.isfinite(evidence.log_curve).all():
+    if not math.isfinite(np.add.reduce(evidence.log_curve)):
         raise EvidenceError(
             "These lives hold no running hours at all, so nothing can be learned from them. "
             "Give at least one life with an exit above its entry."
@@ -119,7 +120,7 @@ class Life:
     @cached_property
     def posterior(self) -> Posterior:
         """What prior and records say together; its mixture gives the exact answers."""
-        return learn(self.evidence, self.shape_prior, self.prior, self.companions)
+        return posterior_of(self.evidence, self.shape_prior, self.prior, self.companions)
 
     @cached_property
     def to_forecast(self) -> Life:
@@ -167,8 +168,8 @@ class Life:
             Shares [-], as many as ages.
         """
         if self.estimate is None:
-            return _scalar(np.exp(-self.mixture.cumulative_hazard(hours, 0.5)), hours)
-        return _scalar(weibull.reliability(hours, self.shape, self.scale), hours)
+            return like(np.exp(-self.mixture.cumulative_hazard(hours, 0.5)), hours)
+        return like(weibull.reliability(hours, self.shape, self.scale), hours)
 
     def life(self, fraction_failed: ArrayLike) -> Any:
         """Age [h] by which ``fraction_failed`` [-] of heads have failed: 0.10 gives B10.
@@ -185,10 +186,10 @@ class Life:
         float or array of float
             Ages [h], as many as fractions.
         """
-        fraction = _inside(fraction_failed, "fraction failed")
+        asked = fraction(fraction_failed, "fraction failed")
         if self.estimate is None:
-            return _scalar(self.mixture.life(fraction, 0.5), fraction_failed)
-        return _scalar(weibull.life(fraction, self.shape, self.scale), fraction_failed)
+            return like(self.mixture.life(asked, 0.5), fraction_failed)
+        return like(weibull.life(asked, self.shape, self.scale), fraction_failed)
 
     def median_reliability(self, hours: float) -> float:
         """Give the posterior median of the share of heads still good at ``hours`` [h].
@@ -238,11 +239,8 @@ class Life:
         low, high : float or array of float
             Bounds [-], as many as ages.
         """
-        tail = _tail(confidence)
-        ages = np.asarray(hours, float)[..., None]
-        hazard = self.mixture.cumulative_hazard(ages, np.array([1.0 - tail, tail]))
-        both = np.exp(-hazard)
-        return _scalar(both[..., 0], hours), _scalar(both[..., 1], hours)
+        both = np.exp(-self.mixture.cumulative_hazard(hours, tails(confidence)))
+        return like(both[..., 1], hours), like(both[..., 0], hours)
 
     def life_bounds(self, fraction_failed: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
         """Exact posterior bounds (low, high) [h] on the age by which a fraction has failed.
@@ -259,10 +257,9 @@ class Life:
         low, high : float or array of float
             Bounds [h], as many as fractions.
         """
-        tail = _tail(confidence)
-        fraction = _inside(fraction_failed, "fraction failed")
-        both = self.mixture.life(fraction[..., None], np.array([tail, 1.0 - tail]))
-        return _scalar(both[..., 0], fraction_failed), _scalar(both[..., 1], fraction_failed)
+        asked = fraction(fraction_failed, "fraction failed")
+        both = self.mixture.life(asked, tails(confidence))
+        return like(both[..., 0], fraction_failed), like(both[..., 1], fraction_failed)
 
     def probability_reliability_above(self, share: ArrayLike, hours: ArrayLike) -> Any:
         """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].
@@ -279,9 +276,9 @@ class Life:
         float or array of float
             Probabilities [-], of the shape that the arguments broadcast to.
         """
-        wanted = _inside(share, "share")
+        wanted = fraction(share, "share")
         chance = self.mixture.probability_hazard_below(hours, -np.log(wanted))
-        return _scalar(chance, np.add(share, hours))
+        return like(chance, np.add(share, hours))
 
     def probability_mean_life_above(self, hours: float) -> float:
         """Posterior probability [-] that the mean life is at least ``hours`` [h].
@@ -296,12 +293,7 @@ class Life:
         float
             The probability [-].
         """
-        # mean = reference * Gamma(1 + 1/shape) * hazard ** (-1/shape), so the condition bounds
-        # the hazard at every shape.
-        log_gamma = gammaln(1.0 + 1.0 / self.mixture.shapes)
-        log_ratio = np.log(hours / self.evidence.reference_hours)
-        limit = self.mixture.shapes * (log_gamma - log_ratio)
-        return self.mixture.probability_log_hazard_below(limit)
+        return float(self.mixture.probability_mean_life_above(hours))
 
     def likelihood_ratio_reliability_bounds(
         self, hours: float, confidence: float = 0.90
@@ -320,7 +312,7 @@ class Life:
         low, high : float
             Bounds [-].
         """
-        _tail(confidence)
+        tails(confidence)
         if self.estimate is None:
             return float("nan"), float("nan")
         return likelihood.reliability_bounds(
@@ -344,8 +336,8 @@ class Life:
         low, high : float
             Bounds [h].
         """
-        _tail(confidence)
-        _inside(fraction_failed, "fraction failed")
+        tails(confidence)
+        fraction(fraction_failed, "fraction failed")
         if self.estimate is None:
             return float("nan"), float("nan")
         return likelihood.life_bounds(
@@ -381,8 +373,7 @@ class Life:
         low, high : float
             Bounds [-].
         """
-        tail = _tail(confidence)
-        low, high = self.posterior.shape_quantile(np.array([tail, 1.0 - tail]))
+        low, high = self.posterior.shape_quantile(np.array(tails(confidence)))
         return float(low), float(high)
 
     def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
@@ -418,22 +409,3 @@ class Life:
             Shapes [-], scales [h] and weights [-], which sum to 1, (m,) each.
         """
         return self.mixture.nodes(per_shape)
-
-
-def _scalar(values: FloatArray, like: ArrayLike) -> Any:
-    return float(np.asarray(values).reshape(())) if np.ndim(like) == 0 else np.asarray(values)
-
-
-def _tail(confidence: float) -> float:
-    if not 0.0 < confidence < 1.0:
-        raise EvidenceError(
-            f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
-        )
-    return 0.5 * (1.0 - confidence)
-
-
-def _inside(value: ArrayLike, name: str) -> FloatArray:
-    array = np.asarray(value, float)
-    if not ((array > 0) & (array < 1)).all():
-        raise EvidenceError(f"The {name} must lie between 0 and 1, such as 0.10; got {value!r}.")
-    return array

@@ -68,10 +68,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
+from typing import Any, Final, Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from headlife.errors import EvidenceError
 from headlife.life.exposure_curve import SHAPE_RANGE
@@ -91,38 +91,46 @@ _FEWEST_EXACT: Final = 2.0  # failures the exact conditional limits need
 _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
 
 
-def prior_powers(failures: float, prior: PriorName) -> tuple[float, float]:
+def prior_powers(failures: ArrayLike, prior: PriorName) -> tuple[Any, Any]:
     """Give started failures [heads] and shape power [-] of a prior, for so many failures.
 
     Parameters
     ----------
-    failures : float
+    failures : float or array of float
         Failures on record [heads].
     prior : PriorName
         Which prior.
 
     Returns
     -------
-    tuple of float
+    tuple of float or array of float
         Started failures [heads] and the power [-] of the shape.
+
+    Raises
+    ------
+    EvidenceError
+        The prior does not exist or needs more failures.
     """
+    one = isinstance(failures, float)
+    seen: Any = failures if one else np.asarray(failures, float)
+    exp, least = (math.exp, min) if one else (np.exp, np.minimum)
+    if prior == "calibrated":
+        started = STARTED_FAILURES * exp(seen * (-1.0 / STARTED_FADES_OVER))
+        power = SHAPE_POWER * least(seen, 1.0) * exp(seen * (-1.0 / SHAPE_FADES_OVER))
+        return started, power
+    if prior == "forecast":
+        return exp(-((seen / FORECAST_FADES_OVER) ** 2)), FORECAST_POWER + 0.0 * seen
     if prior not in _NAMES:
         raise EvidenceError(
             f'The prior is "calibrated", "forecast" or "exact conditional"; got {prior!r}. Leave '
             "it out if in doubt."
         )
-    if prior == "calibrated":
-        started = STARTED_FAILURES * math.exp(-failures / STARTED_FADES_OVER)
-        power = SHAPE_POWER * min(failures, 1.0) * math.exp(-failures / SHAPE_FADES_OVER)
-        return started, power
-    if prior == "forecast":
-        return math.exp(-((failures / FORECAST_FADES_OVER) ** 2)), FORECAST_POWER
-    if failures < _FEWEST_EXACT:
+    if np.min(seen) < _FEWEST_EXACT:
         raise EvidenceError(
-            f"Exact conditional limits need at least two failures; there are {failures:g}. Use "
+            f"Exact conditional limits need at least two failures; there are {np.min(seen):g}. Use "
             "the calibrated prior, which answers for any number."
         )
-    return 0.0, _INVARIANT_POWER
+    return 0.0 * seen, _INVARIANT_POWER + 0.0 * seen
 
 
 @dataclass(frozen=True)
@@ -158,21 +166,15 @@ class ShapePrior:
         """Whether the shape is taken as known exactly."""
         return self.spread == 1.0
 
-    def log_density(self, log_shape: FloatArray) -> FloatArray:
-        """Log density of the log shape, up to a constant (log-normal).
+    @property
+    def log_median(self) -> float:
+        """Centre of the log shape [-], which is normally distributed."""
+        return math.log(self.median)
 
-        Parameters
-        ----------
-        log_shape : array of float
-            Log shapes [-], (k,).
-
-        Returns
-        -------
-        array of float
-            Log density, (k,).
-        """
-        deviation = np.log(self.spread) / _NORMAL_95
-        return np.asarray(-0.5 * ((log_shape - np.log(self.median)) / deviation) ** 2, float)
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the log shape [-]."""
+        return math.log(self.spread) / _NORMAL_95
 
 
 def as_shape_prior(stated: float | tuple[float, float] | ShapePrior | None) -> ShapePrior | None:

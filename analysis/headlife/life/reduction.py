@@ -107,6 +107,7 @@ def group_evidence(
             heads=len(own),
             modes=mode_evidence(own, rated_hours[group.head_type], modes),
             print_hours=float((own["exit_hours"] - own["entry_hours"]).sum()),
+            oldest_hours=float(own["exit_hours"].max()),
         )
         for group, own in groups_in(lives, further).items()
     ]
@@ -169,4 +170,5 @@ def _added(parts: list[GroupEvidence]) -> GroupEvidence:
             mode: pool([part.modes[mode] for part in ran]) for mode in (ran[0].modes if ran else ())
         },
         print_hours=sum(part.print_hours for part in parts),
+        oldest_hours=max(part.oldest_hours for part in parts),
     )

@@ -7,6 +7,7 @@ what to do about it. Hours and dates are read by `hours` and `dates`.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -72,6 +73,29 @@ def name_text(text: str) -> str:
     if text.isascii() and text.isprintable():
         return clean(text)
     return plain(text)
+
+
+# Letters of the Cyrillic and Greek alphabets that look like Latin ones, small as they are compared,
+# and letters that look like digits; from memory of the Unicode charts.
+_LOOKS_LIKE: Final = str.maketrans(
+    "\u0430\u0432\u0435\u043a\u043c\u043d\u043e\u0440\u0441\u0442\u0445\u0443\u0456\u0458\u0455"
+    "\u03b1\u03b2\u03b5\u03b6\u03b7\u03b9\u03ba\u03bc\u03bd\u03bf\u03c1\u03c4\u03c5\u03c7"
+    "oil",
+    "abekmh0pctxy1jsabezh1kmn0ptyx011",
+    " -_./",
+)
+_ZEROS: Final = re.compile(r"(?<![0-9])0+(?=[0-9])")
+_POINT_ZERO: Final = re.compile(r"(?<=[0-9])\.0+\Z")
+
+
+def alike_key(name: str) -> str:
+    """Return what names that look alike have in common.
+
+    They differ only in capitals, spaces, dashes, points or slashes, in zeros before a number, in
+    ".0" after it, or in letters that look the same.
+    """
+    number = _POINT_ZERO.sub("", name) if name[-1:] == "0" else name
+    return _ZEROS.sub("", number.casefold().translate(_LOOKS_LIKE))
 
 
 def read_name(text: str) -> str | Problem | None:

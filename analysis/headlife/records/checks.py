@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from headlife.records.cells import quoted
+from headlife.records.cells import alike_key, quoted
 from headlife.records.chains import Conflict
 from headlife.units import HOURS_PER_DAY
 
@@ -24,7 +24,6 @@ NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
-_BETWEEN: Final = str.maketrans("", "", " -_./")
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -191,19 +190,15 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def _plain(name: str) -> str:
-    return name.casefold().translate(_BETWEEN)
-
-
 def spellings(rows: pd.DataFrame) -> list[Finding]:
-    """Find names that differ only in capitals, spaces, dashes, points or slashes."""
+    """Find names that look alike: see `alike_key`."""
     found = []
     for column, what in (("head", "Heads"), ("printer", "Printers")):
         names = pd.unique(rows[column])
-        if len({_plain(name) for name in names}) == len(names):
+        if len({alike_key(name) for name in names}) == len(names):
             continue
         first = rows.drop_duplicates(column)[[column, "row"]]
-        plain = first[column].map(_plain)
+        plain = first[column].map(alike_key)
         for _, same in first[plain.duplicated(keep=False)].groupby(plain, sort=True):
             spelt = " and ".join(sorted(quoted(name) for name in same[column]))
             found.append(
@@ -214,7 +209,8 @@ def spellings(rows: pd.DataFrame) -> list[Finding]:
                     name_rows(same["row"]),
                     "" if column == "printer" else min(same[column]),
                     f"{what} {spelt} (rows {name_rows(same['row'])}) differ only in capitals, "
-                    "spaces or dashes; if they are one, write one name. They count as different.",
+                    "spaces, dashes, leading zeros or letters that look the same; if they are "
+                    "one, write one name. They count as different.",
                 )
             )
     return found

@@ -83,7 +83,7 @@ def counter_tests(lives: pd.DataFrame, shop: Shop) -> tuple[CounterTest, ...]:
     return tuple(
         _test(_of(lives, name, rated), name, mark, rated * share, rated, shop)
         for name, kind in shop.head_types.items()
-        for rated in dict.fromkeys([kind.rated_hours, *(r.rated_hours for r in kind.ratings)])
+        for rated in kind.ratings.values()
         for mark, share in (("notice", kind.notice_fraction), ("rating", 1.0))
         if mark == "rating" or share < 1
     )

@@ -76,6 +76,12 @@ _RANGES: Final = {
     for end, least in (("low", "least"), ("high", "most"))
 }
 
+_RATED: Final = (
+    Field("refurbished", "text", "yes where this life began with a refurbished head", blank=True),
+    Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+    Field("rating", "text", "the same in words, where its type had several", blank=True),
+)
+
 FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
     "accepted": (
         _ROW,
@@ -94,6 +100,9 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("value", "text", "what stands in it"),
         Field("problem", "text", "what is wrong and what to do; follows column and value"),
         Field("head", "text", "serial of the head, where it can be read", blank=True),
+        _standard("head_type", "its type, where it can be read", blank=True),
+        _standard("role", "its role, where it can be read", blank=True),
+        _standard("reason", "why it came out, where that can be read", blank=True),
     ),
     "findings": (
         Field("check", "text", "which check found it"),
@@ -123,7 +132,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("exit_low", "hours", "the least it can have reached, where worked out [h]"),
         Field("exit_high", "hours", "the most it can have reached, where worked out [h]"),
         *_OF_THE_HEAD,
-        Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+        *_RATED,
     ),
     "in_service": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),
@@ -139,7 +148,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("weekly_hours", "hours", "its printer's print hours a week [h/week]"),
         _standard("material"),
         *_OF_THE_HEAD,
-        Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
+        *_RATED,
     ),
     "shelf": (
         Field("head", "text", COLUMNS["head"].meaning, unique=True),

@@ -47,7 +47,7 @@ def split_header(
         return None, iter(())
     candidates = [(i, [cell.strip() for cell in first[i][1]]) for i in filled]
     candidates += [
-        (lower, _under(first[upper][1], first[lower][1]))
+        (lower, under(first[upper][1], first[lower][1]))
         for upper, lower in zip(filled, filled[1:], strict=False)
         if lower == upper + 1
     ]
@@ -74,7 +74,7 @@ def _is_record(cells: Sequence[str], header: Sequence[str]) -> bool:
     return len(named) >= enough and any(c.isdigit() for cell in named for c in cell)
 
 
-def _under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
+def under(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
     """Join two header rows; a blank upper cell continues the merged cell on its left."""
     width = max(len(upper), len(lower))
     above = ""

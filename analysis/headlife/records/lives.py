@@ -18,8 +18,8 @@ from headlife.records.as_of import Day, day_of, days_between, known_on, whole_da
 from headlife.records.chains import order_of
 from headlife.records.counter import CounterTest, counter_tests
 from headlife.records.counter import counter_driven as ended_at_counter
-from headlife.records.frames import OF_THE_HEAD, blank_cells
 from headlife.records.meanings import CAUSE_UNKNOWN, LOOKED_BAD
+from headlife.records.of_the_head import last_rows, of_the_head
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
 from headlife.records.usage import weekly_hours
@@ -170,7 +170,7 @@ def _suspended(table: pd.DataFrame, where: np.ndarray, kind: str) -> pd.DataFram
 
 def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows, order, first, last = _by_head(records, as_of)
-    start, end = rows.iloc[order[first]], _ends(rows, order, first, last, records.shop)
+    start, end = rows.iloc[order[first]], last_rows(rows, order, first, last, records.shop)
     entry = np.minimum.reduceat(rows["hours_in"].to_numpy()[order], first)
     most = np.maximum.reduceat(rows["hours_out"].to_numpy()[order], first)
     failed = end["mode"].notna().to_numpy()
@@ -197,7 +197,7 @@ def _joined(records: Records, as_of: Day | None) -> pd.DataFrame:
             "date_last": end["date_out"].to_numpy(),
             "installations": last - first + 1,
             **_exit_range(rows, order, first, most),
-            **_of_the_head(end, records.shop),
+            **of_the_head(end, records.shop),
             "row": end["row"].to_numpy(),
             "in_doubt": end["in_doubt"].to_numpy(dtype=object),
         }
@@ -263,7 +263,7 @@ def open_installations(
     """
     rows, order, first, last = _by_head(records, as_of)
     day = whole_days(rows["date_out"]).max() if as_of is None else day_of(as_of)
-    here = _ends(rows, order, first, last, records.shop)
+    here = last_rows(rows, order, first, last, records.shop)
     return here[here["reason"].isna().to_numpy()], day
 
 
@@ -286,7 +286,7 @@ def carried_forward(
             "projected": weeks > 0,
             "weekly_hours": hours_a_week,
             "material": here["material"].to_numpy(),
-            **_of_the_head(here, shop),
+            **of_the_head(here, shop),
         }
     )
 
@@ -301,42 +301,6 @@ def _exit_range(
         f"exit_{end}": np.maximum.reduceat(rows[f"hours_out_{end}"].to_numpy()[order], first)
         for end in ("low", "high")
     }
-
-
-def _ends(
-    rows: pd.DataFrame, order: np.ndarray, first: np.ndarray, last: np.ndarray, shop: Shop
-) -> pd.DataFrame:
-    """Give every head's last row; what belongs to the head is its last statement of it."""
-    began = rows["date_in"].to_numpy()[order[first]]
-    end: pd.DataFrame = rows.iloc[order[last]].assign(date_first=began)
-    stated = [name for name in (*OF_THE_HEAD, *shop.own_columns) if name in rows]
-    for name in stated:
-        column = rows[name].to_numpy()[order]
-        there = ~pd.isna(column)
-        place = np.maximum.accumulate(np.where(there, np.arange(len(column)), -1))[last]
-        end = end.assign(**{name: np.where(place >= first, column[place], column[last])})
-    return end
-
-
-def _of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
-    """Give what belongs to each head, blank where the table has no such column."""
-    stated = {
-        name: end[name].to_numpy() if name in end else blank_cells(name, len(end))
-        for name in (*OF_THE_HEAD, *shop.own_columns)
-    }
-    return stated | {"rated_hours": _rated(end, stated["date_bought"], shop)}
-
-
-def _rated(end: pd.DataFrame, bought: np.ndarray, shop: Shop) -> np.ndarray:
-    """Give the rating of each head: by its day of purchase where ratings changed [h]."""
-    rated = {name: kind.rated_hours for name, kind in shop.head_types.items()}
-    hours = end["head_type"].map(rated).to_numpy(dtype=np.float64)
-    for name, kind in shop.head_types.items():
-        own = (end["head_type"] == name).to_numpy()
-        for later in sorted(kind.ratings, key=lambda one: one.bought_from):
-            since = np.where(np.isnat(bought), end["date_first"].to_numpy(), bought)
-            hours[own & (since >= np.datetime64(later.bought_from))] = later.rated_hours
-    return hours
 
 
 def _by_head(

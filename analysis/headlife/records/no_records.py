@@ -24,6 +24,9 @@ _SUM_WORDS: Final = frozenset(
     | {"totaal", "som", "gemiddelde", "razem", "łącznie", "ogółem", "średnia"}
     | {"soma", "totais", "média", "合計", "小計", "総計", "計", "平均"}
 )
+# Serial of the row that shows how a log is filled in.
+EXAMPLE: Final = "EXAMPLE"
+AN_EXAMPLE: Final = "the example row"
 A_SUM: Final = "a sum or a mean of other rows"
 A_HEADING: Final = "a heading or a remark"
 A_HEADER: Final = "the header again"
@@ -45,7 +48,7 @@ def no_records(coded: Coded, header: dict[str, str]) -> dict[int, str]:
     dict
         Place of the entry -> what it is.
     """
-    found = dict.fromkeys(_headers(coded, header), A_HEADER)
+    found = dict.fromkeys(_headers(coded, header), A_HEADER) | _examples(coded)
     bare = _all_blank(coded, _DAYS)
     if bare is None or not bare.any():
         return found
@@ -81,6 +84,14 @@ def _sum_as_serial(cells: dict[str, str]) -> bool:
 def _is_sum_word(cell: str) -> bool:
     words = cell.casefold().replace(":", " ").split()
     return bool(words) and words[0].strip(".") in _SUM_WORDS
+
+
+def _examples(coded: Coded) -> dict[int, str]:
+    texts = coded.texts.get("head", [])
+    own = [code for code, text in enumerate(texts) if text.strip() == EXAMPLE]
+    if not own:
+        return {}
+    return dict.fromkeys(map(int, np.flatnonzero(np.isin(coded.codes["head"], own))), AN_EXAMPLE)
 
 
 def _headers(coded: Coded, header: dict[str, str]) -> list[int]:

@@ -15,6 +15,7 @@ from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import Coded
 from headlife.records.frames import columns_of
 
+_OF_THE_HEAD = ("head_type", "role", "reason")
 _SERIALS = ("head", "head_out", "head_in")
 
 
@@ -48,9 +49,16 @@ class Aside:
         """Tell for each row whether it is set aside."""
         return self._faulty.copy()
 
-    def table(self) -> pd.DataFrame:
-        """Give the rows set aside: `row, column, value, problem`, and the head where readable."""
+    def table(self, typed: pd.DataFrame) -> pd.DataFrame:
+        """Give the rows set aside, as `frames` describes them.
+
+        Parameters
+        ----------
+        typed : DataFrame
+            All rows as far as they can be read.
+        """
         coded = self._coded
+        of_the_head = [typed[name].tolist() if name in typed else None for name in _OF_THE_HEAD]
         lines = [
             (
                 int(coded.rows[place]),
@@ -58,6 +66,7 @@ class Aside:
                 coded.text(column, place),
                 "; and ".join(sentences),
                 self._heads.get(place) or self._serial(place),
+                *(None if values is None else values[place] for values in of_the_head),
             )
             for place, (column, sentences) in sorted(self._found.items())
         ]

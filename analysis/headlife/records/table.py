@@ -160,7 +160,7 @@ def records_of(
         out.add(conflict.column, [conflict.index], conflict.sentence)
     return Records(
         accepted=_sound(rows, out).reset_index(drop=True),
-        set_aside=aside.table(),
+        set_aside=aside.table(typed),
         rows_read=entries.rows_read,
         source=source,
         sha256=sha256,

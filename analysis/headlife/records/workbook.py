@@ -96,6 +96,28 @@ def workbook_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[
         raise _damaged(path, problem) from None
 
 
+def table_sheet(path: Path, intake: Intake, recognise: Recognise) -> str:
+    """Name the sheet that `workbook_rows` reads.
+
+    Parameters
+    ----------
+    path, intake, recognise
+        As for `workbook_rows`.
+
+    Raises
+    ------
+    RecordsError
+        As for `workbook_rows`.
+    """
+    try:
+        with path.open("rb") as stream:
+            return str(_sheet(path, _open(path, stream), intake, recognise).title)
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise _damaged(path, problem) from None
+
+
 def sheet_names(path: Path) -> list[str]:
     """Name the visible sheets of a workbook.
 

@@ -525,11 +525,13 @@ RESERVED: Final = frozenset(
         *("installations", "age_hours", "reading_date", "reading_hours", "projected"),
         *("weekly_hours", "column", "value", "problem", "check", "severity", "treatment"),
         *("rows", "sentence", "why", "hours_in_low", "hours_in_high", "hours_out_low"),
-        *("hours_out_high", "exit_low", "exit_high", "rated_hours"),
+        *("hours_out_high", "exit_low", "exit_high", "rated_hours", "rating"),
     }
 )
+# Column that tells which of several ratings of its type a head was bought with.
+RATING: Final = "rating"
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
-GROUPED_BY: Final = ("lot", "vendor", "material", "site", "printer", "position")
+GROUPED_BY: Final = ("lot", "vendor", "refurbished", "material", "site", "printer", "position")
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 

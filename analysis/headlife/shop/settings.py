@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -22,6 +22,7 @@ from headlife.shop.columns import (
     COLUMNS,
     EVENT_COLUMNS,
     GROUPED_BY,
+    RATING,
     RESERVED,
     STANDARD_COLUMNS,
 )
@@ -39,6 +40,7 @@ from headlife.shop.work import (
 )
 from headlife.shop.writing import Intake, Reasons
 
+_UNCONFIRMED: Final = "# TO DO"  # ends a line that a draft proposed
 # Tables that hold no names that stand in records, or what must stay as it is written.
 _AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
@@ -83,6 +85,7 @@ class Shop(Part):
     review: ReviewSettings = ReviewSettings()
     _path: str = PrivateAttr("")
     _sha256: str = PrivateAttr("")
+    _to_do: tuple[str, ...] = PrivateAttr(())
     _as_read: Shop | None = PrivateAttr(None)
 
     @property
@@ -94,6 +97,30 @@ class Shop(Part):
     def sha256(self) -> str:
         """SHA-256 of the settings file's bytes."""
         return self._sha256
+
+    @property
+    def divisions(self) -> tuple[tuple[str, ...], ...]:
+        """Columns that heads are rated by: those of `[review] groups`, and ratings that changed."""
+        changed = any(kind.earlier_ratings for kind in self.head_types.values())
+        return (*self.review.divisions, *(((RATING,),) if changed else ()))
+
+    def rated_hours_of(self, head_type: str, further: Sequence[tuple[str, str]] = ()) -> float:
+        """Give the rating of a group of heads [h].
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        further : sequence of (str, str)
+            Further columns and values of the group; one of them may be its rating.
+
+        Returns
+        -------
+        float
+            Today's rating of the type, or the group's own [h].
+        """
+        kind = self.head_types[head_type]
+        return kind.ratings.get(dict(further).get(RATING, ""), kind.rated_hours)
 
     @property
     def rated_hours(self) -> dict[str, float]:
@@ -109,6 +136,11 @@ class Shop(Part):
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))
+
+    @property
+    def to_do(self) -> tuple[str, ...]:
+        """Lines of the settings file that a draft proposed and nobody has confirmed yet."""
+        return self._to_do
 
     @property
     def as_read(self) -> Shop:
@@ -165,6 +197,7 @@ class Shop(Part):
                 raw[name] = _plain(change)
         changed = _shop(raw, "The settings asked for")
         changed._path, changed._sha256 = self._path, self._sha256
+        changed._to_do = self._to_do
         changed._as_read = self.as_read
         return changed
 
@@ -316,6 +349,9 @@ def read_shop(path: str | Path) -> Shop:
     data = _bytes(path)
     shop = _shop(_toml(data, path.name), path.name)
     shop._path = str(path)
+    shop._to_do = tuple(
+        line for line in data.decode("utf-8-sig").splitlines() if _UNCONFIRMED in line
+    )
     shop._sha256 = hashlib.sha256(data).hexdigest()
     return shop
 

@@ -52,22 +52,22 @@ class Order(Part):
     """Day on which they are due; one lead time from now when not stated."""
 
 
-class LaterRating(Part):
-    """A rating that the vendor changed for heads bought from a day on."""
+class EarlierRating(Part):
+    """A rating that held for heads bought before a day."""
 
-    bought_from: Date
-    """First day of purchase it is about."""
+    bought_before: Date
+    """The first day of purchase that it is not about any more."""
     rated_hours: Hours
-    """The vendor's rated life from then on [h]."""
+    """The vendor's rated life of heads bought before [h]."""
 
 
 class HeadType(Part):
     """What the shop knows about one type of head."""
 
     rated_hours: Hours
-    """The vendor's rated life; of the heads bought before the first of `ratings` [h]."""
-    ratings: list[LaterRating] = Field(default_factory=list)
-    """Ratings that changed for heads bought from a day on."""
+    """The vendor's rated life; of heads bought today, where it changed [h]."""
+    earlier_ratings: list[EarlierRating] = Field(default_factory=list)
+    """Ratings of heads bought before a day; the earliest day that fits a head counts."""
     notice_fraction: Annotated[
         float,
         Field(gt=0, le=1, description="write a fraction of the rating, for example 0.9"),
@@ -89,6 +89,12 @@ class HeadType(Part):
         dict[str, Heads], Field(description='write lines of the form "site" = heads')
     ] = Field(default_factory=dict)
     """New heads on each site's shelf, needed where sites keep separate stocks [heads]."""
+
+    @property
+    def ratings(self) -> dict[str, float]:
+        """Every rating that heads of this type had, in words, today's first [h]."""
+        hours = [self.rated_hours, *(one.rated_hours for one in self.earlier_ratings)]
+        return {f"{one:,.10g} h": one for one in hours}
 
     @property
     def notice_hours(self) -> float:

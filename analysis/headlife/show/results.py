@@ -12,6 +12,7 @@ from typing import Any, Final
 from headlife.show.markup import Html, escape, stylesheet, typeset
 from headlife.show.plain import lines
 from headlife.show.terminal import cleaned
+from headlife.show.words import budget as budget_words
 from headlife.show.words import numbers, rating, stock
 from headlife.show.words.numbers import counted, day, decimals, hours, percent, span, whole
 
@@ -192,14 +193,14 @@ def _stock_html(answer: Any) -> Html:
 
 def _budget(budget: Any) -> str:
     heads, total = budget.line("heads"), budget.line("total")
-    money = "" if total is None else f" and {stock.banded(total)} {budget.currency}"
-    return f"four quarters from {budget.start.date()}: {stock.banded(heads)} heads{money}"
+    money = "" if total is None else f" and {budget_words.banded(total)} {budget.currency}"
+    return f"four quarters from {budget.start.date()}: {budget_words.banded(heads)} heads{money}"
 
 
 def _budget_html(budget: Any) -> Html:
     from headlife.show.spares.budget import budget_table
 
-    return _said(stock.budget_sentence(budget)) + budget_table(budget)
+    return _said(budget_words.budget_sentence(budget)) + budget_table(budget)
 
 
 def _study(study: Any) -> str:

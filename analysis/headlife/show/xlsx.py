@@ -42,12 +42,40 @@ def workbook_bytes(
     bytes
         The XLSX file; the same sheets give the same bytes.
     """
+    book = new_workbook()
+    for title, rows in sheets.items():
+        _sheet(book.create_sheet(title), rows, widths, wrap)
+    return workbook_of(book)
+
+
+def new_workbook() -> Any:
+    """Begin a workbook without a sheet.
+
+    Returns
+    -------
+    openpyxl.Workbook
+        The workbook.
+    """
     from openpyxl import Workbook
 
     book = Workbook()
     book.remove(book.active)
-    for title, rows in sheets.items():
-        _sheet(book.create_sheet(title), rows, widths, wrap)
+    return book
+
+
+def workbook_of(book: Any) -> bytes:
+    """Write a workbook so that the same one gives the same bytes.
+
+    Parameters
+    ----------
+    book : openpyxl.Workbook
+        The workbook.
+
+    Returns
+    -------
+    bytes
+        The XLSX file.
+    """
     book.properties.creator = "headlife"
     book.properties.created = book.properties.modified = _WRITTEN
     stream = io.BytesIO()

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from headlife.show.figures import spares as figures
+from headlife.show.figures import past_forecasts as figures
 from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels

@@ -6,9 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from headlife.records.causes import causes
+from headlife.records.cells import quoted
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
-from headlife.show.words.numbers import decimals, whole
+from headlife.show.words.numbers import counted, decimals, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,16 +40,25 @@ def print_check(
     screen.say(records.summary())
     if findings.empty:
         screen.say("Nothing to mend: every row is used and no two rows disagree.")
+    for question in records.questions:
+        screen.say(f"State this first; nothing is answered until it is settled: {question}.")
+    if records.shop.to_do:
+        marked = counted(len(records.shop.to_do), "line", "lines")
+        screen.say(
+            f"{marked} of the settings still marked TO DO: confirm each, take the mark away."
+        )
+    _print_causes(screen, records)
+    kept = findings[findings["severity"] != "error"]
     screen.table(
-        "What to mend",
+        "Doubts about rows that are used",
         ["Rows", "What", "In words"],
         [
             [one.rows, f"{one.severity}: {one.check}", one.sentence]
-            for one in lines(findings.head(_PRINTED))
+            for one in lines(kept.head(_PRINTED))
         ],
     )
-    if len(findings) > _PRINTED:
-        screen.say(f"and {len(findings) - _PRINTED:,} more.")
+    if len(kept) > _PRINTED:
+        screen.say(f"and {len(kept) - _PRINTED:,} more.")
     screen.table(
         "Heads called worn out at the counter's marks",
         ["Head type", "Mark [h]", "There", "Expected", "Pile-up"],
@@ -63,3 +74,24 @@ def print_check(
         ],
         right=(1, 2, 3),
     )
+
+
+def _print_causes(screen: Screen, records: Records) -> None:
+    """Print what keeps rows from being used, one line a cause."""
+    found = causes(records.set_aside, records.origins)
+    screen.table(
+        "What keeps rows from being used, by cause",
+        ["Rows", "Where", "In words"],
+        [
+            [
+                str(len(cause.rows)),
+                cause.named,
+                f"{cause.column} {'' if cause.one_value else 'such as '}{quoted(cause.value)} "
+                f"{cause.problem}.",
+            ]
+            for cause in found[:_PRINTED]
+        ],
+        right=(0,),
+    )
+    if len(found) > _PRINTED:
+        screen.say(f"and {len(found) - _PRINTED:,} more causes.")

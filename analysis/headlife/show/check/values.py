@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from headlife.records.causes import causes
 from headlife.show.plain import FORMAT, plain, rows
 
 if TYPE_CHECKING:
@@ -46,6 +47,17 @@ def check_values(
                 "no_records": rows(records.no_records),
                 "questions": list(records.questions),
                 "unused_columns": list(records.unused_columns),
+                "notes": list(records.notes),
+                "to_do": list(records.shop.to_do),
+                "causes": [
+                    {
+                        "column": cause.column,
+                        "value": cause.value,
+                        "problem": cause.problem,
+                        "rows": [records.origins.name(row) for row in cause.rows],
+                    }
+                    for cause in causes(records.set_aside, records.origins)
+                ],
                 "findings": rows(findings),
                 "counter_tests": [asdict(test) for test in tests],
             }

@@ -108,7 +108,8 @@ def _soft(*notes: str) -> str:
 
 def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
     verdict = stratum.verdict
-    words = typeset(rating.rating_sentence(verdict))
+    assumed = rating.assumed_sentence(stratum)
+    words = typeset(f"{rating.rating_sentence(verdict)} {assumed}".strip())
     notes = _soft(
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.basis(stratum),

@@ -66,6 +66,7 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
 def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
     parts = (
         rating.rating_sentence(stratum.verdict),
+        rating.assumed_sentence(stratum),
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )

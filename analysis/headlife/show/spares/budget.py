@@ -10,12 +10,12 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL, HEADS, MONEY, PLANNED_KIND, UNPLANNED, YEAR
-from headlife.show.figures import spares as figures
+from headlife.show.figures import budget as figures
 from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
+from headlife.show.words.budget import banded, budget_sentence
 from headlife.show.words.numbers import span_of_heads, whole
-from headlife.show.words.stock import banded, budget_sentence
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,16 +10,14 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section
+from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
-    budget_sentence,
-    coming_sentence,
     note_sentence,
     order_sentence,
     order_words,
-    pooling_sentence,
     stock_name,
     stock_sentence,
 )

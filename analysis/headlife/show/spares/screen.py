@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.terminal import Screen
+from headlife.show.words import budget as budget_words
 from headlife.show.words import stock
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
@@ -54,9 +55,9 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     )
     screen.gap()
     for said in (
-        stock.budget_sentence(study.budget),
-        stock.coming_sentence(study),
-        stock.pooling_sentence(study),
+        budget_words.budget_sentence(study.budget),
+        budget_words.coming_sentence(study),
+        budget_words.pooling_sentence(study),
         last_quarter_sentence(past.last),
     ):
         if said:

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.figures import demand, style
-from headlife.show.figures import spares as figures
+from headlife.show.figures import stock_risk as figures
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines

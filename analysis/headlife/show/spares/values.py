@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.show.backtest.values import past_values
 from headlife.show.plain import answers, rows
+from headlife.show.words import budget as budget_words
 from headlife.show.words import stock as words
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
             for one in study.pooling
         ],
         new_printers={
-            "sentence": words.coming_sentence(study),
+            "sentence": budget_words.coming_sentence(study),
             "heads": [vars(head) for head in study.coming],
         },
         budget={
@@ -61,7 +62,7 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
                 {"period": name, "begins": first, "ends": last}
                 for name, first, last in budget.quarters
             ],
-            "sentence": words.budget_sentence(budget),
+            "sentence": budget_words.budget_sentence(budget),
             "lines": rows(budget.lines),
         },
         extrapolated_from_week=study.extrapolated_from,

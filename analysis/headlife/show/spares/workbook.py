@@ -9,15 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL
-from headlife.show.words.stock import (
-    budget_sentence,
-    coming_sentence,
-    note_sentence,
-    order_sentence,
-    pooling_sentence,
-    stock_name,
-    stock_sentence,
-)
+from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
+from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 from headlife.show.xlsx import Row, workbook_bytes
 
 if TYPE_CHECKING:

@@ -94,6 +94,28 @@ def evidence_sentence(stratum: Stratum) -> str:
     return f"{rests} {stratum_note(stratum)}".strip()
 
 
+def assumed_sentence(stratum: Stratum) -> str:
+    """Say that the rating stands in for what no head has shown yet; empty where it does not.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        A group of heads.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    if not stratum.evidence.rests_on_rating:
+        return ""
+    return (
+        f"No head has failed yet, and the oldest has run {hours(stratum.evidence.oldest_hours)}: "
+        "beyond that the vendor's rating is assumed, as if two heads had reached it. The first "
+        "failures, or the first heads that reach it, will tell."
+    )
+
+
 def stratum_note(stratum: Stratum) -> str:
     """Say what a reader must know about a rating from few failures; empty with enough of them.
 
@@ -111,6 +133,8 @@ def stratum_note(stratum: Stratum) -> str:
     failures = stratum.failures.get(mode, 0)
     if stratum.life is None:
         return "These heads have not run yet; there is nothing to judge."
+    if stratum.evidence.rests_on_rating:
+        return assumed_sentence(stratum)
     if failures == 0:
         return f"No head has failed by {mode} yet: the bounds rest on the hours run alone."
     if stratum.life.shape_learned:

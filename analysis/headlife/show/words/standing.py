@@ -7,15 +7,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.other_readings import HOURS, LEFT_OUT
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
-from headlife.show.words.numbers import chance, counted, day, listed, percent
+from headlife.show.words.numbers import chance, counted, day, listed, percent, span
 
 if TYPE_CHECKING:
     from headlife.decisions.looks import Look, VerdictHistory
-    from headlife.decisions.overturn import Overturn
+    from headlife.decisions.overturn import Overturn, Reading
     from headlife.decisions.review import Review, Stratum
     from headlife.decisions.standing import Standing
 
+_MOVED_BY: Final = {
+    HOURS: "The hours of {heads} were worked out and not read: with the least and the most that "
+    "they can be,",
+    LEFT_OUT: "Left out because of what stands in their rows: {heads}. Had they failed as soon as "
+    "they can have, or all reached the rating,",
+}
 # One sign a quarter: by shape, so that no colour is needed.
 _SEEN: Final = {HOLDS: "△", FALLS_SHORT: "▽", NOT_SETTLED: "·"}
 _CONFIRMED: Final = {HOLDS: "▲", FALLS_SHORT: "▼"}
@@ -63,8 +70,43 @@ def standing_sentence(standing: Standing | None) -> str:
     """
     if standing is None:
         return ""
-    said = (history_sentence(standing.history), overturn_sentence(standing.overturn))
+    said = (
+        history_sentence(standing.history),
+        overturn_sentence(standing.overturn),
+        readings_sentence(standing.overturn),
+    )
     return " ".join(one for one in said if one)
+
+
+def readings_sentence(overturn: Overturn) -> str:
+    """Say how far an answer could move by what nobody read and by heads that are left out.
+
+    Parameters
+    ----------
+    overturn : Overturn
+        What would overturn a verdict.
+
+    Returns
+    -------
+    str
+        The sentences; empty where every hour was read and no head is left out.
+    """
+    return " ".join(
+        _moved(overturn, [one for one in overturn.readings if one.about == about], start)
+        for about, start in _MOVED_BY.items()
+        if any(one.about == about for one in overturn.readings)
+    )
+
+
+def _moved(overturn: Overturn, readings: list[Reading], start: str) -> str:
+    heads = counted(readings[0].heads, "head", "heads")
+    shares = [overturn.share_reaching, *(one.share_reaching for one in readings)]
+    reach = f"{span(min(shares), max(shares))} of all heads"
+    said = f"{start.format(heads=heads)} {reach} would reach the rating"
+    if overturn.verdict == NOT_SETTLED:
+        return f"{said}."
+    hangs = any(one.verdict != overturn.verdict for one in readings)
+    return f"{said}; the verdict {'hangs on them' if hangs else 'stands either way'}."
 
 
 def history_sentence(history: VerdictHistory) -> str:

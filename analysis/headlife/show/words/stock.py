@@ -1,6 +1,6 @@
 """How many spares, in words: what to hold, what to order when, what is counted and what is not.
 
-From stock answers and the budget; gives sentences and computes nothing.
+From stock answers; gives sentences and computes nothing.
 """
 
 from __future__ import annotations
@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.plain import lines
 from headlife.show.words.numbers import (
     chance,
@@ -18,19 +17,15 @@ from headlife.show.words.numbers import (
     hours,
     in_100,
     listed,
-    money,
     percent,
     span_of_heads,
-    whole,
 )
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.spares.budget import Budget
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.spares.stock import StockPlan
-    from headlife.decisions.spares.study import SparesStudy
 
 
 def stock_name(answer: StockAnswer) -> str:
@@ -277,115 +272,3 @@ def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
     said = span_of_heads(row.low_80, row.high_80)
     missed = "" if row.inside_80 else ", outside the range"
     return f"For the last quarter we would have said {said} used up; it was {row.happened}{missed}."
-
-
-def pooling_sentence(study: SparesStudy) -> str:
-    """Say what one stock for all sites saves.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        The answers about stock and budget.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
-    if not study.pooling:
-        return "There is one site, so there is nothing to pool."
-    parts = []
-    for one in study.pooling:
-        apart = " + ".join(f"{n} ({site or 'no site'})" for site, n in one.separate_levels.items())
-        parts.append(
-            f"{one.head_type}: one shared stock needs {one.shared_level}; separate stocks need "
-            f"{apart}"
-        )
-    return f"{'. '.join(parts)}."
-
-
-def coming_sentence(study: SparesStudy) -> str:
-    """Say which printers that will come are counted in the year, and which are not; or nothing.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        The answers about stock and budget.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
-    counted_in, later = [], []
-    for name in dict.fromkeys(head.printer for head in study.coming):
-        heads = [head for head in study.coming if head.printer == name]
-        first = heads[0]
-        if first.weeks <= 0:
-            later.append(f"{name} comes on {day(first.begins)}, after this year.")
-            continue
-        types = " and ".join(
-            f"{head.head_type} as {head.role}"
-            + ("" if head.known else " (left out: none has run yet)")
-            for head in heads
-        )
-        place = "" if first.site is None else f" at {first.site}"
-        counted_in.append(
-            f"{name} from {day(first.begins)} on ({first.weekly_hours:g} h a week{place}, {types})"
-        )
-    if counted_in:
-        counted_in = [
-            f"New printers in these numbers: {'; '.join(counted_in)}. The heads they come with are "
-            "not taken from the stock."
-        ]
-    return " ".join([*counted_in, *later])
-
-
-def budget_sentence(budget: Budget) -> str:
-    """Say what the year is likely to use and cost, planned and unplanned.
-
-    Parameters
-    ----------
-    budget : Budget
-        Four quarters.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
-    heads = budget.line(HEADS)
-    used = f"{whole(heads.median)} heads ({span_of_heads(heads.low, heads.high)})"
-    planned = budget.line(HEADS, kind=PLANNED_KIND)
-    failed = budget.line(HEADS, kind=UNPLANNED)
-    split = f"about {whole(planned.mean)} by plan and {whole(failed.mean)} after failures"
-    total = budget.line("total")
-    if total is None:
-        missing = ", ".join(budget.missing)
-        return (
-            f"The next four quarters use {used}, {split}. For amounts, add {missing} to the "
-            "settings."
-        )
-    return (
-        f"The next four quarters use {used}, {split}, and cost {money(total.median)} "
-        f"{budget.currency} ({money(total.low)} to {money(total.high)}): in four years of five "
-        "the sum lies in that range."
-    )
-
-
-def banded(line: object) -> str:
-    """Write one line of the budget: the median and, in brackets, its band.
-
-    Parameters
-    ----------
-    line : object
-        One line of the budget.
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    low, median, high = (getattr(line, name) for name in ("low", "median", "high"))
-    written = whole if getattr(line, "unit", "") in ("heads", "visits", "builds") else money
-    return f"{written(median)} ({written(low)}–{written(high)})"

@@ -1,0 +1,93 @@
+"""`headlife demo`: the demo's records and settings in a folder, to play with.
+
+An invented workshop that builds museum exhibits; its files come with headlife. Never overwrites a
+file.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Final
+
+from headlife.errors import HeadlifeError
+
+_FILES: Final = (
+    "removals.csv",
+    "shop.toml",
+    "lifetimes.csv",
+    "removals_messy.xlsx",
+    "shop_messy.toml",
+)
+_NEXT: Final = (
+    "headlife review removals.csv --shop shop.toml --out review.html",
+    "headlife check removals_messy.xlsx --shop shop_messy.toml --out check.html",
+    "headlife settings removals_messy.xlsx",
+    "headlife rating lifetimes.csv --rated-hours 1200",
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    parser.add_argument("folder", metavar="FOLDER", help="where to write them; made if need be")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the demo's files.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    from headlife.show.files import Outputs, write_whole
+    from headlife.show.terminal import Screen
+
+    folder = _made(Path(args.folder))
+    source = demo_folder()
+    outputs = Outputs()
+    places = [outputs.claim(folder / name, "the demo's", replace=False) for name in _FILES]
+    for name, place in zip(_FILES, places, strict=True):
+        write_whole(place, (source / name).read_bytes(), replace=False)
+    screen = Screen()
+    screen.say(f"Written to {args.folder}: {', '.join(_FILES)}. Try, in that folder:")
+    for line in _NEXT:
+        screen.say(f"  {line}")
+    screen.say('Where "headlife" is not found, write "python -m headlife" instead.')
+    return 0
+
+
+def demo_folder() -> Path:
+    """Find the demo's files: beside the package where it is installed, else in the repository.
+
+    Returns
+    -------
+    Path
+        The folder.
+    """
+    package = Path(__file__).parents[1]
+    installed = package / "demo"
+    return installed if installed.is_dir() else package.parents[1] / "data_demo"
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise HeadlifeError(f"{folder} is a file; name a folder, or a new one.") from None
+    except OSError as problem:
+        raise HeadlifeError(
+            f"The folder {folder} cannot be made ({problem.strerror}); choose another."
+        ) from None
+    return folder

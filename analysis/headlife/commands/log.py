@@ -1,0 +1,48 @@
+"""`headlife log`: a workbook to keep the log in, for a shop that has none yet.
+
+Made from the settings: headings, lists to choose from, one example row. What is kept in it reads
+back by the same settings. Never overwrites a file.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from headlife.show.files import Outputs, write_whole
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
+    parser.add_argument("--out", metavar="LOG.xlsx", required=True, help="where to write it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the workbook.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    from headlife.shop import read_shop
+    from headlife.show.log_book import log_workbook
+    from headlife.show.terminal import Screen
+
+    place = Outputs([args.shop]).claim(args.out, "--out", replace=False)
+    write_whole(place, log_workbook(read_shop(args.shop)), replace=False)
+    screen = Screen()
+    screen.say(f"Written: {args.out}; its sheet How to says how to keep it.")
+    screen.say(f"Then: headlife check {args.out} --shop {args.shop}")
+    return 0

@@ -1,0 +1,271 @@
+"""At which shapes does a posterior live, with which weights? Nodes laid through its density.
+
+The nodes are equal steps of the log shape: for a bell that dies out at both ends that sum errs by
+less than any power of the step (Trefethen & Weideman, SIAM Review 56, 2014, section 5). Where the
+density runs into an end of the shape range they are Gauss-Legendre nodes. One life or many at
+once, each with nodes of its own. Knows nothing of evidence or priors but the density they give.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any, Final, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_at
+
+FloatArray = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+_LOW, _HIGH = LOG_SHAPE_LIMITS
+_GRID: Final = np.linspace(_LOW, _HIGH, 257)
+_GRID_SHAPES: Final = np.exp(_GRID)
+_LAST: Final = len(_GRID) - 1
+_ENOUGH: Final = 40  # grid points inside the bell that are nodes enough
+_AIM: Final = 40  # nodes aimed at where the grid has more
+_STEPS: Final = 64  # nodes laid through a bell that is narrow on the grid
+_GAUSS: Final = 96
+_DEPTH: Final = 28.0  # log density below the peak that counts as nothing (7e-13)
+# Log density over the peak at which an end of the range still counts. At the lower end, where the
+# first node counts half, the sum errs by a hundredth of the density there.
+_ALIVE: Final = np.array([-16.0, -23.0])
+_WIDE: Final = 1.5  # width of log shapes from which the Gauss nodes of the whole range are dense
+_LOOKS: Final = 4  # at bells that are narrow; each look is twenty times closer
+_DOUBLINGS: Final = 4  # of the nodes, at most
+
+
+class LogDensity(Protocol):
+    """Log density of the log shape of n lives, up to a constant."""
+
+    def __call__(self, log_shape: FloatArray, shape: FloatArray, curve: FloatArray) -> FloatArray:
+        """Evaluate it.
+
+        Parameters
+        ----------
+        log_shape, shape : array of float
+            The same shapes [-] for all, (k,), or for each, (n, k).
+        curve : array of float
+            Log exposure there [-], (n, k).
+
+        Returns
+        -------
+        array of float
+            Log densities [-], (n, k).
+        """
+
+    def of(self, which: Indices) -> LogDensity:
+        """Take some of the lives."""
+
+
+class ShapeNodes(NamedTuple):
+    """Where the posteriors of the shapes of n lives are."""
+
+    shape: FloatArray
+    """The nodes [-], ascending, (n, k)."""
+    log_curve: FloatArray
+    """Log exposure at each node [-], (n, k)."""
+    weights: FloatArray
+    """Posterior weight of each node [-], summing to 1 over them, (n, k)."""
+    finer: Callable[[Indices], ShapeNodes] | None = None
+    """Makes, for some of the lives, the same at twice the nodes; None where these are all."""
+
+
+def fixed_shape(shape: FloatArray, log_curve: FloatArray) -> ShapeNodes:
+    """Give the one node of lives whose shape is known.
+
+    Parameters
+    ----------
+    shape : array of float
+        Shapes [-], (n,).
+    log_curve : array of float
+        Log exposure at the nodes of the evidence [-], (n, nodes).
+
+    Returns
+    -------
+    ShapeNodes
+        One node for each life.
+    """
+    log_shape = np.log(shape)[:, None]
+    weights = np.ones(log_shape.shape)
+    return ShapeNodes(shape[:, None], curve_at(log_curve, log_shape), weights)
+
+
+def lay_nodes(density: LogDensity, log_curve: FloatArray) -> Iterator[tuple[Indices, ShapeNodes]]:
+    """Lay nodes through the densities of the log shapes of n lives.
+
+    Parameters
+    ----------
+    density : LogDensity
+        Their log densities.
+    log_curve : array of float
+        Log exposure at the nodes of the evidence [-], (n, nodes).
+
+    Yields
+    ------
+    tuple of array of int and ShapeNodes
+        Lives that share a kind of nodes, and their nodes.
+    """
+    look = _Look.at(density, log_curve)
+    narrow = look.last - look.first < _ENOUGH
+    if not (look.alive | narrow).any():
+        yield np.arange(len(log_curve)), look.thinned()
+        return
+    for kind in (False, True):
+        which = np.flatnonzero(~look.alive & (narrow == kind))
+        if which.size:
+            own = look.of(which)
+            yield which, own.closer() if kind else own.thinned()
+    low, high = look.stretch()
+    wide = high - low >= _WIDE
+    for kind in (False, True):
+        which = np.flatnonzero(look.alive & (wide == kind))
+        if which.size:
+            ends = None if kind else (low[which], high[which])
+            yield which, _laid(density.of(which), log_curve[which], ends, _gauss, _GAUSS)
+
+
+class _Look(NamedTuple):
+    """A first look at densities (n, grid), all on one grid."""
+
+    density: LogDensity
+    log_curve: FloatArray
+    curve: FloatArray  # log exposure on the grid
+    height: FloatArray  # log density on the grid, 0 at its highest
+    first: Indices  # grid points between which the density counts
+    last: Indices
+
+    @classmethod
+    def at(cls, density: LogDensity, log_curve: FloatArray) -> _Look:
+        curve = log_curve @ _basis_of_grid(log_curve.shape[1])
+        height = density(_GRID, _GRID_SHAPES, curve)
+        height -= height.max(axis=1, keepdims=True)
+        inside = height > -_DEPTH
+        last = _LAST - inside[:, ::-1].argmax(axis=1)
+        return cls(density, log_curve, curve, height, inside.argmax(axis=1), last)
+
+    @property
+    def alive(self) -> NDArray[np.bool_]:
+        """Whether the density has not died out at an end of the range."""
+        ends = self.height[:, (0, -1)] > _ALIVE
+        return np.asarray(ends[:, 0] | ends[:, 1], bool)
+
+    def of(self, which: Indices) -> _Look:
+        """Take some of the lives."""
+        if which.size == len(self.first):
+            return self
+        return _Look(
+            self.density.of(which),
+            self.log_curve[which],
+            self.curve[which],
+            self.height[which],
+            self.first[which],
+            self.last[which],
+        )
+
+    def stretch(self) -> tuple[FloatArray, FloatArray]:
+        """Log shapes just outside of which the density counts as nothing."""
+        return _GRID[np.maximum(self.first - 1, 0)], _GRID[np.minimum(self.last + 1, _LAST)]
+
+    def thinned(self) -> ShapeNodes:
+        """Take as many points of the grid as are enough."""
+        step = np.maximum((self.last - self.first) // _AIM, 1)
+        count = int(((self.last - self.first) // step).max()) + 1
+        if len(step) == 1:
+            # One life's points are a slice, which is quicker than their places.
+            points = slice(int(self.first[0]), int(self.last[0]) + 1, int(step[0]))
+            at: Any = (slice(None), points)
+            shape, weights = _GRID_SHAPES[None, points], np.exp(self.height[at])
+        else:
+            places = self.first[:, None] + step[:, None] * np.arange(count)
+            beyond = places > self.last[:, None]
+            places = np.minimum(places, _LAST)
+            at = (np.arange(len(places))[:, None], places)
+            shape, weights = _GRID_SHAPES[places], np.exp(self.height[at])
+            weights[beyond] = 0.0
+        weights[self.first == 0, 0] *= 0.5
+        weights /= np.add.reduce(weights, axis=1, keepdims=True)
+
+        def finer(which: Indices) -> ShapeNodes:
+            ends = _GRID[self.first[which]], _GRID[self.last[which]]
+            density, log_curve = self.density.of(which), self.log_curve[which]
+            return _laid(density, log_curve, ends, _equal_steps, 2 * count, 1)
+
+        return ShapeNodes(shape, self.curve[at], weights, finer)
+
+    def closer(self) -> ShapeNodes:
+        """Lay equal steps through bells that are narrow on the grid."""
+        low, high = self.stretch()
+        for _ in range(_LOOKS):
+            nodes = _laid(self.density, self.log_curve, (low, high), _equal_steps, _STEPS)
+            inside = nodes.weights > nodes.weights.max(axis=1, keepdims=True) * np.exp(-_DEPTH)
+            if (inside.sum(axis=1) >= _ENOUGH).all():
+                break
+            step, logs = (high - low) / (_STEPS - 1), np.log(nodes.shape)
+            low = np.where(inside, logs, np.inf).min(axis=1) - step
+            high = np.where(inside, logs, -np.inf).max(axis=1) + step
+        return nodes
+
+
+def _laid(
+    density: LogDensity,
+    log_curve: FloatArray,
+    ends: tuple[FloatArray, FloatArray] | None,
+    rule: Callable[[int], tuple[FloatArray, FloatArray]],
+    count: int,
+    doublings: int = 0,
+) -> ShapeNodes:
+    """Lay the nodes of a rule between two log shapes of each life; over the whole range if none."""
+    places, sizes = rule(count)
+    if ends is None:
+        log_shape = _LOW + (_HIGH - _LOW) * places
+        curve = log_curve @ _basis_of_rule(rule, count, log_curve.shape[1])
+    else:
+        low, high = ends[0][:, None], ends[1][:, None]
+        log_shape = low + (high - low) * places
+        curve = curve_at(log_curve, log_shape)
+    shape = np.broadcast_to(np.exp(log_shape), curve.shape)
+    height = density(log_shape, shape, curve)
+    weights = np.exp(height - height.max(axis=1, keepdims=True)) * sizes
+    weights /= weights.sum(axis=1, keepdims=True)
+    counts = (weights > np.exp(-_DEPTH) * weights.max()).any(axis=0)
+    some = slice(int(counts.argmax()), count - int(counts[::-1].argmax()))
+
+    def finer(which: Indices) -> ShapeNodes:
+        own = None if ends is None else (ends[0][which], ends[1][which])
+        return _laid(density.of(which), log_curve[which], own, rule, 2 * count, doublings + 1)
+
+    return ShapeNodes(
+        shape[:, some],
+        curve[:, some],
+        weights[:, some],
+        finer if doublings < _DOUBLINGS else None,
+    )
+
+
+@cache
+def _equal_steps(count: int) -> tuple[FloatArray, FloatArray]:
+    sizes = np.ones(count)
+    sizes[[0, -1]] = 0.5
+    return np.linspace(0.0, 1.0, count), sizes
+
+
+@cache
+def _gauss(count: int) -> tuple[FloatArray, FloatArray]:
+    places, sizes = np.polynomial.legendre.leggauss(count)
+    return 0.5 * (places + 1.0), sizes
+
+
+@cache
+def _basis_of_rule(
+    rule: Callable[[int], tuple[FloatArray, FloatArray]], count: int, nodes: int
+) -> FloatArray:
+    log_shape = _LOW + (_HIGH - _LOW) * rule(count)[0]
+    return np.ascontiguousarray(chebyshev_basis(log_shape, nodes).T)
+
+
+@cache
+def _basis_of_grid(nodes: int) -> FloatArray:
+    return np.ascontiguousarray(chebyshev_basis(_GRID, nodes).T)

@@ -1,0 +1,320 @@
+"""Write how a log is laid out and written: the tables [intake], [columns] and [positions].
+
+From what was found. What is proved is written; what only looks so is marked to be confirmed; what
+can be read in two ways is left out and asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from headlife.plain_text import clean
+from headlife.records.cells import Problem
+from headlife.records.columns import column_key
+from headlife.records.dates import DateReadings, date_readings
+from headlife.records.draft.found import Found, filled_down
+from headlife.records.draft.toml import TO_DO, at_most, inline, key, many, quote
+from headlife.records.draft.vocabulary import (
+    AS_OF,
+    CONCEPTS,
+    EVENTS,
+    POSITIONS,
+    ROLES,
+    first_that_fits,
+    share_that_fits,
+    speaks_of,
+)
+from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
+
+_FILLED_DOWN: Final = ("printer", "site", "head_type")
+_MOST_WORDS: Final = 12  # words of a column that may say which rows are records
+_SHAPES: Final = {
+    "events": "each row is an event",
+    "orders": "each row is a work order",
+    "printers": "each row is a printer, with a group of columns for each head position",
+}
+
+
+def intake_lines(found: Found) -> list[str]:
+    """Write [intake]."""
+    plain = [
+        *_where(found),
+        *_shape(found),
+        *_hand(found),
+        *_still_in(found),
+        *_which_rows(found),
+    ]
+    tables = [*_groups(found), *_events(found)]
+    if not plain and not tables:
+        return []
+    return ["[intake]", *plain, "", *tables]
+
+
+def _where(found: Found) -> list[str]:
+    lines = []
+    if len(found.alike) > 1:
+        every = set(found.alike) == set(found.file.sheets)
+        lines.append(f"sheets = {quote('all') if every else many(found.alike)}")
+        if (of := _sheet_is(found)) is not None:
+            lines.append(f"sheet_is = {quote(of)}  {TO_DO}: is that what a sheet's name says?")
+    elif found.sheet and len(found.file.sheets) > 1:
+        lines.append(f"sheet = {quote(found.sheet)}")
+    if found.file.encoding:
+        lines.append(f'encoding = "{found.file.encoding}"  {TO_DO}: check names with accents')
+    return lines
+
+
+def _sheet_is(found: Found) -> str | None:
+    """Guess what the names of sheets say: a column that the log has not."""
+    if not found.places("position") and share_that_fits(found.alike, POSITIONS.values()) == 1:
+        return "position"
+    if not found.places("role") and share_that_fits(found.alike, ROLES.values()) == 1:
+        return "role"
+    return next((name for name in ("printer", "site") if not found.places(name)), None)
+
+
+def _shape(found: Found) -> list[str]:
+    shape = found.guess.shape
+    if shape == "stretches":
+        return []
+    return [f"shape = {quote(shape)}  {TO_DO}: is it so that {_SHAPES[shape]}?"]
+
+
+def _hand(found: Found) -> list[str]:
+    """Write the decimal mark and the order of dates that the cells prove, or ask for them."""
+    lines = []
+    if found.hours.questions:
+        lines += [f"# {TO_DO[2:]}: {question}" for question in found.hours.questions]
+        lines.append('# decimal = "." or ","')
+    elif found.hours.proved == (",",):
+        lines.append('decimal = ","')
+    if found.dates.questions:
+        lines += [f"# {TO_DO[2:]}: {question}" for question in found.dates.questions]
+        lines.append('# date_order = "day first" or "month first"')
+    elif len(found.dates.proved) == 1:
+        lines.append(f"date_order = {quote(found.dates.proved[0])}")
+    return lines
+
+
+def _still_in(found: Found) -> list[str]:
+    """Write what stands for a head that has not come out: words, blank cells, and of which day."""
+    lines = []
+    words = found.in_service_words()
+    strange = _strange_words(found)
+    if words:
+        lines.append(f"blank = {many(words)}  {TO_DO}: do they mean still in service?")
+    if strange:
+        lines.append(
+            f"# blank = {many([*words, *strange])}  {TO_DO}: if they mean that nothing is known"
+        )
+    if _has_open_rows(found):
+        lines.append(_as_of(found))
+    return lines
+
+
+def _strange_words(found: Found) -> list[str]:
+    """Find texts in columns of days and hours that are neither."""
+    known = set(found.in_service_words())
+    strange: list[str] = []
+    for written in (found.hours, found.dates):
+        for column, cells in written.cells.items():
+            place = found.header.index(column)
+            texts = list(found.contents[place].texts)
+            strange += [
+                text
+                for text, cell in zip(texts, cells, strict=True)
+                if isinstance(cell, Problem) and text not in known and text.isalpha()
+            ]
+    return list(dict.fromkeys(strange))[:_MOST_WORDS]
+
+
+def _has_open_rows(found: Found) -> bool:
+    """Tell whether rows have no day of removal: heads in service, as of a day to state."""
+    if found.guess.shape in ("events", "orders"):
+        return True
+    if found.guess.shape == "printers":
+        return not found.places("date_out")
+    outs = found.cells("date_out")
+    words = found.in_service_words()
+    return any(not out or out in words for out in outs)
+
+
+def _as_of(found: Found) -> str:
+    for number, cells in found.top.titles:
+        for place, cell in enumerate(cells):
+            if not speaks_of(cell, AS_OF):
+                continue
+            own = _day_in(cell)
+            if own:
+                return f"as_of = {own}  {TO_DO}: is it the day on which heads were last seen in?"
+            after = next((i for i in range(place + 1, len(cells)) if cells[i].strip()), None)
+            if after is not None and _day_in(cells[after]):
+                sheet = f"{found.sheet}!" if len(found.alike) > 1 else ""
+                where = quote(f"{sheet}{_letters(after)}{number}")
+                return f"as_of = {where}  # the cell that holds the day"
+    return f'as_of = "last reading"  {TO_DO}: or the day on which heads were last seen in service'
+
+
+def _day_in(text: str) -> str | None:
+    """Give the one day that a text, or its last words, say; as TOML."""
+    words = clean(text).replace(":", " ").split()
+    for size in range(min(4, len(words)), 0, -1):
+        reading = date_readings(" ".join(words[-size:]))
+        if isinstance(reading, DateReadings) and not reading.differ:
+            return f"{reading.days[0][1]:%Y-%m-%d}"
+    return None
+
+
+def _letters(place: int) -> str:
+    return chr(ord("A") + place) if place < 26 else f"A{chr(ord('A') + place - 26)}"
+
+
+def _which_rows(found: Found) -> list[str]:
+    lines = []
+    down = filled_down(found, _FILLED_DOWN)
+    if down:
+        lines.append(f"fill_down = {many(down)}  {TO_DO}: does a blank cell repeat the one above?")
+    only = _only(found)
+    if only is not None:
+        column, words = only
+        lines.append(
+            f"only = {{ {key(column)} = {many(words)} }}  {TO_DO}: are these the rows about heads?"
+        )
+    return lines
+
+
+def _only(found: Found) -> tuple[str, list[str]] | None:
+    """Find the column that tells rows about heads from others: its words part them."""
+    serials = [found.cells(name) for name in ("head", "head_in", "head_out")]
+    about = [any(cells) for cells in zip(*serials, strict=True)]
+    taken = {one.place for one in found.guess.chosen.values()}
+    free = [
+        (name, found.contents[place].texts, found.column(place))
+        for place, name in enumerate(found.header)
+        if name and place not in taken and 1 < len(found.contents[place].texts) <= _MOST_WORDS
+    ]
+    for name, _, cells in free if any(about) and not all(about) else ():
+        yes = {cell for cell, is_about in zip(cells, about, strict=True) if is_about}
+        no = {cell for cell, is_about in zip(cells, about, strict=True) if not is_about}
+        if "" not in yes and not yes & no:
+            return name, sorted(yes)
+    for name, texts, _ in free if found.guess.shape == "orders" else ():
+        heads = [text for text in texts if speaks_of(text, CONCEPTS["head"])]
+        if 0 < len(heads) < len(texts):
+            return name, sorted(heads)
+    return None
+
+
+def _groups(found: Found) -> list[str]:
+    lines: list[str] = []
+    for position, places in found.guess.groups.items():
+        lines.append(f"[intake.groups.{quote(position)}]")
+        lines += [f"{name} = {quote(found.header[place])}" for name, place in places.items()]
+        lines.append("")
+    return lines
+
+
+def _events(found: Found) -> list[str]:
+    if found.guess.shape != "events":
+        return []
+    lines = ["[intake.events]"]
+    for text, count in found.texts("event").most_common():
+        kind = first_that_fits(text, EVENTS)
+        many_rows = f"{count:,} rows"
+        lines.append(
+            f"{quote(text)} = {quote(kind)}  {TO_DO}: is it so? {many_rows}"
+            if kind
+            else f'# {quote(text)} = "..."  {TO_DO}: installed, removed, swapped or reading? '
+            + many_rows
+        )
+    return [*at_most(lines), ""]
+
+
+def column_lines(found: Found) -> list[str]:
+    """Write [columns], and what stands in for columns that the log has not."""
+    lines = ["[columns]"]
+    for name in COLUMNS:
+        if name in found.guess.chosen:
+            one = found.guess.chosen[name]
+            own = found.header[one.place]
+            sure = one.sure or column_key(own) == name
+            lines.append(f"{name} = {quote(own)}" + ("" if sure else f"  {TO_DO}: is it so?"))
+    lines += [f'# {name} = "..."  {TO_DO}: no column looks like it' for name in missing(found)]
+    left = [
+        own
+        for place, own in enumerate(found.header)
+        if own and place not in _used(found) and not _in_only(found, own)
+    ]
+    if left:
+        lines.append(f"# Columns not used: {', '.join(map(quote, left))}")
+    return [*lines, "", *_positions(found), *_roles(found)]
+
+
+def _used(found: Found) -> set[int]:
+    return {place for name in COLUMNS for place in found.places(name)}
+
+
+def _in_only(found: Found, own: str) -> bool:
+    only = _only(found)
+    return only is not None and only[0] == own
+
+
+def missing(found: Found) -> list[str]:
+    """Give the columns that are needed and that nothing looks like."""
+    shape = found.guess.shape
+    if shape == "orders":
+        needed: Sequence[str] = ("head_out", "head_in", "printer", "date")
+    elif shape == "events":
+        needed = ("head", "event", "printer", "date")
+    else:
+        needed = REQUIRED_COLUMNS
+    absent = [name for name in needed if not found.places(name)]
+    stood_in = {"head_type"}
+    if found.places("position") or found.guess.groups:
+        stood_in |= {"role", "position"}
+    if found.places("role"):
+        stood_in |= {"position"}
+    if any(found.places(f"printer_hours_{way}") for way in ("in", "out")):
+        stood_in |= {"hours_in", "hours_out"}
+    if _sheet_is(found) and len(found.alike) > 1:
+        stood_in |= {str(_sheet_is(found))}
+    if shape in ("stretches", "printers") and not found.places("date_out"):
+        stood_in |= {"date_out", "hours_out", "reason"}
+    return [name for name in absent if name not in stood_in]
+
+
+def _positions(found: Found) -> list[str]:
+    """Propose roles by position where the log has no column of roles."""
+    if found.places("role") or not (found.places("position") or found.guess.groups):
+        return []
+    names = list(found.texts("position")) or list(found.guess.groups)
+    lines = ["[positions]  # the role of the heads in each position"]
+    for name in names:
+        role = first_that_fits(name, ROLES)
+        lines.append(
+            f"{quote(name)} = {quote(role)}  {TO_DO}: is it so?"
+            if role
+            else f'# {quote(name)} = "model"  {TO_DO}: model or support?'
+        )
+    return [*at_most(lines), ""]
+
+
+def _roles(found: Found) -> list[str]:
+    own = [text for text in found.texts("role") if text.casefold() not in ("model", "support")]
+    if not own:
+        return []
+    lines = ["[roles]"]
+    for text in own:
+        role = first_that_fits(text, ROLES)
+        lines.append(
+            f"{quote(text)} = {quote(role)}  {TO_DO}: is it so?"
+            if role
+            else f'# {quote(text)} = "model"  {TO_DO}: model or support?'
+        )
+    return [*at_most(lines), ""]
+
+
+def always_line(found: Found) -> str | None:
+    """Say that one type of head needs no column."""
+    return None if found.places("head_type") else inline({"head_type": "Standard"})

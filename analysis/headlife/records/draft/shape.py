@@ -1,0 +1,190 @@
+"""What is one row of this log: a stretch, an event, a work order, or a printer with its heads?
+
+Answers from the header and the cells of its best sheet, with the columns chosen for that shape. For
+a draft that a person confirms.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from headlife.records.draft.choice import Choice, choose
+from headlife.records.draft.contents import Contents
+from headlife.records.draft.names import concepts, name_scores
+from headlife.records.draft.vocabulary import POSITIONS, folded, without
+from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
+from headlife.shop.layout import Shape
+
+_MOSTLY: Final = 0.6
+_AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
+_OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
+_METERS: Final = ("printer_hours_in", "printer_hours_out")
+# What a group of columns for one head position may hold.
+_OF_A_GROUP: Final = (
+    *("head", "head_type", "role", *_OF_A_STAY, *_METERS, "reason", "material", "lot"),
+    "last_good_hours",
+)
+
+
+@dataclass(frozen=True)
+class Guess:
+    """How a log seems to be laid out."""
+
+    shape: Shape
+    """What one row is."""
+    chosen: dict[str, Choice]
+    """Standard column -> the column chosen."""
+    groups: dict[str, dict[str, int]] = field(default_factory=dict)
+    """Head position -> standard column -> place of the column."""
+
+    def place(self, name: str) -> int | None:
+        """Give the place of the column chosen for a purpose."""
+        return self.chosen[name].place if name in self.chosen else None
+
+
+def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
+    """Guess what a row is and which column is which.
+
+    Parameters
+    ----------
+    header : sequence of str
+        Names of the columns.
+    contents : sequence of Contents
+        What is in them.
+
+    Returns
+    -------
+    Guess
+    """
+    groups = _groups(header, contents)
+    if groups:
+        taken = {place for group in groups.values() for place in group.values()}
+        rest = [place for place in range(len(header)) if place not in taken]
+        wanted = [name for name in STANDARD_COLUMNS if name not in _OF_A_GROUP]
+        chosen = choose([header[i] for i in rest], [contents[i] for i in rest], wanted)
+        own = {name: Choice(rest[one.place], one.sure) for name, one in chosen.items()}
+        return Guess("printers", own, groups)
+    stays = _without_moves(choose(header, contents, STANDARD_COLUMNS))
+    stays = _heads_own(stays, header, contents)
+    moves = _heads_own(choose(header, contents, _names_of_moves()), header, contents)
+    if _is_orders(moves, contents):
+        return Guess("orders", {n: c for n, c in moves.items() if n not in ("head", "event")})
+    if _is_events(moves, stays, contents):
+        return Guess("events", {n: c for n, c in moves.items() if n not in ("head_in", "head_out")})
+    return Guess("stretches", stays)
+
+
+def _without_moves(chosen: dict[str, Choice]) -> dict[str, Choice]:
+    return {name: one for name, one in chosen.items() if name not in EVENT_COLUMNS}
+
+
+def _heads_own(
+    chosen: dict[str, Choice], header: Sequence[str], contents: Sequence[Contents]
+) -> dict[str, Choice]:
+    """Take hours that begin at 0 again and again for the head's own, if no printer is named."""
+    renamed = {}
+    for name, one in chosen.items():
+        own = name.removeprefix("printer_")
+        texts = contents[one.place].texts
+        zeros = sum(count for text, count in texts.items() if not text.strip("0.,: h"))
+        begins = own != name and zeros >= _AGAIN_AND_AGAIN * texts.total()
+        if begins and own not in chosen and "printer" not in concepts(folded(header[one.place])):
+            renamed[own] = name
+    partner = {"hours_in": "hours_out"}
+    for own in list(renamed):
+        other = partner.get(own)
+        if other and f"printer_{other}" in chosen and other not in chosen:
+            renamed[other] = f"printer_{other}"
+    names = {old: own for own, old in renamed.items()}
+    return {names.get(name, name): one for name, one in chosen.items()}
+
+
+def _names_of_moves() -> list[str]:
+    stays = {*_OF_A_STAY, *_METERS}
+    return [*EVENT_COLUMNS, *(name for name in STANDARD_COLUMNS if name not in stays)]
+
+
+def _is_orders(moves: dict[str, Choice], contents: Sequence[Contents]) -> bool:
+    both = [moves.get(name) for name in ("head_in", "head_out")]
+    if "date" not in moves or not all(one and one.sure for one in both):
+        return False
+    return all(contents[one.place].days < _MOSTLY for one in both if one)
+
+
+def _is_events(
+    moves: dict[str, Choice], stays: dict[str, Choice], contents: Sequence[Contents]
+) -> bool:
+    if "event" not in moves or "date" not in moves:
+        return False
+    if {"date_in", "date_out"} <= {name for name, one in stays.items() if one.sure}:
+        return False
+    return contents[moves["event"].place].events >= _MOSTLY
+
+
+def _groups(header: Sequence[str], contents: Sequence[Contents]) -> dict[str, dict[str, int]]:
+    """Find columns that repeat for each head position: the same names behind another word."""
+    split = {place: _split(name) for place, name in enumerate(header) if name.strip()}
+    rests: dict[str, set[str]] = {}
+    for parts in split.values():
+        for label, rest in parts:
+            rests.setdefault(label, set()).add(rest)
+    labels = [
+        label
+        for label, own in rests.items()
+        if any(other != label and len(own & rests[other]) >= 2 for other in rests)
+        and any("head" in name_scores(rest) for rest in own)
+        and not concepts(label) & {"in", "out"}
+    ]
+    best = _alike(labels, rests)
+    groups: dict[str, dict[str, int]] = {}
+    for label in best:
+        own = {place: rest for place, parts in split.items() for one, rest in parts if one == label}
+        places = list(own)
+        chosen = choose([own[i] for i in places], [contents[i] for i in places], _OF_A_GROUP)
+        if "head" in chosen:
+            words = _label_as_written(label, [header[i] for i in places])
+            groups[words] = {name: places[one.place] for name, one in chosen.items()}
+    return groups if len(groups) > 1 else {}
+
+
+def _split(name: str) -> list[tuple[str, str]]:
+    """Split a name into a word for a position and the rest, in every way."""
+    key = folded(name)
+    words = key.split()
+    parts = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(1, len(words))]
+    parts += [(" ".join(words[k:]), " ".join(words[:k])) for k in range(1, len(words))]
+    for position in POSITIONS.values():
+        rest = " ".join(without(key, position).split())
+        if rest and rest != key and " " not in key:
+            parts.append((key.replace(rest, "", 1).strip(), rest))
+    return [(label, rest) for label, rest in parts if label and rest]
+
+
+def _alike(labels: Sequence[str], rests: dict[str, set[str]]) -> list[str]:
+    """Of the words that may be positions, keep those that share the most names of columns."""
+    shared = Counter(
+        {
+            label: max(
+                (len(rests[label] & rests[other]) for other in labels if other != label), default=0
+            )
+            for label in labels
+        }
+    )
+    if not shared:
+        return []
+    most = max(shared.values())
+    return [label for label in labels if shared[label] == most and most >= 2]
+
+
+def _label_as_written(label: str, names: Sequence[str]) -> str:
+    """Give a position's word as the header writes it."""
+    for name in names:
+        words = name.split()
+        for size in range(1, len(words) + 1):
+            for part in (" ".join(words[:size]), " ".join(words[-size:])):
+                if folded(part) == label:
+                    return part
+    return label

@@ -1,0 +1,70 @@
+"""Inputs that are no files, and days that are none: one sentence each, and an end, at once."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+from tests.show.conftest import DEMO
+
+from headlife.cli import main
+
+SHOP = ["--shop", "shop.toml"]
+READS = [
+    ["review", "INPUT", *SHOP],
+    ["review", "removals.csv", "--shop", "INPUT"],
+    ["spares", "INPUT", *SHOP],
+    ["due", "INPUT", *SHOP],
+    ["replace", "INPUT", *SHOP],
+    ["backtest", "INPUT", *SHOP],
+    ["check", "INPUT", *SHOP],
+    ["settings", "INPUT"],
+    ["rating", "INPUT", "--rated-hours", "800"],
+    ["evidence", "INPUT", *SHOP],
+    ["evidence", "removals.csv", "--shop", "INPUT"],
+    ["pool", "INPUT"],
+]
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    for name in ("removals.csv", "shop.toml", "lifetimes.csv"):
+        shutil.copy(DEMO / name, tmp_path)
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("asked", READS, ids=" ".join)
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("pipe", "is a device or a pipe"),
+        ("/dev/zero", "is a device or a pipe"),
+        ("nowhere", "does not exist"),
+        ("loop", "cannot be read"),
+        ("x" * 300, "cannot be read (File name too long)"),
+        ("removals.csv/log.csv", "cannot be read (Not a directory)"),
+    ],
+)
+def test_what_is_no_file_is_named_before_anything_reads_it(here, capsys, asked, name, says):
+    assert main([name if word == "INPUT" else word for word in asked]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and says in said.err and said.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("day", ["2500-01-01", "9999-12-31", "0001-01-01"])
+@pytest.mark.parametrize("command", ["review", "spares", "backtest", "evidence", "due"])
+def test_days_far_from_any_record_are_refused(here, capsys, command, day):
+    assert main([command, "removals.csv", *SHOP, "--as-of", day]) == 2
+    assert f"--as-of {day} is in no year that records are of" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("day", ["2026-W40", "2026-W40-3", "20260930", "soon", "2026-02-30", ""])
+def test_what_is_no_day_is_refused(here, capsys, day):
+    assert main(["review", "removals.csv", *SHOP, "--as-of", day]) == 2
+    assert "write year-month-day" in capsys.readouterr().err
+    assert main(["check", "removals.csv", *SHOP, "--today", day]) == 2
+    assert "write year-month-day" in capsys.readouterr().err
