@@ -9,7 +9,8 @@ import pytest
 import headlife as hl
 from headlife.errors import SettingsError
 from headlife.records.columns import column_key
-from headlife.records.draft import guess_columns
+from headlife.records.draft.choice import choose
+from headlife.records.draft.contents import contents_of
 from headlife.shop.columns import COLUMNS, LANGUAGES, STANDARD_COLUMNS, page
 
 PAGE = Path(__file__).parents[1] / "shared" / "columns.md"
@@ -36,8 +37,9 @@ def test_a_word_stands_for_one_column_of_a_language():
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_header_of_first_words_is_recognised(language):
     header = [COLUMNS[name].words[language][0] for name in STANDARD_COLUMNS]
-    guessed = guess_columns(header)
-    wrong = {n: i for i, n in enumerate(STANDARD_COLUMNS) if guessed.get(n) != i}
+    blank = [contents_of([], 0) for _ in header]
+    found = {name: one.place for name, one in choose(header, blank, STANDARD_COLUMNS).items()}
+    wrong = {n: i for i, n in enumerate(STANDARD_COLUMNS) if found.get(n) != i}
     assert not wrong
 
 

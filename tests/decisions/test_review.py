@@ -140,9 +140,9 @@ def test_both_roles_draw_on_one_stock(review):
 @pytest.mark.parametrize(
     ("rows", "words"),
     [
-        (RUNNING, "No head has failed by wear yet"),
+        (RUNNING, "No head has failed yet, and the oldest has run"),
         ([*RUNNING, row("F1", 800, "worn out")], "One head has failed by wear"),
-        ([row("ONE", 700)], "No head has failed by wear yet"),
+        ([row("ONE", 700)], "No head has failed yet, and the oldest has run"),
         ([row("ONE", 700, "worn out")], "One head has failed by wear"),
         (
             [row("A", 300, "worn out"), row("B", 800, "worn out")],

@@ -117,7 +117,7 @@ def backtest(
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     >>> past = hl.backtest(case)
     >>> past.last[["head_type", "happened", "inside_80"]].values.tolist()
-    [['Fibre', 4, True], ['Standard', 3, True]]
+    [['Standard', 3, True], ['Fibre', 4, True]]
     """
     import pandas as pd
 

@@ -94,7 +94,7 @@ def due_list(case: Case, build_hours: float | None = None) -> DueList:
     --------
     >>> import headlife as hl
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
-    >>> hl.due_list(case).heads["action"].value_counts()["swap now"]
+    >>> len(hl.due_list(case).of_action("swap now"))
     2
     """
     build = positive(

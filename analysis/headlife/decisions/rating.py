@@ -9,7 +9,7 @@ likely as not. Never turns "not settled" into a yes or a no, and never looks at 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
@@ -17,6 +17,7 @@ from headlife.numbers import fraction, positive
 
 if TYPE_CHECKING:
     from headlife.life.lot_life import LotLife
+    from headlife.life.many import ManyLives
     from headlife.life.posterior import Life
 
 Verdict = Literal["holds", "falls short", "not settled"]
@@ -104,34 +105,91 @@ def judge_rating(
     >>> verdict.verdict, round(verdict.probability, 2)
     ('falls short', 0.0)
     """
-    rated = positive("The rated life", rated_hours, "[h]")
-    share = fraction("The share of heads that should reach the rating", share)
-    # At 0.5 or less one record could both hold and fall short.
-    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
-    if claim not in ("share", "mean"):
-        raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
+    asked = _Asked.checked(rated_hours, share, confidence, claim)
+    shares, lives = life.share_and_life(asked.rated_hours, 1.0 - asked.share, asked.quantiles)
     if claim == "mean":
-        probability = float(life.probability_mean_life_above(rated))
+        probability = life.probability_mean_life_above(asked.rated_hours)
     else:
-        probability = float(life.probability_reliability_above(share, rated))
-    two_sided = 2.0 * confidence - 1.0
-    reaching = life.median_reliability(rated)
-    low, high = (float(b) for b in life.reliability_bounds(rated, confidence=two_sided))
-    life_low, life_high = (float(b) for b in life.life_bounds(1 - share, confidence=two_sided))
-    return RatingVerdict(
-        verdict=verdict_of(probability, confidence),
-        probability=probability,
-        rated_hours=rated,
-        share=share,
-        confidence=confidence,
-        claim=claim,
-        share_reaching=reaching,
-        bounds=(low, high),
-        b_life=100.0 * (1.0 - reaching),
-        b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
-        life_at_share=life.median_life(1.0 - share),
-        life_at_share_bounds=(life_low, life_high),
-    )
+        probability = life.probability_reliability_above(asked.share, asked.rated_hours)
+    return asked.answer(float(probability), shares.tolist(), lives.tolist())
+
+
+def judge_ratings(
+    lives: ManyLives,
+    rated_hours: float,
+    share: float = 0.90,
+    confidence: float = 0.95,
+    claim: Claim = "share",
+) -> list[RatingVerdict]:
+    """Judge one claim on the rated life at each of many groups of heads, all at once.
+
+    Parameters
+    ----------
+    lives : ManyLives
+        Posteriors of their lives, from `fit_many`.
+    rated_hours, share, confidence, claim
+        The claim, as for `judge_rating`.
+
+    Returns
+    -------
+    list of RatingVerdict
+        The verdict on each group, as `judge_rating` gives it.
+
+    Raises
+    ------
+    DecisionError
+        As for `judge_rating`.
+    """
+    asked = _Asked.checked(rated_hours, share, confidence, claim)
+    shares, ages = lives.share_and_life(asked.rated_hours, 1.0 - asked.share, asked.quantiles)
+    if claim == "mean":
+        probability = lives.probability_mean_life_above(asked.rated_hours)
+    else:
+        probability = lives.probability_reliability_above(asked.share, asked.rated_hours)
+    each = zip(probability.tolist(), shares.tolist(), ages.tolist(), strict=True)
+    return [asked.answer(*one) for one in each]
+
+
+class _Asked(NamedTuple):
+    """A claim that makes sense."""
+
+    rated_hours: float
+    share: float
+    confidence: float
+    claim: Claim
+
+    @classmethod
+    def checked(cls, rated_hours: float, share: float, confidence: float, claim: Claim) -> _Asked:
+        rated = positive("The rated life", rated_hours, "[h]")
+        share = fraction("The share of heads that should reach the rating", share)
+        # At 0.5 or less one record could both hold and fall short.
+        confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+        if claim not in ("share", "mean"):
+            raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
+        return cls(rated, share, confidence, claim)
+
+    @property
+    def quantiles(self) -> list[float]:
+        """Of the posterior: lower bound, median, upper bound."""
+        return [1.0 - self.confidence, 0.5, self.confidence]
+
+    def answer(self, probability: float, shares: list[float], lives: list[float]) -> RatingVerdict:
+        """Put the answer together from the claim's probability and quantiles of the posterior."""
+        low, reaching, high = shares
+        return RatingVerdict(
+            verdict=verdict_of(probability, self.confidence),
+            probability=probability,
+            rated_hours=self.rated_hours,
+            share=self.share,
+            confidence=self.confidence,
+            claim=self.claim,
+            share_reaching=reaching,
+            bounds=(low, high),
+            b_life=100.0 * (1.0 - reaching),
+            b_life_bounds=(100.0 * (1.0 - high), 100.0 * (1.0 - low)),
+            life_at_share=lives[1],
+            life_at_share_bounds=(lives[0], lives[2]),
+        )
 
 
 def verdict_of(probability: float, confidence: float) -> Verdict:

@@ -24,6 +24,7 @@ from headlife.errors import DecisionError
 from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import shape_nodes
+from headlife.life.many import fit_many
 from headlife.life.posterior import Life
 from headlife.numbers import Floats, fraction, not_negative_array, positive
 from headlife.shop.policy import Policy, compared_policies
@@ -196,22 +197,22 @@ def _judged(
     life: Life, ahead: EvidenceAhead, rated: float, share: float, confidence: float
 ) -> dict[str, float]:
     """Judge every future again with its evidence added."""
-    known = life.evidence
-    draws = ahead.failures.size
-    verdicts = []
-    for draw in range(draws):
-        with np.errstate(divide="ignore"):
-            curve = np.logaddexp(known.log_curve, np.log(ahead.exposure[draw]))
-        grown = replace(
+    known, draws = life.evidence, ahead.failures.size
+    with np.errstate(divide="ignore"):
+        curves = np.logaddexp(known.log_curve, np.log(ahead.exposure))
+    grown = [
+        replace(
             known,
             failures=known.failures + float(ahead.failures[draw]),
             log_sum=known.log_sum + float(ahead.log_sum[draw]),
-            log_curve=curve,
+            log_curve=curves[draw],
             heads=known.heads + float(ahead.heads[draw]),
         )
-        found = replace(life, evidence=grown)
-        chance = float(found.probability_reliability_above(share, rated))
-        verdicts.append(verdict_of(chance, confidence))
+        for draw in range(draws)
+    ]
+    lives = fit_many(grown, life.shape_prior, life.prior, life.companions)
+    chances = lives.probability_reliability_above(share, rated).tolist()
+    verdicts = [verdict_of(chance, confidence) for chance in chances]
     held = sum(verdict == HOLDS for verdict in verdicts) / draws
     open_ = sum(verdict == NOT_SETTLED for verdict in verdicts) / draws
     settled = 1.0 - open_

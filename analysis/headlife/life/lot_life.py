@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaln
 
@@ -184,6 +184,31 @@ class LotLife:
         tail = 0.5 * (1.0 - _inside(confidence))
         low, high = (self._life_quantile(fraction_failed, p) for p in (tail, 1.0 - tail))
         return low, high
+
+    def share_and_life(
+        self, hours: float, fraction_failed: float, probability: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Posterior quantiles of a share and of a life.
+
+        Parameters
+        ----------
+        hours : float
+            Age [h], above 0.
+        fraction_failed : float
+            Fraction [-], between 0 and 1.
+        probability : array of float
+            Probabilities below [-], (m,).
+
+        Returns
+        -------
+        tuple of array of float
+            Shares of heads still good at ``hours`` [-], and ages by which ``fraction_failed``
+            has failed [h], (m,) each.
+        """
+        wanted = np.asarray(probability, float).tolist()
+        shares = [self._reliability_quantile(hours, each) for each in wanted]
+        ages = [self._life_quantile(fraction_failed, each) for each in wanted]
+        return np.array(shares), np.array(ages)
 
     def _power(self, hours: float) -> FloatArray:
         return self.shapes * float(np.log(hours / self.reference_hours))

@@ -18,7 +18,7 @@ from headlife.errors import EvidenceError
 from headlife.life.asked import fraction, tails
 from headlife.life.evidence import Evidence
 from headlife.life.inference import posterior_of, posteriors
-from headlife.life.mixture import Mixture
+from headlife.life.mixture import Mixture, share_and_life
 from headlife.life.prior import PriorName, ShapePrior, as_shape_prior
 from headlife.life.stacked import StackedEvidence
 
@@ -188,7 +188,7 @@ class ManyLives:
         fraction_failed : float
             Fraction [-], between 0 and 1.
         probability : array of float
-            Probabilities below [-], ascending and the same seen from 1, (m,).
+            Probabilities below [-], (m,).
 
         Returns
         -------
@@ -196,12 +196,13 @@ class ManyLives:
             Shares of heads still good at ``hours`` [-], and ages by which ``fraction_failed``
             has failed [h], (n, m) each.
         """
-        both = self._each(
-            lambda mixture: np.stack(
-                mixture.hazard_and_life(hours, fraction_failed, probability), axis=-2
-            )
-        )
-        return np.exp(-both[:, 0, ::-1]), both[:, 1]
+        wanted = np.asarray(probability, float)
+
+        def ask(mixture: Mixture) -> FloatArray:
+            return np.stack(share_and_life(mixture, hours, fraction_failed, wanted), axis=-2)
+
+        both = self._each(ask)
+        return both[:, 0], both[:, 1]
 
     def probability_reliability_above(self, share: float, hours: float) -> FloatArray:
         """Posterior probability that at least a share of heads reach an age.

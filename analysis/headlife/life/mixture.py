@@ -68,7 +68,7 @@ class Mixture:
         """
         age, wanted = np.asarray(hours, float), np.asarray(probability, float)
         flat = age.ravel()
-        value = np.exp(self._quantiles(self._of_hazard(flat, ndtri(wanted.ravel()))))
+        value = np.exp(self.places(self._of_hazard(flat, ndtri(wanted.ravel()))))
         value = value.reshape(self.shapes.shape[:-1] + age.shape + wanted.shape)
         if not flat.all():
             value = np.where((age > 0).reshape(age.shape + (1,) * wanted.ndim), value, 0.0)
@@ -92,37 +92,8 @@ class Mixture:
         """
         fraction, wanted = np.asarray(fraction_failed, float), np.asarray(probability, float)
         asked = _of_life(fraction.ravel(), ndtri(wanted.ravel()))
-        value = self.reference_hours * np.exp(-self._quantiles(asked))
+        value = self.reference_hours * np.exp(-self.places(asked))
         return value.reshape(self.shapes.shape[:-1] + fraction.shape + wanted.shape)
-
-    def hazard_and_life(
-        self, hours: float, fraction_failed: float, probability: ArrayLike
-    ) -> tuple[FloatArray, FloatArray]:
-        """`cumulative_hazard` at one age and `life` of one fraction, in one search.
-
-        Parameters
-        ----------
-        hours : float
-            Age [h], above 0.
-        fraction_failed : float
-            Fraction [-], above 0 and below 1.
-        probability : array of float
-            Probabilities below [-], (m,).
-
-        Returns
-        -------
-        tuple of array of float
-            Cumulative hazards [-] and ages [h], (m,) each, or (n, m) for many lives.
-        """
-        scores = ndtri(probability)
-        many = len(scores)
-        asked = np.zeros((5, 2 * many))
-        asked[1, :many] = -math.log(hours / self.reference_hours)
-        asked[0, many:] = math.log(-math.log1p(-fraction_failed))
-        asked[2, :many] = asked[3, many:] = 1.0
-        asked[4, :many], asked[4, many:] = scores, -scores
-        found = np.exp(self._quantiles(asked))
-        return found[..., :many], self.reference_hours / found[..., many:]
 
     def probability_hazard_below(self, hours: ArrayLike, level: ArrayLike) -> FloatArray:
         """Posterior probability that the cumulative hazard at some ages is below some levels.
@@ -207,13 +178,26 @@ class Mixture:
         # log hazard at an age = log hazard at the reference + shape * log age
         return _asked((0.0, -self._log_age(hours), 1.0, 0.0), scores)
 
-    def _quantiles(
+    def places(
         self, asked: FloatArray, begun: tuple[FloatArray, FloatArray] | None = None
     ) -> FloatArray:
-        """As `places.find_places`, at as many nodes as that takes; (c,) or (n, c)."""
+        """Find where the distribution function has the scores asked for, with nodes enough.
+
+        Parameters
+        ----------
+        asked : array of float
+            As for `places.find_places`, (5, c).
+        begun : tuple of array of float, optional
+            Places and spreads to begin with, (c,) or (n, c) each.
+
+        Returns
+        -------
+        array of float
+            Places [-], (c,) or (n, c) for many lives.
+        """
         found, spread, coarse = find_places(self._for_places, self._moments, asked, begun)
         for finer, some in self._finer(coarse):
-            found[some] = finer._quantiles(asked, (found[some], spread[some]))
+            found[some] = finer.places(asked, (found[some], spread[some]))
         return found
 
     @cached_property
@@ -267,3 +251,37 @@ def _asked(line: tuple[FloatArray | float, ...], scores: FloatArray) -> FloatArr
         row[:] = value if isinstance(value, float) else value[:, None]
     asked[4] = scores
     return asked.reshape(5, -1)
+
+
+def share_and_life(
+    mixture: Mixture, hours: float, fraction_failed: float, probability: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Posterior quantiles of a share of heads and of a life, in one search for both.
+
+    Parameters
+    ----------
+    mixture : Mixture
+        Posterior of one life, or of n.
+    hours : float
+        Age [h], above 0.
+    fraction_failed : float
+        Fraction [-], above 0 and below 1.
+    probability : array of float
+        Probabilities below [-], (m,).
+
+    Returns
+    -------
+    tuple of array of float
+        Shares still good at ``hours`` [-] and ages by which ``fraction_failed`` has failed [h],
+        (m,) each, or (n, m) for many lives.
+    """
+    scores = ndtri(probability)
+    many = len(scores)
+    asked = np.zeros((5, 2 * many))
+    asked[1, :many] = -math.log(hours / mixture.reference_hours)
+    asked[0, many:] = math.log(-math.log1p(-fraction_failed))
+    asked[2, :many] = asked[3, many:] = 1.0
+    # The share falls as the hazard rises, and the place of a life is minus its logarithm.
+    asked[4, :many], asked[4, many:] = -scores, -scores
+    found = np.exp(mixture.places(asked))
+    return np.exp(-found[..., :many]), mixture.reference_hours / found[..., many:]

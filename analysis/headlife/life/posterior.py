@@ -27,7 +27,7 @@ from headlife.life import likelihood, weibull
 from headlife.life.asked import fraction, like, tails
 from headlife.life.evidence import Evidence
 from headlife.life.inference import Posterior, posterior_of
-from headlife.life.mixture import Mixture
+from headlife.life.mixture import Mixture, share_and_life
 from headlife.life.prior import PriorName, ShapePrior, as_shape_prior, prior_powers
 
 FloatArray = NDArray[np.float64]
@@ -260,6 +260,29 @@ class Life:
         asked = fraction(fraction_failed, "fraction failed")
         both = self.mixture.life(asked, tails(confidence))
         return like(both[..., 0], fraction_failed), like(both[..., 1], fraction_failed)
+
+    def share_and_life(
+        self, hours: float, fraction_failed: float, probability: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Posterior quantiles of a share and of a life, in one search for both.
+
+        Parameters
+        ----------
+        hours : float
+            Age [h], above 0.
+        fraction_failed : float
+            Fraction [-], between 0 and 1.
+        probability : array of float
+            Probabilities below [-], (m,).
+
+        Returns
+        -------
+        tuple of array of float
+            Shares of heads still good at ``hours`` [-], and ages by which ``fraction_failed``
+            has failed [h], (m,) each.
+        """
+        wanted = np.asarray(probability, float)
+        return share_and_life(self.mixture, hours, fraction_failed, wanted)
 
     def probability_reliability_above(self, share: ArrayLike, hours: ArrayLike) -> Any:
         """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].

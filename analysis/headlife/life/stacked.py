@@ -53,8 +53,7 @@ class StackedEvidence:
     heads: FloatArray
 
     def __post_init__(self) -> None:
-        if not len(self.failures):
-            raise EvidenceError("There is no evidence at all: give at least one group of lives.")
+        _some(len(self.failures))
 
     def __len__(self) -> int:
         return len(self.failures)
@@ -121,6 +120,7 @@ class StackedEvidence:
             raise EvidenceError(
                 f"There are {lives.exit.size} lives but {group.size} groups; give one for each."
             )
+        _some(len(names))
         order = np.argsort(group, kind="stable")
         entry, exit_, weight = (
             None if values is None else values[order]
@@ -184,6 +184,11 @@ class StackedEvidence:
             self.log_curve[which],
             self.heads[which],
         )
+
+
+def _some(groups: int) -> None:
+    if not groups:
+        raise EvidenceError("There is no evidence at all: give at least one group of lives.")
 
 
 def _resolved_curves(

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating
+from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating, judge_ratings
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
+from headlife.life.many import ManyLives, fit_many
 from headlife.life.posterior import Life, fit_life
 from headlife.memory import nothing_to_collect
 from headlife.numbers import positive
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 
 MOST_PULLS: Final = 50  # sites left out one by one
+_TOGETHER: Final = 512  # sites judged between two words of progress
 
 
 @dataclass(frozen=True)
@@ -222,6 +224,9 @@ class _Given:
     def judge(self, life: Life) -> RatingVerdict:
         return judge_rating(life, self.rated_hours, self.share, self.confidence)
 
+    def judge_each(self, lives: ManyLives) -> list[RatingVerdict]:
+        return judge_ratings(lives, self.rated_hours, self.share, self.confidence)
+
 
 def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
     if not sites:
@@ -344,12 +349,15 @@ def _decided_by(
     chosen, rest = [parts[place] for place in looked_at], [parts[place] for place in others_at]
     before, after = _running(chosen), _running(chosen[::-1])[::-1]
     others = pool(rest) if rest else None
-    found = []
-    for at, place in enumerate(looked_at):
-        left = [one for one in (before[at], after[at], others) if one is not None]
-        without = given.judge(fit_life(pool(left)))
-        if without.verdict != verdict.verdict:
-            found.append(Pull(sites[place], without.verdict, without.probability))
+    left = [
+        pool([one for one in sums if one is not None])
+        for sums in zip(before, after, [others] * len(looked_at), strict=True)
+    ]
+    found = [
+        Pull(sites[place], without.verdict, without.probability)
+        for place, without in zip(looked_at, given.judge_each(fit_many(left)), strict=True)
+        if without.verdict != verdict.verdict
+    ]
     return tuple(sorted(found, key=lambda one: -abs(one.probability - verdict.probability)))
 
 
@@ -374,10 +382,13 @@ def _each(
     given: _Given, shown: list[_Shown], parts: list[Evidence], progress: Progress | None
 ) -> Iterator[SiteAnswer]:
     priors = shape_from_others(parts) if given.shared_shape else [None] * len(parts)
-    for done, ((site, stratum, _), part, prior) in enumerate(
-        zip(shown, parts, priors, strict=True)
-    ):
+    step = f"judging sites: {given.group.name}"
+    for start in range(0, len(parts), _TOGETHER):
         if progress is not None:
-            progress(f"judging sites: {given.group.name}", done, len(parts))
-        life = fit_life(part, prior)
-        yield SiteAnswer(site, stratum.heads, round(part.all_failures), life, given.judge(life))
+            progress(step, start, len(parts))
+        some = slice(start, start + _TOGETHER)
+        verdicts = given.judge_each(fit_many(parts[some], list(priors[some])))
+        each = zip(shown[some], parts[some], priors[some], verdicts, strict=True)
+        for (site, stratum, _), part, prior, verdict in each:
+            life = fit_life(part, prior)
+            yield SiteAnswer(site, stratum.heads, round(part.all_failures), life, verdict)

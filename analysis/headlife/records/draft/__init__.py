@@ -41,8 +41,8 @@ def draft_settings(path: str | Path, sheet: str | None = None) -> str:
 
     Examples
     --------
-    >>> from headlife import draft_settings
-    >>> print(draft_settings("data_demo/removals.csv").splitlines()[0])
+    >>> import headlife as hl
+    >>> print(hl.draft_settings("data_demo/removals.csv").splitlines()[0])
     # Settings drafted from removals.csv, 241 rows.
     """
     return draft_with_steps(path, sheet)[0]
