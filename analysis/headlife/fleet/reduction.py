@@ -209,7 +209,8 @@ def fleet_of(
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         swap_lag=swap_lags(_added([one.late for one in habits])),
-        workload=_workload(parts),
+        # Hours that the shop states are its word: what they share is learned where some are not.
+        workload=_workload(parts) if set(printers) - set(shop.usage) else None,
     )
 
 
