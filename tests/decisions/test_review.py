@@ -108,9 +108,16 @@ def test_same_records_same_answers(review):
 
 
 def test_a_new_head_type_leaves_other_answers_alone(review):
+    """Random numbers are each one's own; print hours, which all printers tell of, are stated."""
     rows = [*RUNNING, row("F1", 800, "worn out")]
-    alone = review(*rows)
-    more = review(*rows, row("H1", 500, "worn out", "Hard"), row("H2", 90, "", "Hard"))
+    also = [row("H1", 500, "worn out", "Hard"), row("H2", 90, "", "Hard")]
+
+    def stated(*told):
+        names = [line.split(",")[3] for line in told]
+        return f"{SETTINGS}[usage]\n" + "".join(f'"{name}" = 20\n' for name in names)
+
+    alone = review(*rows, settings=stated(*rows))
+    more = review(*rows, *also, settings=stated(*rows, *also))
     assert [s.head_type for s in more.stock] == ["Plain", "Hard"]
     assert alone.stock[0].demand.pmf.tobytes() == more.stock[0].demand.pmf.tobytes()
     assert alone.strata[0].verdict == more.strata[0].verdict

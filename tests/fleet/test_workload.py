@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from headlife.errors import DecisionError
-from headlife.fleet.workload import learn_workload
+from headlife.fleet.workload import latest, learn_workload
 
 
 def installations(common=0.0, single=0.0, growth=0.0, weeks=156, printers=12, seed=1):
@@ -107,8 +107,21 @@ def test_order_and_day_of_counting_do_not_matter():
 def test_a_large_fleet_keeps_the_latest_of_every_printer():
     printer, start, end, run = installations(printers=60, weeks=52)
     work = learn_workload(printer, start, end, run)
-    assert work.installations == 160
+    assert work.installations == 120  # two each
     assert len(work.printers) == 60
+
+
+def test_parts_of_a_record_keep_all_that_the_whole_needs():
+    rows = installations(printers=7)
+    part = np.random.default_rng(0).integers(0, 4, rows[0].size)
+    kept = []
+    for number in range(4):
+        mine = [column[part == number] for column in rows]
+        kept.append([column[latest(*mine)] for column in mine])
+    together = [np.concatenate(columns) for columns in zip(*kept, strict=True)]
+    whole, parts = learn_workload(*rows), learn_workload(*together)
+    assert parts.means.tobytes() == whole.means.tobytes()
+    assert parts.weights.tobytes() == whole.weights.tobytes()
 
 
 def test_nothing_long_enough_is_said():

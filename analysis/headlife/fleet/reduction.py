@@ -12,13 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
 import pandas as pd
 
+from headlife.errors import DecisionError
 from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import add_variation, usage_variation, variation_sums
+from headlife.fleet.workload import Workload, latest, learn_workload
 from headlife.records.as_of import day_of, known_on
 from headlife.records.frames import OF_THE_HEAD
 from headlife.records.lives import carried_forward, open_installations
@@ -53,6 +56,9 @@ class FleetPart:
     """How far print hours vary, from `variation_sums`."""
     followed: pd.DataFrame | None
     """Which head followed which, from `handovers`; None where the record is too large for it."""
+    latest: pd.DataFrame | None
+    """The latest installations of every printer: `printer, day_in, day_out` [days], `run` [h];
+    None where the record is too large for it."""
 
 
 @dataclass(frozen=True)
@@ -148,6 +154,7 @@ def fleet_part(
         printers=frozenset(str(name) for name in rows["printer"].unique()),
         variation=variation_sums(known),
         followed=handovers(known, reusable) if circulation else None,
+        latest=_latest(ran) if circulation else None,
     )
     return part, Stints(ran, late_rows(known, reusable, shop))
 
@@ -202,7 +209,30 @@ def fleet_of(
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         swap_lag=swap_lags(_added([one.late for one in habits])),
+        # Hours that the shop states are its word: what they share is learned where some are not.
+        workload=_workload(parts) if set(printers) - set(shop.usage) else None,
     )
+
+
+def _latest(ran: pd.DataFrame) -> pd.DataFrame:
+    """Keep what tells how print hours vary and grow."""
+    kept = latest(
+        ran["printer"].to_numpy(dtype=str),
+        *(ran[name].to_numpy(dtype=np.float64) for name in ("day_in", "day_out", "run")),
+    )
+    return ran.iloc[kept].astype({"printer": object})
+
+
+def _workload(parts: Sequence[FleetPart]) -> Workload | None:
+    """Learn how print hours vary and grow; None where too little is on record."""
+    rows = [part.latest for part in parts if part.latest is not None and len(part.latest)]
+    if not rows:
+        return None
+    table = _below(rows)
+    try:
+        return learn_workload(table["printer"], table["day_in"], table["day_out"], table["run"])
+    except DecisionError:
+        return None
 
 
 def last_day(latest: int, as_of: Any) -> pd.Timestamp:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.fleet.habits import MaterialChanges
+from headlife.fleet.workload import Workload
 from headlife.life.groups import Group, groups_in
 
 if TYPE_CHECKING:
@@ -46,6 +47,9 @@ class Fleet:
 
     swap_lag: dict[str, float] = field(default_factory=dict)
     """Mean print hours that heads of each type run past the age at which they are due [h]."""
+
+    workload: Workload | None = None
+    """How print hours vary together and alone, and grow; None where too little is on record."""
 
     def in_circulation(self, group: Group) -> tuple[float, ...]:
         """Ages of the heads of a group that are in use or waiting on the shelf.

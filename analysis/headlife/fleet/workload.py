@@ -36,7 +36,7 @@ SPREAD_BEFORE: Final = 0.15  # deviation of a half-normal, of either spread [-]
 GROWTH_BEFORE: Final = 0.10  # deviation of the growth of the log hours in a year [1/year]
 _LEVEL_BEFORE: Final = 1.5  # deviation of the log hours a week of a printer, about their mean [-]
 _SHORTEST_WEEKS: Final = 2.0  # an installation shorter than this says little: its days are whole
-_MOST: Final = 160  # installations looked at, the latest of every printer
+MOST: Final = 100  # installations looked at, about: of every printer as many of the latest
 _QUARTER_DAYS: Final = WEEKS_PER_QUARTER * DAYS_PER_WEEK
 _YEAR_DAYS: Final = WEEKS_PER_YEAR * DAYS_PER_WEEK
 
@@ -60,7 +60,7 @@ class Workload:
     """How the print hours of a shop's printers vary and grow."""
 
     printers: tuple[str, ...]
-    """Printers with a record of hours; of more than 160 those read last."""
+    """Printers with a record of hours."""
     nodes: Floats
     """Spreads weighed against each other: common and single, (nodes, 2) [-]."""
     weights: Floats
@@ -222,20 +222,43 @@ def _checked(
     start, end, run = (
         np.atleast_1d(np.asarray(values, float)) for values in (day_in, day_out, run_hours)
     )
-    tells = (end - start >= _SHORTEST_WEEKS * DAYS_PER_WEEK) & (run > 0)
-    if not tells.any():
+    keep = latest(names, start, end, run)
+    if not keep.size:
         raise DecisionError(
             "No installation on record ran for two weeks or more, so nothing can be learned of how "
             "print hours vary; state them in [usage]."
         )
-    keep = np.flatnonzero(tells)
-    keep = keep[np.argsort(-end[keep], kind="stable")]
-    seen: dict[str, int] = {}
-    turn = np.zeros(keep.size, np.intp)  # 0 for a printer's latest, 1 for the one before
-    for place, row in enumerate(keep):
-        turn[place] = seen[names[row]] = seen.get(names[row], -1) + 1
-    keep = np.sort(keep[np.argsort(turn, kind="stable")[:_MOST]])
     return names[keep], start[keep], end[keep], run[keep]
+
+
+def latest(
+    printer: npt.NDArray[np.str_], start: Floats, end: Floats, run: Floats
+) -> npt.NDArray[np.intp]:
+    """Find the latest installations of every printer that are long enough, about `MOST` in all.
+
+    Those of a part of a record hold all that the whole would keep of it, in an order that does
+    not depend on the order given.
+
+    Parameters
+    ----------
+    printer : array of str
+        Printer of each installation, (n,).
+    start, end, run : array of float
+        First and last day [days] and print hours between them [h], (n,).
+
+    Returns
+    -------
+    array of int
+        Which they are.
+    """
+    tells = np.flatnonzero((end - start >= _SHORTEST_WEEKS * DAYS_PER_WEEK) & (run > 0))
+    printers, who = np.unique(printer[tells], return_inverse=True)
+    order = np.lexsort((-run[tells], -start[tells], -end[tells], who))
+    place = who[order]
+    first = np.flatnonzero(np.r_[True, place[1:] != place[:-1]])
+    turn = np.arange(order.size) - np.repeat(first, np.diff(np.r_[first, order.size]))
+    kept: npt.NDArray[np.intp] = tells[order[turn < -(-MOST // max(printers.size, 1))]]
+    return kept
 
 
 def _linear(

@@ -284,7 +284,12 @@ def forecast_fleet(
     }
     policies = policies_after(shop, day) if policies is None else policies
     lives_of = {stratum: DrawnLives(modes) for stratum, modes in drawn.items()}
-    placed, left_out = place_printers(places, hours, weeks, day, fleet, lives_of, policies)
+    workload = None
+    if fleet.workload is not None and weeks > 0:
+        workload = fleet.workload.ahead(weeks, draws, generator(seed, "workload"))
+    placed, left_out = place_printers(
+        places, hours, weeks, day, fleet, lives_of, policies, workload
+    )
     pieces = _pieces([one.printer for one in placed if not one.coming], draws, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.
     pieces += _pieces([one.printer for one in placed if one.coming], draws, seed, "coming")

@@ -16,7 +16,8 @@ import numpy as np
 from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
-from headlife.futures.draws import DrawnLives
+from headlife.fleet.workload import Ahead
+from headlife.futures.draws import DrawnLives, Hours
 from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
 from headlife.life.groups import Group
@@ -48,6 +49,7 @@ def place_printers(
     fleet: Fleet,
     lives: Mapping[Stratum, DrawnLives],
     policies: PolicyBook,
+    workload: Ahead | None = None,
 ) -> tuple[list[Placed], dict[str, int]]:
     """Give the printers as the simulation wants them, and the positions left out.
 
@@ -67,6 +69,8 @@ def place_printers(
         Lives drawn for every stratum that has one.
     policies : PolicyBook
         When heads are swapped.
+    workload : Ahead, optional
+        What printers share of their print hours, and what each one's really are.
 
     Returns
     -------
@@ -92,11 +96,28 @@ def place_printers(
         begins = rows[0].begins
         coming = begins == begins  # no day: it is in service
         ahead = weeks_ahead(begins.date(), start, weeks) if coming else weeks
-        sd = fleet.usage_sd(name, ahead)
+        factor, sd, shared = _usage(name, float(rows[0].weekly_hours), ahead, fleet, workload)
         # Both heads of a printer run its hours.
-        printer = Printer(tuple(held), hours[rows[0].Index], sd)
+        printer = Printer(tuple(held), factor * hours[rows[0].Index], sd, shared)
         placed.append(Placed(printer, coming, ahead))
     return placed, left_out
+
+
+def _usage(
+    name: str, weekly_hours: float, weeks: float, fleet: Fleet, workload: Ahead | None
+) -> tuple[float, float, Hours | None]:
+    """Factor on a printer's hours [-], the spread of its own [-], and the factor all share.
+
+    Hours that the settings state, and those of a printer to come, stay as they are.
+    """
+    if workload is None:
+        return 1.0, fleet.usage_sd(name, weeks), None
+    shared = workload.shared.astype(np.float32)
+    if name not in workload.printers or name not in fleet.weeks_learned or weekly_hours <= 0:
+        return 1.0, fleet.usage_sd(name, weeks), shared
+    at = workload.printers.index(name)
+    factor = float(workload.hours_per_week[at]) / weekly_hours
+    return factor, float(workload.spread[at]), shared
 
 
 def positions_by_place(placed: Sequence[Placed], head_types: Iterable[str]) -> dict[Place, int]:

@@ -149,8 +149,8 @@ def left_out_sentence(left: LeftOut) -> str:
         )
     return (
         f"With more than {left.rows:,} rows it is not followed which head went in after "
-        "which: spares are counted as if material was never changed and a new head replaced "
-        "every one used up."
+        "which, nor how print hours vary together: spares are counted as if material was never "
+        "changed, a new head replaced every one used up and each printer varied by itself."
     )
 
 

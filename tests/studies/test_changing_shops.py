@@ -1,0 +1,92 @@
+"""The study of changing shops: its simulations are what they say, its command prints every row."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from headlife.life.exposure_curve import curve_at
+from studies.changing_shops import ahead, looks, lots, overturn, practice, shops, workload
+from studies.changing_shops.__main__ import ROWS, main
+
+
+@pytest.mark.parametrize("row", list(ROWS))
+def test_the_command_prints_every_row(row, capsys, monkeypatch):
+    monkeypatch.setattr(workload, "CHANGES", dict(list(workload.CHANGES.items())[:1]))
+    monkeypatch.setattr(practice, "QUARTERS_AFTER", (1.0,))
+    monkeypatch.setattr(lots, "DESIGNS", lots.DESIGNS[:1])
+    monkeypatch.setattr(looks, "DESIGNS", looks.DESIGNS[:1])
+    main(["--rows", row, "--shops", "2"])
+    printed = capsys.readouterr().out
+    assert f"({row}: " in printed
+    assert "2" in printed
+
+
+def test_shops_at_the_edge_are_at_the_edge():
+    """Failures over those expected is 1 where just the claimed share reach the rating."""
+    rng = np.random.default_rng(1)
+    design = looks.DESIGNS[0]
+    failed = expected = 0.0
+    for _ in range(40):
+        last = looks.quarterly_evidence(design, looks.CLAIM, rng)[-1]
+        failed += last.failures
+        expected += -np.log(looks.CLAIM) * float(
+            np.exp(curve_at(last.log_curve, np.log([design.shape]))[0])
+        )
+    assert failed == pytest.approx(expected, abs=5.0 * np.sqrt(expected))
+
+
+def test_pulls_and_lives_are_as_correlated_as_said():
+    exits, failed, pulled = overturn._pulled_lives(
+        overturn.PulledDesign(200_000, 1.0), 0.0, 0.9, np.random.default_rng(2)
+    )
+    # half are pulled by one rating, but for some of those that failed before
+    assert 0.5 - failed.mean() < pulled.mean() < 0.5
+    assert exits.max() <= overturn.RATED_HOURS
+    assert not (failed & pulled).any()
+
+
+def test_the_most_any_verdict_could_find_is_at_least_its_error():
+    for design in lots.DESIGNS[:1]:
+        assert 0.05 < lots.most_found(design, 0.05) < lots.most_found(design, 0.10) < 0.5
+
+
+def test_a_simulated_shop_prints_what_it_says():
+    truth = shops.Truth(printers=40, weekly_hours=45.0)
+    rows = shops.record(truth, 104.0, np.inf, np.random.default_rng(3))
+    assert (rows.hours_out - rows.hours_in).sum() == pytest.approx(40 * 2 * 45.0 * 104.0, rel=1e-6)
+    assert rows.in_service.sum() == 80
+    # failures over cumulative hazard lived through is 1
+    lived = (rows.hours_out / truth.scale) ** truth.shape
+    assert rows.failed.sum() == pytest.approx(lived.sum(), abs=4.0 * np.sqrt(lived.sum()))
+
+
+def test_growth_and_swings_have_the_mean_and_spread_said():
+    truth = shops.Truth(printers=300, common=0.25, single=0.1)
+    factors = shops.quarterly_factors(truth, 400, np.random.default_rng(4))
+    assert factors.mean() == pytest.approx(1.0, abs=0.03)
+    assert factors.mean(axis=0).std() == pytest.approx(0.25, abs=0.03)
+    grown = shops.Truth(printers=2, growth=0.2)
+    rows = shops.record(grown, 104.0, np.inf, np.random.default_rng(5))
+    run = (rows.hours_out - rows.hours_in).sum()
+    # 45 h a week at the end; the mean of 1.2 ** t over the two years before is .8380
+    assert run == pytest.approx(4 * 45.0 * 104.0 * 0.8380, rel=1e-3)
+
+
+def test_the_policy_changes_on_its_day_and_joined_heads_are_joined():
+    truth = shops.Truth(swap_at=shops.RATED_HOURS, lag=20.0, join_from=900.0)
+    rows = shops.record(truth, 130.0, 104.0, np.random.default_rng(6))
+    assert (rows.day_out[rows.planned] >= 104 * 7 - 1).all()
+    assert rows.planned.sum() > 5
+    assert (rows.hours_out[rows.joined] >= 900.0).all()
+
+
+def test_forecasts_of_a_steady_shop_serve():
+    truth = shops.Truth()
+    rng = np.random.default_rng(7)
+    rows = shops.record(truth, 104.0, np.inf, rng)
+    known = ahead.Known(np.full(14, 45.0), np.zeros(14))
+    found = ahead.forecast(rows, known, rng)
+    used = shops.next_quarter(truth, ahead.present_ages(rows), 100, rng)
+    assert (used <= found.level).mean() > 0.8
+    assert found.interval[0] <= used.mean() <= found.interval[1]
