@@ -66,7 +66,18 @@ class Found:
         return self.top.header
 
     def label(self, place: int) -> str:
-        """Name a column as the settings can: by its name, or by its letter where it has none."""
+        """Name a column as the settings can: by its name, or by its letter where it has none.
+
+        Parameters
+        ----------
+        place : int
+            Which column, from 0.
+
+        Returns
+        -------
+        str
+            The name.
+        """
         return _label(self.header, place)
 
     def places(self, name: str) -> list[int]:

@@ -129,7 +129,18 @@ def _still_in(found: Found) -> list[str]:
 
 
 def without_hours(found: Found) -> bool:
-    """Tell whether no column of the log holds hours."""
+    """Tell whether no column of the log holds hours.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    bool
+        True where there are only days.
+    """
     own = ("hours_in", "hours_out", "hours")
     return not any(found.places(name) or found.places(f"printer_{name}") for name in own)
 
