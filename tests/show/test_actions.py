@@ -73,10 +73,7 @@ def test_the_file_given_back_is_told_and_cannot_be_overwritten(tmp_path, capsys)
     assert main([*COMMAND, "--actions", str(todo), "--out", str(tmp_path / "r.html")]) == 0
     said = capsys.readouterr().out
     assert "What came of the actions given back" in said
-    assert (
-        "swapped on 3 July 2026 at 830 h, 3 days late" in " ".join(said.replace("│", " ").split())
-        or "swapped on 3 July 2026" in said
-    )
+    assert "swapped on 3 July 2026 at 830 h, 3" in said
     assert "What came of the actions of the last review?" in (tmp_path / "r.html").read_text()
     before = todo.read_bytes()
     assert main([*COMMAND, "--actions", str(todo), "--actions-to", str(todo)]) == 2

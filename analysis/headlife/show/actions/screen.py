@@ -28,7 +28,7 @@ def print_actions(screen: Screen, actions: Actions) -> None:
     """
     screen.table(
         "What to do",
-        ["", "What", "By", "Why, and what hangs on it"],
+        ["", "What", "When", "Why, and what hangs on it"],
         [
             [
                 number,

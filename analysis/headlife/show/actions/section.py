@@ -44,7 +44,7 @@ def _item(action: Action, actions: Actions) -> str:
     note = f' <span class="note">{typeset(_sentence(stake))}</span>' if stake else ""
     return (
         f"<li><b>{typeset(words.what(action))}</b> "
-        f'<span class="by">{escape(words.by(action, actions))}</span> '
+        f'<span class="by">{escape(words.by(action, actions))}.</span> '
         f"{typeset(_sentence(words.why(action, actions)))}{note}</li>"
     )
 

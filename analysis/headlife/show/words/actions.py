@@ -163,7 +163,7 @@ def by(action: Action, actions: Actions) -> str:
     str
         "now", or the day.
     """
-    return "now" if action.by == actions.as_of.date() else day(action.by)
+    return "now" if action.by == actions.as_of.date() else f"by {day(action.by)}"
 
 
 def stake(action: Action, actions: Actions) -> str:
