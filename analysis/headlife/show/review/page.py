@@ -5,6 +5,7 @@ From a case, its review and its doubts read both ways; the notebook shows the sa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +16,8 @@ from headlife.show.words.numbers import day
 
 if TYPE_CHECKING:
     from headlife.case import Case
+    from headlife.decisions.actions import Actions
+    from headlife.decisions.came_of import CameOf
     from headlife.decisions.review import Review
     from headlife.decisions.two_ways import TwoWays
     from headlife.show.review.fit import Checks
@@ -49,7 +52,13 @@ _DOUBTS: Final = (
 )
 
 
-def review_page(case: Case, review: Review, both: TwoWays) -> Page:
+def review_page(
+    case: Case,
+    review: Review,
+    both: TwoWays,
+    actions: Actions | None = None,
+    given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
+) -> Page:
     """Lay out the page of a review.
 
     Parameters
@@ -60,6 +69,10 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
         The answers.
     both : TwoWays
         The answers with removals in doubt read both ways.
+    actions : Actions, optional
+        What is to be done, for the first screen.
+    given_back : tuple, optional
+        What came of earlier actions, and sentences about rows that could not be answered.
 
     Returns
     -------
@@ -146,8 +159,17 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
             result=lambda: in_short.doubts_in_short(both, len(audited)),
         ),
     }
+    if given_back is not None:
+        sections = {"given back": _given_back(*given_back), **sections}
     title = f"{TITLE}: {review.shop_name}, {day(review.as_of)}"
-    return Page(title, first_screen(review, both), sections, closing(review))
+    return Page(title, first_screen(review, both, actions), sections, closing(review))
+
+
+def _given_back(found: Sequence[CameOf], problems: Sequence[str]) -> Section:
+    from headlife.show.actions.section import came_table
+
+    made = ("actions given back", lambda: came_table(found, problems))
+    return Section("What came of the actions of the last review?", "", (made,))
 
 
 class _Checked:
