@@ -65,7 +65,7 @@ def _first(changes: Changes) -> Html:
         for one in changes.groups
     )
     levels = "".join(
-        f'<p class="line"><b>{escape(one.head_type if one.site is None else one.site)}</b> '
+        f'<p class="line"><b>{escape(words.stock_of(one))}</b> '
         f"{typeset(words.level_sentence(one))}</p>"
         for one in changes.stock
     )

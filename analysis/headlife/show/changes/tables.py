@@ -30,7 +30,7 @@ def stock_rows(changes: Changes) -> list[list[object]]:
     """
     return [
         [
-            one.head_type if one.site is None else f"{one.head_type}, {one.site}",
+            words.stock_of(one),
             f"{one.level_before} ({decimals(one.need_before, 1)})",
             *(words.step_words(step.level, step.need) for step in one.steps),
             f"{one.level_now} ({decimals(one.need_now, 1)})",

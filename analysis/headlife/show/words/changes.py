@@ -81,6 +81,22 @@ def learned_sentence(one: GroupChange) -> str:
     return f"Since then {heads}, {hours(one.hours)} of printing, {failures}."
 
 
+def stock_of(one: StockChange) -> str:
+    """Name a stock: its head type, and its site where every site keeps its own.
+
+    Parameters
+    ----------
+    one : StockChange
+        One stock.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return one.head_type if one.site is None else f"{one.head_type}, {one.site}"
+
+
 def level_sentence(one: StockChange) -> str:
     """Say how a stock level changed and what did it.
 
