@@ -34,6 +34,7 @@ REACHED_THROUGH = {
     "show.*.on_page": "sliders of the pages, moved in tests/browser/test_what_if_page.py",
     "show.sliders": "the same",
     "show.*.s*": "screens, printed by the commands in tests/commands",
+    "show.changes.*": "screen and page of `headlife changes`, tests/show/test_changes.py",
     "show.notebook.cells": "notebooks executed in tests/show/test_notebook.py",
     "show.review.*": "the page of `headlife review`, tests/show/test_page.py",
     "show.words.*": "sentences on screens and pages in tests/commands and tests/scale",
