@@ -180,7 +180,7 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
             f"Expected cost per print hour of {name} heads against the age at which working heads "
             f"are swapped, with its range, planned swaps and failures apart. "
             f"{advice_sentence(kind, answer)}",
-            "Spares on the shelf are not in the curve. Shaded: ages no head has reached here.",
+            "Spares on the shelf are not in the curve.",
         )
     )
 
@@ -194,7 +194,8 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
             style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
             f"Cost per print hour of {kind.name} heads under each policy with its range, and the "
             "chance that it is cheaper than swapping at the rating.",
-            "Dot: expected cost with spares; bar: its range; dashed: at the rating.",
+            "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
+            "the chance that the policy is cheaper than swapping at the rating.",
         )
     )
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.life.curves import fitted_line, fitted_survival
 from headlife.life.nonparametric import kaplan_meier, plotting_positions
@@ -27,6 +27,11 @@ from headlife.show.words.numbers import (
     whole,
 )
 from headlife.show.words.standing import stated_verdict
+
+_BENDS: Final = (
+    "The line bends because too few failures tell the shape of the life: it is the mean over every "
+    "shape that fits, and each of them alone is straight."
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -181,9 +186,11 @@ def _probability(stratum: Stratum) -> Html:
     last = _last_hours(stratum)
     first = min([last / 12, *(0.7 * points["hours"]).tolist()])
     line = fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
+    life = stratum.life
+    learned = life is not None and life.has_ml and life.shape_learned
     picture = style.as_svg(
         lambda ax: probability.draw_probability(
-            ax, points, line, stratum.rated_hours, title=stratum.name
+            ax, points, line, stratum.rated_hours, learned=learned, title=stratum.name
         )
     )
     late = int((stratum.lives["entry_hours"] > 0).sum())
@@ -193,6 +200,8 @@ def _probability(stratum: Stratum) -> Html:
         if late
         else "Points at median ranks, adjusted for heads taken out before they failed."
     )
+    if not learned:
+        how = f"{_BENDS} {how}" if len(points) else _BENDS
     return Html(
         style.figure_html(
             picture,

@@ -308,6 +308,22 @@ def day(date: datetime.date) -> str:
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
 
 
+def month(date: datetime.date) -> str:
+    """Write a month in few letters: Sep 2026.
+
+    Parameters
+    ----------
+    date : datetime.date
+        A day of it.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{_MONTHS[date.month - 1][:3]} {date.year}"
+
+
 def day_span(first: datetime.date, last: datetime.date) -> str:
     """Write a range of days in few letters: 22 Nov to 12 Dec 2026.
 
