@@ -41,6 +41,8 @@ _ROOMS = {
     "quarterly_review": "decisions.review",
     "actions_of": "decisions.actions",
     "due_list": "decisions.due",
+    "read_builds": "records.builds",
+    "build_plan": "decisions.plan.build_plan",
     "review_files": "scale.cluster",
     "read_site": "life.site_evidence",
     "read_sites": "life.site_evidence",

@@ -196,6 +196,9 @@ class Costs(Part):
     """Work for one manual check; the printer stands for it [h]."""
     scrapped_build_cost: Amount | None = None
     """What is lost with the build in which a head fails [currency]."""
+    late_day_cost: Amount | None = None
+    """What a day costs by which a build is late, in a plan; a day of a printer standing still when
+    not stated [currency/day]."""
     waiting_hours_per_stockout: Duration | None = None
     """How long a printer stands when a head fails and no spare is on the shelf [h]."""
     carrying_cost_per_head_year: Amount | None = None

@@ -159,7 +159,7 @@ class Spares:
         total = self._printer.visit if any(one != KEEP for one in choice) else 0.0
         for place, one in zip(self._printer.places, choice, strict=True):
             if one != KEEP:
-                total += place.used_head if one >= USED else place.new_head
+                total += place.used[one - USED].cost if one >= USED else place.new_head
             total += NOT_THERE * (one == MISSING)
             if self._prices is not None and one >= USED:
                 total += self._prices.used.get(place.used[one - USED].name, 0.0)

@@ -35,6 +35,8 @@ class UsedHead(NamedTuple):
     """Its age [h]."""
     reaches: Reaches
     """Share of such heads that reach an age."""
+    cost: float
+    """What it would save another time, and the work to put it in [currency]."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +53,6 @@ class Place:
     """Age that must not be passed in each build [h]; infinite where none."""
     new_head: float
     """A new head and the work to put it in [currency]."""
-    used_head: float
-    """The work to put a part-used head in [currency]."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when the head fails [currency]."""
     used: tuple[UsedHead, ...] = ()
