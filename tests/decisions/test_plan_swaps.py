@@ -144,9 +144,9 @@ class Tried:
                         new.append(place.stock[gap])
                     if one >= USED:
                         used.append(place.used[one - USED].name)
-            if len(used) > 1:
+            if len(set(used)) < len(used):
                 continue
-            takes = (tuple(sorted(new)), tuple(used))
+            takes = (tuple(sorted(new)), tuple(sorted(used)))
             cost = self.course_cost(course)
             if cost < found.get(takes, np.inf):
                 found[takes] = cost

@@ -67,6 +67,13 @@ def read_builds(path: str | Path, intake: Intake | None = None) -> Builds:
     RecordsError
         The file is no table, has no column of print hours, one column twice or no row; or its
         days or hours can be read in two ways and nothing settles which.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> ahead = hl.read_builds("data_demo/builds.csv")
+    >>> len(ahead.builds), len(ahead.set_aside)
+    (22, 0)
     """
     intake = intake or Intake()
     table = open_table(path, intake, lambda cells: sum(column_key(c) in _KEYS for c in cells))

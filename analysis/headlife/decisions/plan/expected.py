@@ -14,7 +14,16 @@ from typing import Any
 import numpy as np
 
 from headlife.decisions.plan.courses import KEEP, USED, Choice, Spares
-from headlife.decisions.plan.one_printer import EVEN, Counts, PrinterBuilds, all_survive, along
+from headlife.decisions.plan.one_printer import (
+    EVEN,
+    Counts,
+    PrinterBuilds,
+    all_survive,
+    along,
+    before,
+    new_slot,
+    running,
+)
 from headlife.numbers import Floats
 
 
@@ -109,14 +118,16 @@ class _Followed:
 
     def swap(self, gap: int, swaps: Counts) -> None:
         """Swap where there was a failure, or no course, for new heads."""
+        at = before(self._printer, gap)
         for bits in range(1, 2**self._places):
-            moved = np.where(swaps == bits, self._others, 0.0)
+            moved = np.zeros_like(self._others)
+            moved[at] = np.where(swaps == bits, self._others[at], 0.0)
             self._visits += float(moved.sum())
             self._others = self._others - moved
             for place in range(self._places):
                 if bits >> place & 1:
                     self._heads[place] += moved.sum()
-                    moved = _all_at(moved, place, 1 + gap)
+                    moved = _all_at(moved, place, self._new(place, gap))
             self._others = self._others + moved
 
     def keep_course(self, gap: int, choice: Choice) -> None:
@@ -129,8 +140,8 @@ class _Followed:
             elif one != KEEP:
                 self._heads[place] += self._smooth
         self._state = tuple(
-            old if one == KEEP else self._spares.slot(one, gap)
-            for old, one in zip(self._state, choice, strict=True)
+            old if one == KEEP else self._spares.slot(place, one, gap)
+            for place, (old, one) in enumerate(zip(self._state, choice, strict=True))
         )
 
     def run(self, gap: int) -> None:
@@ -138,17 +149,23 @@ class _Followed:
         whole = self._others.copy()
         whole[self._state] += self._smooth
         ahead = all_survive(self._printer, gap)
-        self._spoiled[gap] = float((whole * (1.0 - ahead)).sum())
+        there_can_be = running(self._printer, gap)
+        self._spoiled[gap] = float((whole[there_can_be] * (1.0 - ahead)).sum())
         self._visits += self._spoiled[gap]
         for place, slots in enumerate(self._printer.slots):
             own = whole.sum(axis=tuple(i for i in range(self._places) if i != place))
             self._failures[place] += float(own @ (1.0 - slots.survives[gap]))
         for place, slots in enumerate(self._printer.slots):
             survive = along(slots.survives[gap], place, self._places)
-            whole = whole * survive + _all_at(whole * (1.0 - survive), place, 2 + gap)
+            whole = whole * survive + _all_at(
+                whole * (1.0 - survive), place, self._new(place, gap + 1)
+            )
         self._smooth *= float(ahead[self._state])
         self._others = whole
         self._others[self._state] -= self._smooth
+
+    def _new(self, place: int, gap: int) -> int:
+        return new_slot(self._printer.places[place], gap)
 
     @property
     def expected(self) -> Expected:
@@ -188,12 +205,13 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
     """
     places, found = len(printer.places), []
     for gap in range(printer.hours.size):
+        at = before(printer, gap)
         asked = [
-            along((one.ages[gap] >= age - EVEN) | ~one.sound[gap], i, places)
+            along(((one.ages[gap] >= age - EVEN) | ~one.sound[gap])[at[i]], i, places)
             for i, (one, age) in enumerate(zip(printer.slots, due, strict=True))
         ]
         joined = [
-            along(one.ages[gap] >= age - EVEN, i, places)
+            along(one.ages[gap, at[i]] >= age - EVEN, i, places)
             for i, (one, age) in enumerate(zip(printer.slots, join, strict=True))
         ]
         anyone = np.any(np.broadcast_arrays(*asked), axis=0)
