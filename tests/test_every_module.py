@@ -31,6 +31,7 @@ REACHED_THROUGH = {
     "shop.[vw]*": "tables of the settings, tests/shop/test_settings.py",
     "show.*.__main__": "`make notebooks`, which CI runs",
     "show.*.s*": "screens, printed by the commands in tests/commands",
+    "show.changes.*": "screen and page of `headlife changes`, tests/show/test_changes.py",
     "show.notebook.cells": "notebooks executed in tests/show/test_notebook.py",
     "show.review.*": "the page of `headlife review`, tests/show/test_page.py",
     "show.words.*": "sentences on screens and pages in tests/commands and tests/scale",

@@ -39,6 +39,8 @@ _ROOMS = {
     "forecast_demand": "futures.demand",
     "plan_stock": "decisions.spares.stock",
     "quarterly_review": "decisions.review",
+    "actions_of": "decisions.actions",
+    "changes_since": "decisions.changes",
     "due_list": "decisions.due",
     "review_files": "scale.cluster",
     "read_site": "life.site_evidence",

@@ -84,13 +84,15 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
     )
 
 
-def check(args: argparse.Namespace) -> Outputs:
+def check(args: argparse.Namespace, *more: Path) -> Outputs:
     """Refuse arguments that make no sense before anything is read; give what may be written.
 
     Parameters
     ----------
     args : argparse.Namespace
         The arguments of the command line, read.
+    *more : Path
+        Further inputs of the command, which may not be overwritten.
 
     Returns
     -------
@@ -107,7 +109,7 @@ def check(args: argparse.Namespace) -> Outputs:
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
     inputs = [input_file(args.records, "records"), input_file(args.shop, "settings")]
-    return Outputs(inputs)
+    return Outputs([*inputs, *more])
 
 
 def input_file(name: str, what: str, *, folder: bool = False) -> Path:

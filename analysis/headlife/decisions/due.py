@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
+    from headlife.shop import Shop
 
 SWAP_NOW: Final = "swap now"
 BEFORE_BUILD: Final = "before the next long build"
@@ -102,18 +103,42 @@ def due_list(case: Case, build_hours: float | None = None) -> DueList:
         case.shop.review.build_hours if build_hours is None else build_hours,
         "[h]",
     )
-    listed = watch_list(case.fleet.positions, case.modes, build, seed=case.seed)
-    listed = _with_marks(listed, case)
-    listed = _with_days(listed, case)
-    listed["action"] = _actions(listed, build, case.shop.spares.lead_time_weeks)
+    watched = watch_list(case.fleet.positions, case.modes, build, seed=case.seed)
+    heads = heads_due(watched, case.fleet, case.shop, case.day)
+    return DueList(**vars(case.provenance), build_hours=build, heads=heads)
+
+
+def heads_due(watched: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp) -> pd.DataFrame:
+    """Say of every head that is watched what is to be done about it, and when.
+
+    Parameters
+    ----------
+    watched : pandas.DataFrame
+        From `watch_list`, with the `build_hours` that it was made for.
+    fleet : Fleet
+        How the shop prints, and its part-used heads.
+    shop : Shop
+        Its policies, stock and plans.
+    day : pandas.Timestamp
+        The day.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As `DueList.heads`.
+    """
+    listed = _with_marks(watched.copy(), fleet, shop, day)
+    listed = _with_days(listed, fleet, shop, day)
+    build = float(listed["build_hours"].iloc[0]) if len(listed) else shop.review.build_hours
+    listed["action"] = _actions(listed, build, shop.spares.lead_time_weeks)
     listed = _urgent_first(listed)
-    spares = SpareHeads(case.shop, case.fleet, case.day)
+    spares = SpareHeads(shop, fleet, day)
     found = [spares.take(row, build) for row in listed.itertuples(index=False)]
     listed["spare"] = [one.kind for one in found]
     listed["spare_head"] = [one.head for one in found]
     listed["spare_hours"] = [one.hours for one in found]
     listed["spare_day"] = np.array([one.day for one in found], dtype="datetime64[ns]")
-    return DueList(**vars(case.provenance), build_hours=build, heads=listed)
+    return listed
 
 
 def reaching_days(
@@ -164,16 +189,16 @@ def _week(passed: Floats, hours: float) -> float:
     return float(at - 1 + (hours - edges[at - 1]) / (edges[at] - edges[at - 1]))
 
 
-def _with_marks(listed: pd.DataFrame, case: Case) -> pd.DataFrame:
+def _with_marks(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp) -> pd.DataFrame:
     """Add the ages at which something is called for, and how far each head is from them."""
-    shop, book = case.shop, policies_after(case.shop, case.day)
+    book = policies_after(shop, day)
     types = [shop.head_types[name] for name in listed["head_type"]]
     places = zip(listed["head_type"], listed["role"], listed["printer"], strict=True)
     policies = [book.of(str(name), str(role), str(printer)) for name, role, printer in places]
     listed["rated_hours"] = [one.rated_hours for one in types]
     listed["notice_hours"] = [one.notice_hours for one in types]
     listed["swap_at"] = [policy.comes_out_at for policy in policies]
-    lags = listed["head_type"].map(case.fleet.swap_lag).fillna(0.0)
+    lags = listed["head_type"].map(fleet.swap_lag).fillna(0.0)
     listed["practice_at"] = listed["swap_at"] + lags
     critical = {name for name, one in shop.printers.items() if one.quality_critical}
     listed["quality_critical"] = [
@@ -185,24 +210,24 @@ def _with_marks(listed: pd.DataFrame, case: Case) -> pd.DataFrame:
     return listed
 
 
-def _with_days(listed: pd.DataFrame, case: Case) -> pd.DataFrame:
+def _with_days(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp) -> pd.DataFrame:
     """Add the days on which heads reach these ages."""
     import pandas as pd
 
-    passed = np.cumsum(planned_hours(listed, case.shop.plans, case.day, WEEKS_AHEAD), axis=1)
+    passed = np.cumsum(planned_hours(listed, shop.plans, day, WEEKS_AHEAD), axis=1)
     since = (listed["age_hours"] - listed["reading_hours"]).to_numpy(dtype=np.float64)
-    gap = (case.day - listed["reading_date"]).dt.days.to_numpy(dtype=np.float64) / DAYS_PER_WEEK
+    gap = (day - listed["reading_date"]).dt.days.to_numpy(dtype=np.float64) / DAYS_PER_WEEK
     weekly = listed["weekly_hours"].to_numpy(dtype=np.float64)
     for mark in _MARKS:
         ahead = listed[f"to_{mark}"].to_numpy(dtype=np.float64)
         needed = np.where(np.isfinite(ahead), np.maximum(ahead, 0.0), 1e12)
         weeks = gap + needed / np.maximum(weekly, 1e-9)
-        spread = _spread(listed, case.fleet, weeks)
+        spread = _spread(listed, fleet, weeks)
         days = reaching_days(needed, np.maximum(since, 0.0), passed, spread)
         for name, values in zip(("day", "earliest", "latest"), days, strict=True):
             shown = np.where((ahead > 0) & np.isfinite(values), values, np.nan)
             # A day that is reached during it is that day.
-            listed[f"{name}_{mark}"] = case.day + pd.to_timedelta(np.ceil(shown), unit="D")
+            listed[f"{name}_{mark}"] = day + pd.to_timedelta(np.ceil(shown), unit="D")
     return listed
 
 

@@ -44,7 +44,7 @@ def measure(short: bool) -> Iterator[Measured]:
 def posterior_with_bounds(exit_: np.ndarray, failed: np.ndarray) -> tuple[object, object]:
     """Evidence, posterior, and its bounds on the share reaching the rating and on B10."""
     life = hl.fit_life(hl.Evidence.from_lives(0.0, exit_, failed, reference_hours=HOURS))
-    return life.reliability_bounds(HOURS), life.life_bounds(0.1)
+    return life.share_and_life(HOURS, 0.1, [0.05, 0.95])
 
 
 def _beside_libraries(heads: int, name: str, rounds: int) -> Iterator[Measured]:
@@ -84,8 +84,7 @@ def _many_groups(groups: int, rounds: int) -> Iterator[Measured]:
 
     def at_once() -> tuple[object, object]:
         _, evidence = StackedEvidence.from_lives(group, 0.0, exit_, failed, reference_hours=HOURS)
-        lives = fit_many(evidence)
-        return lives.reliability_bounds(HOURS), lives.life_bounds(0.1)
+        return fit_many(evidence).share_and_life(HOURS, 0.1, [0.05, 0.95])
 
     own, one_by_one = medians(
         at_once,

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.policy.past_rating import verdict_on
 from headlife.show.closing import closing
-from headlife.show.markup import Html, escape, first_lines, typeset
+from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
 from headlife.show.words.numbers import SURE, day, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence
@@ -64,32 +65,40 @@ def past_rating_page(made: ProposalStudy) -> Page:
     """
     from headlife.show.past_rating import tables
     from headlife.show.review.watched import watch_table
+    from headlife.show.words import in_short
 
     sections = {
         "cost": Section(
             "What does a print hour cost, what breaks?",
             _CURVES,
             (("cost against swap age", lambda: curves(made)),),
+            short="Cost by age",
         ),
         "policies": Section(
             "The policies side by side",
             _POLICIES,
             (("policies", lambda: tables.policy_tables(made)),),
+            short="Policies",
+            result=lambda: in_short.policies_in_short(made),
         ),
         "both_heads": Section(
             "Both heads in one visit?",
             _BOTH,
             (("both heads in one visit", lambda: tables.both_heads_tables(made)),),
+            short="Both heads",
         ),
         "learning": Section(
             "What would we learn?",
             _LEARNING,
             (("what would be learned", lambda: tables.learning_table(made)),),
+            short="Learning",
         ),
         "watch": Section(
             "Will this head finish the next long build?",
             _WATCH,
             (("heads in service", lambda: watch_table(made.review)),),
+            short="Heads to watch",
+            result=lambda: in_short.watch_in_short(made.review.watch, made.review.build_hours),
         ),
     }
     title = f"{TITLE}: {made.review.shop_name}, {day(made.review.as_of)}"
@@ -114,7 +123,7 @@ def first_screen(made: ProposalStudy) -> Html:
         f"{hours(kind.rated_hours)}</span></h2>"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
-        f'<h3>What would the proposal do?</h3><p class="line">'
+        f'<h3>What would the proposal do?</h3><p class="line">{badge(verdict_on(kind, answer))} '
         f"{typeset(proposal_sentence(kind, answer))}</p></section>"
         for kind, answer in made.each()
     )

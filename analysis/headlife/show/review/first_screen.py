@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from headlife.show.actions.section import action_list
 from headlife.show.markup import Html, badge, escape, first_lines, share_bar, typeset
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
@@ -18,11 +19,14 @@ from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
+    from headlife.decisions.actions import Actions
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
 
-def first_screen(review: Review, both: TwoWays | None = None) -> Html:
+def first_screen(
+    review: Review, both: TwoWays | None = None, actions: Actions | None = None
+) -> Html:
     """Answer the quarter on one screen.
 
     Parameters
@@ -31,6 +35,8 @@ def first_screen(review: Review, both: TwoWays | None = None) -> Html:
         The answers.
     both : TwoWays, optional
         The answers with removals in doubt read the other way, told beside them.
+    actions : Actions, optional
+        What is to be done, told first.
 
     Returns
     -------
@@ -47,7 +53,8 @@ def first_screen(review: Review, both: TwoWays | None = None) -> Html:
         for head_type in dict.fromkeys(stratum.head_type for stratum in review.strata)
     ]
     when = f"as of {day(review.as_of)} · {rows_read(review)}"
-    return first_lines("Quarterly head review", review.shop_name, when) + Html(
+    head = first_lines("Quarterly head review", review.shop_name, when) + action_list(actions)
+    return head + Html(
         f'<div class="cards">{"".join(cards)}</div>{_without_card(review)}'
         f"{_practised(review)}"
         f'<p class="reading">{typeset(_reading(review))}</p>',

@@ -5,6 +5,7 @@ From a case, its review and its doubts read both ways; the notebook shows the sa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +16,8 @@ from headlife.show.words.numbers import day
 
 if TYPE_CHECKING:
     from headlife.case import Case
+    from headlife.decisions.actions import Actions
+    from headlife.decisions.came_of import CameOf
     from headlife.decisions.review import Review
     from headlife.decisions.two_ways import TwoWays
     from headlife.show.review.fit import Checks
@@ -49,7 +52,13 @@ _DOUBTS: Final = (
 )
 
 
-def review_page(case: Case, review: Review, both: TwoWays) -> Page:
+def review_page(
+    case: Case,
+    review: Review,
+    both: TwoWays,
+    actions: Actions | None = None,
+    given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
+) -> Page:
     """Lay out the page of a review.
 
     Parameters
@@ -60,6 +69,10 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
         The answers.
     both : TwoWays
         The answers with removals in doubt read both ways.
+    actions : Actions, optional
+        What is to be done, for the first screen.
+    given_back : tuple, optional
+        What came of earlier actions, and sentences about rows that could not be answered.
 
     Returns
     -------
@@ -69,9 +82,12 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
     from headlife.records.audit import audit
     from headlife.show.review import doubts, fit, fleet, rating, standing, watched
     from headlife.show.spares import stock
+    from headlife.show.words import in_short
+    from headlife.show.words.records import rows_read
 
     checked = _Checked(case, review)
     currency = case.shop.costs.currency
+    audited = audit(case.records, review.as_of.date())
     sections = {
         "rating": Section(
             "Does the rating hold?",
@@ -83,15 +99,22 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
                 ("verdicts over time", lambda: standing.strips(review)),
                 ("what would overturn the verdicts", lambda: standing.overturn_table(review)),
             ),
+            short="Rating",
+            result=lambda: in_short.ratings_in_short(review),
         ),
         "fit": Section(
             "Is the fitted life a fair description?",
             _FIT,
             (
-                ("failures on Weibull paper", lambda: rating.probability_figures(review)),
+                (
+                    "failures on Weibull paper",
+                    lambda: rating.probability_figures(review, fit.on_paper(checked.found)),
+                ),
                 ("checks of the fit", lambda: fit.findings(checked.found)),
                 ("checks of the fit", lambda: fit.finding_figures(review, checked.found)),
             ),
+            short="Fit",
+            result=lambda: in_short.fit_in_short(checked.found),
         ),
         "stock": Section(
             "How many spares?",
@@ -100,11 +123,15 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
                 ("demand", lambda: stock.demand_figures(review.stock)),
                 ("stock level against risk", lambda: stock.level_table(review.stock, currency)),
             ),
+            short="Spares",
+            result=lambda: in_short.stock_in_short(review.stock),
         ),
         "watch": Section(
             "Which heads to watch?",
             _WATCH,
             (("heads in service", lambda: watched.watch_table(review)),),
+            short="Heads to watch",
+            result=lambda: in_short.watch_in_short(review.watch, review.build_hours),
         ),
         "records": Section(
             "What the records hold",
@@ -115,6 +142,8 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
                     lambda: fleet.timeline_figure(case.records.accepted, review.as_of),
                 ),
             ),
+            short="Records",
+            result=lambda: f"{rows_read(review)}.",
         ),
         "doubts": Section(
             "What in the records is doubtful?",
@@ -123,13 +152,24 @@ def review_page(case: Case, review: Review, both: TwoWays) -> Page:
                 ("answers both ways", lambda: doubts.both_ways_table(both)),
                 (
                     "findings",
-                    lambda: doubts.findings_table(audit(case.records, review.as_of.date())),
+                    lambda: doubts.findings_table(audited),
                 ),
             ),
+            short="Doubts",
+            result=lambda: in_short.doubts_in_short(both, len(audited)),
         ),
     }
+    if given_back is not None:
+        sections = {"given back": _given_back(*given_back), **sections}
     title = f"{TITLE}: {review.shop_name}, {day(review.as_of)}"
-    return Page(title, first_screen(review, both), sections, closing(review))
+    return Page(title, first_screen(review, both, actions), sections, closing(review))
+
+
+def _given_back(found: Sequence[CameOf], problems: Sequence[str]) -> Section:
+    from headlife.show.actions.section import came_table
+
+    made = ("actions given back", lambda: came_table(found, problems))
+    return Section("What came of the actions of the last review?", "", (made,))
 
 
 class _Checked:

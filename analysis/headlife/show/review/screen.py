@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from headlife.show.actions.screen import print_actions, print_came_of
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
@@ -15,12 +17,20 @@ from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
+    from headlife.decisions.actions import Actions
+    from headlife.decisions.came_of import CameOf
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
 
 
-def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
-    """Print rating, spares and heads to watch.
+def print_review(
+    screen: Screen,
+    review: Review,
+    both: TwoWays,
+    actions: Actions | None = None,
+    given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
+) -> None:
+    """Print what is to be done, rating, spares and heads to watch.
 
     Parameters
     ----------
@@ -30,9 +40,17 @@ def print_review(screen: Screen, review: Review, both: TwoWays) -> None:
         The quarter's answers.
     both : TwoWays
         Both readings of the removals in doubt.
+    actions : Actions, optional
+        What is to be done, printed first.
+    given_back : tuple, optional
+        What came of earlier actions, and sentences about rows that could not be answered.
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
+    if actions is not None:
+        print_actions(screen, actions)
+    if given_back is not None:
+        print_came_of(screen, *given_back)
     parts = [part for division in review.divisions for part in division.parts]
     screen.table(
         "Does the rating hold?",

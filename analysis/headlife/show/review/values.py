@@ -6,8 +6,10 @@ nothing but the wording.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from headlife.show.actions.table import action_values, came_values
 from headlife.show.plain import answers, rows
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
@@ -19,9 +21,11 @@ from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.practised import Practised
+    from headlife.decisions.actions import Actions
+    from headlife.decisions.came_of import CameOf
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
+    from headlife.fleet.practised import Practised
 
 _WATCHED = [
     "head", "head_type", "role", "printer", "position", "age_hours", "rated_hours",
@@ -29,7 +33,12 @@ _WATCHED = [
 ]  # fmt: skip
 
 
-def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]:
+def review_values(
+    review: Review,
+    both: TwoWays | None = None,
+    actions: Actions | None = None,
+    given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
+) -> dict[str, Any]:
     """Collect every answer of the quarter.
 
     Parameters
@@ -38,19 +47,27 @@ def review_values(review: Review, both: TwoWays | None = None) -> dict[str, Any]
         The answers.
     both : TwoWays, optional
         The answers with removals in doubt read the other way, told beside them.
+    actions : Actions, optional
+        What is to be done.
+    given_back : tuple, optional
+        What came of earlier actions, and sentences about rows that could not be answered.
 
     Returns
     -------
     dict
-        `format`, `shop`, `as_of`, `ratings` (per head type and role), `divisions` (the same by
-        further columns, such as the lot), `stock` (per head type, in
-        the shape that the spares study has too), `watch` (per head in service, worst first),
+        `format`, `shop`, `as_of`, `actions` (the most urgent first) and those given back with
+        what came of them, `ratings` (per head type and role), `divisions` (the same by further
+        columns, such as the lot), `stock` (per head type, in the shape that the spares study has
+        too), `watch` (per head in service, worst first),
         `practice` (stated and done, per head
         type), `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
         [heads]; a number that does not exist is null.
     """
     return answers(
         review,
+        actions=[] if actions is None else action_values(actions),
+        actions_given_back=[] if given_back is None else came_values(given_back[0]),
+        actions_not_answered=[] if given_back is None else list(given_back[1]),
         ratings=[_rating(review, stratum, both) for stratum in review.strata],
         divisions=[
             {

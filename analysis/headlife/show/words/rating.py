@@ -111,7 +111,7 @@ def assumed_sentence(stratum: Stratum) -> str:
         return ""
     return (
         f"No head has failed yet, and the oldest has run {hours(stratum.evidence.oldest_hours)}: "
-        "beyond that the vendor's rating is assumed, as if two heads had reached it. The first "
+        "beyond that the vendor's rating is assumed, as if one head had reached it. The first "
         "failures, or the first heads that reach it, will tell."
     )
 

@@ -1,0 +1,229 @@
+"""What is to be done after this review, in which order, by when, and what hangs on it?
+
+From a review, its doubts read both ways and the settings: heads to swap, heads to order, what the
+records leave open, ratings that are short or not settled. Nothing to do is no action. Never does
+any of it, and says nothing in words.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
+from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.two_ways import TwoWays
+    from headlife.shop import Costs, Shop
+
+SWAP: Final = "swap"
+ORDER: Final = "order"
+BUILD: Final = "before build"
+PRACTICE: Final = "practice"
+RECORDS: Final = "records"
+DOUBT: Final = "doubt"
+PULLED: Final = "pulled"
+VENDOR: Final = "vendor"
+RATING: Final = "rating"
+KINDS: Final = (SWAP, ORDER, BUILD, PRACTICE, RECORDS, DOUBT, PULLED, VENDOR, RATING)
+
+
+@dataclass(frozen=True)
+class Action:
+    """One thing to do."""
+
+    kind: str
+    """What sort of thing; actions stand in the order of `KINDS`."""
+    about: tuple[str, ...]
+    """What it is about: head, printer and position; head type and site; head type and role."""
+    by: datetime.date
+    """Day by which it is to be done."""
+    amount: float | None
+    """Money that it costs (an order) or that is at risk without it (a swap), where prices and
+    costs are stated [currency]."""
+    risk: float | None
+    """Chance of what happens without it: the next build fails, or a printer waits [-]."""
+    heads: int
+    """Heads to order, or that are in question [heads]."""
+    facts: Any
+    """What it rests on: a row of `heads_due`, a `StockAnswer`, a `Stratum`, a `Practised`."""
+
+
+@dataclass(frozen=True)
+class Actions:
+    """What is to be done after a review, the most urgent first."""
+
+    shop_name: str
+    """Name of the shop."""
+    as_of: pd.Timestamp
+    """Day of the review."""
+    currency: str
+    """Label of amounts."""
+    build_hours: float
+    """Length of the next long build [h]."""
+    each: tuple[Action, ...]
+    """The actions; empty where nothing is to be done."""
+
+
+def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actions:
+    """List what is to be done after a review.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    shop : Shop
+        The settings that they were made with.
+    both : TwoWays, optional
+        The answers with removals in doubt read both ways.
+
+    Returns
+    -------
+    Actions
+        The most urgent first; the same review gives the same list.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> todo = hl.actions_of(hl.quarterly_review(case), case.shop)
+    >>> [(one.kind, one.about[0]) for one in todo.each[:3]]
+    [('swap', 'S014'), ('swap', 'S027'), ('order', 'Standard')]
+    """
+    heads = heads_due(review.watch, review.fleet, shop, review.as_of)
+    quarter = next_quarter_end(review.as_of.date())
+    found = [
+        *_swaps(heads[heads["action"] == SWAP_NOW], SWAP, review, shop.costs),
+        *_orders(review, shop.prices),
+        *sorted(
+            _swaps(heads[heads["action"] == BEFORE_BUILD], BUILD, review, shop.costs),
+            key=lambda one: one.by,
+        ),
+        *_practice(review, quarter),
+        *_records(review, both, quarter),
+        *_ratings(review, quarter),
+    ]
+    return Actions(
+        review.shop_name, review.as_of, shop.costs.currency, review.build_hours, tuple(found)
+    )
+
+
+def next_quarter_end(day: datetime.date) -> datetime.date:
+    """Give the last day of a day's calendar quarter, or of the next one where it is that day.
+
+    Parameters
+    ----------
+    day : datetime.date
+        The day.
+
+    Returns
+    -------
+    datetime.date
+        After the day.
+    """
+    first = day + datetime.timedelta(days=1)
+    month = 3 * ((first.month - 1) // 3) + 4
+    year, month = (first.year, month) if month <= 12 else (first.year + 1, 1)
+    return datetime.date(year, month, 1) - datetime.timedelta(days=1)
+
+
+def _swaps(heads: pd.DataFrame, kind: str, review: Review, costs: Costs) -> Iterator[Action]:
+    """Heads past the age at which they are swapped, or unlikely to finish the next build."""
+    today = review.as_of.date()
+    rows: Iterator[Any] = heads.itertuples(index=False)
+    for row in rows:
+        known = row.probability == row.probability
+        risk = 1.0 - float(row.probability) if known else None
+        lost = costs.scrapped_build_cost
+        yield Action(
+            kind,
+            (str(row.head), str(row.printer), str(row.position)),
+            today if kind == SWAP else _earliest(row, today),
+            None if risk is None or lost is None else risk * lost,
+            risk,
+            1,
+            row,
+        )
+
+
+def _earliest(row: Any, today: datetime.date) -> datetime.date:
+    """Earliest day on which a head is due, of the range; today where it is due by its chance."""
+    days = [row.earliest_swap, *([row.earliest_rating] if row.quality_critical else [])]
+    known = [one.date() for one in days if one == one]
+    return min(known) if known else today
+
+
+def _orders(review: Review, prices: Mapping[str, float | None]) -> Iterator[Action]:
+    for answer in review.stock:
+        plan, price = answer.plan, prices[answer.head_type]
+        if not plan.order_now:
+            continue
+        there = min(plan.on_hand + plan.on_order, len(plan.table) - 1)
+        yield Action(
+            ORDER,
+            (answer.head_type, answer.site or ""),
+            review.as_of.date(),
+            None if price is None else plan.order_now * price,
+            1.0 - float(plan.table["service"].iloc[there]),
+            plan.order_now,
+            answer,
+        )
+
+
+def _practice(review: Review, by: datetime.date) -> Iterator[Action]:
+    for found in review.practised:
+        if found.settings:
+            yield Action(PRACTICE, (found.head_type,), by, None, None, 0, found)
+
+
+def _records(review: Review, both: TwoWays | None, by: datetime.date) -> Iterator[Action]:
+    """Rows that could not be used, and removals in doubt where an answer hangs on them."""
+    aside = len(review.set_aside)
+    if aside:
+        yield Action(RECORDS, (review.source,), by, None, None, aside, review.set_aside)
+    if both is None or both.doubtful.empty:
+        return
+    for one in review.strata:
+        other = next((s for s in both.as_suspensions.strata if s.group == one.group), None)
+        mine = one.group.rows(both.doubtful)
+        moved = other is not None and _said(one) != _said(other)
+        if moved and mine.any():
+            yield Action(DOUBT, _named(one), by, None, None, int(mine.sum()), one)
+
+
+def _said(stratum: Stratum) -> str | None:
+    return None if stratum.verdict is None else stratum.verdict.verdict
+
+
+def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:
+    """Ratings on which something is to be done: the clearest cases first."""
+    found: list[Action] = []
+    for one in review.strata:
+        standing = review.standings.get(one.group)
+        if one.verdict is None or standing is None:
+            continue
+        said, pulled = standing.verdict, standing.overturn.pulled
+        if one.verdict.verdict == HOLDS and pulled.few:
+            found.append(Action(PULLED, _named(one), by, None, None, pulled.pulled, standing))
+        elif said == FALLS_SHORT and standing.history.standing == "confirmed":
+            failed = one.failures.get(_primary(one), 0)
+            found.append(Action(VENDOR, _named(one), by, None, None, failed, one))
+        elif said == NOT_SETTLED:
+            chance = one.verdict.probability
+            found.append(Action(RATING, _named(one), by, None, chance, one.heads, one))
+    order = (PULLED, VENDOR, RATING)
+    yield from sorted(found, key=lambda one: order.index(one.kind))
+
+
+def _primary(stratum: Stratum) -> str:
+    return next(iter(stratum.failures))
+
+
+def _named(stratum: Stratum) -> tuple[str, str]:
+    return stratum.head_type, stratum.role

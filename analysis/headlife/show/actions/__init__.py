@@ -1,0 +1,1 @@
+"""What is to be done: on the first screen, as a table to fill in, and what came of it."""
