@@ -8,8 +8,8 @@ Shops are invented, their evidence is written exactly and as sites tell it (roun
   difference of two files. It breaks exact sums.
 - ``knowing``: who attacks knows how files are made and how shops are. They invent shops until many
   give the very file (or the two files of a series), and guess for each head the age within 2 % of
-  which most of those heads lie. Nobody who sees only the file can do better where shops are drawn as
-  here.
+  which most of those heads lie. Where shops are drawn as here, nobody with the file alone does
+  better.
 - ``curve``: the same, but with the printed answer alone: heads, failures, the fitted life. This is
   guessing from the published curve, which no file can prevent; a file must not be better.
 
@@ -71,7 +71,7 @@ class Record:
 
 
 def shop(rng: np.random.Generator, heads: int) -> tuple[Floats, Floats]:
-    """Draw the ages [h] of a site's heads and whether they failed; one in service may be of any age.
+    """Draw the ages [h] of a site's heads and whether they failed.
 
     Parameters
     ----------
@@ -510,7 +510,8 @@ def _print_rates(heads: int, words: str, rates: dict[int, Rates]) -> None:
     print(f"      {'all':16s} {'':7s} {file:8.1%} {curve:16.1%} {lives:12,d}")
     for seen, one in rates.items():
         print(
-            f"      with {seen:2d} failures {'':9s} {one.file:8.1%} {one.curve:16.1%} {one.lives:12,d}"
+            f"      with {seen:2d} failures {'':9s} {one.file:8.1%} {one.curve:16.1%} "
+            f"{one.lives:12,d}"
         )
 
 

@@ -40,14 +40,14 @@ if TYPE_CHECKING:
 EXACT_FORMAT: Final = "headlife site evidence 1"
 SITE_FORMAT: Final = "headlife site evidence 2"
 TELLS: Final = (
-    "Heads and failures are counts. Of the lives only answers went in, rounded: how ages spread (one "
-    "picture of four, of twenty from 30 heads on), the fitted shape, and the chance that 90 % of "
-    "heads reach the rating, to half a point. The hours are made up to give these answers; no head "
-    "ran them."
+    "Heads and failures are counts. Of the lives only answers went in, rounded: how ages spread "
+    "(one picture of four, of twenty from 30 heads on), the fitted shape, and the chance that 90 % "
+    "of heads reach the rating, to half a point. The hours are made up to give these answers; no "
+    "head ran them."
 )
 EXACT_TELLS: Final = (
-    "These are the exact sums of the lives. Whoever has this file can work out how long single heads "
-    "ran."
+    "These are the exact sums of the lives. Whoever has this file can work out how long single "
+    "heads ran."
 )
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
 FEWEST_HEADS: Final = 10
@@ -418,7 +418,8 @@ def _site(data: Any) -> SiteEvidence:
     if data["format"] not in (SITE_FORMAT, EXACT_FORMAT):
         raise EvidenceError(
             f'This evidence is of the format "{data["format"]}" and this version reads '
-            f'"{SITE_FORMAT}" and "{EXACT_FORMAT}". Ask the site to write it again with this version of headlife.'
+            f'"{SITE_FORMAT}" and "{EXACT_FORMAT}". Ask the site to write it again with this '
+            "version of headlife."
         )
     if data["unit"] != "h":
         raise EvidenceError(

@@ -31,8 +31,7 @@ if TYPE_CHECKING:
 
 
 MOST_PULLS: Final = 50  # sites left out one by one
-# Failures from which two sites' rounded answers are not alike by chance (own choice: then a few in a
-# million pairs of sites of like size are).
+# Failures from which two sites' rounded answers are hardly alike by chance (own choice).
 _ENOUGH_FOR_A_COPY: Final = 30
 _TOGETHER: Final = 512  # sites judged between two words of progress
 
