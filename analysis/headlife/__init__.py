@@ -40,6 +40,7 @@ _ROOMS = {
     "plan_stock": "decisions.spares.stock",
     "quarterly_review": "decisions.review",
     "actions_of": "decisions.actions",
+    "changes_since": "decisions.changes",
     "due_list": "decisions.due",
     "read_builds": "records.builds",
     "build_plan": "decisions.plan.build_plan",

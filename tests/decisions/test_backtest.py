@@ -99,9 +99,11 @@ def test_each_past_quarter_is_forecast_with_the_policy_of_its_day(tmp_path):
     found = {
         name: backtest(*read(tmp_path, rows, SETTINGS.replace('swap_at = "failure"', policy)))
         for name, policy in (
-            ("as it was", stated), ("failure", 'swap_at = "failure"'), ("rating", "")
+            ("as it was", stated),
+            ("failure", 'swap_at = "failure", confirmed = true'),
+            ("rating", "confirmed = true"),
         )
-    }  # fmt: skip
+    }
     forecast = ["mean", "low_80", "high_80", "low_95", "high_95", "level"]
     was = found["as it was"].quarters
     before = was["ends"] < "2025-01-01"

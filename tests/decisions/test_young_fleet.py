@@ -95,7 +95,7 @@ def test_a_shop_without_a_removal_gets_a_review_that_says_so(tmp_path):
     for stratum in review.strata:
         assert "the vendor's rating is assumed" in assumed_sentence(stratum)
         assert assumed_sentence(stratum) in stratum_note(stratum)
-    # Wide, as little is known; without the assumption it would be more than a hundred.
+    # Wide, as little is known; without the assumption it would be 46 and 92.
     assert all(answer.plan.stock_level <= 30 for answer in review.stock)
 
 

@@ -19,6 +19,7 @@ from headlife.decisions.policy.proposal import proposal_study
 from headlife.records.audit import audit
 from headlife.records.lives import two_readings
 from headlife.show.backtest.values import past_values
+from headlife.show.changes.values import changes_values
 from headlife.show.check.values import check_values
 from headlife.show.due.values import due_values
 from headlife.show.lifetimes.values import lifetimes_values
@@ -43,6 +44,7 @@ def answers(demo):
         "backtest": past_values(past),
         "replace": past_rating_values(proposal_study(review, case.shop)),
         "rating": lifetimes_values(judge_lifetimes(lifetimes, 800.0)),
+        "changes": changes_values(hl.changes_since(case)),
         "due": due_values(due_list(case)),
         "plan": plan_values(build_plan(case)),
         "check": check_values(records, audit(records), two_readings(records).tests),

@@ -210,11 +210,28 @@ class _Quarter:
     draws: int
 
     def compare(self) -> list[dict[str, Any]]:
-        return _quarter(self.case, self.until, self.draws)
+        return forecast_beside(self.case, self.until, self.draws)
 
 
-def _quarter(case: Case, until: pd.Timestamp, draws: int) -> list[dict[str, Any]]:
-    """Forecast one quarter from its first day and compare, one row per head type."""
+def forecast_beside(
+    case: Case, until: pd.Timestamp, draws: int = BACKTEST_DRAWS
+) -> list[dict[str, Any]]:
+    """Forecast from the day of a case to another and compare, one row per head type.
+
+    Parameters
+    ----------
+    case : Case
+        As it was known on the first day.
+    until : pandas.Timestamp
+        The last day.
+    draws : int
+        Futures [-].
+
+    Returns
+    -------
+    list of dict
+        As rows of `Backtest.quarters`; empty where nothing was on record on that day.
+    """
     try:
         then = case.lives
     except RecordsError:

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
-from headlife.decisions.practised import Practised, practised
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
@@ -24,6 +23,7 @@ from headlife.decisions.standing import Standing, standings
 from headlife.decisions.watch import watch_list
 from headlife.display import shows_itself
 from headlife.errors import SettingsError
+from headlife.fleet.practised import Practised
 from headlife.fleet.state import Fleet
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
 from headlife.life.lots import lot_lives
@@ -212,7 +212,7 @@ def quarterly_review(
         build_hours=case.shop.review.build_hours,
         last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
         standings=stand,
-        practised=practised(case),
+        practised=case.fleet.practised,
     )
 
 

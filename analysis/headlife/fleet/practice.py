@@ -84,6 +84,7 @@ def practised_policy(
     policies: Mapping[str, float],
     stated: str,
     rated_hours: float,
+    first_day: float = -np.inf,
 ) -> Practice:
     """Find the policy that a shop has really followed, and since when.
 
@@ -103,6 +104,9 @@ def practised_policy(
         Name of the one that the settings state.
     rated_hours : float
         Rated life [h].
+    first_day : float, optional
+        Day before which nothing is looked at, such as the one from which the policy is stated
+        [days].
 
     Returns
     -------
@@ -125,7 +129,7 @@ def practised_policy(
         raise DecisionError(
             f"The stated policy '{stated}' is not among those compared: {', '.join(policies)}."
         )
-    rows = _Stints.of(hours_in, hours_out, day_in, day_out, planned)
+    rows = _Stints.of(hours_in, hours_out, day_in, day_out, planned).since(first_day)
     names = list(policies)
     days = rows.days_of_change()
     found = [_Eras.of(rows, policies[name], rated, days) for name in names]
@@ -183,7 +187,7 @@ class _Stints:
 
     def since(self, day: float | None) -> _Stints:
         """Give what lies after a day."""
-        if day is None:
+        if day is None or day == -np.inf:
             return self
         rest = self.day_out > day
         return _Stints(

@@ -20,6 +20,9 @@ from headlife.life.groups import Group, groups_in
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.practised import Practised
+    from headlife.shop.policy_book import PolicyBook
+
 
 # Recent weeks count most where print hours are learned, so a long record is worth no more weeks
 # than this (own choice, no source).
@@ -48,6 +51,10 @@ class Fleet:
     swap_lag: dict[str, float] = field(default_factory=dict)
     """Mean print hours that heads of each type run past the age at which they are due [h]."""
 
+    follows: PolicyBook | None = None
+    """Policies that forecasts follow, as practised where that is clear; None: as stated."""
+    practised: tuple[Practised, ...] = ()
+    """What is stated and what is done, by head type; empty where nobody looked."""
     workload: Workload | None = None
     """How print hours vary together and alone, and grow; None where too little is on record."""
 

@@ -250,7 +250,7 @@ def forecast_fleet(
     draws, seed : int, optional
         Instead of the settings'.
     policies : PolicyBook, optional
-        Instead of the settings'.
+        Instead of what the fleet follows.
     executor : concurrent.futures.Executor, optional
         Works on groups of printers; the answer is the same with any, or without.
 
@@ -282,7 +282,7 @@ def forecast_fleet(
         ]
         for stratum, modes in known.items()
     }
-    policies = policies_after(shop, day) if policies is None else policies
+    policies = policies or fleet.follows or policies_after(shop, day)
     lives_of = {stratum: DrawnLives(modes) for stratum, modes in drawn.items()}
     workload = None
     if fleet.workload is not None and weeks > 0:

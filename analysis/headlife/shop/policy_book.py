@@ -107,6 +107,9 @@ class PolicySettings(PolicyRules):
     """Age from which a head is swapped along when the other head of its printer is."""
     between_builds: Yes = False
     """Whether a due head waits for the end of a build."""
+    confirmed: Yes = False
+    """Whether forecasts follow these settings even where the installations clearly show another
+    practice."""
     from_: dict[str, PolicyRules] = Field(default_factory=dict, alias="from")
     """What changed, by the day from which it holds, the earliest first."""
 

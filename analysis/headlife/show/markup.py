@@ -17,6 +17,9 @@ _BADGES: Final = {
     "holds": ("good", "✓"),
     "falls short": ("bad", "✕"),
     "not settled": ("open", "?"),
+    "saves": ("good", "✓"),
+    "costs more": ("bad", "✕"),
+    "not past the rating": ("bad", "✕"),
 }
 
 
@@ -145,7 +148,7 @@ def table(
     numbers: Sequence[int] = (),
     words: Sequence[int] = (),
 ) -> Html:
-    """Write a table that scrolls by itself on a narrow screen.
+    """Write a table; the first column names its rows, and on a phone each row becomes a card.
 
     Parameters
     ----------
@@ -166,25 +169,34 @@ def table(
         A piece of the page.
     """
 
-    def cell(tag: str, value: object, column: int) -> str:
+    def cell(value: object, column: int) -> str:
         kind = ' class="number"' if column in numbers else ""
         kind = ' class="words"' if column in words else kind
-        scope = ' scope="col"' if tag == "th" else ""
         inside = value.markup if isinstance(value, Html) else typeset(value)
-        return f"<{tag}{scope}{kind}>{inside}</{tag}>"
+        if column == 0:
+            return f'<th scope="row" role="rowheader"{kind}>{inside}</th>'
+        # On a phone a row becomes a card, and each cell brings the heading of its column.
+        head = escape(headings[column])
+        return f'<td role="cell" data-head="{head}"{kind}><span>{inside}</span></td>'
 
-    head = "".join(cell("th", name, at) for at, name in enumerate(headings))
+    def heading(name: str, column: int) -> str:
+        kind = ' class="number"' if column in numbers else ""
+        return f'<th scope="col" role="columnheader"{kind}>{typeset(name)}</th>'
+
+    head = "".join(heading(name, at) for at, name in enumerate(headings))
     lines = [
-        "<tr>" + "".join(cell("td", value, at) for at, value in enumerate(row)) + "</tr>"
+        '<tr role="row">' + "".join(cell(value, at) for at, value in enumerate(row)) + "</tr>"
         for row in rows
     ]
     body = "".join(lines) or (
-        f'<tr><td colspan="{len(headings)}" class="nothing">nothing to list</td></tr>'
+        f'<tr role="row"><td role="cell" colspan="{len(headings)}" class="nothing">nothing to '
+        "list</td></tr>"
     )
     return Html(
         f'<div class="scroll" tabindex="0" role="region" aria-label="{escape(caption)}">'
-        f"<table><caption>{escape(caption)}</caption>"
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>",
+        f'<table role="table"><caption>{escape(caption)}</caption>'
+        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>'
+        f'<tbody role="rowgroup">{body}</tbody></table></div>',
         f"table: {caption} ({len(lines)} rows)",
     )
 

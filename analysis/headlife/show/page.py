@@ -1,12 +1,16 @@
 """How do sections become one page that opens anywhere?
 
 From a first screen, sections of words, figures and tables, and a closing; gives one HTML text with
-no code, no script and no link to outside. A notebook shows the same sections one by one. A figure
-or table that fails costs itself, with a sentence in its place, and never the answers.
+no code and no link to outside, and with no script but one of our own, named to the browser by its
+hash. Each section folds, its result in one line outside; a contents list stays at hand. A notebook
+shows the same sections one by one. A figure or table that fails costs itself, with a sentence in
+its place, and never the answers.
 """
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -15,7 +19,7 @@ from headlife.show.markup import Html, escape, stylesheet, typeset
 
 # Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
 _POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
-_MISSING: Final = '<p class="missing">'
+_MISSING: Final = '<span class="missing">'
 
 
 def or_sentence(what: str, make: Callable[[], Html]) -> Html:
@@ -40,7 +44,7 @@ def or_sentence(what: str, make: Callable[[], Html]) -> Html:
             f"This part of the page could not be made ({type(fault).__name__}): {what}. The "
             "answers on this page do not depend on it."
         )
-        return Html(f"{_MISSING}{escape(words)}</p>", words)
+        return Html(f"{_MISSING}{escape(words)}</span>", words)
 
 
 def missing_parts(page: str) -> int:
@@ -91,19 +95,56 @@ class Section:
     """How to read what follows; empty where nothing needs saying."""
     pieces: tuple[tuple[str, Callable[[], Html]], ...]
     """What each piece shows, and what makes it."""
+    short: str = ""
+    """Its name in the list of contents; the question itself where left out."""
+    result: Callable[[], str] | None = None
+    """Gives the answer in one line, which stays in sight while the section is folded."""
+    stays_open: bool = False
+    """Whether the page opens with this section unfolded."""
 
     def html(self) -> Html:
-        """Make the section."""
-        made = [or_sentence(what, make) for what, make in self.pieces]
-        words = f"<p>{typeset(self.words)}</p>" if self.words else ""
+        """Make the section, for a cell of a notebook."""
         return Html(
-            f"<section><h2>{escape(self.title)}</h2>{words}"
-            f"{''.join(piece.markup for piece in made)}</section>",
+            f"<section><h2>{escape(self.title)}</h2>{self._inside()}</section>",
             f"{self.title}\n{self.words}",
         )
 
+    def folded(self, name: str) -> Html:
+        """Make the section for a page: it folds, its title and result do not.
+
+        Parameters
+        ----------
+        name : str
+            Where a link to it leads.
+
+        Returns
+        -------
+        Html
+            A piece of the page.
+        """
+        said = "" if self.result is None else _line(self.title, self.result).markup
+        result = f' <span class="result">{said}</span>' if said else ""
+        opened = " open" if self.stays_open else ""
+        # The name is inside: a browser unfolds what a link leads into.
+        return Html(
+            f'<section class="fold"><details{opened}><summary><h2>{escape(self.title)}</h2>'
+            f'{result}</summary><div class="inside" id="{escape(name)}">{self._inside()}</div>'
+            "</details></section>",
+            self.title,
+        )
+
+    def _inside(self) -> str:
+        made = [or_sentence(what, make) for what, make in self.pieces]
+        words = f"<p>{typeset(self.words)}</p>" if self.words else ""
+        return words + "".join(piece.markup for piece in made)
+
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         return self.html()._repr_mimebundle_()
+
+
+def _line(what: str, say: Callable[[], str]) -> Html:
+    """Say a line; where that fails, say that it is missing."""
+    return or_sentence(f"the answer to “{what}” in one line", lambda: Html.text(say()))
 
 
 @dataclass(frozen=True)
@@ -118,6 +159,8 @@ class Page:
     """Name of a section -> the section, in the order of the page."""
     closing: Html
     """Cautions, and what the page was made from."""
+    script: str = ""
+    """The page's own script, the only one a browser runs on it; empty where it has none."""
 
     def __getitem__(self, name: str) -> Section:
         """Give one section, for a cell of a notebook."""
@@ -125,13 +168,30 @@ class Page:
 
     def html(self) -> str:
         """Make the whole page as the text of one file."""
-        parts = (self.first, *(section.html() for section in self.sections.values()), self.closing)
+        parts = (
+            Html(f'<div id="answers">{self.first.markup}</div>'),
+            *(section.folded(name) for name, section in self.sections.items()),
+            Html(f'<div id="cautions">{self.closing.markup}</div>'),
+        )
         body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
-        return page_text(self.title, body)
+        return page_text(self.title, body, contents=self._contents(), script=self.script)
+
+    def _contents(self) -> str:
+        """List the sections, at hand wherever one reads."""
+        named = {
+            "answers": "Answers",
+            **{name: one.short or one.title for name, one in self.sections.items()},
+            "cautions": "Before you act",
+        }
+        links = "".join(
+            f'<li><a href="#{escape(name)}">{escape(words)}</a></li>'
+            for name, words in named.items()
+        )
+        return f'<nav class="contents" aria-label="Contents"><ul>{links}</ul></nav>\n'
 
 
-def page_text(title: str, body: str) -> str:
-    """Frame the body of a page: its look, and a policy under which nothing is fetched or run.
+def page_text(title: str, body: str, *, contents: str = "", script: str = "") -> str:
+    """Frame the body of a page: its look, and a policy under which nothing is fetched.
 
     Parameters
     ----------
@@ -139,16 +199,24 @@ def page_text(title: str, body: str) -> str:
         Shown in the browser's tab; escaped here.
     body : str
         HTML, with everything that came from a user escaped.
+    contents : str, optional
+        HTML of the contents list, before the body.
+    script : str, optional
+        Ours; the policy names it by its hash, so that a browser runs this text and no other.
 
     Returns
     -------
     str
         The text of one file.
     """
+    policy, ours = _POLICY, ""
+    if script:
+        sha = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+        policy, ours = f"{_POLICY}; script-src 'sha256-{sha}'", f"<script>{script}</script>\n"
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
-        f'<body class="page">\n<main>\n{body}\n</main>\n</body>\n</html>\n'
+        f'<body class="page">\n{contents}<main>\n{body}\n</main>\n{ours}</body>\n</html>\n'
     )

@@ -39,6 +39,13 @@ if TYPE_CHECKING:
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200
+# Verdicts on a proposal against swapping at the rating.
+SAVES: Final = "saves"
+COSTS_MORE: Final = "costs more"
+NOT_SETTLED: Final = "not settled"
+YARDSTICK: Final = "the yardstick"
+NOT_PAST: Final = "not past the rating"
+SURE: Final = 0.95  # a saving, or a loss, is called one from this chance on [-]
 _FIRST_AGE: Final = 0.15  # of the rating, where the curve starts [-]
 _LAST_AGE: Final = 2.5  # of the rating, where it ends at least [-]
 
@@ -262,10 +269,10 @@ class Kind:
 
     def _best_for(self, costs: SwapCosts) -> tuple[Optimum, Optimum]:
         """Find the cheapest age, and the cheapest one allowed."""
-        best = self._search.best(costs)
+        best = self.search.best(costs)
         if not self.quality_critical:
             return best, best
-        return best, self._search.best(costs, self.rated_hours)
+        return best, self.search.best(costs, self.rated_hours)
 
     @cached_property
     def _events(self) -> pd.DataFrame:
@@ -273,7 +280,8 @@ class Kind:
         return event_curve(self.table, float(weekly.sum()) * WEEKS_PER_QUARTER)
 
     @cached_property
-    def _search(self) -> AgeSearch:
+    def search(self) -> AgeSearch:
+        """Finds the cheapest swap age of this kind of head."""
         return AgeSearch(self.desk.survival)
 
     def answer(self, choices: Choices) -> PastRating:
@@ -324,6 +332,33 @@ class Kind:
             policies=policies,
             hours_per_quarter=positions.hours_per_quarter,
         )
+
+
+def verdict_on(kind: Kind, answer: PastRating) -> str:
+    """Give the verdict on a proposal: what it does against swapping at the rating.
+
+    Parameters
+    ----------
+    kind : Kind
+        A head type and role.
+    answer : PastRating
+        The answers to the proposal.
+
+    Returns
+    -------
+    str
+        `NOT_PAST` where quality-critical heads would run past their rating, whatever it saves;
+        `YARDSTICK` at the rating itself; `SAVES` or `COSTS_MORE` from a chance of `SURE` on, spares
+        held included; `NOT_SETTLED` between.
+    """
+    age, odds = answer.choices.age_hours, answer.proposed.against_rating.probability_cheaper
+    if kind.quality_critical and age > kind.rated_hours:
+        return NOT_PAST
+    if age == kind.rated_hours:
+        return YARDSTICK
+    if odds >= SURE:
+        return SAVES
+    return COSTS_MORE if odds <= 1.0 - SURE else NOT_SETTLED
 
 
 def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:

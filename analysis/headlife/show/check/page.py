@@ -50,16 +50,24 @@ def check_page(records: Records, findings: pd.DataFrame) -> Page:
             "What keeps rows from being used?",
             _BY_CAUSE,
             (("causes", lambda: _causes(grouped, records.shop)),),
+            short="Causes",
+            result=lambda: counted(len(grouped), "cause", "causes").capitalize() + ".",
+            stays_open=True,
         ),
         "doubts": Section(
             "What is doubtful in rows that are used?",
             _DOUBTS,
             (("doubts", lambda: _doubts(findings)),),
+            short="Doubts",
+            stays_open=True,
         ),
         "written": Section(
-            "How was the log read?", "", (("how it was read", lambda: _reading(records)),)
+            "How was the log read?",
+            "",
+            (("how it was read", lambda: _reading(records)),),
+            stays_open=True,
         ),
-        "rows": Section("Row by row", "", (("rows", lambda: _rows(records)),)),
+        "rows": Section("Row by row", "", (("rows", lambda: _rows(records)),), stays_open=True),
     }
     title = f"Check of {records.source}"
     return Page(title, _first(records, grouped, findings), sections, _closing(records))

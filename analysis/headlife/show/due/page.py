@@ -14,7 +14,7 @@ from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.words import due as words
-from headlife.show.words.numbers import chance, day
+from headlife.show.words.numbers import chance, counted, day
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,6 +29,7 @@ _TITLES: Final = dict(
         strict=True,
     )
 )
+_NAMES: Final = {word: word.replace(" ", "_") for word in ACTIONS}
 
 
 def due_page(due: DueList) -> Page:
@@ -49,7 +50,13 @@ def due_page(due: DueList) -> Page:
         f"<p><b>{typeset(words.due_sentence(due))}</b></p>"
     )
     sections = {
-        word: Section(_TITLES[word], "", ((word, partial(_cards, own, due.build_hours)),))
+        _NAMES[word]: Section(
+            _TITLES[word],
+            "",
+            ((word, partial(_cards, own, due.build_hours)),),
+            result=partial(counted, len(own), "head", "heads"),
+            stays_open=word != LEAVE,
+        )
         for word in ACTIONS
         if len(own := due.of_action(word))
     }

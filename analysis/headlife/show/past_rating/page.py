@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.policy.past_rating import verdict_on
 from headlife.show.closing import closing
-from headlife.show.markup import Html, escape, first_lines, typeset
+from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
 from headlife.show.words.numbers import SURE, day, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence
@@ -21,6 +22,11 @@ if TYPE_CHECKING:
     from headlife.decisions.policy.proposal import ProposalStudy
 
 TITLE: Final = "Running heads past their rating"
+_WHAT_IF: Final = (
+    "Everything else on this page is answered for the numbers of the settings and the proposal; "
+    "here they move. Both heads in one visit, what would be learned and the heads to watch stay as "
+    "they are below."
+)
 _CURVES: Final = (
     "Per kind of head: cost per print hour against the age at which working heads are swapped, "
     "the policies side by side, and heads used and builds failed per quarter. Beyond the oldest "
@@ -63,37 +69,55 @@ def past_rating_page(made: ProposalStudy) -> Page:
         The page.
     """
     from headlife.show.past_rating import tables
+    from headlife.show.past_rating.on_page import what_if
     from headlife.show.review.watched import watch_table
+    from headlife.show.sliders import script
+    from headlife.show.words import in_short
 
     sections = {
+        "what_if": Section(
+            "What if? Try your own numbers",
+            _WHAT_IF,
+            (("sliders", lambda: what_if(made)),),
+            short="What if?",
+            result=lambda: "Swap age, costs, builds and spares: move them and read the answer.",
+            stays_open=True,
+        ),
         "cost": Section(
             "What does a print hour cost, what breaks?",
             _CURVES,
             (("cost against swap age", lambda: curves(made)),),
+            short="Cost by age",
         ),
         "policies": Section(
             "The policies side by side",
             _POLICIES,
             (("policies", lambda: tables.policy_tables(made)),),
+            short="Policies",
+            result=lambda: in_short.policies_in_short(made),
         ),
         "both_heads": Section(
             "Both heads in one visit?",
             _BOTH,
             (("both heads in one visit", lambda: tables.both_heads_tables(made)),),
+            short="Both heads",
         ),
         "learning": Section(
             "What would we learn?",
             _LEARNING,
             (("what would be learned", lambda: tables.learning_table(made)),),
+            short="Learning",
         ),
         "watch": Section(
             "Will this head finish the next long build?",
             _WATCH,
             (("heads in service", lambda: watch_table(made.review)),),
+            short="Heads to watch",
+            result=lambda: in_short.watch_in_short(made.review.watch, made.review.build_hours),
         ),
     }
     title = f"{TITLE}: {made.review.shop_name}, {day(made.review.as_of)}"
-    return Page(title, first_screen(made), sections, closing(made.review))
+    return Page(title, first_screen(made), sections, closing(made.review), script("replace"))
 
 
 def first_screen(made: ProposalStudy) -> Html:
@@ -114,7 +138,7 @@ def first_screen(made: ProposalStudy) -> Html:
         f"{hours(kind.rated_hours)}</span></h2>"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
-        f'<h3>What would the proposal do?</h3><p class="line">'
+        f'<h3>What would the proposal do?</h3><p class="line">{badge(verdict_on(kind, answer))} '
         f"{typeset(proposal_sentence(kind, answer))}</p></section>"
         for kind, answer in made.each()
     )

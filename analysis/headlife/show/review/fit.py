@@ -58,6 +58,22 @@ def check_strata(review: Review, records: Records) -> Checks:
     return found
 
 
+def on_paper(checks: Checks) -> set[str]:
+    """Name the head types and roles whose check is drawn on Weibull paper.
+
+    Parameters
+    ----------
+    checks : Checks
+        Every check of every head type and role, by its name.
+
+    Returns
+    -------
+    set of str
+        The names.
+    """
+    return {name for name, one in checks.items() if one.check.enough}
+
+
 def findings(checks: Checks) -> Html:
     """List what was found, and in one line what there are too few failures to tell.
 

@@ -82,9 +82,12 @@ def review_page(
     from headlife.records.audit import audit
     from headlife.show.review import doubts, fit, fleet, rating, standing, watched
     from headlife.show.spares import stock
+    from headlife.show.words import in_short
+    from headlife.show.words.records import rows_read
 
     checked = _Checked(case, review)
     currency = case.shop.costs.currency
+    audited = audit(case.records, review.as_of.date())
     sections = {
         "rating": Section(
             "Does the rating hold?",
@@ -96,15 +99,22 @@ def review_page(
                 ("verdicts over time", lambda: standing.strips(review)),
                 ("what would overturn the verdicts", lambda: standing.overturn_table(review)),
             ),
+            short="Rating",
+            result=lambda: in_short.ratings_in_short(review),
         ),
         "fit": Section(
             "Is the fitted life a fair description?",
             _FIT,
             (
-                ("failures on Weibull paper", lambda: rating.probability_figures(review)),
+                (
+                    "failures on Weibull paper",
+                    lambda: rating.probability_figures(review, fit.on_paper(checked.found)),
+                ),
                 ("checks of the fit", lambda: fit.findings(checked.found)),
                 ("checks of the fit", lambda: fit.finding_figures(review, checked.found)),
             ),
+            short="Fit",
+            result=lambda: in_short.fit_in_short(checked.found),
         ),
         "stock": Section(
             "How many spares?",
@@ -113,11 +123,15 @@ def review_page(
                 ("demand", lambda: stock.demand_figures(review.stock)),
                 ("stock level against risk", lambda: stock.level_table(review.stock, currency)),
             ),
+            short="Spares",
+            result=lambda: in_short.stock_in_short(review.stock),
         ),
         "watch": Section(
             "Which heads to watch?",
             _WATCH,
             (("heads in service", lambda: watched.watch_table(review)),),
+            short="Heads to watch",
+            result=lambda: in_short.watch_in_short(review.watch, review.build_hours),
         ),
         "records": Section(
             "What the records hold",
@@ -128,6 +142,8 @@ def review_page(
                     lambda: fleet.timeline_figure(case.records.accepted, review.as_of),
                 ),
             ),
+            short="Records",
+            result=lambda: f"{rows_read(review)}.",
         ),
         "doubts": Section(
             "What in the records is doubtful?",
@@ -136,9 +152,11 @@ def review_page(
                 ("answers both ways", lambda: doubts.both_ways_table(both)),
                 (
                     "findings",
-                    lambda: doubts.findings_table(audit(case.records, review.as_of.date())),
+                    lambda: doubts.findings_table(audited),
                 ),
             ),
+            short="Doubts",
+            result=lambda: in_short.doubts_in_short(both, len(audited)),
         ),
     }
     if given_back is not None:

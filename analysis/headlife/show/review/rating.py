@@ -5,6 +5,7 @@ From a `Review`; draws with `headlife.show.figures` and computes no answer.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -154,20 +155,25 @@ def _survival(stratum: Stratum) -> Html:
     )
 
 
-def probability_figures(review: Review) -> Html:
+def probability_figures(review: Review, drawn: Container[str] = ()) -> Html:
     """Draw the failures on Weibull paper, one panel per head type and role.
 
     Parameters
     ----------
     review : Review
         The quarter's answers.
+    drawn : container of str
+        Head types and roles whose failures another figure shows on the same paper.
 
     Returns
     -------
     Html
         A piece of the page.
     """
-    return panels("failures on Weibull paper", _each(review, _probability))
+    return panels(
+        "failures on Weibull paper",
+        [one for one in _each(review, _probability) if one[0] not in drawn],
+    )
 
 
 def _probability(stratum: Stratum) -> Html:

@@ -23,9 +23,9 @@ from headlife.show.words.watch import watch_sentence
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
     from headlife.decisions.came_of import CameOf
-    from headlife.decisions.practised import Practised
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
+    from headlife.fleet.practised import Practised
 
 _WATCHED = [
     "head", "head_type", "role", "printer", "position", "age_hours", "rated_hours",

@@ -15,6 +15,7 @@ from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
+    lead_time_sentence,
     note_sentence,
     order_sentence,
     order_words,
@@ -69,6 +70,7 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
     """
     from headlife.show.backtest import section
     from headlife.show.spares import budget, stock
+    from headlife.show.words import in_short
 
     made = study.budget
     sections = {
@@ -82,11 +84,14 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
                 ),
                 ("stock levels", lambda: stock.level_table(study.stock, made.currency)),
             ),
+            short="Stock levels",
+            result=lambda: in_short.stock_in_short(study.stock),
         ),
         "weekly": Section(
             "What will be used up, week by week?",
             _WEEKLY,
             (("heads used up week by week", lambda: budget.weekly_figures(study)),),
+            short="Week by week",
         ),
         "budget": Section(
             "What will the next four quarters cost?",
@@ -96,6 +101,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
                 ("budget", lambda: budget.budget_table(made)),
                 ("budget by head type and site", lambda: budget.budget_parts_table(made)),
             ),
+            short="Budget",
+            result=lambda: in_short.budget_in_short(made),
         ),
         "past": Section(
             "Did past forecasts come true?",
@@ -104,6 +111,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
                 ("past forecasts", lambda: section.backtest_figures(past)),
                 ("past forecasts", lambda: section.backtest_table(past)),
             ),
+            short="Past forecasts",
+            result=lambda: in_short.past_in_short(past),
         ),
     }
     title = f"{TITLE}: {study.shop_name}, {day(study.as_of)}"
@@ -132,6 +141,7 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
             coming_sentence(study),
             pooling_sentence(study),
             last_quarter_sentence(past.last),
+            lead_time_sentence(study),
         )
         if part
     )

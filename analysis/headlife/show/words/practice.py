@@ -1,6 +1,6 @@
 """Does the shop do what its settings say? In words, where it clearly does not.
 
-From what `decisions.practised` found; asks which is true and never answers.
+From what `fleet.practised` found; asks which is true and says what forecasts follow.
 """
 
 from __future__ import annotations
@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING
 from headlife.show.words.numbers import counted, day, hours
 
 if TYPE_CHECKING:
-    from headlife.decisions.practised import Practised
+    from headlife.fleet.practised import Practised
+
+
+def _followed(found: Practised) -> str:
+    if found.confirmed:
+        return "Forecasts follow the settings, as [policy] says with confirmed = true."
+    return (
+        "Forecasts follow the records, until [policy] says what is done, or says with "
+        "confirmed = true that it is right as it stands."
+    )
 
 
 def practice_sentence(found: Practised) -> str:
@@ -45,8 +54,8 @@ def _policy(found: Practised) -> str:
     else:
         seen = f"{counted(practice.swaps, 'head was', 'heads were')} swapped at that age"
     return (
-        f"{stated}; by the records it is {_swapped(practice.policy)}{since} ({seen}). Which is "
-        "true? Forecasts follow the settings."
+        f"{stated}; by the records it is {_swapped(practice.policy)}{since} ({seen})."
+        f"{'' if found.confirmed else ' Which is true?'} {_followed(found)}"
     )
 
 
@@ -61,5 +70,5 @@ def _visits(found: Practised) -> str:
     return (
         f"{found.head_type}: at {visits.joined} of {counted(visits.visits, 'visit', 'visits')} the "
         f"printer's other head was swapped too, from about {hours(visits.join_from)} on, which the "
-        "settings do not say ([policy] join_from). Forecasts follow the settings."
+        f"settings do not say ([policy] join_from). {_followed(found)}"
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES, LeftOut
+from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.scale.differences import LEVEL
 from headlife.show.words.numbers import chance, counted, day, hours, percent
 
@@ -115,6 +116,22 @@ def stratum_notes(stratum: PooledStratum) -> list[str]:
             f"{hours(stratum.rated_hours)} and moved to it, which changes no likelihood."
         )
     return said
+
+
+def told_sentence(exact: bool) -> str:
+    """Say what an evidence file tells of the heads.
+
+    Parameters
+    ----------
+    exact : bool
+        Whether it holds the exact sums of the lives.
+
+    Returns
+    -------
+    str
+        The sentence, as it stands in the file.
+    """
+    return EXACT_TELLS if exact else TELLS
 
 
 def _named(sites: Sequence[str]) -> str:

@@ -1,16 +1,17 @@
 """Does the shop do what its settings say: when heads are swapped, and both heads in one visit?
 
-From a case: for every head type, the policy that its installations follow, since when and how
-late, beside the one in the settings; and from which age the other head of a printer is swapped
-along. A difference is told, with the change of the settings that would make forecasts follow what
-is done; which of the two is true is for the shop to say. Never changes an answer by itself.
+From records and settings: for every head type, the policy that its installations follow, since
+when and how late, beside the one in the settings; and from which age the other head of a printer
+is swapped along. Where they clearly differ forecasts follow what is done, until the shop says that
+its settings are true ([policy] confirmed). Never forecasts.
 """
 
 from __future__ import annotations
 
 import datetime
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -18,17 +19,27 @@ import numpy as np
 from headlife.fleet.joint_visits import JointVisits, joint_visits, visits_with_another
 from headlife.fleet.practice import EARLY, Practice, practised_policy
 from headlife.records.as_of import known_on, whole_days
-from headlife.shop.policy_book import ROLES, policies_on
+from headlife.shop.policy_book import (
+    ROLES,
+    PolicyBook,
+    PolicyRule,
+    PolicyRules,
+    policies_after,
+    policies_on,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.case import Case
+    from headlife.records.record_set import Records
+    from headlife.shop import Shop
     from headlife.shop.policy import Policy
 
 # A difference is told from this probability on, and from so many heads or visits.
 CLEAR: Final = 0.95
 FEWEST: Final = 3
+_WORDS: Final = {"at the notice": "notice", "at the rating": "rating", "run to failure": "failure"}
+_ZERO: Final = datetime.date(1970, 1, 1)
 JOIN_SHARES: Final = (0.5, 0.6, 0.7, 0.8, 0.9)  # of the due age, from which heads may be joined
 
 
@@ -46,6 +57,8 @@ class Practised:
     """Whether both heads are swapped in one visit, and from which age on."""
     since: datetime.date | None
     """Day from which the policy has been practised; None where no change is seen."""
+    confirmed: bool = False
+    """Whether the shop says that its settings are true: then forecasts follow them."""
 
     @property
     def other_policy(self) -> bool:
@@ -61,23 +74,27 @@ class Practised:
 
     @property
     def settings(self) -> dict[str, Any]:
-        """What `[policy]` would say if it were as practised; empty where it is as stated."""
+        """What `[policy]` would say as practised; empty where that is not clearly otherwise."""
         change: dict[str, Any] = {}
         if self.other_policy:
-            age = self.practice.swap_at
-            change["swap_at"] = "failure" if math.isinf(age) else age
+            practice = self.practice
+            change["swap_at"] = _WORDS.get(practice.policy, practice.swap_at)
         if self.other_visits:
             change["join_from"] = self.visits.join_from
         return change
 
 
-def practised(case: Case) -> tuple[Practised, ...]:
+def practised(records: Records, shop: Shop, day: pd.Timestamp) -> tuple[Practised, ...]:
     """Compare what is stated with what is done, for every head type on record.
 
     Parameters
     ----------
-    case : Case
-        Records, settings and day.
+    records : Records
+        What `read_records` returned; used as they were known on the day.
+    shop : Shop
+        Its settings.
+    day : pandas.Timestamp
+        The day.
 
     Returns
     -------
@@ -85,34 +102,68 @@ def practised(case: Case) -> tuple[Practised, ...]:
         Head types in the settings' order; those whose policy differs by role or printer, and
         those without an installation, are left out.
     """
-    rows = known_on(case.records, case.as_of)
+    rows = known_on(records, day)
     rows = rows[rows["hours_out"] > rows["hours_in"]]
-    types = [name for name in case.shop.head_types if (rows["head_type"] == name).any()]
-    stated = {name: _one_policy(case, name, rows) for name in types}
+    types = [name for name in shop.head_types if (rows["head_type"] == name).any()]
+    book = policies_on(shop, day)
+    stated = {name: _one_policy(book, name, rows) for name in types}
     # Where there is no swap age, the rating is what a head is old by.
     due = {
-        name: min(case.shop.rated_hours[name], policy.comes_out_at if policy else math.inf)
+        name: min(shop.rated_hours[name], policy.comes_out_at if policy else math.inf)
         for name, policy in stated.items()
     }
-    table = _installations(rows, case, rows["head_type"].map(due).to_numpy(dtype=np.float64))
+    table = _installations(rows, shop, rows["head_type"].map(due).to_numpy(dtype=np.float64))
     return tuple(
-        _compared(case, name, policy, table[table["head_type"] == name])
+        _compared(shop, book, name, policy, table[table["head_type"] == name])
         for name, policy in stated.items()
         if policy is not None
     )
 
 
-def _one_policy(case: Case, head_type: str, rows: pd.DataFrame) -> Policy | None:
+def as_practised(
+    found: Sequence[Practised], shop: Shop, day: pd.Timestamp
+) -> tuple[PolicyBook, dict[str, float]]:
+    """Give what forecasts follow: what is done, where that clearly is not what is stated.
+
+    Parameters
+    ----------
+    found : sequence of Practised
+        What is stated and what is done.
+    shop : Shop
+        The settings; with `confirmed` in [policy] forecasts follow them whatever was done.
+    day : pandas.Timestamp
+        The day.
+
+    Returns
+    -------
+    PolicyBook
+        The policies.
+    dict of str to float
+        How late heads are swapped [h], by head type, where the way of working has changed: learned
+        since then.
+    """
+    asked = [one for one in found if not one.confirmed]
+    own = [one for one in asked if one.settings]
+    changed = [one for one in asked if one.practice.as_stated and one.since is not None]
+    changed += [one for one in own if one.other_policy]
+    stated = policies_after(shop, day)
+    rules = {one.head_type: PolicyRule(**one.settings) for one in own}
+    if rules:
+        by_type = (day.date(), PolicyRules(head_types=rules))
+        stated = replace(stated, rules=(*stated.rules, by_type))
+    return stated, {one.head_type: one.practice.lag_hours for one in changed}
+
+
+def _one_policy(book: PolicyBook, head_type: str, rows: pd.DataFrame) -> Policy | None:
     """Give the policy of a head type where it is the same in every role and printer."""
-    book = policies_on(case.shop, case.day)
     printers = [str(name) for name in rows["printer"].unique()]
     ages = {book.of(head_type, role, name).comes_out_at for role in ROLES for name in printers}
     return book.of(head_type) if len(ages) == 1 else None
 
 
-def _installations(rows: pd.DataFrame, case: Case, due: Any) -> pd.DataFrame:
+def _installations(rows: pd.DataFrame, shop: Shop, due: Any) -> pd.DataFrame:
     """Installations with what the two questions ask: days, planned swaps and joined ones."""
-    reusable = case.shop.reasons.reusable
+    reusable = shop.reasons.reusable
     kept = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
     out = rows["reason"].notna().to_numpy(dtype=bool) & ~kept
     table = rows[["head_type", "printer", "position", "hours_in", "hours_out"]].assign(
@@ -129,8 +180,13 @@ def _installations(rows: pd.DataFrame, case: Case, due: Any) -> pd.DataFrame:
     return table.assign(planned=working & ~(with_other & early))
 
 
-def _compared(case: Case, head_type: str, stated: Policy, own: pd.DataFrame) -> Practised:
-    settings = case.shop.head_types[head_type]
+def _compared(
+    shop: Shop, book: PolicyBook, head_type: str, stated: Policy, own: pd.DataFrame
+) -> Practised:
+    settings = shop.head_types[head_type]
+    # What was done before the day from which the stated policy holds says nothing against it.
+    begun = book.since(head_type)
+    first = -math.inf if begun == datetime.date.min else float((begun - _ZERO).days)
     offered = {
         "at the notice": settings.notice_hours,
         "at the rating": settings.rated_hours,
@@ -140,8 +196,9 @@ def _compared(case: Case, head_type: str, stated: Policy, own: pd.DataFrame) -> 
     offered[name] = stated.comes_out_at
     practice = practised_policy(
         own["hours_in"], own["hours_out"], own["day_in"], own["day_out"], own["planned"],
-        offered, name, settings.rated_hours,
+        offered, name, settings.rated_hours, first,
     )  # fmt: skip
+    own = own[own["day_out"] > first]
     other, too, _ = visits_with_another(
         own["printer"], own["position"], own["day_in"], own["day_out"],
         own["hours_in"], own["hours_out"], own["used_up"], own["due"],
@@ -153,7 +210,6 @@ def _compared(case: Case, head_type: str, stated: Policy, own: pd.DataFrame) -> 
         stated=stated,
         practice=practice,
         visits=joint_visits(other, too, [share * due for share in JOIN_SHARES]),
-        since=None
-        if since is None
-        else datetime.date(1970, 1, 1) + datetime.timedelta(days=math.ceil(since)),
+        confirmed=shop.policy.confirmed,
+        since=None if since is None else _ZERO + datetime.timedelta(days=math.ceil(since)),
     )

@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 
 import headlife as hl
-from headlife.decisions.practised import practised
 from headlife.show.words.practice import practice_sentence
 from studies.changing_shops.shops import RATED_HOURS, Truth, record
 
@@ -57,7 +56,7 @@ def case(tmp_path, truth, weeks=104.0, change=np.inf, settings=SETTINGS, seed=1)
 
 
 def test_heads_run_to_failure_though_the_settings_say_swap(tmp_path):
-    found = practised(case(tmp_path, Truth(printers=8)))[0]
+    found = case(tmp_path, Truth(printers=8)).fleet.practised[0]
     assert found.other_policy
     assert found.settings == {"swap_at": "failure"}
     said = practice_sentence(found)
@@ -69,17 +68,17 @@ def test_heads_run_to_failure_though_the_settings_say_swap(tmp_path):
 def test_a_change_of_policy_is_told_with_its_day(tmp_path):
     settings = SETTINGS.replace('swap_at = "rating"', 'swap_at = "failure"')
     truth = Truth(printers=10, swap_at=RATED_HOURS, lag=30.0)
-    found = practised(case(tmp_path, truth, 130.0, 104.0, settings))[0]
+    found = case(tmp_path, truth, 130.0, 104.0, settings).fleet.practised[0]
     assert found.practice.policy == "at the rating"
     assert abs((found.since - pd.Timestamp("2024-01-01").date()).days - 728) < 30
-    assert found.settings == {"swap_at": RATED_HOURS}
+    assert found.settings == {"swap_at": "rating"}
 
 
 def test_both_heads_in_one_visit_are_told(tmp_path):
     truth = Truth(
         printers=12, swap_at=RATED_HOURS, swap_before=RATED_HOURS, join_from=0.6 * RATED_HOURS
     )
-    found = practised(case(tmp_path, truth))[0]
+    found = case(tmp_path, truth).fleet.practised[0]
     assert found.other_visits
     assert found.visits.join_from == pytest.approx(0.6 * RATED_HOURS)
     assert not found.other_policy
@@ -89,17 +88,60 @@ def test_both_heads_in_one_visit_are_told(tmp_path):
 @pytest.mark.parametrize("seed", range(3))
 def test_a_shop_that_does_what_it_says_is_asked_nothing(tmp_path, seed):
     truth = Truth(printers=8, swap_at=RATED_HOURS, swap_before=RATED_HOURS, lag=40.0)
-    found = practised(case(tmp_path, truth, seed=seed))[0]
+    found = case(tmp_path, truth, seed=seed).fleet.practised[0]
     assert practice_sentence(found) == ""
     assert found.settings == {}
 
 
 def test_the_demo_shop_does_what_it_says():
     shop = hl.read_case(DEMO / "removals.csv", shop=DEMO / "shop.toml")
-    assert [practice_sentence(found) for found in practised(shop)] == ["", ""]
+    assert [practice_sentence(found) for found in shop.fleet.practised] == ["", ""]
 
 
 def test_settings_as_practised_are_settings(tmp_path):
     found = case(tmp_path, Truth(printers=8))
-    change = practised(found)[0].settings
-    assert practised(found.with_(policy=change))[0].practice.as_stated
+    change = found.fleet.practised[0].settings
+    assert found.with_(policy=change).fleet.practised[0].practice.as_stated
+
+
+def policy_of(found, role="model"):
+    return found.fleet.follows.of("Plain", role, "P0")
+
+
+def test_forecasts_follow_what_is_done_until_the_shop_says_otherwise(tmp_path):
+    found = case(tmp_path, Truth(printers=8))
+    assert policy_of(found).comes_out_at == np.inf
+    sure = found.with_(policy={"swap_at": "rating", "confirmed": True})
+    assert policy_of(sure).comes_out_at == RATED_HOURS
+    assert "Forecasts follow the records" in practice_sentence(found.fleet.practised[0])
+    assert "Forecasts follow the settings" in practice_sentence(sure.fleet.practised[0])
+    # Heads run to failure fail more often than heads swapped at the rating.
+    failures, stated = (
+        hl.quarterly_review(one.with_(review={"draws": 1_000})).stock[0].demand
+        for one in (found, sure)
+    )
+    assert failures.failure_mean > stated.failure_mean
+
+
+def test_a_policy_stated_from_a_day_on_is_not_refuted_by_what_was_done_before(tmp_path):
+    dated = SETTINGS.replace(
+        'swap_at = "rating"', 'swap_at = "failure"\n[policy.from.2025-12-20]\nswap_at = "rating"'
+    )
+    found = case(tmp_path, Truth(printers=8), settings=dated)
+    assert found.fleet.practised[0].settings == {}
+    assert policy_of(found).comes_out_at == RATED_HOURS
+
+
+def test_heads_swapped_along_unsaid_are_forecast_so(tmp_path):
+    truth = Truth(
+        printers=12, swap_at=RATED_HOURS, swap_before=RATED_HOURS, join_from=0.6 * RATED_HOURS
+    )
+    assert policy_of(case(tmp_path, truth)).join_from == pytest.approx(0.6 * RATED_HOURS)
+
+
+def test_lateness_is_learned_since_the_way_of_working_changed(tmp_path):
+    truth = Truth(printers=10, swap_at=RATED_HOURS, lag=30.0)
+    found = case(tmp_path, truth, 143.0, 104.0)
+    practice = found.fleet.practised[0].practice
+    assert practice.as_stated and practice.since is not None
+    assert found.fleet.swap_lag["Plain"] == practice.lag_hours < 150.0

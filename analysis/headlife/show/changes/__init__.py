@@ -1,0 +1,1 @@
+"""What changed since an earlier day: terminal, page, plain values."""

@@ -1,0 +1,120 @@
+"""The page of what changed. From `Changes`; computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+from headlife.show.changes import tables
+from headlife.show.closing import closing
+from headlife.show.markup import Html, escape, first_lines, table, typeset
+from headlife.show.page import Page, Section
+from headlife.show.plain import lines
+from headlife.show.words import changes as words
+from headlife.show.words.numbers import day, hours
+
+if TYPE_CHECKING:
+    from headlife.decisions.changes import Changes
+
+TITLE: Final = "What changed"
+
+
+def changes_page(changes: Changes) -> Page:
+    """Lay out the page.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    Page
+        The page.
+    """
+    settings = [words.setting_sentence(one) for one in changes.settings]
+    settings += [said for said in (words.not_exchanged_sentence(changes),) if said]
+    sections = {
+        "stock": Section(
+            "Why are stock levels what they are?",
+            words.EXCHANGED,
+            (("stock levels", lambda: _stock(changes)),),
+        ),
+        "heads": Section(
+            "Which heads are new among those to look after, which are gone?",
+            "",
+            (("heads to look after", lambda: _heads(changes)),),
+        ),
+        "removals": Section(
+            "Which heads were taken out?", "", (("heads taken out", lambda: _removals(changes)),)
+        ),
+    }
+    if settings:
+        sections["settings"] = Section(
+            "What was decided differently?", "", (("settings", lambda: _list(settings)),)
+        )
+    title = f"{TITLE}: {changes.shop_name}, {day(changes.as_of)}"
+    return Page(title, _first(changes), sections, closing(changes))
+
+
+def _first(changes: Changes) -> Html:
+    when = f"from {day(changes.since)} to {day(changes.as_of)}"
+    ratings = "".join(
+        f'<p class="line"><b>{escape(f"{one.head_type}, {one.role}")}</b> '
+        f"{typeset(words.verdict_sentence(one))}</p>"
+        for one in changes.groups
+    )
+    levels = "".join(
+        f'<p class="line"><b>{escape(words.stock_of(one))}</b> '
+        f"{typeset(words.level_sentence(one))}</p>"
+        for one in changes.stock
+    )
+    forecasts = "".join(
+        f'<p class="line">{typeset(said)}</p>' for said in words.forecast_sentences(changes)
+    )
+    return first_lines(TITLE, changes.shop_name, when) + Html(
+        f"<p>{typeset(words.removals_sentence(changes))}</p>"
+        f'<div class="cards"><section class="card"><h3>Ratings</h3>{ratings}</section>'
+        f'<section class="card"><h3>Stock levels</h3>{levels}'
+        f"<h3>Forecasts</h3>{forecasts}</section></div>"
+    )
+
+
+def _stock(changes: Changes) -> Html:
+    headings = tables.STOCK_HEADINGS
+    return table(
+        headings,
+        tables.stock_rows(changes),
+        caption="Stock level [heads], and in brackets the mean need [heads]",
+        numbers=tuple(range(1, len(headings))),
+    )
+
+
+def _heads(changes: Changes) -> Html:
+    return table(
+        ["", "Which"], tables.head_rows(changes), caption="Heads to look after", words=(1,)
+    )
+
+
+def _removals(changes: Changes) -> Html:
+    rows = [
+        [
+            day(row.date_out),
+            row.head,
+            f"{row.head_type}, {row.role}",
+            f"{row.printer} {row.position}",
+            hours(row.hours_out),
+            row.reason,
+        ]
+        for row in lines(changes.removals)
+    ]
+    return table(
+        ["Day", "Head", "Heads of", "Place", "Hours", "Reason"],
+        rows,
+        caption=f"Heads taken out since {day(changes.since)}",
+        numbers=(4,),
+    )
+
+
+def _list(said: Sequence[str]) -> Html:
+    return Html(f"<ul>{''.join(f'<li>{typeset(one)}</li>' for one in said)}</ul>", "\n".join(said))

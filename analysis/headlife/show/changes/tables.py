@@ -1,0 +1,73 @@
+"""The rows of what changed, for terminal and page alike. From `Changes`; computes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.decisions.spares.exchange import ORDER
+from headlife.show.plain import lines
+from headlife.show.words import changes as words
+from headlife.show.words.numbers import decimals
+
+if TYPE_CHECKING:
+    from headlife.decisions.changes import Changes
+
+STOCK_HEADINGS: Final = ("Stock of", "Then", *(part.capitalize() for part in ORDER), "Now")
+
+
+def stock_rows(changes: Changes) -> list[list[object]]:
+    """Tabulate how stock levels changed, part by part.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    list of list
+        Rows under `STOCK_HEADINGS`.
+    """
+    return [
+        [
+            words.stock_of(one),
+            f"{one.level_before} ({decimals(one.need_before, 1)})",
+            *(words.step_words(step.level, step.need) for step in one.steps),
+            f"{one.level_now} ({decimals(one.need_now, 1)})",
+        ]
+        for one in changes.stock
+    ]
+
+
+def verdict_rows(changes: Changes) -> list[list[object]]:
+    """Tabulate what changed of the verdicts.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    list of list
+        Heads of, and what changed.
+    """
+    return [[f"{one.head_type}, {one.role}", words.verdict_sentence(one)] for one in changes.groups]
+
+
+def head_rows(changes: Changes) -> list[list[object]]:
+    """Tabulate heads that are new among those to look after, and those that are gone.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    list of list
+        New or gone, and which.
+    """
+    new: list[list[object]] = [["new", words.new_words(row)] for row in lines(changes.new)]
+    gone: list[list[object]] = [["gone", words.gone_words(row)] for row in lines(changes.gone)]
+    return new + gone

@@ -1,0 +1,154 @@
+"""What changed: attributions that add up exactly, and each cause found where it alone changed."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import headlife as hl
+from headlife.decisions.changes import _state, changes_since, last_quarter_end
+from headlife.decisions.spares.exchange import (
+    AGES,
+    LEARNED,
+    ORDER,
+    SETTINGS,
+    USE,
+    stock_changes,
+)
+from headlife.decisions.spares.levels import stock_answers
+from headlife.errors import HeadlifeError
+from headlife.shop.differences import NOT_STATED, setting_changes
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+
+
+@pytest.fixture(scope="module")
+def case():
+    found = hl.read_case(DEMO / "removals.csv", DEMO / "shop.toml")
+    return found.with_(review={"draws": 2_000})
+
+
+@pytest.fixture(scope="module")
+def state(case):
+    return _state(hl.quarterly_review(case), case)
+
+
+def with_stock(state, **changed):
+    """A state with something changed, and its own answers."""
+    other = replace(state, **changed)
+    return replace(other, stock=stock_answers(other.fleet, other.lives, other.shop, other.day))
+
+
+def moved(changes):
+    """Parts to which any of the change is given."""
+    return {
+        step.part
+        for one in changes
+        for step in one.steps
+        if step.level or not np.isclose(step.need, 0.0, atol=1e-12)
+    }
+
+
+@pytest.mark.parametrize("since", ["2026-06-30", "2026-08-17", "2025-03-31"])
+def test_the_steps_add_up_to_the_change_of_the_reviews_exactly(case, since):
+    earlier = case.shop.with_(
+        spares={"service_level": 0.8, "lead_time_weeks": 3}, policy={"swap_at": "notice"}
+    )
+    changes = changes_since(case, since, earlier)
+    now = {one.head_type: one.plan.stock_level for one in hl.quarterly_review(case).stock}
+    then_case = case.with_(as_of=since, spares=earlier.spares, policy=earlier.policy)
+    then = {one.head_type: one.plan.stock_level for one in hl.quarterly_review(then_case).stock}
+    assert len(changes.stock) == 2
+    for one in changes.stock:
+        assert [step.part for step in one.steps] == list(ORDER)
+        assert one.level_before == then[one.head_type]
+        assert one.level_now == now[one.head_type]
+        assert sum(step.level for step in one.steps) == one.level_now - one.level_before
+        assert sum(step.need for step in one.steps) == pytest.approx(
+            one.need_now - one.need_before, abs=1e-12
+        )
+
+
+def test_nothing_changed_is_nothing_anywhere(state):
+    assert moved(stock_changes(state, state)) == set()
+
+
+def test_what_alone_changed_is_given_all_of_it(case, state):
+    settings = case.shop.with_(spares={"service_level": 0.5})
+    use = replace(
+        state.fleet,
+        positions=state.fleet.positions.assign(
+            weekly_hours=state.fleet.positions["weekly_hours"] * 2.0
+        ),
+    )
+    ages = replace(
+        state.fleet,
+        positions=state.fleet.positions.assign(
+            age_hours=0.0 * state.fleet.positions["age_hours"], reading_hours=0.0
+        ),
+    )
+    lives = {group: modes[:1] for group, modes in state.lives.items()}
+    assert moved(stock_changes(with_stock(state, shop=settings), state)) == {SETTINGS}
+    assert moved(stock_changes(with_stock(state, fleet=use), state)) == {USE}
+    assert moved(stock_changes(with_stock(state, fleet=ages), state)) == {AGES}
+    assert moved(stock_changes(with_stock(state, lives=lives), state)) == {LEARNED}
+
+
+def test_what_is_told_of_heads_is_what_the_records_show(case):
+    changes = changes_since(case)
+    assert changes.since.date() == datetime.date(2026, 6, 30)
+    rows = case.records.accepted
+    out = rows[rows["reason"].notna() & (rows["date_out"] > changes.since)]
+    assert len(changes.removals) == len(out)
+    heads = {(one.head_type, one.role): one for one in changes.groups}
+    first = rows.groupby("head")["date_in"].min()
+    assert sum(one.heads for one in heads.values()) == (first > changes.since).sum()
+    gone = changes.gone.set_index("head")
+    assert set(gone.index).isdisjoint(changes.new["head"])
+    assert (gone["went"].dropna() > changes.since).all()
+
+
+def test_a_verdict_confirmed_since_is_told(case):
+    """The demo's review of today says: Fibre, model confirmed on 31 March 2025."""
+    told = {
+        since: [one.head_type for one in changes_since(case, since).groups if one.confirmed_since]
+        for since in ("2025-03-30", "2025-03-31")
+    }
+    assert told == {"2025-03-30": ["Fibre"], "2025-03-31": []}
+
+
+def test_settings_that_differ_are_named_with_both_values(case):
+    later = case.shop.with_(spares={"service_level": 0.8}, costs={"labour_per_hour": None})
+    found = {(one.table, one.key): one for one in setting_changes(case.shop, later)}
+    assert set(found) == {("spares", "service_level"), ("costs", "labour_per_hour")}
+    assert found["spares", "service_level"].after == "0.8"
+    assert found["costs", "labour_per_hour"].after == NOT_STATED
+
+
+def test_tables_by_which_rows_are_read_stay_todays_and_are_named(case, tmp_path):
+    text = (DEMO / "shop.toml").read_text(encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(
+        text.replace('"dropped" = "damage"', '"let fall" = "damage"'), encoding="utf-8"
+    )
+    changes = changes_since(case, earlier=hl.read_shop(tmp_path / "shop.toml"))
+    assert changes.not_exchanged == ("reasons",)
+
+
+@pytest.mark.parametrize(
+    ("day", "end"),
+    [("2026-09-30", "2026-06-30"), ("2026-10-01", "2026-09-30"), ("2026-02-01", "2025-12-31")],
+)
+def test_the_last_quarter_end_is_before_the_day(day, end):
+    assert last_quarter_end(datetime.date.fromisoformat(day)).isoformat() == end
+
+
+@pytest.mark.parametrize(
+    ("since", "words"), [("2026-09-30", "is not before"), ("2001-01-01", "nothing was on record")]
+)
+def test_a_day_that_cannot_be_compared_is_refused(case, since, words):
+    with pytest.raises(HeadlifeError, match=words):
+        changes_since(case, since)
