@@ -15,7 +15,7 @@ from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.plan.screen import COSTS, cost_rows
 from headlife.show.words import plan as words
-from headlife.show.words.numbers import day, day_span, hours
+from headlife.show.words.numbers import counted, day, day_span, hours, money
 
 if TYPE_CHECKING:
     import datetime
@@ -55,19 +55,32 @@ def plan_page(plan: BuildPlan) -> Page:
             "Not as asked",
             "The rest is planned.",
             (("what is not as asked", lambda: _list(doubts)),),
+            result=partial(counted, len(doubts), "line", "lines"),
+            stays_open=True,
         )
     if len(plan.swaps):
-        sections["swaps"] = Section("Swaps, by day", "", (("the swaps", partial(_cards, plan)),))
+        sections["swaps"] = Section(
+            "Swaps, by day",
+            "",
+            (("the swaps", partial(_cards, plan)),),
+            result=partial(counted, len(plan.swaps), "swap", "swaps"),
+            stays_open=True,
+        )
     if len(plan.builds):
         sections["calendar"] = Section(
             "Printers, builds and swaps",
             _HOW_TO_READ,
             (("the calendar", partial(_calendar, plan)),),
+            result=partial(counted, len(plan.builds), "build", "builds"),
+            stays_open=True,
         )
+        total = money(plan.costs["total"].iloc[0], plan.currency)
         sections["costs"] = Section(
             "What it is expected to cost",
             f"{words.bound_sentence(plan)} {words.HOW}",
             (("the costs", partial(_costs, plan)),),
+            result=lambda: total,
+            stays_open=True,
         )
     return Page(f"{TITLE}: {plan.shop_name}", first, sections, closing(plan))
 
