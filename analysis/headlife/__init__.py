@@ -42,6 +42,8 @@ _ROOMS = {
     "actions_of": "decisions.actions",
     "changes_since": "decisions.changes",
     "due_list": "decisions.due",
+    "read_builds": "records.builds",
+    "build_plan": "decisions.plan.build_plan",
     "review_files": "scale.cluster",
     "read_site": "life.site_evidence",
     "read_sites": "life.site_evidence",

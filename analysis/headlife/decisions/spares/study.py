@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.records.record_set import Records
-    from headlife.shop import Shop
+    from headlife.shop import Shop, Spares
 
 BAND: Final = 0.80
 
@@ -42,6 +42,8 @@ BAND: Final = 0.80
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
 
+    spares: Spares
+    """How spare heads are ordered."""
     fleet: Fleet
     """Positions, shelf, usage and how the shop swaps."""
     stock: tuple[StockAnswer, ...]
@@ -116,6 +118,7 @@ def spares_study(
     tell("adding up the budget", 1, 1)
     return SparesStudy(
         **vars(case.provenance),
+        spares=shop.spares,
         fleet=fleet,
         stock=stock,
         pooling=shared_stocks(fleet, near, shop),
