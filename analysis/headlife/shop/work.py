@@ -180,6 +180,11 @@ class Costs(Part):
 
     currency: Name = "currency units"
     """How amounts are labelled."""
+    fiscal_year_begins: Annotated[
+        Literal["January", "April", "July", "October"] | None,
+        Field(description='write "January", "April", "July" or "October"'),
+    ] = None
+    """Month in which the fiscal year begins, where budgets are asked for by it."""
     labour_per_hour: Amount | None = None
     """An hour of a person's work [currency/h]."""
     machine_hour_rate: Amount | None = None
