@@ -49,7 +49,7 @@ def test_page_holds_the_same_as_static_curves(done):
     _, page = done
     text = page.read_text()
     assert text.rstrip().endswith("</html>")
-    assert text.count("<figure") == 9 and text.count('alt="') >= 9
+    assert text.count('<figure class="panel') == 9 and text.count('alt="') >= 9
     assert all(caution.split(".")[0] in text for caution in CAUTIONS)
     for leak in ("IntSlider", "<script", "http://", "https://", "VBox("):
         assert leak not in re.sub(r"data:[^\"']*", "", text).replace("http://www.w3.org", "")

@@ -51,11 +51,19 @@ class Aside:
             if head is not None:
                 self._heads[place] = head
             self._faulty[place] = True
+            written = self._written(column, place)
             if place not in self._found:
-                self._found[place] = (column, [sentence])
+                self._found[place] = (written, [sentence])
             else:
-                value = quoted(self._coded.text(column, place))
-                self._found[place][1].append(f"{column} {value} {sentence}")
+                value = quoted(self._coded.text(written, place))
+                self._found[place][1].append(f"{written} {value} {sentence}")
+
+    def _written(self, column: str, place: int) -> str:
+        """Name the column in which it stands: a meter's readings may stand as hours."""
+        if not column.startswith("printer_hours") or self._coded.text(column, place):
+            return column
+        as_hours = column.removeprefix("printer_")
+        return as_hours if self._coded.text(as_hours, place) else column
 
     def faulty(self) -> np.ndarray:
         """Tell for each row whether it is set aside."""

@@ -120,7 +120,7 @@ _ALL: Final = (
         needed=True,
         always=True,
         words=_words("""
-            en: machine, printer name, printer no, printer id, unit, machine no
+            en: machine, printer name, printer no, printer id, unit, machine no, asset, equipment
             de: drucker, maschine, gerät, anlage, drucker nr
             fr: imprimante, machine
             es: impresora, máquina

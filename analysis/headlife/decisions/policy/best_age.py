@@ -71,7 +71,8 @@ class AgeSearch:
         self._survival: Survival = as_survival(life, seed)
         mean = self._survival.mean_life
         typical = weighted_quantile(mean, self._survival.weights, 0.5)
-        self._table = run_table(self._survival, typical * _SEARCH)
+        self.table = run_table(self._survival, typical * _SEARCH)
+        """The life at the ages looked at."""
 
     def best(self, costs: SwapCosts | tuple[float, float], highest: float | None = None) -> Optimum:
         """Find the age; see `best_age`.
@@ -89,7 +90,7 @@ class AgeSearch:
             The age and what it costs.
         """
         costs = as_costs(costs)
-        table = self._table
+        table = self.table
         expected = table.weights @ (
             (costs.planned + costs.extra * (1.0 - table.reliability)) / table.hours
         )
@@ -103,9 +104,9 @@ class AgeSearch:
         return Optimum(age, cost, False)
 
     def _best_up_to(self, limit: float, costs: SwapCosts, expected: Floats) -> Optimum:
-        inside = self._table.ages < limit
-        at_limit = float(self._table.weights @ rates_at(self._survival, limit).cost(costs))
-        grid = np.append(self._table.ages[inside], limit)
+        inside = self.table.ages < limit
+        at_limit = float(self.table.weights @ rates_at(self._survival, limit).cost(costs))
+        grid = np.append(self.table.ages[inside], limit)
         least = int(np.argmin(np.append(expected[inside], at_limit)))
         age, cost = self._refined(costs, grid, least)
         # Within rounding of the limit the limit is the answer.
@@ -128,7 +129,7 @@ class AgeSearch:
             share = self._survival.reliability(np.append(low + half * (_PLACES + 1.0), age))
             hours = hours_low + half * (share[:, :-1] @ _WEIGHTS)
             cost = (costs.planned + costs.extra * (1.0 - share[:, -1])) / hours
-            return float(self._table.weights @ cost)
+            return float(self.table.weights @ cost)
 
         if low == high:
             return float(low), expected(float(np.log(low)))

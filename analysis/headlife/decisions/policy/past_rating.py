@@ -269,10 +269,10 @@ class Kind:
 
     def _best_for(self, costs: SwapCosts) -> tuple[Optimum, Optimum]:
         """Find the cheapest age, and the cheapest one allowed."""
-        best = self._search.best(costs)
+        best = self.search.best(costs)
         if not self.quality_critical:
             return best, best
-        return best, self._search.best(costs, self.rated_hours)
+        return best, self.search.best(costs, self.rated_hours)
 
     @cached_property
     def _events(self) -> pd.DataFrame:
@@ -280,7 +280,8 @@ class Kind:
         return event_curve(self.table, float(weekly.sum()) * WEEKS_PER_QUARTER)
 
     @cached_property
-    def _search(self) -> AgeSearch:
+    def search(self) -> AgeSearch:
+        """Finds the cheapest swap age of this kind of head."""
         return AgeSearch(self.desk.survival)
 
     def answer(self, choices: Choices) -> PastRating:

@@ -8,6 +8,7 @@ the renewal-reward theorem; the spares start from the present ages. Never picks 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -24,7 +25,7 @@ from headlife.decisions.policy.replacement import (
     weighted_quantile,
 )
 from headlife.decisions.policy.survival import Survival, as_survival
-from headlife.decisions.spares.stock import plan_stock
+from headlife.decisions.spares.stock import stock_levels
 from headlife.errors import DecisionError
 from headlife.futures.demand import forecast_demand
 from headlife.futures.distribution import Demand
@@ -37,6 +38,26 @@ if TYPE_CHECKING:
     import pandas as pd
 
 STOCK_DRAWS: Final = 2_000  # futures behind the spares level of one policy
+_AGES_TO_RATING: Final = 100  # at most so many steps between 0 and the rating
+_EVEN_STEPS: Final = (1.0, 2.0, 5.0, 10.0)
+
+
+def age_step(rated_hours: float) -> float:
+    """Give the round step in which swap ages are tried, fine beside a rating.
+
+    Parameters
+    ----------
+    rated_hours : float
+        The rating [h].
+
+    Returns
+    -------
+    float
+        A 1, 2 or 5 of some power of ten [h].
+    """
+    least = positive("The rating", rated_hours, "[h]") / _AGES_TO_RATING
+    decade = 10.0 ** math.floor(math.log10(least))
+    return next(step * decade for step in _EVEN_STEPS if step * decade >= least * (1 - 1e-12))
 
 
 @dataclass(frozen=True)
@@ -206,13 +227,38 @@ class PolicyDesk:
         return rates.cost(costs) + _holding(spares, costs, positions), rates, spares
 
     def _spares(self, policy: Policy, positions: Positions) -> int:
+        return self.spares_levels(policy, positions, [positions.service_level])[0]
+
+    def spares_levels(
+        self, policy: Policy, positions: Positions, services: Sequence[float] | Floats
+    ) -> list[int]:
+        """Spares to hold under a policy at several service levels.
+
+        The end of a build is taken to the nearest `age_step`: 2,000 futures tell no finer ages
+        apart, and what a page carries beforehand is then what is answered here.
+
+        Parameters
+        ----------
+        policy : Policy
+            When heads come out.
+        positions : Positions
+            Heads at work today; their own service level is not used.
+        services : sequence of float
+            Service levels [-].
+
+        Returns
+        -------
+        list of int
+            One per service level [heads].
+        """
+        age = policy.comes_out_at
+        if policy.build_hours and age < math.inf:
+            step = age_step(self.rated_hours)
+            age = step * math.floor(age / step + 0.5)
         demand = self._demand(
-            tuple(positions.ages),
-            tuple(positions.weekly_hours),
-            positions.cover_weeks,
-            policy.comes_out_at,
+            tuple(positions.ages), tuple(positions.weekly_hours), positions.cover_weeks, age
         )
-        return plan_stock(demand, positions.service_level).stock_level
+        return stock_levels(demand, services)
 
     def _forecast(
         self,

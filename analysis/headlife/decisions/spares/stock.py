@@ -16,9 +16,12 @@ from headlife.errors import DecisionError
 from headlife.numbers import fraction, not_negative, positive
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pandas as pd
 
     from headlife.futures.distribution import Demand
+    from headlife.futures.life_uncertainty import Doubt
     from headlife.numbers import Floats
 
 
@@ -132,7 +135,7 @@ def plan_stock(
         "The order multiple", positive("The order multiple", order_multiple, "[heads]")
     )
     enough = int(demand.quantile(service_level))
-    level, sure = _sure_enough(demand, enough, service_level)
+    level, sure = _sure_enough(demand, demand.doubt, enough, service_level)
     # The table shows what one head less risks and how little a few more add.
     last = max(level + 3, int(demand.quantile(0.9999)), on_hand + on_order)
     table = stock_table(demand, last)
@@ -151,13 +154,40 @@ def plan_stock(
     )
 
 
-def _sure_enough(demand: Demand, level: int, service_level: float) -> tuple[int, float]:
+def stock_levels(demand: Demand, services: Sequence[float] | Floats) -> list[int]:
+    """Give the base stock at several service levels, each as `plan_stock` chooses it.
+
+    Parameters
+    ----------
+    demand : Demand
+        Heads needed over the lead time plus the review period.
+    services : sequence of float
+        Service levels [-].
+
+    Returns
+    -------
+    list of int
+        One per service level [heads].
+    """
+    doubt = demand.doubt
+    if doubt is not None and not doubt.settled:
+        doubt = None  # no head is added where each buys little
+    asked = [fraction("The service level", one) for one in services]
+    enough = demand.quantile(np.asarray(asked))
+    return [
+        _sure_enough(demand, doubt, int(level), one)[0]
+        for level, one in zip(enough, asked, strict=True)
+    ]
+
+
+def _sure_enough(
+    demand: Demand, doubt: Doubt | None, level: int, service_level: float
+) -> tuple[int, float]:
     """Raise a level until nine chances in ten say that the risk is at most twice the one asked.
 
     Only where the record can pay for it: where what is not known about the life weighs more than
     luck, every further head buys little, and the level stays.
     """
-    doubt = demand.doubt
     if doubt is None:
         return level, float("nan")
     sure = doubt.sure(demand.pmf.size, doubled_risk(service_level))

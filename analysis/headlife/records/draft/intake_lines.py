@@ -205,12 +205,16 @@ def _as_of(found: Found) -> str:
 
 
 def _day_in(text: str) -> str | None:
-    """Give the one day that a text, or its last words, say; as TOML."""
+    """Give the one day that some words of a text say; as TOML."""
     words = clean(text).replace(":", " ").split()
     for size in range(min(4, len(words)), 0, -1):
-        reading = date_readings(" ".join(words[-size:]))
-        if isinstance(reading, DateReadings) and not reading.differ:
-            return f"{reading.days[0][1]:%Y-%m-%d}"
+        days = set()
+        for start in range(len(words) - size + 1):
+            reading = date_readings(" ".join(words[start : start + size]).strip("(),;"))
+            if isinstance(reading, DateReadings) and not reading.differ:
+                days.add(reading.days[0][1])
+        if len(days) == 1:
+            return f"{days.pop():%Y-%m-%d}"
     return None
 
 

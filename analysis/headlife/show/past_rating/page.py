@@ -22,6 +22,11 @@ if TYPE_CHECKING:
     from headlife.decisions.policy.proposal import ProposalStudy
 
 TITLE: Final = "Running heads past their rating"
+_WHAT_IF: Final = (
+    "Everything else on this page is answered for the numbers of the settings and the proposal; "
+    "here they move. Both heads in one visit, what would be learned and the heads to watch stay as "
+    "they are below."
+)
 _CURVES: Final = (
     "Per kind of head: cost per print hour against the age at which working heads are swapped, "
     "the policies side by side, and heads used and builds failed per quarter. Beyond the oldest "
@@ -64,10 +69,20 @@ def past_rating_page(made: ProposalStudy) -> Page:
         The page.
     """
     from headlife.show.past_rating import tables
+    from headlife.show.past_rating.on_page import what_if
     from headlife.show.review.watched import watch_table
+    from headlife.show.sliders import script
     from headlife.show.words import in_short
 
     sections = {
+        "what_if": Section(
+            "What if? Try your own numbers",
+            _WHAT_IF,
+            (("sliders", lambda: what_if(made)),),
+            short="What if?",
+            result=lambda: "Swap age, costs, builds and spares: move them and read the answer.",
+            stays_open=True,
+        ),
         "cost": Section(
             "What does a print hour cost, what breaks?",
             _CURVES,
@@ -102,7 +117,7 @@ def past_rating_page(made: ProposalStudy) -> Page:
         ),
     }
     title = f"{TITLE}: {made.review.shop_name}, {day(made.review.as_of)}"
-    return Page(title, first_screen(made), sections, closing(made.review))
+    return Page(title, first_screen(made), sections, closing(made.review), script("replace"))
 
 
 def first_screen(made: ProposalStudy) -> Html:

@@ -7,15 +7,52 @@ wrong, what it breaks, and first of all where it must not be done. Computes noth
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.policy.past_rating import NOT_PAST, YARDSTICK, verdict_on
 from headlife.show.words.numbers import chance, counted, decimals, hourly_cost, hours, money
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
     from headlife.decisions.policy.past_rating import Kind, PastRating
 
-_EVEN: Final = 0.01  # of the cost; differences below are not worth a change
+# Below this chance of being wrong nothing is said of what that would cost [-].
+HARDLY_WRONG: Final = 0.001
+EVEN: Final = 0.01  # of the cost; differences below are not worth a change
+
+
+# Every sentence about a proposal, with the numbers it takes. The page's own script fills in the
+# same templates when somebody tries other numbers.
+TEMPLATES: Final = {
+    "age": "at {hours}",
+    "age_never": "only at failure",
+    "forbidden": "No: {kind} heads are quality-critical and are not advised past their rating of "
+    "{rated}, whatever it would save.",
+    "now": "Swapping {kind} heads {age} costs about {cost} per print hour ({low} to {high}), "
+    "spares held included.",
+    "yardstick": "This is swapping at the rating, the yardstick.",
+    "against": "Against swapping at the rating it {change} a quarter, and the chance that it is "
+    "the cheaper one is {chance}{wrong}.",
+    "saves": "saves about {amount}",
+    "costs_more": "costs about {amount} more",
+    "wrong": "; if it is not, it costs about {amount} a quarter more",
+    "failures": "Failed builds per quarter: {after} instead of {before}.",
+    "extrapolated": "No head has run past {seen} here: beyond it all is extrapolation.",
+    "not_on_one": "Not on {printers}, which is quality-critical: the rating stays the limit there.",
+    "not_on": "Not on {printers}, which are quality-critical: the rating stays the limit there.",
+    "capped": "Swap at the rating of {rated} at the latest ({per_hour}): these heads are "
+    "quality-critical, so a longer run is not advised even where it is cheaper.",
+    "even": "Swapping {age} or at the rating costs about the same ({per_hour}).",
+    "to_failure": "By these records no planned swap pays: running to failure is expected cheapest "
+    "({per_hour}).",
+    "cheapest": "By these records the cheapest age to swap is about {hours} ({per_hour}).",
+    "with_spares": "{cost} per print hour, spares held included",
+    "without_spares": "{cost} per print hour, spares held not counted",
+    "beyond_data": "The oldest head seen ran {seen}: beyond it this is extrapolation, so go there "
+    "in steps and watch.",
+    "assumed": "It rests on {failures}, so how the risk grows with age is assumed.",
+}
 
 
 def age_words(age: float) -> str:
@@ -31,7 +68,7 @@ def age_words(age: float) -> str:
     str
         The words.
     """
-    return "only at failure" if math.isinf(age) else f"at {hours(age)}"
+    return _say("age_never") if math.isinf(age) else _say("age", hours=hours(age))
 
 
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:
@@ -49,15 +86,13 @@ def proposal_sentence(kind: Kind, answer: PastRating) -> str:
     str
         The sentence.
     """
-    age = answer.choices.age_hours
-    if _forbidden(kind, answer):
-        return (
-            f"No: {kind.name} heads are quality-critical and are not advised past their rating "
-            f"of {hours(kind.rated_hours)}, whatever it would save."
-        )
-    if age == kind.rated_hours:
-        return f"{_now(kind, answer)} This is swapping at the rating, the yardstick."
-    return f"{_now(kind, answer)} {_against(answer)} {_failures(answer)}{_limits(kind, answer)}"
+    verdict = verdict_on(kind, answer)
+    if verdict == NOT_PAST:
+        return _say("forbidden", kind=kind.name, rated=hours(kind.rated_hours))
+    if verdict == YARDSTICK:
+        return f"{_now(kind, answer)} {_say('yardstick')}"
+    said = (_now(kind, answer), _against(answer), _failures(answer), *_limits(kind, answer))
+    return " ".join(said)
 
 
 def advice_sentence(kind: Kind, answer: PastRating) -> str:
@@ -78,30 +113,29 @@ def advice_sentence(kind: Kind, answer: PastRating) -> str:
     advice = answer.advice
     per_hour = _advised_cost(answer)
     if advice.capped:
-        return (
-            f"Swap at the rating of {hours(kind.rated_hours)} at the latest ({per_hour}): these "
-            "heads are quality-critical, so a longer run is not advised even where it is cheaper."
-        )
+        return _say("capped", rated=hours(kind.rated_hours), per_hour=per_hour)
     gain = answer.at_rating.cost_per_hour.expected - answer.at_rating.holding_per_hour
-    even = abs(gain - advice.cost_per_hour) < _EVEN * gain
-    if even:
-        words = f"Swapping {age_words(advice.age)} or at the rating costs about the same"
+    if abs(gain - advice.cost_per_hour) < EVEN * gain:
+        said = _say("even", age=age_words(advice.age), per_hour=per_hour)
     elif math.isinf(advice.age):
-        words = "By these records no planned swap pays: running to failure is expected cheapest"
+        said = _say("to_failure", per_hour=per_hour)
     else:
-        words = f"By these records the cheapest age to swap is about {hours(advice.age)}"
-    return f"{words} ({per_hour}).{_limits_of_advice(kind, answer)}"
+        said = _say("cheapest", hours=hours(advice.age), per_hour=per_hour)
+    return " ".join((said, *_limits_of_advice(kind, answer)))
+
+
+def _say(name: str, **values: str) -> str:
+    """Fill in a template."""
+    return TEMPLATES[name].format(**values)
 
 
 def _advised_cost(answer: PastRating) -> str:
     """Write the cost of the advised age as the table beside it has it, or say what differs."""
     listed, currency = answer.listed(answer.advice.age), answer.costs.currency
     if listed is not None:
-        cost = hourly_cost(listed.cost_per_hour.expected, currency)
-        return f"{cost} per print hour, spares held included"
+        return _say("with_spares", cost=hourly_cost(listed.cost_per_hour.expected, currency))
     # The curve and its best age count no spares; the policies beside it do.
-    cost = hourly_cost(answer.advice.cost_per_hour, currency)
-    return f"{cost} per print hour, spares held not counted"
+    return _say("without_spares", cost=hourly_cost(answer.advice.cost_per_hour, currency))
 
 
 def both_heads_sentence(answer: BothHeads) -> str:
@@ -134,74 +168,56 @@ def both_heads_sentence(answer: BothHeads) -> str:
     )
 
 
-def _forbidden(kind: Kind, answer: PastRating) -> bool:
-    age = answer.choices.age_hours
-    return kind.quality_critical and age > kind.rated_hours
-
-
 def _now(kind: Kind, answer: PastRating) -> str:
-    one, currency = answer.proposed, answer.costs.currency
-    cost = one.cost_per_hour
-    return (
-        f"Swapping {kind.name} heads {age_words(answer.choices.age_hours)} costs about "
-        f"{hourly_cost(cost.expected, currency)} per print hour "
-        f"({hourly_cost(cost.low)} to {hourly_cost(cost.high)}), spares held included."
+    cost = answer.proposed.cost_per_hour
+    return _say(
+        "now",
+        kind=kind.name,
+        age=age_words(answer.choices.age_hours),
+        cost=hourly_cost(cost.expected, answer.costs.currency),
+        low=hourly_cost(cost.low),
+        high=hourly_cost(cost.high),
     )
 
 
 def _against(answer: PastRating) -> str:
-    versus = answer.proposed.against_rating
+    versus, currency = answer.proposed.against_rating, answer.costs.currency
     saving = versus.expected_saving * answer.hours_per_quarter
     regret = versus.regret * answer.hours_per_quarter
-    currency = answer.costs.currency
-    change = f"saves about {money(saving, currency)}" if saving >= 0 else (
-        f"costs about {money(-saving, currency)} more"
-    )  # fmt: skip
-    odds = chance(versus.probability_cheaper)
-    wrong = f"; if it is not, it loses about {money(regret, currency)} a quarter" if regret else ""
-    return (
-        f"Against swapping at the rating it {change} a quarter, and the chance that it is the "
-        f"cheaper one is {odds}{wrong}."
+    change = "saves" if saving >= 0 else "costs_more"
+    wrong = regret > 0 and 1.0 - versus.probability_cheaper >= HARDLY_WRONG
+    return _say(
+        "against",
+        change=_say(change, amount=money(abs(saving), currency)),
+        chance=chance(versus.probability_cheaper),
+        wrong=_say("wrong", amount=money(regret, currency)) if wrong else "",
     )
 
 
 def _failures(answer: PastRating) -> str:
     before = answer.at_rating.failed_builds_per_quarter.expected
     after = answer.proposed.failed_builds_per_quarter.expected
-    return f"Failed builds per quarter: {decimals(after, 1)} instead of {decimals(before, 1)}."
+    return _say("failures", after=decimals(after, 1), before=decimals(before, 1))
 
 
-def _limits(kind: Kind, answer: PastRating) -> str:
-    age = answer.choices.age_hours
-    seen = answer.advice.oldest_seen
-    past = age > kind.rated_hours
-    words = ""
+def _limits(kind: Kind, answer: PastRating) -> Iterator[str]:
+    age, seen = answer.choices.age_hours, answer.advice.oldest_seen
     if age > seen:
-        words += f" No head has run past {hours(seen)} here: beyond it all is extrapolation."
-    if past and answer.advice.never_past:
-        words += _never_past(answer)
-    return words
+        yield _say("extrapolated", seen=hours(seen))
+    if age > kind.rated_hours and answer.advice.never_past:
+        yield _never_past(answer)
 
 
-def _limits_of_advice(kind: Kind, answer: PastRating) -> str:
+def _limits_of_advice(kind: Kind, answer: PastRating) -> Iterator[str]:
     advice = answer.advice
-    words = ""
     if advice.beyond_data:
-        words += (
-            f" The oldest head seen ran {hours(advice.oldest_seen)}: beyond it this is "
-            "extrapolation, so go there in steps and watch."
-        )
+        yield _say("beyond_data", seen=hours(advice.oldest_seen))
     if not kind.shape_learned:
-        words += (
-            f" It rests on {counted(kind.failures, 'failure', 'failures')}, so how the risk grows "
-            "with age is assumed."
-        )
+        yield _say("assumed", failures=counted(kind.failures, "failure", "failures"))
     if advice.age > kind.rated_hours and advice.never_past:
-        words += _never_past(answer)
-    return words
+        yield _never_past(answer)
 
 
 def _never_past(answer: PastRating) -> str:
     names = answer.advice.never_past
-    who = ", ".join(names) + (", which is" if len(names) == 1 else ", which are")
-    return f" Not on {who} quality-critical: the rating stays the limit there."
+    return _say("not_on_one" if len(names) == 1 else "not_on", printers=", ".join(names))

@@ -1,0 +1,155 @@
+"use strict";
+// What every page with sliders shares: numbers in words, sliders, the link, small drawings.
+// Nothing is fetched, nothing a person wrote is ever read as markup: text goes in as text.
+const thousands = (text) => text.replace(/\B(?=(\d{3})+(?!\d))/g, ",");
+function decimals(value, digits) {
+  if (!Number.isFinite(value)) return "unknown";
+  const size = Math.abs(value) >= 0.5 * 10 ** -digits ? Math.abs(value) : 0;
+  const [whole, part] = size.toFixed(digits).split(".");
+  const written = thousands(whole) + (part ? "." + part : "");
+  return value >= 0 || !/[1-9]/.test(written) ? written : "\u2212" + written;
+}
+const whole = (value) => decimals(value, 0);
+function short(value) {
+  if (Math.abs(value) >= 9.95 || Math.abs(value) < 0.005) return whole(value);
+  return decimals(value, Math.abs(value) >= 0.995 ? 1 : 2);
+}
+const money = (amount, currency) => `${short(amount)} ${currency || ""}`.trim();
+const hourly = (cost, currency) => `${decimals(cost, 2)} ${currency || ""}`.trim();
+const hours = (value) => `${short(value)} h`;
+function percent(share) {
+  if (!Number.isFinite(share)) return "unknown";
+  const value = 100 * share;
+  if (value < 0.1) return "under 0.1 %";
+  if (value > 99.9) return "over 99.9 %";
+  return value < 1 || value > 99 ? `${value.toFixed(1)} %` : `${value.toFixed(0)} %`;
+}
+function chance(share) {
+  if (!Number.isFinite(share)) return "unknown";
+  if (share < 0.01) return "under 1 %";
+  return share > 0.99 ? "over 99 %" : `${(100 * share).toFixed(0)} %`;
+}
+const heads = (low, high) => (low === high ? whole(low) : `${whole(low)} to ${whole(high)}`);
+function counted(number, one, many) {
+  if (number === 0) return `no ${one}`;
+  return `${thousands(String(number))} ${number === 1 ? one : many}`;
+}
+// Templates are the package's own, the values are put in as they are.
+const fill = (template, values) =>
+  template.replace(/\{(\w+)\}/g, (_, name) => (name in values ? values[name] : ""));
+// A number and its unit stay on one line, as everywhere on the page.
+const kept = (text) => text.replace(/(\d) (?=(?:%|h|weeks|heads)(?:\W|$))/g, "$1\u00a0");
+
+function floats(text) {
+  const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
+  return Float64Array.from(new Float32Array(bytes.buffer));
+}
+// Smallest value that the share q of the weight does not exceed, to a millionth of the range.
+function quantile(values, weights, q) {
+  let low = Infinity, high = -Infinity;
+  for (const value of values) { if (value < low) low = value; if (value > high) high = value; }
+  if (!(high > low)) return high;
+  for (let turn = 0; turn < 60 && high - low > 1e-7 * Math.abs(high); turn += 1) {
+    // Values spread over decades: halve their range on the scale on which it is wide.
+    const middle = low > 0 && high > 8 * low ? Math.sqrt(low * high) : 0.5 * (low + high);
+    let below = 0;
+    for (let at = 0; at < values.length; at += 1) if (values[at] <= middle) below += weights[at];
+    if (below >= q - 1e-9) high = middle; else low = middle;
+  }
+  return high;
+}
+const mean = (values, weights) => {
+  let sum = 0;
+  for (let at = 0; at < values.length; at += 1) sum += values[at] * weights[at];
+  return sum;
+};
+
+const byId = (name) => document.getElementById(name);
+function put(node, text) { node.textContent = kept(text); }
+function badge(node, words, kind, sign) {
+  node.className = `badge ${kind}`;
+  node.replaceChildren();
+  if (sign) {
+    const mark = document.createElement("span");
+    mark.setAttribute("aria-hidden", "true");
+    mark.textContent = `${sign} `;
+    node.append(mark);
+  }
+  node.append(words);
+}
+// One row of a table, as the page writes its own: a heading first, each cell with its column's.
+function row(body, headings, cells, values) {
+  const line = document.createElement("tr");
+  line.setAttribute("role", "row");
+  cells.forEach((words, at) => {
+    const cell = document.createElement(at ? "td" : "th");
+    cell.setAttribute("role", at ? "cell" : "rowheader");
+    if (at) { cell.dataset.head = headings[at]; cell.className = "number"; } else cell.scope = "row";
+    if (values && values[at] !== undefined) cell.dataset.value = values[at];
+    const inside = document.createElement("span");
+    inside.textContent = kept(words);
+    cell.append(inside);
+    line.append(cell);
+  });
+  body.append(line);
+}
+
+const SVG = "http://www.w3.org/2000/svg";
+function draw(parent, name, attributes, text) {
+  const node = document.createElementNS(SVG, name);
+  for (const key of Object.keys(attributes)) node.setAttribute(key, attributes[key]);
+  if (text !== undefined) node.textContent = text;
+  parent.append(node);
+  return node;
+}
+// A round end of an axis, and round steps to it.
+function roundEnd(value) {
+  const decade = 10 ** Math.floor(Math.log10(value));
+  return [1, 1.2, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10].map((one) => one * decade)
+    .find((end) => end >= value * (1 - 1e-12));
+}
+function ticks(end, most) {
+  const rough = end / most, decade = 10 ** Math.floor(Math.log10(rough));
+  const step = [1, 2, 5, 10].map((one) => one * decade).find((one) => one >= rough * (1 - 1e-9));
+  const found = [];
+  for (let at = 0; at <= end * (1 + 1e-9); at += step) found.push(at);
+  return found;
+}
+
+// Sliders: each a range and a number field that say the same; the link carries all of them.
+function sliders(form, changed) {
+  const found = {};
+  for (const range of form.querySelectorAll("input[type=range]")) {
+    const name = range.dataset.name, field = byId(`${range.id}-exact`);
+    const limits = () => [Number(range.min), Number(range.max), Number(range.step)];
+    const set = (wanted) => {
+      const [least, most, step] = limits();
+      const asked = Number.isFinite(wanted) ? Math.min(Math.max(wanted, least), most) : Number(range.value);
+      const value = Number((least + step * Math.round((asked - least) / step)).toFixed(6));
+      range.value = value;
+      if (document.activeElement !== field || Number(field.value) !== value) field.value = value;
+      range.setAttribute("aria-valuetext", `${thousands(String(value))} ${range.dataset.unit}`.trim());
+      return value;
+    };
+    range.addEventListener("input", () => { set(Number(range.value)); changed(); });
+    field.addEventListener("change", () => { set(field.value === "" ? NaN : Number(field.value)); changed(); });
+    found[name] = { get value() { return Number(range.value); }, set, range, field };
+    set(Number(range.value));
+  }
+  return found;
+}
+function toLink(link, values) {
+  const words = Object.entries(values).map(([name, value]) => `${name}=${encodeURIComponent(value)}`);
+  link.href = `#try?${words.join("&")}`;
+}
+function fromLink() {
+  if (!location.hash.startsWith("#try?")) return null;
+  return Object.fromEntries(new URLSearchParams(location.hash.slice(5)));
+}
+function ready(start) {
+  const data = byId("what-if-data");
+  if (!data) return;
+  byId("what-if-static").remove();
+  byId("what-if-panel").hidden = false;
+  start(JSON.parse(data.textContent));
+}

@@ -1,0 +1,345 @@
+// Running heads past their rating, for the numbers somebody tries: `Kind.answer` again, from the
+// scenarios of life and the stock levels that the page carries.
+(() => {
+  const PLACES = [-0.8611363115940526, -0.3399810435848563, 0.3399810435848563, 0.8611363115940526];
+  const WEIGHTS = [0.34785484513745385, 0.6521451548625461, 0.6521451548625461, 0.34785484513745385];
+  const EVEN = 1e-9;
+
+  function opened(kind) {
+    if (kind.life) return kind.life;
+    const shapes = kind.shapes.map(floats), scales = kind.scales.map(floats);
+    const weights = floats(kind.weights), meanLife = floats(kind.mean_life);
+    const total = weights.reduce((sum, one) => sum + one, 0);
+    weights.forEach((one, at) => { weights[at] = one / total; });
+    const first = floats(kind.first_hours), n = weights.length;
+    const logs = scales.map((one) => one.map(Math.log));
+    const share = (at, logAge) => {
+      let hazard = 0;
+      for (let mode = 0; mode < shapes.length; mode += 1)
+        hazard += Math.exp(shapes[mode][at] * (logAge - logs[mode][at]));
+      return Math.exp(-hazard);
+    };
+    // Hours run between two ages, added to what was run before: Gauss-Legendre, four points.
+    const grown = (before, from, to) => {
+      const half = 0.5 * (to - from), sum = Float64Array.from(before);
+      PLACES.forEach((place, point) => {
+        const logAge = Math.log(from + half * (place + 1));
+        for (let at = 0; at < n; at += 1) sum[at] += WEIGHTS[point] * half * share(at, logAge);
+      });
+      return sum;
+    };
+    const ages = [], step = (kind.last_age - kind.first_age) / (kind.curve_ages - 1);
+    for (let at = 0; at < kind.curve_ages; at += 1) ages.push(kind.first_age + step * at);
+    const reach = (age) => {
+      const logAge = Math.log(age), found = new Float64Array(n);
+      for (let at = 0; at < n; at += 1) found[at] = share(at, logAge);
+      return found;
+    };
+    const run = [first], reached = [reach(ages[0])];
+    for (let at = 1; at < ages.length; at += 1) {
+      run.push(grown(run[at - 1], ages[at - 1], ages[at]));
+      reached.push(reach(ages[at]));
+    }
+    const events = (shares, ran) => {
+      const planned = new Float64Array(n), failures = new Float64Array(n);
+      for (let at = 0; at < n; at += 1) {
+        planned[at] = shares[at] / ran[at];
+        failures[at] = (1 - shares[at]) / ran[at];
+      }
+      return { planned, failures };
+    };
+    const grid = ages.map((_, at) => events(reached[at], run[at]));
+    const known = new Map();
+    const rates = (age) => {
+      if (known.has(age)) return known.get(age);
+      let found;
+      if (age === Infinity) {
+        found = { planned: new Float64Array(n), failures: meanLife.map((one) => 1 / one) };
+      } else {
+        let below = 0;
+        while (below + 1 < ages.length && ages[below + 1] <= age) below += 1;
+        // Beyond the curve a piece is as long as its own steps, no longer.
+        let ran = run[below], from = ages[below];
+        while (age - from > 1.5 * step) { ran = grown(ran, from, from + step); from += step; }
+        found = events(reach(age), grown(ran, from, age));
+      }
+      known.set(age, found);
+      return found;
+    };
+    const means = grid.map((one) => [mean(one.planned, weights), mean(one.failures, weights)]);
+    kind.life = { weights, ages, grid, means, rates, n };
+    return kind.life;
+  }
+
+  function costsOf(shop, kind, tried) {
+    const rate = shop.machine_hour_rate, attended = rate + shop.labour_per_hour;
+    const checkHours = tried.checks * shop.manual_check_hours;
+    const waitingHours = (1 - tried.service) * shop.waiting_hours_per_stockout;
+    const planned = tried.price + shop.swap_labour_hours * attended +
+      shop.calibration_hours * rate + checkHours * attended;
+    return {
+      planned,
+      failure: planned + tried.scrapped + waitingHours * rate,
+      standing: shop.swap_labour_hours + shop.calibration_hours + checkHours,
+      waitingHours,
+    };
+  }
+
+  function comesOutAt(policy, kind) {
+    if (!policy.build || policy.age === Infinity) return policy.age;
+    const builds = policy.age / policy.build;
+    const ends = kind.quality_critical ? Math.floor(builds + EVEN) : Math.ceil(builds - EVEN);
+    return Math.max(ends, 1) * policy.build;
+  }
+
+  function compared(kind, tried) {
+    const listed = [{ age: kind.notice, name: "at the notice" }];
+    const ages = tried.age === kind.rated ? [kind.rated] : [kind.rated, tried.age];
+    for (const age of ages) {
+      const name = age === kind.rated ? "at the rating" : `at ${whole(age)} h`;
+      listed.push({ age, name });
+      listed.push({ age, name: `${name}, between builds`, build: tried.build });
+    }
+    listed.push({ age: Infinity, name: "run to failure" });
+    if (kind.quality_critical)
+      for (const one of listed) if (one.age > kind.rated) one.name += " (not advised)";
+    return listed;
+  }
+
+  function spares(kind, policy, out, service) {
+    const fixed = kind.fixed_levels.find((one) => one.age === (out === Infinity ? null : out));
+    if (fixed && !policy.build) return fixed.levels[service];
+    const steps = Math.floor(out / kind.age_step + 0.5) - Math.round(kind.first_level_age / kind.age_step);
+    let left = Math.max(steps, 0);
+    for (const [level, count] of kind.levels[service]) {
+      if (left < count) return level;
+      left -= count;
+    }
+    return kind.levels[service][kind.levels[service].length - 1][0];
+  }
+
+  function cheapest(kind, costs, limit) {
+    const cost = (at) => costs.planned * kind.search_planned[at] + costs.failure * kind.search_failures[at];
+    const ages = kind.search_ages;
+    const life = opened(kind);
+    const at = (age) => { const found = life.rates(age); return costs.planned * mean(found.planned, life.weights) + costs.failure * mean(found.failures, life.weights); };
+    let last = ages.length;
+    if (limit !== undefined) last = ages.findIndex((age) => age >= limit);
+    let best = 0;
+    for (let place = 1; place < last; place += 1) if (cost(place) < cost(best)) best = place;
+    let age = ages[best], least = cost(best);
+    if (best > 0 && best + 1 < last) {
+      // The lowest point of the parabola through three ages, on the scale on which they are even.
+      const [a, b, c] = [cost(best - 1), least, cost(best + 1)];
+      const bend = a - 2 * b + c, shift = bend > 0 ? 0.5 * (a - c) / bend : 0;
+      age = Math.exp(Math.log(ages[best]) + shift * Math.log(ages[best + 1] / ages[best]));
+      least = b - 0.125 * (a - c) ** 2 / (bend || 1);
+    }
+    if (limit !== undefined) {
+      const there = at(limit);
+      return least >= there ? { age: limit, cost: there } : { age, cost: least };
+    }
+    const toFailure = costs.failure * kind.search_to_failure;
+    return least >= toFailure * (1 - EVEN) ? { age: Infinity, cost: toFailure } : { age, cost: least };
+  }
+
+  function answer(data, kind, tried) {
+    const life = opened(kind), costs = costsOf(data.shop, kind, tried);
+    const service = data.services.findIndex((one) => Math.abs(one - tried.service) < 1e-6);
+    const holding = (level) => level * data.shop.carrying_cost_per_head_year / (4 * kind.hours_per_quarter);
+    const total = (rates, more) => rates.planned.map((one, at) => one * costs.planned + rates.failures[at] * costs.failure + more);
+    const policies = compared(kind, tried).map((policy) => {
+      const out = comesOutAt(policy, kind), rates = life.rates(out);
+      const level = spares(kind, policy, out, service);
+      return { ...policy, out, rates, level, holding: holding(level), total: total(rates, holding(level)) };
+    });
+    const yard = policies.find((one) => one.name === "at the rating");
+    const bounded = (values, factor) => ({
+      expected: factor * mean(values, life.weights),
+      low: factor * quantile(values, life.weights, 0.05),
+      high: factor * quantile(values, life.weights, 0.95),
+    });
+    const quarter = kind.hours_per_quarter;
+    for (const one of policies) {
+      one.cost = bounded(one.total, 1);
+      one.planned = costs.planned * mean(one.rates.planned, life.weights);
+      one.unplanned = costs.failure * mean(one.rates.failures, life.weights);
+      one.heads = bounded(one.rates.planned.map((value, at) => value + one.rates.failures[at]), quarter);
+      one.failed = bounded(one.rates.failures, quarter);
+      one.standing = bounded(one.rates.planned.map((value, at) =>
+        value * costs.standing + one.rates.failures[at] * (costs.standing + costs.waitingHours)), quarter);
+      let odds = 0, saving = 0, dearer = 0, loss = 0;
+      for (let at = 0; at < life.n; at += 1) {
+        const gain = yard.total[at] - one.total[at], slack = EVEN * Math.abs(yard.total[at]);
+        saving += life.weights[at] * gain;
+        if (gain > slack) odds += life.weights[at];
+        if (gain < -slack) { dearer += life.weights[at]; loss -= life.weights[at] * gain; }
+      }
+      one.odds = odds;
+      one.saving = saving * quarter;
+      one.regret = dearer > 0 ? loss / dearer * quarter : 0;
+    }
+    const curve = life.ages.map((age, at) => {
+      const rates = life.grid[at];
+      const point = { age, planned: costs.planned * life.means[at][0], unplanned: costs.failure * life.means[at][1] };
+      point.expected = point.planned + point.unplanned;
+      if (at % 5 === 0 || at === life.ages.length - 1) {
+        const all = total(rates, 0);
+        point.low = quantile(all, life.weights, 0.05);
+        point.high = quantile(all, life.weights, 0.95);
+      }
+      return point;
+    });
+    const best = cheapest(kind, costs), advised = kind.quality_critical ? cheapest(kind, costs, kind.rated) : best;
+    return { kind, tried, costs, policies, yard, curve, advised,
+      capped: kind.quality_critical && best.age > kind.rated,
+      proposed: policies.find((one) => one.age === tried.age && !one.build) };
+  }
+
+  function verdict(found) {
+    const { kind, tried, proposed } = found;
+    if (kind.quality_critical && tried.age > kind.rated) return ["not past the rating", "bad", "\u2715"];
+    if (tried.age === kind.rated) return ["the yardstick", "plain", ""];
+    if (proposed.odds >= 0.95) return ["saves", "good", "\u2713"];
+    return proposed.odds <= 0.05 + 1e-12 ? ["costs more", "bad", "\u2715"] : ["not settled", "open", "?"];
+  }
+
+  function proposal(found, say, currency) {
+    const { kind, tried, proposed, yard } = found;
+    if (kind.quality_critical && tried.age > kind.rated)
+      return say("forbidden", { kind: kind.name, rated: hours(kind.rated) });
+    const cost = proposed.cost;
+    const said = [say("now", { kind: kind.name, age: say("age", { hours: hours(tried.age) }),
+      cost: hourly(cost.expected, currency), low: hourly(cost.low), high: hourly(cost.high) })];
+    if (tried.age === kind.rated) return `${said[0]} ${say("yardstick", {})}`;
+    said.push(say("against", {
+      change: say(proposed.saving >= 0 ? "saves" : "costs_more", { amount: money(Math.abs(proposed.saving), currency) }),
+      chance: chance(proposed.odds),
+      wrong: proposed.regret > 0 && 1 - proposed.odds >= 0.001 ? say("wrong", { amount: money(proposed.regret, currency) }) : "",
+    }));
+    said.push(say("failures", { after: decimals(proposed.failed.expected, 1), before: decimals(yard.failed.expected, 1) }));
+    if (tried.age > kind.oldest_seen) said.push(say("extrapolated", { seen: hours(kind.oldest_seen) }));
+    if (tried.age > kind.rated && kind.never_past.length) said.push(neverPast(kind, say));
+    return said.join(" ");
+  }
+  const neverPast = (kind, say) =>
+    say(kind.never_past.length === 1 ? "not_on_one" : "not_on", { printers: kind.never_past.join(", ") });
+
+  function advice(found, say, currency) {
+    const { kind, advised, yard, policies } = found;
+    const listed = policies.find((one) => one.age === advised.age && !one.build);
+    const perHour = listed ? say("with_spares", { cost: hourly(listed.cost.expected, currency) })
+      : say("without_spares", { cost: hourly(advised.cost, currency) });
+    if (found.capped) return say("capped", { rated: hours(kind.rated), per_hour: perHour });
+    const age = advised.age === Infinity ? say("age_never", {}) : say("age", { hours: hours(advised.age) });
+    const gain = yard.cost.expected - yard.holding;
+    const said = [Math.abs(gain - advised.cost) < 0.01 * gain ? say("even", { age, per_hour: perHour })
+      : advised.age === Infinity ? say("to_failure", { per_hour: perHour })
+        : say("cheapest", { hours: hours(advised.age), per_hour: perHour })];
+    if (advised.age > kind.oldest_seen) said.push(say("beyond_data", { seen: hours(kind.oldest_seen) }));
+    if (!kind.shape_learned) said.push(say("assumed", { failures: counted(kind.failures, "failure", "failures") }));
+    if (advised.age > kind.rated && kind.never_past.length) said.push(neverPast(kind, say));
+    return said.join(" ");
+  }
+
+  function picture(svg, found, currency) {
+    const wide = 640, high = 330, left = 58, right = 30, top = 26, bottom = 46;
+    const end = found.curve[found.curve.length - 1].age;
+    const atRating = found.curve.reduce((near, one) => one.high !== undefined &&
+      Math.abs(one.age - found.kind.rated) < Math.abs(near.age - found.kind.rated) ? one : near, found.curve[0]);
+    const least = Math.min(...found.curve.map((one) => one.expected));
+    const most = roundEnd(Math.max(1.5 * atRating.high, 1.1 * least, 1.1 * found.proposed.cost.expected));
+    const x = (age) => left + (wide - left - right) * age / end;
+    const y = (cost) => top + (high - top - bottom) * (1 - Math.min(cost, most * 1.2) / most);
+    const line = (points) => points.map((one, at) => `${at ? "L" : "M"}${one[0].toFixed(1)} ${one[1].toFixed(1)}`).join("");
+    svg.replaceChildren();
+    const defs = draw(svg, "defs", {}), clip = draw(defs, "clipPath", { id: "what-if-clip" });
+    draw(clip, "rect", { x: left, y: top, width: wide - left - right, height: high - top - bottom });
+    const seen = Math.min(found.kind.oldest_seen, end);
+    if (seen < end) draw(svg, "rect", { x: x(seen), y: top, width: x(end) - x(seen), height: high - top - bottom, class: "unseen" });
+    for (const tick of ticks(most, 5)) {
+      draw(svg, "line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" });
+      draw(svg, "text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, decimals(tick, most < 2 ? 2 : most < 20 ? 1 : 0));
+    }
+    for (const tick of ticks(end, 6)) draw(svg, "text", { x: x(tick), y: high - bottom + 17, "text-anchor": "middle" }, whole(tick));
+    draw(svg, "text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Age at which working heads are swapped [h]");
+    draw(svg, "text", { x: 4, y: 14 }, `Cost per print hour [${currency}/h]`);
+    const inside = draw(svg, "g", { "clip-path": "url(#what-if-clip)" });
+    const banded = found.curve.filter((one) => one.high !== undefined);
+    draw(inside, "path", { class: "band", d: `${line(banded.map((one) => [x(one.age), y(one.high)]))}${line(banded.slice().reverse().map((one) => [x(one.age), y(one.low)])).replace("M", "L")}Z` });
+    for (const name of ["planned", "unplanned", "expected"])
+      draw(inside, "path", { class: name, d: line(found.curve.map((one) => [x(one.age), y(one[name])])) });
+    draw(svg, "line", { x1: x(found.kind.rated), x2: x(found.kind.rated), y1: top, y2: high - bottom, class: "rated" });
+    draw(svg, "text", { x: x(found.kind.rated), y: top - 4, "text-anchor": "middle" }, `rated ${whole(found.kind.rated)} h`);
+    const rates = opened(found.kind).rates(found.tried.age), weights = opened(found.kind).weights;
+    const cost = found.costs.planned * mean(rates.planned, weights) + found.costs.failure * mean(rates.failures, weights);
+    draw(svg, "circle", { cx: x(found.tried.age), cy: y(cost), r: 6, class: "dot" });
+    const toLeft = found.tried.age > 0.8 * end;
+    draw(svg, "text", { x: x(found.tried.age) + (toLeft ? -10 : 10), y: y(cost) - 10, "text-anchor": toLeft ? "end" : "start", class: "strong" }, `${whole(found.tried.age)} h`);
+    svg.setAttribute("aria-label", `Cost per print hour of ${found.kind.name} heads against the age at which they are swapped: ` +
+      `${hourly(cost, currency)} at ${hours(found.tried.age)}, without spares; lowest ${hourly(least, currency)} ` +
+      `at about ${hours(found.curve.find((one) => one.expected === least).age)}.`);
+  }
+
+  ready((data) => {
+    const form = byId("what-if-panel"), select = byId("what-if-kind"), say = (name, values) => fill(data.templates[name], values);
+    const body = form.querySelector("tbody"), headings = data.headings, currency = data.shop.currency;
+    let waiting = 0;
+    const now = () => {
+      waiting = 0;
+      const kind = data.kinds[select.selectedIndex];
+      const tried = Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value]));
+      tried.service /= 100;
+      const found = answer(data, kind, tried);
+      badge(byId("what-if-verdict"), ...verdict(found));
+      put(byId("what-if-proposal"), proposal(found, say, currency));
+      put(byId("what-if-advice"), advice(found, say, currency));
+      body.replaceChildren();
+      for (const one of found.policies) {
+        const spread = (value) => `${decimals(value.expected, 1)} (${decimals(value.low, 1)} to ${decimals(value.high, 1)})`;
+        const yard = one === found.yard;
+        row(body, headings, [
+          one.name, one.out === Infinity ? "never" : whole(one.out),
+          `${hourly(one.cost.expected)} (${hourly(one.cost.low)} to ${hourly(one.cost.high)})`,
+          decimals(one.planned, 2), decimals(one.unplanned, 2), decimals(one.holding, 2),
+          spread(one.heads), spread(one.failed), spread(one.standing), String(one.level),
+          yard ? "the yardstick" : chance(one.odds), yard ? "\u2013" : whole(one.saving), yard ? "\u2013" : whole(-one.regret),
+        ], [one.age, one.out, one.cost.expected, one.planned, one.unplanned, one.holding, one.heads.expected,
+          one.failed.expected, one.standing.expected, one.level, one.odds, one.saving, -one.regret]);
+        const cost = body.lastElementChild.children[2];
+        cost.dataset.low = one.cost.low;
+        cost.dataset.high = one.cost.high;
+      }
+      picture(byId("what-if-picture"), found, currency);
+      form.dataset.curve = JSON.stringify(found.curve.filter((one) => one.low !== undefined).map((one) => [one.age, one.expected, one.low, one.high]));
+      form.dataset.advised = found.advised.age;
+      toLink(byId("what-if-link"), { kind: kind.name, ...Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value])) });
+    };
+    const soon = () => { if (!waiting) waiting = requestAnimationFrame(now); };
+    const all = sliders(form, soon);
+    const other = () => {
+      const kind = data.kinds[select.selectedIndex];
+      Object.assign(all.age.range, { min: kind.age_range[0], max: kind.age_range[1], step: kind.age_step });
+      Object.assign(all.age.field, { min: kind.age_range[0], max: kind.age_range[1], step: kind.age_step });
+      all.build.range.max = kind.longest_build;
+      all.build.field.max = kind.longest_build;
+      Object.assign(all.price.range, { max: kind.most_price });
+      all.age.set(kind.proposed);
+      all.price.set(kind.price);
+    };
+    const take = () => {
+      const given = fromLink();
+      if (!given) return;
+      const at = data.kinds.findIndex((one) => one.name === given.kind);
+      select.selectedIndex = Math.max(at, 0);
+      other();
+      for (const name of Object.keys(all)) if (given[name] !== undefined) all[name].set(Number(given[name]));
+      byId("what_if").closest("details").open = true;
+    };
+    select.addEventListener("change", () => { other(); now(); });
+    window.addEventListener("hashchange", () => { take(); now(); });
+    other();
+    take();
+    now();
+  });
+})();
