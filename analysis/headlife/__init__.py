@@ -42,6 +42,7 @@ _ROOMS = {
     "actions_of": "decisions.actions",
     "changes_since": "decisions.changes",
     "due_list": "decisions.due",
+    "vendor_statement": "decisions.vendor",
     "review_files": "scale.cluster",
     "read_site": "life.site_evidence",
     "read_sites": "life.site_evidence",

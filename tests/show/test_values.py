@@ -26,6 +26,7 @@ from headlife.show.past_rating.values import past_rating_values
 from headlife.show.plain import FORMAT, plain
 from headlife.show.review.values import review_values
 from headlife.show.spares.values import spares_values
+from headlife.show.vendor.table import vendor_values
 
 PAGE = (DEMO.parent / "shared" / "answers.md").read_text(encoding="utf-8")
 
@@ -44,6 +45,7 @@ def answers(demo):
         "rating": lifetimes_values(judge_lifetimes(lifetimes, 800.0)),
         "changes": changes_values(hl.changes_since(case)),
         "due": due_values(due_list(case)),
+        "vendor": vendor_values(hl.vendor_statement(case, "Fibre")),
         "check": check_values(records, audit(records), two_readings(records).tests),
     }
 

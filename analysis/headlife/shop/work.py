@@ -75,6 +75,12 @@ class HeadType(Part):
     """Fraction of the rating at which the machine gives notice [-]."""
     quality_critical: Yes = False
     """True when no head of this type may be advised past its rating."""
+    warranty_hours: Hours | None = None
+    """Hours within which the vendor warrants a head [h]."""
+    warranty_months: (
+        Annotated[int, Field(ge=1, description="write a whole number of months, 1 or more")] | None
+    ) = None
+    """Months within which the vendor warrants a head, from the day it was bought [months]."""
     price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
     """Price of a new head [currency]."""
     on_hand: Heads = 0

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.decisions.backtest import new_heads_between, swaps_between
 from headlife.decisions.spares.budget import ALL, PLANNED_KIND, UNPLANNED, YEAR, items
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.quarters import quarters_behind
+from headlife.records.used_up import new_heads_between, swaps_between
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -10,7 +10,7 @@ from headlife.show.words import budget as budget_words
 from headlife.show.words import stock
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
-from headlife.show.words.purchases import bought_sentence
+from headlife.show.words.purchases import BESIDE, bought_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.backtest import Backtest
@@ -65,6 +65,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
         purchases.beside_rows(study),
         right=(1, 2, 3, 4),
     )
+    screen.say(BESIDE)
     screen.gap()
     for said in (
         budget_words.budget_sentence(study.budget),

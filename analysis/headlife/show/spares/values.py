@@ -36,7 +36,8 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
         `format`, `shop`, `as_of`, `stock` by head type (with `levels`), `pooling`,
         `new_printers`, `budget` (one line per period, kind and item, and by head type and site),
         `purchases` (orders by day), `last_year` (what happened, at today's prices), `same_year`
-        (the year under each policy), `extrapolated_from_week`, `backtest` and `stamp`. Heads [heads], hours [h], shares [-].
+        (the year under each policy), `extrapolated_from_week`, `backtest` and `stamp`. Heads
+        [heads], hours [h], shares [-].
     """
     budget = study.budget
     return answers(

@@ -200,8 +200,7 @@ def _beside(study: SparesStudy) -> Sheet:
     return Sheet(
         "Year beside",
         "The same year beside last year's and under other policies",
-        f"{words.AT_TODAYS_PRICES} Means of the year ahead, with the band that holds four futures "
-        "of five. Whether to change the policy is answered by headlife replace, never by this.",
+        f"{words.BESIDE} Means of the year ahead, with the band that holds four futures of five.",
         (
             "Year", "Used up [heads]", "By plan [heads]", "After failures [heads]", "Low [heads]",
             "High [heads]", f"Cost [{currency}]", f"Low [{currency}]", f"High [{currency}]",

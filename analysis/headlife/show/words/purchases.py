@@ -22,6 +22,10 @@ BOUGHT: Final = (
     "four futures of five hold; at each review the records decide."
 )
 AT_TODAYS_PRICES: Final = "What the last year would cost at today's prices; not what was paid."
+BESIDE: Final = (
+    f"{AT_TODAYS_PRICES} Another policy is there to compare and no advice: headlife replace weighs "
+    "it, and quality-critical heads never run past their rating."
+)
 
 
 def purchase_words(one: Purchase) -> str:
@@ -136,5 +140,5 @@ def policy_name(one: SameYear) -> str:
     """
     if not one.ages:
         return one.name[0].upper() + one.name[1:]
-    ages = [f"{name} at {hours(age)}" for name, age in one.ages.items()]
-    return f"As proposed: {listed(ages)}"
+    ages = [f"{name} {hours(age)}" for name, age in one.ages.items()]
+    return f"Swapped at {listed(ages)}, to compare"
