@@ -14,6 +14,7 @@ REACHED_THROUGH = {
     "__main__": "calls `cli.main`, which every test of a command runs",
     "commands.on_records": "reads the arguments of every command in tests/commands",
     "decisions.spare_for": "the spare beside each head that is due, tests/decisions/test_due.py",
+    "decisions.plan.*": "what the plan of a shop is made of, tests/decisions/test_build_plan.py",
     "display": "how every result shows itself, tests/show/test_results.py",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
     "futures.[cpr]*": "calendar, positions, printers and rules, walked in tests/futures",

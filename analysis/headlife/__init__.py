@@ -43,6 +43,8 @@ _ROOMS = {
     "changes_since": "decisions.changes",
     "due_list": "decisions.due",
     "vendor_statement": "decisions.vendor",
+    "read_builds": "records.builds",
+    "build_plan": "decisions.plan.build_plan",
     "review_files": "scale.cluster",
     "read_site": "life.site_evidence",
     "read_sites": "life.site_evidence",

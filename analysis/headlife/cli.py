@@ -30,6 +30,7 @@ COMMANDS: Final[dict[str, str]] = {
     "demo": "write the demo's records and settings into a folder, to play with",
     "review": "the quarterly review: rating, spares, heads to watch, as a table and a page",
     "due": "which heads are due, on which day, what to do; also as a calendar",
+    "plan": "which head to swap in which gap between the builds ahead",
     "changes": "what changed since the last quarter end: ratings, stock levels and why, heads",
     "spares": "what to hold, which orders lie ahead, what the next four quarters cost",
     "backtest": "past forecasts beside what happened",

@@ -234,7 +234,7 @@ def test_a_sheet_is_what_a_buyer_expects(study):
     arriving = [one for one in study.purchases if one.arrives <= study.budget.quarters[-1].last]
     assert paid["Year"] == pytest.approx(sum(one.cash for one in arriving))
     said = {row[0].value: row[1].value for row in book["Assumptions"].iter_rows(min_row=5)}
-    assert said["Lead time [weeks]"] == study.ordering.lead_time_weeks
+    assert said["Lead time [weeks]"] == study.spares.lead_time_weeks
 
 
 def test_the_same_study_gives_the_same_workbook(study):

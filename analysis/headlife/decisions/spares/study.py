@@ -45,6 +45,8 @@ BAND: Final = 0.80
 class SparesStudy(Provenance):
     """Spares and budget of a shop, with what they were made from."""
 
+    spares: Spares
+    """How spare heads are ordered."""
     fleet: Fleet
     """Positions, shelf, usage and how the shop swaps."""
     stock: tuple[StockAnswer, ...]
@@ -66,8 +68,6 @@ class SparesStudy(Provenance):
     """What the last four whole quarters used, at today's prices."""
     same_year: tuple[SameYear, ...]
     """The budget's quarters under each policy."""
-    ordering: Spares
-    """How heads are ordered, as stated."""
     costs: Costs
     """What swaps, failures and waiting cost, as stated."""
     prices: dict[str, float | None]
@@ -135,6 +135,7 @@ def spares_study(
     tell("simulating the year as proposed", 0, 1)
     return SparesStudy(
         **vars(case.provenance),
+        spares=shop.spares,
         fleet=fleet,
         stock=stock,
         pooling=shared_stocks(fleet, near, shop),
@@ -147,7 +148,6 @@ def spares_study(
         purchases=purchases(stock, fleet, year, shop),
         last_year=last_year(case.records, day, shop.costs, shop.prices),
         same_year=same_year(case, budget, proposed_age, executor),
-        ordering=shop.spares,
         costs=shop.costs,
         prices=shop.prices,
         coming=year.coming,

@@ -52,7 +52,7 @@ def assumptions_sheet(study: SparesStudy) -> Sheet:
     Sheet
         The sheet.
     """
-    ordering, costs = study.ordering, study.costs
+    ordering, costs = study.spares, study.costs
     rows: list[Row] = [
         ["As of", study.as_of.date(), "records"],
         ["Records", f"{study.source}, SHA-256 {study.records_sha256}", "records"],

@@ -16,6 +16,7 @@ from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.purchases import BESIDE, BOUGHT
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
+    lead_time_sentence,
     note_sentence,
     order_sentence,
     order_words,
@@ -151,6 +152,7 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
             coming_sentence(study),
             pooling_sentence(study),
             last_quarter_sentence(past.last),
+            lead_time_sentence(study),
         )
         if part
     )

@@ -73,6 +73,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
         budget_words.coming_sentence(study),
         budget_words.pooling_sentence(study),
         last_quarter_sentence(past.last),
+        stock.lead_time_sentence(study),
     ):
         if said:
             screen.say(said)
