@@ -11,13 +11,13 @@ from headlife.errors import SettingsError
 from headlife.records.columns import column_key
 from headlife.records.draft.choice import choose
 from headlife.records.draft.contents import contents_of
-from headlife.shop.columns import COLUMNS, LANGUAGES, STANDARD_COLUMNS, page
+from headlife.shop.columns import BUILD_COLUMNS, COLUMNS, LANGUAGES, STANDARD_COLUMNS, page
 
 PAGE = Path(__file__).parents[1] / "shared" / "columns.md"
 
 
 def test_every_column_is_explained_in_every_language():
-    for column in COLUMNS.values():
+    for column in (*COLUMNS.values(), *BUILD_COLUMNS.values()):
         assert column.meaning
         assert set(column.words) == set(LANGUAGES), column.name
         assert all(column.synonyms)
@@ -25,10 +25,11 @@ def test_every_column_is_explained_in_every_language():
         assert column.write or not column.needed or column.name == "reason"
 
 
-def test_a_word_stands_for_one_column_of_a_language():
+@pytest.mark.parametrize("columns", [COLUMNS, BUILD_COLUMNS])
+def test_a_word_stands_for_one_column_of_a_language(columns):
     for language in LANGUAGES:
         seen: dict[str, str] = {}
-        for column in COLUMNS.values():
+        for column in columns.values():
             for word in column.words[language]:
                 assert column_key(word) not in seen, (language, word)
                 seen[column_key(word)] = column.name

@@ -14,6 +14,7 @@ REACHED_THROUGH = {
     "__main__": "calls `cli.main`, which every test of a command runs",
     "commands.on_records": "reads the arguments of every command in tests/commands",
     "decisions.spare_for": "the spare beside each head that is due, tests/decisions/test_due.py",
+    "decisions.plan.*": "what the plan of a shop is made of, tests/decisions/test_build_plan.py",
     "display": "how every result shows itself, tests/show/test_results.py",
     "fleet.reduction": "both ways into a review, tests/scale/test_two_paths.py",
     "futures.[cpr]*": "calendar, positions, printers and rules, walked in tests/futures",
@@ -35,10 +36,13 @@ REACHED_THROUGH = {
     "show.sliders": "the same",
     "show.*.s*": "screens, printed by the commands in tests/commands",
     "show.changes.*": "screen and page of `headlife changes`, tests/show/test_changes.py",
+    "show.vendor.*": "screen, page and files of `headlife vendor`, tests/show/test_vendor.py",
     "show.notebook.cells": "notebooks executed in tests/show/test_notebook.py",
     "show.review.*": "the page of `headlife review`, tests/show/test_page.py",
     "show.words.*": "sentences on screens and pages in tests/commands and tests/scale",
     "show.check.marked": "the marked workbook, tests/show/test_marked_workbook.py",
+    "show.spares.a*": "a sheet of the workbook in tests/show/test_spares.py",
+    "show.xlsx_report": "sheets of the workbook in tests/show/test_spares.py",
     "show.xlsx": "workbooks written in tests/show/test_spares.py and tests/commands",
 }
 

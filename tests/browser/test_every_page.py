@@ -144,7 +144,7 @@ def test_what_a_figure_shows_is_told_and_is_not_its_caption_again(browser, page_
         """all => all.map(one => [
       (one.querySelector('img') || one.querySelector('svg')).getAttribute('alt')
         || one.querySelector('svg').getAttribute('aria-label'),
-      one.querySelector('figcaption').innerText])"""
+      one.querySelector('figcaption').textContent])"""
     )
     for words, caption in told:
         assert len(words) > 40 and words != caption

@@ -16,6 +16,8 @@ READS = [
     ["review", "removals.csv", "--shop", "INPUT"],
     ["spares", "INPUT", *SHOP],
     ["due", "INPUT", *SHOP],
+    ["plan", "INPUT", *SHOP],
+    ["plan", "removals.csv", *SHOP, "--builds", "INPUT"],
     ["replace", "INPUT", *SHOP],
     ["backtest", "INPUT", *SHOP],
     ["check", "INPUT", *SHOP],
@@ -56,7 +58,7 @@ def test_what_is_no_file_is_named_before_anything_reads_it(here, capsys, asked, 
 
 
 @pytest.mark.parametrize("day", ["2500-01-01", "9999-12-31", "0001-01-01"])
-@pytest.mark.parametrize("command", ["review", "spares", "backtest", "evidence", "due"])
+@pytest.mark.parametrize("command", ["review", "spares", "backtest", "evidence", "due", "plan"])
 def test_days_far_from_any_record_are_refused(here, capsys, command, day):
     assert main([command, "removals.csv", *SHOP, "--as-of", day]) == 2
     assert f"--as-of {day} is in no year that records are of" in capsys.readouterr().err

@@ -48,9 +48,8 @@ def any_printer(rng, number, builds, places, used=(), stocks=None):
                 weibull(shape, scale),
                 np.where(limited, rng.uniform(250, 900), np.inf),
                 rng.uniform(50, 400),
-                rng.uniform(5, 30),
                 rng.uniform(0, 50),
-                tuple(UsedHead(n, a, reaches(shape, scale, a)) for n, a in used)
+                tuple(UsedHead(n, a, reaches(shape, scale, a), 20.0 + a / 9) for n, a in used)
                 if place == 0
                 else (),
                 (None,) * builds if stocks is None else tuple(stocks[place]),
@@ -85,7 +84,7 @@ class Tried:
             if one == NEW:
                 after[i], cost = ("new", 0.0), cost + own.new_head
             elif one >= USED:
-                after[i], cost = (one, own.used[one - USED].age), cost + own.used_head
+                after[i], cost = (one, own.used[one - USED].age), cost + own.used[one - USED].cost
         return tuple(after), cost
 
     def run(self, gap, heads, then):
@@ -145,9 +144,9 @@ class Tried:
                         new.append(place.stock[gap])
                     if one >= USED:
                         used.append(place.used[one - USED].name)
-            if len(used) > 1:
+            if len(set(used)) < len(used):
                 continue
-            takes = (tuple(sorted(new)), tuple(used))
+            takes = (tuple(sorted(new)), tuple(sorted(used)))
             cost = self.course_cost(course)
             if cost < found.get(takes, np.inf):
                 found[takes] = cost
@@ -233,7 +232,6 @@ def test_a_limit_is_never_passed_and_a_head_that_is_not_there_is_named():
         weibull(2.0, 900.0),
         np.full(3, 500.0),
         300.0,
-        20.0,
         stock=(0, 0, None),
     )
     printer = PrinterBuilds((place,), np.full(3, 100.0), 60.0, np.full(3, 250.0), end_of)

@@ -59,3 +59,38 @@ def test_lead_times_have_the_mean_and_the_spread_stated():
     assert drawn.max() <= 6.0 + 4 * 1.5
     fixed = lead_times(Spares(lead_time_weeks=6.0), 5, np.random.default_rng(2))
     assert fixed.tolist() == [6.0] * 5
+
+
+def late_once_in_ten(rng, size):
+    return np.where(rng.random(size) < 0.1, 16.0, 6.0)
+
+
+def spread_by_two_fifths(rng, size):
+    return rng.gamma(1 / 0.4**2, 6.0 * 0.4**2, size)
+
+
+@pytest.mark.parametrize("true_leads", [late_once_in_ten, spread_by_two_fifths])
+def test_past_deliveries_tell_what_a_single_figure_hides(true_leads):
+    # Simulated: Poisson demand at a known rate, so that only the lead time is not known.
+    rng = np.random.default_rng(4)
+    rate, review, mean = 0.5, 13.0, 7.0 if true_leads is late_once_in_ten else 6.0
+    leads = true_leads(rng, 20_000)
+    needed = rng.poisson(rate * (leads + review))
+
+    def served(spares):
+        drawn = lead_times(spares, 8_000, rng)
+        level = np.quantile(rng.poisson(rate * (drawn + review)), 0.95, method="inverted_cdf")
+        return np.mean(needed <= level)
+
+    shops = [tuple(true_leads(rng, 12)) for _ in range(150)]
+    told = [served(Spares(lead_time_weeks=mean, past_lead_times_weeks=past)) for past in shops]
+    assert np.mean(told) >= 0.94
+    assert np.mean(told) > served(Spares(lead_time_weeks=6.0))
+
+
+def test_past_deliveries_are_drawn_and_one_in_so_many_is_not_like_them():
+    spares = Spares(lead_time_weeks=6.0, past_lead_times_weeks=(5.0, 7.0, 16.0))
+    drawn = lead_times(spares, 40_000, np.random.default_rng(3))
+    for weeks in spares.past_lead_times_weeks:
+        assert np.mean(drawn == weeks) == pytest.approx(0.25, abs=0.01)
+    assert drawn.max() <= spares.longest_lead_weeks == 16.0

@@ -189,3 +189,24 @@ def test_no_partition_is_refused(bureau):
 def test_a_day_before_all_records_is_refused(bureau):
     with pytest.raises(RecordsError, match="on record on 2001-01-01; choose a later day"):
         review_files([bureau.parts], bureau.shop, as_of="2001-01-01", partitions=3)
+
+
+@pytest.mark.parametrize("partitions", [1, 7])
+def test_a_slip_of_the_year_is_set_aside_as_in_one_table(bureau, tmp_path, partitions):
+    """One head's reading of 2126 made a folder answer as of 2126, a century after every other."""
+    table = bureau.table.copy()
+    place = table.index[table["reason"].isna()][3]
+    table.loc[place, "date_out"] = pd.Timestamp("2126-02-01")
+    files = tmp_path / "files"
+    files.mkdir()
+    write_fleet(files, table, 3)
+    whole = tmp_path / "whole.parquet"
+    table.to_parquet(whole, index=False)
+    shop = bureau.shop.with_(review={"set_aside": "continue"})
+    found, case = review_files([files], shop, partitions=partitions), hl.read_case(whole, shop)
+    assert found.as_of == case.day < pd.Timestamp("2100-01-01")
+    assert found.set_aside["problem"].tolist() == case.records.set_aside["problem"].tolist()
+    assert "lies after today" in found.set_aside["problem"].iloc[0]
+    pd.testing.assert_frame_equal(found.fleet.positions, case.fleet.positions)
+    with pytest.raises(RecordsError, match="date_out '2126-02-01.* lies after today"):
+        review_files([files], bureau.shop, partitions=partitions)

@@ -18,7 +18,7 @@ RECORDS = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
 
 
 def written(folder):
-    asked = ["--by-site", "--fewest-heads", "5", "--interval-rows", "--out", str(folder)]
+    asked = ["--by-site", "--fewest-heads", "5", "--out", str(folder)]
     assert main(["evidence", *RECORDS, *asked]) == 0
     return sorted(folder.iterdir())
 
@@ -50,6 +50,17 @@ def test_no_serial_printer_or_date_of_a_head_leaves_the_house(tmp_path):
         assert not [secret for secret in secrets if f'"{secret}"' in text]
 
 
+def test_the_command_and_the_file_say_what_is_told(tmp_path, capsys):
+    place = tmp_path / "a.evidence.json"
+    assert main(["evidence", *RECORDS, "--out", str(place)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "no head ran them" in said
+    assert "no head ran them" in json.loads(place.read_text())["tells"]
+    assert main(["evidence", *RECORDS, "--exact", "--out", str(place)]) == 0
+    assert "can work out how long single heads ran" in " ".join(capsys.readouterr().out.split())
+    assert json.loads(place.read_text())["format"] == "headlife site evidence 1"
+
+
 def test_without_out_the_evidence_is_printed(capsys):
     assert main(["evidence", *RECORDS, "--site", "Shown"]) == 0
     assert '"site": "Shown"' in capsys.readouterr().out
@@ -60,6 +71,7 @@ def test_without_out_the_evidence_is_printed(capsys):
     [
         (["evidence", *RECORDS, "--by-site"], "needs --out"),
         (["evidence", *RECORDS, "--fewest-heads", "-1"], "cannot be negative"),
+        (["evidence", *RECORDS, "--interval-rows"], "belongs to --exact"),
         (["pool", "nowhere.json"], "nowhere.json does not exist"),
         (["pool", str(DEMO)], "holds no file whose name ends"),
         (["pool", "a.json", "--rated-hours", "1200"], 'written "TYPE=HOURS"'),

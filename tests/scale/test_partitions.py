@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+
 import numpy as np
 import pandas as pd
 import pyarrow as pa
@@ -138,3 +140,35 @@ def test_bad_pieces_are_named(bureau, tmp_path):
     nested.to_parquet(tmp_path / "c.parquet", index=False)
     with pytest.raises(RecordsError, match=r"c\.parquet: the column 'printer' holds list"):
         read_piece(list_pieces([tmp_path / "c.parquet"])[0], bureau.shop, 2)
+
+
+def copied(bureau, tmp_path):
+    folder = tmp_path / "parts"
+    shutil.copytree(bureau.parts, folder)
+    return folder
+
+
+@pytest.mark.parametrize("name", ["more.xlsx", "more.csv.gz", "more.zip", "more.ods", "more.json"])
+def test_a_file_whose_rows_would_be_left_out_is_named(bureau, tmp_path, name):
+    folder = copied(bureau, tmp_path)
+    (folder / name).write_bytes(b"x")
+    with pytest.raises(RecordsError, match=rf"holds {name} as well, whose rows would be left out"):
+        list_pieces([folder])
+
+
+def test_a_folder_inside_is_named_where_it_holds_tables(bureau, tmp_path):
+    folder = copied(bureau, tmp_path)
+    (folder / "pictures").mkdir()
+    (folder / "pictures" / "head.png").write_bytes(b"x")
+    assert len(list_pieces([folder])) == len(list_pieces([bureau.parts]))
+    (folder / "2019" / "spring").mkdir(parents=True)
+    (folder / "2019" / "spring" / "log.csv").write_text("x")
+    with pytest.raises(RecordsError, match="holds 2019 as well"):
+        list_pieces([folder])
+
+
+def test_what_headlife_wrote_beside_the_logs_is_no_log(bureau, tmp_path):
+    folder = copied(bureau, tmp_path)
+    for name in ("part_0000.check.csv", "part_0000.check.xlsx", "hall.evidence.json", ".DS_Store"):
+        (folder / name).write_text("row,problem\n")
+    assert len(list_pieces([folder])) == len(list_pieces([bureau.parts]))

@@ -75,8 +75,12 @@ def test_rows_of_single_heads_are_withheld_unless_asked():
     )
     stratum = GroupEvidence(Group("A", "model"), 1200.0, 20, {"wear": rows})
     there = site(strata=(stratum,))
-    assert there.shareable().strata[0].withheld == INTERVAL_ROWS
-    assert len(there.shareable(interval_rows=True).strata[0].modes["wear"].intervals) == 20
+    assert there.shareable(exact=True).strata[0].withheld == INTERVAL_ROWS
+    along = there.shareable(exact=True, interval_rows=True).strata[0].modes["wear"]
+    assert len(along.intervals) == 20
+    # In rounded answers they are failures like others.
+    told = there.shareable().strata[0].modes["wear"]
+    assert (told.failures, len(told.intervals)) == (20, 0)
 
 
 @pytest.mark.parametrize("place", [0.2, 0.5, 0.9])
@@ -167,3 +171,47 @@ def test_many_files_are_read_in_their_order_and_a_bad_one_stops(tmp_path):
     with pytest.raises(EvidenceError, match="Harbour: .*no checksum"):
         read_sites([tmp_path / name for name in names])
     assert gc.isenabled()
+
+
+def rounded_and_changed(**changes):
+    """Change the one stratum of a file of rounded answers, with the right checksum."""
+    strata = json.loads(site().shareable().to_json())["strata"]
+    mode = changes.pop("wear", {})
+    strata[0] |= changes
+    strata[0]["modes"]["wear"] |= mode
+    return signed(format="headlife site evidence 2", strata=strata)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"ages": {"up_to_hours": -5.0, "spread": 1.0, "together": 0.0}},
+        {"ages": {"up_to_hours": 900.0, "spread": 1.0, "together": 1.0}},
+        {"ages": {"up_to_hours": 900.0}},
+        {"ages": None},
+        {"ages": {"up_to_hours": 1e308, "spread": 1.0, "together": 0.0}},
+        {"heads": 0},
+        {"wear": {"failures": 31}},
+        {"wear": {"failures": 2.5}},
+        {"wear": {"failures": -1}},
+        {"wear": {"mean_hours": 0.0}},
+        {"wear": {"mean_hours": "x"}},
+        {"wear": {"mean_hours": 1e308}},
+    ],
+)
+def test_rounded_answers_that_do_not_fit_are_refused_by_name(changes):
+    with pytest.raises(EvidenceError, match=r"a\.json: "):
+        SiteEvidence.from_json(rounded_and_changed(**changes), "a.json")
+
+
+def test_exact_files_of_before_are_read_as_ever():
+    before = site(strata=site().strata)
+    text = before.to_json().replace('"tells": ', '"other": ')  # the first files had no such line
+    body = text.rpartition('"sha256": "')[0]
+    from headlife.life import site_evidence as module
+
+    lines = [line for line in body.splitlines() if not line.startswith('"other": ')]
+    body = "\n".join(lines) + "\n"
+    read = SiteEvidence.from_json(body + module._CHECKSUM + module._digest(body.encode()) + '"}')
+    assert read.exact
+    assert read.strata[0].modes["wear"].log_sum == before.strata[0].modes["wear"].log_sum

@@ -14,6 +14,7 @@ from tests.show.conftest import DEMO
 import headlife as hl
 from headlife.decisions.due import due_list
 from headlife.decisions.lifetimes import judge_lifetimes
+from headlife.decisions.plan.build_plan import build_plan
 from headlife.decisions.policy.proposal import proposal_study
 from headlife.records.audit import audit
 from headlife.records.lives import two_readings
@@ -24,8 +25,10 @@ from headlife.show.due.values import due_values
 from headlife.show.lifetimes.values import lifetimes_values
 from headlife.show.past_rating.values import past_rating_values
 from headlife.show.plain import FORMAT, plain
+from headlife.show.plan.values import plan_values
 from headlife.show.review.values import review_values
 from headlife.show.spares.values import spares_values
+from headlife.show.vendor.table import vendor_values
 
 PAGE = (DEMO.parent / "shared" / "answers.md").read_text(encoding="utf-8")
 
@@ -44,6 +47,8 @@ def answers(demo):
         "rating": lifetimes_values(judge_lifetimes(lifetimes, 800.0)),
         "changes": changes_values(hl.changes_since(case)),
         "due": due_values(due_list(case)),
+        "vendor": vendor_values(hl.vendor_statement(case, "Fibre")),
+        "plan": plan_values(build_plan(case)),
         "check": check_values(records, audit(records), two_readings(records).tests),
     }
 

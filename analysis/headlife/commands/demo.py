@@ -16,6 +16,7 @@ _FILES: Final = (
     "removals.csv",
     "shop.toml",
     "lifetimes.csv",
+    "builds.csv",
     "removals_messy.xlsx",
     "shop_messy.toml",
 )
@@ -23,6 +24,7 @@ _NEXT: Final = (
     "headlife review removals.csv --shop shop.toml --out review.html",
     "headlife check removals_messy.xlsx --shop shop_messy.toml --out check.html",
     "headlife settings removals_messy.xlsx",
+    "headlife plan removals.csv --shop shop.toml --builds builds.csv --out plan.html",
     "headlife rating lifetimes.csv --rated-hours 1200",
 )
 

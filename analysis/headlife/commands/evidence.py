@@ -1,7 +1,8 @@
 """`headlife evidence`: what this site may tell others about its heads, as a few lines of JSON.
 
 Reads the site's records, joins lives, reduces them to evidence and writes one file for the site,
-or one for each site named in the records. Strata of a handful of heads are withheld.
+or one for each site named in the records. What the lives say is told in rounded answers, so that no
+single life can be read back from the file. Strata of a handful of heads are withheld.
 """
 
 from __future__ import annotations
@@ -71,9 +72,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="withhold strata of fewer heads than this (default 10; 0 withholds none)",
     )
     parser.add_argument(
+        "--exact",
+        action="store_true",
+        help="write the exact sums: single heads' hours can be worked out from them",
+    )
+    parser.add_argument(
         "--interval-rows",
         action="store_true",
-        help="let failures known only to lie between two readings go along, one row of hours each",
+        help="with --exact: failures known only to lie between two readings go along, one row each",
     )
 
 
@@ -96,6 +102,10 @@ def run(args: argparse.Namespace) -> int:
         raise HeadlifeError("--by-site takes the names from the records and needs --out FOLDER.")
     if args.answers and not args.out:
         raise HeadlifeError("--answers needs --out FILE, since the evidence takes the terminal.")
+    if args.interval_rows and not args.exact:
+        raise HeadlifeError(
+            "--interval-rows belongs to --exact; without it such failures are told like others."
+        )
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
     fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
@@ -109,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
             "needs none (headlife review answers)."
         )
     place = outputs.claim(args.out, "--out") if args.out and not args.by_site else None
-    written = [one.shareable(fewest, args.interval_rows) for one in _collect(args)]
+    written = [one.shareable(fewest, args.exact, args.interval_rows) for one in _collect(args)]
     if args.by_site:
         _write_each(written, Path(args.out), outputs)
     else:
@@ -176,7 +186,7 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) ->
     one = site_evidence(
         (stratum.evidence for stratum in found.strata), shop, args.site or shop.name, found.as_of
     )
-    _write(one.shareable(fewest_heads, args.interval_rows), place)
+    _write(one.shareable(fewest_heads, args.exact, args.interval_rows), place)
     if args.answers:
         from headlife.show.sites.screen import print_files
         from headlife.show.terminal import Screen

@@ -178,7 +178,7 @@ def _orders(review: Review, prices: Mapping[str, float | None]) -> Iterator[Acti
 
 def _practice(review: Review, by: datetime.date) -> Iterator[Action]:
     for found in review.practised:
-        if found.settings:
+        if found.settings and not found.confirmed:
             yield Action(PRACTICE, (found.head_type,), by, None, None, 0, found)
 
 

@@ -1,12 +1,14 @@
 """What may one site tell others about its heads? Its evidence file: written, read, checked.
 
 A few lines of JSON: for every head type and role the rating and the number of heads, for every
-failure mode the numbers of its `Evidence`; no serial, no printer, no date of a single head, and no
-further column such as the lot. Strata of a handful of heads are withheld, since so few lives can be
-read back from the numbers, and a stratum that was withheld is named without its numbers. The last
-line is a checksum of all others, so that a digit lost on the way is noticed; a checksum is no
-signature, and anybody can write one. Numbers that no heads could give are refused
-(`headlife.life.possible`). Never pools and never judges.
+failure mode the failures; no serial, no printer, no date of a single head, and no further column
+such as the lot. What the lives say is told as a made-up record that gives the same answers, rounded
+(`headlife.life.rounded`), because the exact sums of an `Evidence` can be turned back into the lives
+of the heads; who wants them written all the same asks for them. Strata of a handful of heads are
+withheld, and a stratum that was withheld is named without its numbers. The last line is a checksum
+of all others, so that a digit lost on the way is noticed; a checksum is no signature, and anybody
+can write one. Numbers that no heads could give are refused (`headlife.life.possible`). Never pools
+and never judges.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ import json
 import os
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -29,12 +31,24 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
 from headlife.life.groups import Group, GroupEvidence
 from headlife.life.possible import impossible, refusals
+from headlife.life.rounded import Ages, log_sum_of, mean_hours_of, rounded
 from headlife.memory import nothing_to_collect
 
 if TYPE_CHECKING:
     from headlife.shop import Shop
 
-SITE_FORMAT: Final = "headlife site evidence 1"
+EXACT_FORMAT: Final = "headlife site evidence 1"
+SITE_FORMAT: Final = "headlife site evidence 2"
+TELLS: Final = (
+    "Heads and failures are counts. Of the lives only answers went in, rounded: how ages spread "
+    "(one picture of four, of twenty from 30 heads on), the fitted shape, and the chance that 90 % "
+    "of heads reach the rating, to half a point. The hours are made up to give these answers; no "
+    "head ran them."
+)
+EXACT_TELLS: Final = (
+    "These are the exact sums of the lives. Whoever has this file can work out how long single "
+    "heads ran."
+)
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
 FEWEST_HEADS: Final = 10
 _CHECKSUM: Final = '"sha256": "'
@@ -63,9 +77,17 @@ class SiteEvidence:
     """Version of headlife that wrote it."""
     strata: tuple[GroupEvidence, ...]
     """Strata, withheld ones included by name."""
+    ages: tuple[Ages | None, ...] = ()
+    """Where the numbers are made up, the picture of the ages behind each stratum, None where it
+    shows no numbers; empty where they are the exact sums."""
+
+    @property
+    def exact(self) -> bool:
+        """Whether the numbers are the exact sums of the lives."""
+        return not self.ages
 
     def shareable(
-        self, fewest_heads: int = FEWEST_HEADS, interval_rows: bool = False
+        self, fewest_heads: int = FEWEST_HEADS, exact: bool = False, interval_rows: bool = False
     ) -> SiteEvidence:
         """Withhold what would show single lives.
 
@@ -73,9 +95,12 @@ class SiteEvidence:
         ----------
         fewest_heads : int
             Strata with fewer heads are withheld [heads].
+        exact : bool
+            Tell the exact sums, from which the lives of single heads can be worked out, instead
+            of a made-up record with the same rounded answers.
         interval_rows : bool
-            Whether failures known only to lie between two readings may go along as they must,
-            one row of hours each. Strata that have them are withheld otherwise.
+            With exact sums, whether failures known only to lie between two readings may go along
+            as they must, one row of hours each. Strata that have them are withheld otherwise.
 
         Returns
         -------
@@ -92,15 +117,21 @@ class SiteEvidence:
                 f"The fewest heads of a stratum that is written cannot be negative; got "
                 f"{fewest_heads}."
             )
-        shown = tuple(_shown(stratum, fewest_heads, interval_rows) for stratum in self.strata)
-        return SiteEvidence(
-            self.site, self.as_of, self.settings_sha256, self.primary_mode, self.version, shown
+        shown = [_shown(one, fewest_heads, interval_rows or not exact) for one in self.strata]
+        if exact:
+            return replace(self, strata=tuple(shown), ages=())
+        made_up = [rounded(stratum, self.primary_mode) for stratum in shown]
+        return replace(
+            self,
+            strata=tuple(stratum for stratum, _ in made_up),
+            ages=tuple(ages for _, ages in made_up),
         )
 
     def to_json(self) -> str:
         """Write the evidence file: one line for every stratum and mode, checksum last."""
         head = {
-            "format": SITE_FORMAT,
+            "format": EXACT_FORMAT if self.exact else SITE_FORMAT,
+            "tells": EXACT_TELLS if self.exact else TELLS,
             "headlife": self.version,
             "unit": "h",
             "site": self.site,
@@ -109,7 +140,11 @@ class SiteEvidence:
             "primary_mode": self.primary_mode,
         }
         lines = [f"{_text(name)}: {_text(value)}" for name, value in head.items()]
-        strata = ",\n".join(_stratum_json(stratum) for stratum in self.strata)
+        ages = self.ages or (None,) * len(self.strata)
+        strata = ",\n".join(
+            _stratum_json(stratum, own, self.exact)
+            for stratum, own in zip(self.strata, ages, strict=True)
+        )
         body = "{" + ",\n".join(lines) + ',\n"strata": [\n' + strata + "\n],\n"
         return body + _CHECKSUM + _digest(body.encode("utf-8", "surrogatepass")) + '"}\n'
 
@@ -173,7 +208,7 @@ def _read(data: bytes, file: str) -> SiteEvidence:
         return _site(_once_each(_sound(data)))
     except EvidenceError as mistake:
         raise EvidenceError(f"{file}: {mistake}") from None
-    except (KeyError, TypeError, ValueError, AttributeError) as fault:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as fault:
         raise EvidenceError(
             f"{file}: This evidence is damaged ({fault!r} does not fit). "
             "Ask the site for the file again."
@@ -311,7 +346,7 @@ def _text(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def _stratum_json(stratum: GroupEvidence) -> str:
+def _stratum_json(stratum: GroupEvidence, ages: Ages | None, exact: bool) -> str:
     head = {
         "head_type": stratum.group.head_type,
         "role": stratum.group.role,
@@ -319,10 +354,19 @@ def _stratum_json(stratum: GroupEvidence) -> str:
         "heads": stratum.heads,
         "withheld": stratum.withheld,
     }
+    if ages is not None:
+        head["ages"] = asdict(ages)
     modes = ",\n".join(
-        f" {_text(mode)}: {evidence.to_json().rstrip()}" for mode, evidence in stratum.modes.items()
+        f" {_text(mode)}: {evidence.to_json().rstrip() if exact else _text(_made_up(evidence))}"
+        for mode, evidence in stratum.modes.items()
     )
     return _text(head)[:-1] + ', "modes": {' + (f"\n{modes}" if modes else "") + "}}"
+
+
+def _made_up(evidence: Evidence) -> dict[str, float | int]:
+    if not evidence.failures:
+        return {"failures": 0}
+    return {"failures": round(evidence.failures), "mean_hours": mean_hours_of(evidence)}
 
 
 def _digest(body: bytes) -> str:
@@ -371,17 +415,23 @@ def _holds(first: Any) -> bool:
 
 
 def _site(data: Any) -> SiteEvidence:
-    if data["format"] != SITE_FORMAT:
+    if data["format"] not in (SITE_FORMAT, EXACT_FORMAT):
         raise EvidenceError(
             f'This evidence is of the format "{data["format"]}" and this version reads '
-            f'"{SITE_FORMAT}". Ask the site to write it again with this version of headlife.'
+            f'"{SITE_FORMAT}" and "{EXACT_FORMAT}". Ask the site to write it again with this '
+            "version of headlife."
         )
     if data["unit"] != "h":
         raise EvidenceError(
             f"This evidence counts in '{data['unit']}'; only hours ('h') are pooled. "
             "Ask the site to write it again in hours."
         )
-    strata = tuple(_stratum(each) for each in data["strata"])
+    exact = data["format"] == EXACT_FORMAT
+    ages = () if exact else tuple(_ages(each) for each in data["strata"])
+    strata = tuple(
+        _stratum(each, own)
+        for each, own in zip(data["strata"], ages or (None,) * len(data["strata"]), strict=True)
+    )
     groups = [stratum.group for stratum in strata]
     for group in groups:
         if groups.count(group) > 1:
@@ -399,14 +449,33 @@ def _site(data: Any) -> SiteEvidence:
         primary_mode=_name(data["primary_mode"], "primary mode"),
         version=str(data["headlife"]),
         strata=strata,
+        ages=ages,
     )
 
 
-def _stratum(data: Any) -> GroupEvidence:
+def _ages(data: Any) -> Ages | None:
+    if not data["modes"]:
+        return None
+    return Ages(**{name: float(value) for name, value in data["ages"].items()})
+
+
+def _mode(data: Any, ages: Ages | None, heads: int, rated_hours: float) -> Evidence:
+    if ages is None:
+        return Evidence.from_data(data, possible=False)
+    failures = data["failures"]
+    if not isinstance(failures, int) or not 0 <= failures <= heads:
+        raise EvidenceError("This evidence is damaged: failures are a count up to the heads.")
+    mean = float(data["mean_hours"]) if failures else rated_hours
+    return ages.evidence(
+        float(heads), float(failures), log_sum_of(failures, mean, rated_hours), rated_hours
+    )
+
+
+def _stratum(data: Any, ages: Ages | None) -> GroupEvidence:
     rated, heads = float(data["rated_hours"]), int(data["heads"])
     if not 0.0 < rated < float("inf") or heads < 0:
         raise EvidenceError("This evidence is damaged: a rating or a number of heads is wrong.")
-    modes = {mode: Evidence.from_data(each, possible=False) for mode, each in data["modes"].items()}
+    modes = {mode: _mode(each, ages, heads, rated) for mode, each in data["modes"].items()}
     withheld = str(data["withheld"])
     group = Group(_name(data["head_type"], "head type"), _name(data["role"], "role"))
     if withheld and (modes or heads):

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 from datetime import date
 
+import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
@@ -25,6 +26,7 @@ from headlife.records.checks import (
     future,
     name_rows,
     no_hours,
+    plausible_until,
     roles,
     spellings,
     too_many_hours,
@@ -44,6 +46,7 @@ def cross_rows(
     shop: Shop,
     within_heads: bool = False,
     found: Sequence[Finding] = (),
+    newest: np.datetime64 | None = None,
 ) -> tuple[list[Conflict], pd.DataFrame]:
     """Compare sound rows with each other.
 
@@ -55,10 +58,12 @@ def cross_rows(
         The settings.
     within_heads : bool
         Compare rows of the same head only: what a part of a record can be asked, when it holds
-        every row of its heads. Apart from dates in the far future, rows are set aside for no
-        other reason.
+        every row of its heads.
     found : sequence of Finding
         Doubts found before, to be listed first.
+    newest : datetime64, optional
+        Where only a part of a record is compared, the last day of the whole that is no slip of the
+        year (`plausible_until`), once that is known.
 
     Returns
     -------
@@ -71,7 +76,10 @@ def cross_rows(
         return [], findings_frame(found)
     conflicts = {c.index: c for check in (too_many_hours, types, twice) for c in check(rows)}
     if not within_heads:
-        conflicts = {c.index: c for c in far_future(rows, date.today())} | conflicts  # noqa: DTZ011
+        days = rows["date_out"].to_numpy().astype("datetime64[D]")
+        newest = plausible_until(days, date.today())  # noqa: DTZ011
+    if newest is not None:
+        conflicts = {c.index: c for c in far_future(rows, newest)} | conflicts
     left = rows.drop(index=list(conflicts)) if conflicts else rows
     backwards, doubts = follow_heads(left, shop)
     conflicts |= {c.index: c for c in backwards}

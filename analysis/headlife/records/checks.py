@@ -107,18 +107,40 @@ def too_many_hours(rows: pd.DataFrame) -> Iterator[Conflict]:
         )
 
 
-def far_future(rows: pd.DataFrame, today: date) -> Iterator[Conflict]:
-    """Find dates after today that stand apart from all others: a slip of the year.
+def plausible_until(days: np.ndarray, today: date) -> np.datetime64 | None:
+    """Find the last day before dates after today that stand apart from all others.
 
     Days count as plausible up to today, and from there on as long as no gap is longer than a
     quarter: a computer whose clock is behind refuses nothing.
 
     Parameters
     ----------
-    rows : DataFrame
-        Accepted rows.
+    days : array of datetime64[D]
+        Last days of the rows, in any order.
     today : date
         The day on which it is asked.
+
+    Returns
+    -------
+    datetime64 or None
+        The last day that is no slip of the year; None where no day stands apart.
+    """
+    days = np.unique(days)
+    first = int(np.searchsorted(days, np.datetime64(today, "D"), side="right"))
+    start = max(first - 1, 0)
+    breaks = np.flatnonzero(np.diff(days).astype(np.int64)[start:] > APART_DAYS)
+    return np.datetime64(days[start + breaks[0]], "D") if len(breaks) else None
+
+
+def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
+    """Find dates that stand apart from all others, after today: a slip of the year.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+    newest : datetime64
+        From `plausible_until`.
 
     Yields
     ------
@@ -126,14 +148,6 @@ def far_future(rows: pd.DataFrame, today: date) -> Iterator[Conflict]:
         Each conflict with its rows.
     """
     ends = rows["date_out"].to_numpy().astype("datetime64[D]")
-    days = np.unique(ends)
-    now = np.datetime64(today, "D")
-    first = int(np.searchsorted(days, now, side="right"))
-    gaps = np.diff(days).astype(np.int64) > APART_DAYS
-    breaks = np.flatnonzero(gaps[max(first - 1, 0) :])
-    if not len(breaks):
-        return
-    newest = days[max(first - 1, 0) + breaks[0]]
     places = rows.index.to_numpy()
     for i in np.flatnonzero(ends > newest):
         yield Conflict(

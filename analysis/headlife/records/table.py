@@ -105,6 +105,7 @@ def records_of(
     progress: Progress | None = None,
     within_heads: bool = False,
     path: str | Path | None = None,
+    newest: np.datetime64 | None = None,
 ) -> Records:
     """Judge rows that were taken in: each accepted or set aside.
 
@@ -120,6 +121,8 @@ def records_of(
         Compare rows of the same head only, as for `cross_rows`.
     path : str or Path, optional
         The log, where readings or a day are kept beside it.
+    newest : datetime64, optional
+        As for `cross_rows`.
 
     Returns
     -------
@@ -156,7 +159,7 @@ def records_of(
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
     compared = entries.origins.named(_sound(rows, out))
-    conflicts, findings = cross_rows(compared, shop, within_heads, made.findings)
+    conflicts, findings = cross_rows(compared, shop, within_heads, made.findings, newest)
     for conflict in conflicts:
         out.add(conflict.column, [conflict.index], conflict.sentence)
     return Records(

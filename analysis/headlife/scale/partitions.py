@@ -32,6 +32,14 @@ if TYPE_CHECKING:
 
 PARQUET: Final = (".parquet", ".pq")
 CSV: Final = (".csv", ".tsv", ".txt")
+# May hold rows too, and is not read here: left in a folder it would be lost without a word.
+_OTHER_TABLES: Final = (
+    *(".xlsx", ".xlsm", ".xls", ".ods", ".numbers", ".feather", ".arrow", ".orc", ".json"),
+    *(".gz", ".bz2", ".xz", ".zst", ".zip", ".7z", ".tar"),
+)
+# What headlife itself writes beside a log.
+_OWN: Final = (".check.csv", ".check.xlsx", ".evidence.json", ".actions.csv")
+_NAMED: Final = 3  # files named in one sentence before "and more"
 # The printer's meter too: only all rows of a printer together would tell what it says.
 _NOT_NEEDED: Final = ("note", "printer_hours_in", "printer_hours_out")
 _ROW: Final = "row"
@@ -101,10 +109,7 @@ def list_pieces(paths: Sequence[str | Path]) -> list[Piece]:
 
 def _files(path: Path) -> list[Path]:
     if path.is_dir():
-        inside = sorted(p for p in path.iterdir() if p.suffix.lower() in PARQUET + CSV)
-        if not inside:
-            raise RecordsError(f"The folder {path} holds no Parquet or CSV file.")
-        return inside
+        return _files_in(path)
     if not path.exists():
         raise RecordsError(f"There is no file '{path}'; check the name and the folder.")
     if path.suffix.lower() not in PARQUET + CSV:
@@ -112,6 +117,30 @@ def _files(path: Path) -> list[Path]:
             f"{path.name}: many files are read as Parquet or CSV only; save this one as either."
         )
     return [path]
+
+
+def _files_in(folder: Path) -> list[Path]:
+    """List the files of a folder; one that holds rows in a form not read here is named."""
+    found = sorted(one for one in folder.iterdir() if not one.name.startswith("."))
+    found = [one for one in found if not one.name.lower().endswith(_OWN)]
+    inside = [one for one in found if one.suffix.lower() in PARQUET + CSV and not one.is_dir()]
+    left = [one.name for one in found if one.is_dir() and _holds_tables(one)]
+    left += [one.name for one in found if one.suffix.lower() in _OTHER_TABLES and one.is_file()]
+    if left:
+        more = f" and {len(left) - _NAMED} more" if len(left) > _NAMED else ""
+        raise RecordsError(
+            f"The folder {folder} holds {', '.join(left[:_NAMED])}{more} as well, whose rows would "
+            "be left out: of a folder only its own Parquet and CSV files are read. Save them as "
+            "CSV or Parquet in the folder, or move them elsewhere."
+        )
+    if not inside:
+        raise RecordsError(f"The folder {folder} holds no Parquet or CSV file.")
+    return inside
+
+
+def _holds_tables(folder: Path) -> bool:
+    kinds = PARQUET + CSV + _OTHER_TABLES
+    return any(one.suffix.lower() in kinds for one in folder.rglob("*"))
 
 
 def _pieces_of(path: Path, file: int) -> list[Piece]:
@@ -309,6 +338,7 @@ def partition_records(
     shop: Shop,
     source: str,
     unknown: str | None = None,
+    newest: np.datetime64 | None = None,
 ) -> Records | None:
     """Make the records of one partition from its rows of every piece.
 
@@ -324,6 +354,8 @@ def partition_records(
         What to call the whole record in messages.
     unknown : {"stop", "set aside"}, optional
         As for `read_records`.
+    newest : datetime64, optional
+        The last day of all partitions that is no slip of the year; rows after it are set aside.
 
     Returns
     -------
@@ -338,7 +370,8 @@ def partition_records(
     coded = _joined(tables, rows_before)
     if coded is None:
         return None
-    return records_of(log_of(coded, shop), shop, source, "", unknown, within_heads=True)
+    log = log_of(coded, shop)
+    return records_of(log, shop, source, "", unknown, within_heads=True, newest=newest)
 
 
 def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None:

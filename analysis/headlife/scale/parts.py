@@ -9,13 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from headlife.case import shop_evidence
 from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, whole_days
+from headlife.records.checks import plausible_until
 from headlife.records.lives import lives
 
 if TYPE_CHECKING:
@@ -43,6 +47,9 @@ class Part:
     """Evidence by group."""
     fleet: FleetPart | None = None
     """What it adds to the fleet; None where none of its heads was on record on the day."""
+    late_days: tuple[int, ...] = ()
+    """The newest day up to today on which a row ends, and all such days after it (days since
+    1970)."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +70,8 @@ class Whole:
     """Heads in service and on the shelf, and how the shop works."""
     day: pd.Timestamp
     """The day asked for, or the last on record."""
+    newest: np.datetime64 | None = None
+    """The last day before some after today that stand apart; None where none does."""
 
 
 def make_part(
@@ -92,13 +101,41 @@ def make_part(
         return None, None, 0
     rows = records.accepted
     counts = records.rows_read, len(rows), records.set_aside, records.findings
+    late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
     begun = not rows.empty and (day is None or bool((whole_days(rows["date_in"]) <= day).any()))
     if not begun:
-        return Part(*counts), None, 0
+        return Part(*counts, late_days=late), None, 0
     known = lives(records, as_of)
     fleet, stints = fleet_part(records, as_of, known, circulation)
-    return Part(*counts, shop_evidence(known, records.shop), fleet), stints, stints.last
+    part = Part(*counts, shop_evidence(known, records.shop), fleet, late)
+    return part, stints, stints.last
+
+
+def _late_days(rows: pd.DataFrame) -> tuple[int, ...]:
+    days = np.unique(rows["date_out"].to_numpy().astype("datetime64[D]"))
+    now = np.searchsorted(days, np.datetime64(date.today(), "D"), side="right")  # noqa: DTZ011
+    return tuple(days[max(int(now) - 1, 0) :].astype(np.int64).tolist())
+
+
+def newest_of(parts: Sequence[Part | None]) -> np.datetime64 | None:
+    """Find the last day of all partitions before some after today that stand apart.
+
+    Parameters
+    ----------
+    parts : sequence of Part or None
+        Of all partitions.
+
+    Returns
+    -------
+    datetime64 or None
+        As `plausible_until` gives it for one table.
+    """
+    days = [day for part in parts if part is not None for day in part.late_days]
+    return plausible_until(
+        np.array(days, dtype="datetime64[D]"),
+        date.today(),  # noqa: DTZ011
+    )
 
 
 def add_habits(stints: Stints | None, latest: int, shop: Shop, as_of: Any = None) -> Habits | None:
@@ -176,6 +213,7 @@ def put_together(
         evidence=add_evidence([part.evidence for part in some], shop.head_types),
         fleet=fleet_of(fleets, [one for one in habits if one is not None], shop, source, day),
         day=day,
+        newest=newest_of(some),
     )
 
 

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 
 MOST_PULLS: Final = 50  # sites left out one by one
+# Failures from which two sites' rounded answers are hardly alike by chance (own choice).
+_ENOUGH_FOR_A_COPY: Final = 30
 _TOGETHER: Final = 512  # sites judged between two words of progress
 
 
@@ -245,6 +247,9 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
             # Strata without a failure are so plain that chance could make two alike.
             if not any(evidence.failures for evidence in stratum.modes.values()):
                 continue
+            # So can rounded answers be, unless there are many failures behind them.
+            if not site.exact and _failures(stratum) < _ENOUGH_FOR_A_COPY:
+                continue
             sums = (stratum.group, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
             other = contents.setdefault(sums, (site.site, stratum))
             if other[1] is not stratum and _same_curves(other[1], stratum):
@@ -253,6 +258,10 @@ def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
                     f"for {stratum.group.name}; one of the two files is a copy "
                     "under another name, leave it out."
                 )
+
+
+def _failures(stratum: GroupEvidence) -> float:
+    return sum(evidence.failures for evidence in stratum.modes.values())
 
 
 def _same_curves(one: GroupEvidence, other: GroupEvidence) -> bool:

@@ -7,8 +7,8 @@ checks, docs and docstrings take it from here. It never reads a table and never 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 Kind = Literal["name", "role", "date", "hours", "yes or no", "remark"]
@@ -512,10 +512,111 @@ _OF_EVENTS: Final = (
         """),
     ),
 )
+_OF_BUILDS: Final = (
+    Column(
+        "build",
+        "name",
+        "name of the build or the job; where blank its row",
+        words=_words("""
+            en: job, order, build no, job no, build name, work order, part
+            de: auftrag, bauauftrag, job, auftragsnummer, druckauftrag, bauteil
+            fr: fabrication, travail, commande, ordre, n° de travail, pièce
+            es: trabajo, orden, fabricación, pedido, pieza
+            it: lavoro, ordine, commessa, stampa, pezzo
+            nl: opdracht, order, bouw, taak, onderdeel
+            pl: zlecenie, zadanie, wydruk, praca, część
+            pt: trabalho, ordem, impressão, pedido, peça
+            ja: 造形, ジョブ, 注文, 作業名, 指示番号
+        """),
+    ),
+    Column(
+        "build_hours",
+        "hours",
+        "its print hours [h]",
+        "write the print hours of the build",
+        needed=True,
+        always=True,
+        words=_words("""
+            en: hours, print hours, duration, length, h, build time, print time
+            de: stunden, druckstunden, dauer, bauzeit, druckzeit, std
+            fr: heures, durée, heures d'impression, temps d'impression, h
+            es: horas, duración, horas de impresión, tiempo de impresión, h
+            it: ore, durata, ore di stampa, tempo di stampa, h
+            nl: uren, duur, printuren, printtijd
+            pl: godziny, czas trwania, godziny druku, czas druku
+            pt: horas, duração, horas de impressão, tempo de impressão
+            ja: 時間, 造形時間, 所要時間, 印刷時間
+        """),
+    ),
+    Column(
+        "earliest",
+        "date",
+        "day before which it cannot start; where blank it can start at once",
+        words=_words("""
+            en: earliest start, start, from, not before, ready, start date, available from
+            de: frühester beginn, frühester start, beginn, start, ab, ab wann, startdatum
+            fr: début au plus tôt, début, à partir du, date de début
+            es: inicio más temprano, inicio, desde, a partir de, fecha de inicio
+            it: inizio minimo, inizio, dal, a partire dal, data inizio
+            nl: vroegste start, start, begin, vanaf, startdatum
+            pl: najwcześniejszy start, start, początek, od, data rozpoczęcia
+            pt: início mais cedo, início, a partir de, data de início
+            ja: 最早開始, 開始日, 着手可能日, 開始可能日
+        """),
+    ),
+    Column(
+        "due",
+        "date",
+        "day by whose end it is to be done; where blank there is none",
+        words=_words("""
+            en: due day, due date, deadline, needed by, finish by, deliver by, due by
+            de: fällig, fällig am, termin, liefertermin, fertig bis, endtermin
+            fr: échéance, délai, date limite, pour le, à livrer le
+            es: vencimiento, fecha límite, plazo, entrega, para el
+            it: scadenza, entro, consegna, termine, data consegna
+            nl: gereed op, deadline, uiterste datum, leverdatum, klaar op
+            pl: termin, na kiedy, termin realizacji, do kiedy
+            pt: prazo, entrega, data limite, vencimento
+            ja: 納期, 期限, 完了期限, 締切
+        """),
+    ),
+    Column(
+        "quality_critical",
+        "yes or no",
+        "whether no head may run past its rating in it; where blank as the settings say of the "
+        "printer and its heads",
+        words=_words("""
+            en: critical, quality critical, safety part, quality part
+            de: qualitätskritisch, kritisch, sicherheitsteil
+            fr: critique, qualité critique, pièce critique
+            es: crítico, calidad crítica, pieza crítica
+            it: critico, qualità critica, pezzo critico
+            nl: kritisch, kwaliteitskritisch, kritiek deel
+            pl: krytyczny, krytyczne, część krytyczna
+            pt: crítico, qualidade crítica, peça crítica
+            ja: 品質重要, 重要品, 重要
+        """),
+    ),
+)
+# What columns of the log say in a table of builds.
+_WHERE: Final = {
+    "printer": "printer that it must run on; where blank any that fits",
+    "head_type": "type of a head that the printer must have in service; where blank any",
+    "site": "where the printer must stand; where blank anywhere",
+}
 
 STANDARD_COLUMNS: Final = tuple(column.name for column in _ALL)
 EVENT_COLUMNS: Final = tuple(column.name for column in _OF_EVENTS)
 COLUMNS: Final[Mapping[str, Column]] = {column.name: column for column in (*_ALL, *_OF_EVENTS)}
+# Columns of a table of builds ahead; those of the log among them are told by the same words.
+BUILD_COLUMNS: Final[Mapping[str, Column]] = {
+    column.name: column
+    for column in (
+        _OF_BUILDS[0],
+        *(replace(COLUMNS[name], needed=False, meaning=text) for name, text in _WHERE.items()),
+        *_OF_BUILDS[1:],
+    )
+}
 # Names of columns that rows and lives get while they are worked with (`records.frames`): no
 # column of the shop's own can have one of them.
 RESERVED: Final = frozenset(
@@ -551,14 +652,13 @@ def of_kind(*kinds: Kind) -> tuple[str, ...]:
     return tuple(name for name, column in COLUMNS.items() if column.kind in kinds)
 
 
-def _lines(names: tuple[str, ...]) -> list[str]:
+def _lines(columns: Iterable[Column]) -> list[str]:
     return [
         "| column | cells hold | needed | meaning |",
         "|---|---|---|---|",
         *(
-            f"| `{name}` | {COLUMNS[name].kind} | {'yes' if COLUMNS[name].needed else ''} "
-            f"| {COLUMNS[name].meaning} |"
-            for name in names
+            f"| `{one.name}` | {one.kind} | {'yes' if one.needed else ''} | {one.meaning} |"
+            for one in columns
         ),
     ]
 
@@ -572,11 +672,19 @@ def page() -> str:
         "its own: the settings' `[columns]` say which is which, and `[own_columns]` name further",
         "columns to be carried along, so that ratings can be grouped by them.",
         "",
-        *_lines(STANDARD_COLUMNS),
+        *_lines(_ALL),
         "",
         "Where rows are events or work orders (`[intake] shape`), these stand instead of the days",
         "and hours in and out:",
         "",
-        *_lines(EVENT_COLUMNS),
+        *_lines(_OF_EVENTS),
+        "",
+        "# The columns of a table of builds ahead",
+        "",
+        "For `headlife plan --builds`. A build goes to the `printer` named; where that is blank,",
+        "to any printer with a head of the `head_type` and at the `site` named, or to any at all.",
+        "The header may use these names or the usual words for them in nine languages.",
+        "",
+        *_lines(BUILD_COLUMNS.values()),
     ]
     return "\n".join(lines) + "\n"

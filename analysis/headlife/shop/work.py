@@ -75,6 +75,12 @@ class HeadType(Part):
     """Fraction of the rating at which the machine gives notice [-]."""
     quality_critical: Yes = False
     """True when no head of this type may be advised past its rating."""
+    warranty_hours: Hours | None = None
+    """Hours within which the vendor warrants a head [h]."""
+    warranty_months: (
+        Annotated[int, Field(ge=1, description="write a whole number of months, 1 or more")] | None
+    ) = None
+    """Months within which the vendor warrants a head, from the day it was bought [months]."""
     price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
     """Price of a new head [currency]."""
     on_hand: Heads = 0
@@ -119,6 +125,12 @@ class HeadType(Part):
         return sum(order.heads for order in self.open_orders.values())
 
 
+# Own choices, no source: how far late deliveries are followed [standard deviations], and how far
+# lead times spread where only past deliveries are stated, as a share of their mean.
+_LONGEST_LEAD_SD: Final = 4.0
+_LEAD_SPREAD: Final = 0.3
+
+
 class Spares(Part):
     """How spare heads are ordered."""
 
@@ -132,6 +144,8 @@ class Spares(Part):
         float, Field(ge=0, description="write weeks of 0 or more as a plain number, such as 1.5")
     ] = 0.0
     """Standard deviation of the lead time [weeks]."""
+    past_lead_times_weeks: tuple[Weeks, ...] = ()
+    """Lead times of past deliveries, which the coming ones are taken from [weeks]."""
     order_multiple: Annotated[
         int, Field(ge=1, description="write a whole number of heads, 1 or more")
     ] = 1
@@ -142,6 +156,19 @@ class Spares(Part):
     """Whether all sites share one stock or each keeps its own."""
     use_shelf: Yes = True
     """Whether part-used heads on the shelf go back in before new ones, where that is sensible."""
+
+    @property
+    def lead_time_spread(self) -> float:
+        """Standard deviation of lead times that no past delivery tells [weeks]."""
+        if self.lead_time_sd_weeks or not self.past_lead_times_weeks:
+            return self.lead_time_sd_weeks
+        return _LEAD_SPREAD * self.lead_time_weeks
+
+    @property
+    def longest_lead_weeks(self) -> float:
+        """Lead time up to which late deliveries are followed [weeks]."""
+        late = self.lead_time_weeks + _LONGEST_LEAD_SD * self.lead_time_spread
+        return max(late, *self.past_lead_times_weeks, 0.0)
 
 
 class ReviewSettings(Part):
@@ -180,6 +207,11 @@ class Costs(Part):
 
     currency: Name = "currency units"
     """How amounts are labelled."""
+    fiscal_year_begins: Annotated[
+        Literal["January", "April", "July", "October"] | None,
+        Field(description='write "January", "April", "July" or "October"'),
+    ] = None
+    """Month in which the fiscal year begins, where budgets are asked for by it."""
     labour_per_hour: Amount | None = None
     """An hour of a person's work [currency/h]."""
     machine_hour_rate: Amount | None = None
@@ -196,6 +228,9 @@ class Costs(Part):
     """Work for one manual check; the printer stands for it [h]."""
     scrapped_build_cost: Amount | None = None
     """What is lost with the build in which a head fails [currency]."""
+    late_day_cost: Amount | None = None
+    """What a day costs by which a build is late, in a plan; a day of a printer standing still when
+    not stated [currency/day]."""
     waiting_hours_per_stockout: Duration | None = None
     """How long a printer stands when a head fails and no spare is on the shelf [h]."""
     carrying_cost_per_head_year: Amount | None = None

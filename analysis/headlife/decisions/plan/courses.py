@@ -9,12 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
 from itertools import product
+from math import prod
 from typing import Any, Final
 
 import numpy as np
 
-from headlife.decisions.plan.one_printer import Counts, PrinterBuilds, all_survive
+from headlife.decisions.plan.one_printer import (
+    Counts,
+    PrinterBuilds,
+    all_survive,
+    before,
+    new_slot,
+    running,
+)
 from headlife.numbers import Floats
 
 KEEP: Final = 0
@@ -24,6 +33,7 @@ USED: Final = 2  # the first of the part-used heads that could go in
 # Charged for a new head that is not there: more than any plan costs, so that none is missing
 # where the build can be done without it [currency].
 NOT_THERE: Final = 1e8
+_LEAST: Final = 1e-100
 
 Choice = tuple[int, ...]
 """What goes in, one for each place: `KEEP`, `NEW`, `MISSING` or `USED` and more."""
@@ -38,8 +48,9 @@ class Courses:
     taken: Counts
     """New heads each may take from each stock [heads], (courses, stocks)."""
     used: Counts
-    """Which part-used head each may take for each place: 0 none, else its number + 1."""
-    _printer: PrinterBuilds = field(repr=False)
+    """Which part-used heads each may take [heads], place by place, (courses, heads)."""
+    printer: PrinterBuilds = field(repr=False)
+    """The printer, whose part-used heads the options are."""
     _spares: Spares = field(repr=False)
     _runs: list[Floats] = field(repr=False)
 
@@ -56,17 +67,18 @@ class Courses:
         tuple of tuple of int
             One choice per gap.
         """
-        printer, spares = self._printer, self._spares
+        printer, spares = self.printer, self._spares
         state, left, chosen = (0,) * len(printer.places), number, []
         for gap, runs in enumerate(self._runs):
             best: tuple[float, Choice, tuple[int, ...], int] | None = None
             for choice in product(*(spares.options(i, gap) for i in range(len(state)))):
                 after = spares.left(choice, gap)[left]
                 slots = tuple(
-                    old if one == KEEP else spares.slot(one, gap)
-                    for old, one in zip(state, choice, strict=True)
+                    old if one == KEEP else spares.slot(place, one, gap)
+                    for place, (old, one) in enumerate(zip(state, choice, strict=True))
                 )
                 cost = spares.cost(choice, gap) + float(runs[(after, *slots)])
+                cost += float(spares.charge(choice, gap, state))
                 if best is None or cost < best[0] - 1e-9:
                     best = cost, choice, slots, int(after)
             assert best is not None
@@ -83,6 +95,11 @@ class Prices:
     """A new head from each stock."""
     used: Mapping[str, float] = field(default_factory=dict)
     """A part-used head, by its name; nothing for others."""
+
+    @property
+    def none(self) -> bool:
+        """Whether nothing is charged."""
+        return not any(self.stocks) and not any(self.used.values())
 
 
 class Spares:
@@ -101,10 +118,19 @@ class Spares:
     def __init__(
         self, printer: PrinterBuilds, most: Sequence[int] = (), prices: Prices | None = None
     ) -> None:
-        self._printer, self._builds, self._prices = printer, printer.hours.size, prices
-        used = () if prices is not None else tuple(len(one.used) + 1 for one in printer.places)
-        self._sizes = (*(n + 1 for n in most), *used)
-        self._stocks = len(most)
+        self._printer, self._prices = printer, prices
+        used = [] if prices is not None else [1] * sum(len(one.used) for one in printer.places)
+        self._sizes = tuple(n + 1 for n in (*most, *used))
+        # Where the part-used heads of each place begin among the amounts.
+        counts = [len(most), *(len(one.used) for one in printer.places)]
+        self._first = np.cumsum(counts).tolist()
+        # A course is charged in full for a swap, but pays only if it comes to pass: what it pays
+        # then is set so that no course is charged more than in full.
+        self._pays = None if prices is None or prices.none else _until_then(printer)
+        self._left: dict[Any, Counts] = {}
+        self._strides = np.array(
+            [prod(self._sizes[i + 1 :]) for i in range(len(self._sizes))], dtype=np.int64
+        )
         amounts = list(np.ndindex(*self._sizes))
         self.amounts: Counts = np.array(amounts, dtype=np.int64).reshape(len(amounts), -1)
 
@@ -126,20 +152,20 @@ class Spares:
         used = range(USED, USED + len(one.used))
         return [KEEP, NEW, *([MISSING] if limited else []), *used]
 
-    def slot(self, option: int, gap: int) -> int:
+    def slot(self, place: int, option: int, gap: int) -> int:
         """Give the slot of a head that goes in at a gap.
 
         Parameters
         ----------
-        option, gap : int
-            What goes in, before which build.
+        place, option, gap : int
+            Which place, what goes in, before which build.
 
         Returns
         -------
         int
             Its number among the ages of `Slots`.
         """
-        return 1 + gap + (0 if option < USED else 1 + self._builds * (option - USED + 1))
+        return new_slot(self._printer.places[place], gap) + max(option - USED + 1, 0)
 
     def cost(self, choice: Choice, gap: int) -> float:
         """Price a choice: visit, heads and work, and what its spares are charged with.
@@ -159,14 +185,36 @@ class Spares:
         total = self._printer.visit if any(one != KEEP for one in choice) else 0.0
         for place, one in zip(self._printer.places, choice, strict=True):
             if one != KEEP:
-                total += place.used_head if one >= USED else place.new_head
+                total += place.used[one - USED].cost if one >= USED else place.new_head
             total += NOT_THERE * (one == MISSING)
-            if self._prices is not None and one >= USED:
-                total += self._prices.used.get(place.used[one - USED].name, 0.0)
-            if self._prices is not None and one == NEW and place.stock:
-                stock = place.stock[gap]
-                total += 0.0 if stock is None else self._prices.stocks[stock]
         return total
+
+    def charge(self, choice: Choice, gap: int, slots: Any = ...) -> Any:
+        """Charge a choice with the prices of its spares.
+
+        Parameters
+        ----------
+        choice : tuple of int
+            What goes in, one for each place.
+        gap : int
+            Before which build.
+        slots : tuple of int, optional
+            Slots before; default all there can be.
+
+        Returns
+        -------
+        float or array of float
+            [currency]; by slots, one axis for each place.
+        """
+        prices, total = self._prices, 0.0
+        if prices is None or self._pays is None:
+            return 0.0
+        for place, one in zip(self._printer.places, choice, strict=True):
+            if one >= USED:
+                total += prices.used.get(place.used[one - USED].name, 0.0)
+            stock = place.stock[gap] if one == NEW and place.stock else None
+            total += 0.0 if stock is None else prices.stocks[stock]
+        return total * self._pays[gap][slots] if total else 0.0
 
     def left(self, choice: Choice, gap: int) -> Counts:
         """Give the number of what is left of each amount after a choice; the last: too little.
@@ -185,17 +233,25 @@ class Spares:
         """
         if self._prices is not None:
             return np.zeros(1, dtype=np.int64)
-        amounts, enough = self.amounts.copy(), np.ones(len(self.amounts), dtype=bool)
-        for number, (place, one) in enumerate(zip(self._printer.places, choice, strict=True)):
-            stock = place.stock[gap] if one == NEW and place.stock else None
+        # What a choice takes: numbers of stocks, and of part-used heads with their place.
+        stocks = [
+            place.stock[gap] if one == NEW and place.stock else None
+            for place, one in zip(self._printer.places, choice, strict=True)
+        ]
+        key = (*stocks, *(one if one >= USED else KEEP for one in choice))
+        if key not in self._left:
+            self._left[key] = self._taken(stocks, choice)
+        return self._left[key]
+
+    def _taken(self, stocks: Sequence[int | None], choice: Choice) -> Counts:
+        amounts = self.amounts.copy()
+        for number, (stock, one) in enumerate(zip(stocks, choice, strict=True)):
             if stock is not None:
                 amounts[:, stock] -= 1
             if one >= USED:
-                which = self._stocks + number
-                enough &= amounts[:, which] == one - USED + 1
-                amounts[:, which] = 0
-        enough &= (amounts >= 0).all(axis=1)
-        flat = np.ravel_multi_index(tuple(np.maximum(amounts, 0).T), self._sizes)
+                amounts[:, self._first[number] + one - USED] -= 1
+        enough = (amounts >= 0).all(axis=1)
+        flat = np.maximum(amounts, 0) @ self._strides
         return np.where(enough, flat, len(self.amounts))
 
 
@@ -225,7 +281,9 @@ def courses(
     kept = []
     for gap in reversed(range(printer.hours.size)):
         ahead = all_survive(printer, gap)
-        runs = rest.runs[gap] + ahead * (values - rest.values[gap + 1])
+        after = running(printer, gap)
+        smooth = values[(slice(None), *after)] - rest.values[gap + 1][after]
+        runs = rest.runs[gap] + ahead * smooth
         # The last row stands for spares that are not there.
         runs = np.concatenate([runs, np.full((1, *runs.shape[1:]), np.inf)])
         kept.append(runs)
@@ -235,10 +293,28 @@ def courses(
     return Courses(start, taken, used, printer, spares, kept[::-1])
 
 
+def _until_then(printer: PrinterBuilds) -> list[Floats]:
+    """Give one over the chance that no head fails before each gap, by the slots there can be.
+
+    Several courses may lead to a slot; the one with the highest chance counts.
+    """
+    each = []
+    for place, slots in zip(printer.places, printer.slots, strict=True):
+        chance, own = np.zeros(slots.survives.shape[1]), []
+        chance[0] = 1.0
+        for gap in range(printer.hours.size):
+            own.append(1.0 / np.maximum(chance[: new_slot(place, gap) + 1], _LEAST))
+            chance[new_slot(place, gap) : new_slot(place, gap + 1)] = chance.max()
+            chance = chance * slots.survives[gap]
+        each.append(own)
+    return [np.asarray(reduce(np.multiply.outer, own)) for own in zip(*each, strict=True)]
+
+
 def _best_choice(printer: PrinterBuilds, spares: Spares, runs: Floats, gap: int) -> Floats:
     """Cost from a gap on for every amount of spares and all slots."""
     places = range(len(printer.places))
-    values = runs[:-1]
+    there_can_be = before(printer, gap)
+    values = runs[(slice(-1), *there_can_be)]
     for swapped in product((False, True), repeat=len(printer.places)):
         if not any(swapped):
             continue
@@ -246,11 +322,12 @@ def _best_choice(printer: PrinterBuilds, spares: Spares, runs: Floats, gap: int)
         best: Any = np.inf
         for choice in product(*own):
             at: list[Any] = [slice(None)]
-            for one in choice:
-                slot = spares.slot(one, gap)
-                at.append(slice(None) if one == KEEP else slice(slot, slot + 1))
+            for place, one in enumerate(choice):
+                slot = spares.slot(place, one, gap)
+                at.append(there_can_be[place] if one == KEEP else slice(slot, slot + 1))
             cost = runs[tuple(at)][spares.left(choice, gap)]
-            best = np.minimum(best, cost + spares.cost(choice, gap))
+            paid = spares.cost(choice, gap) + spares.charge(choice, gap)
+            best = np.minimum(best, cost + paid)
         values = np.minimum(values, best)
     return values
 

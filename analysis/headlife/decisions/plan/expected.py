@@ -14,7 +14,16 @@ from typing import Any
 import numpy as np
 
 from headlife.decisions.plan.courses import KEEP, USED, Choice, Spares
-from headlife.decisions.plan.one_printer import EVEN, Counts, PrinterBuilds, all_survive, along
+from headlife.decisions.plan.one_printer import (
+    EVEN,
+    Counts,
+    PrinterBuilds,
+    all_survive,
+    along,
+    before,
+    new_slot,
+    running,
+)
 from headlife.numbers import Floats
 
 
@@ -26,8 +35,10 @@ class Expected:
     """Visits [-]."""
     heads: Floats
     """New heads put in at each place [heads]."""
-    used: Floats
-    """Part-used heads put in at each place [heads]."""
+    used: float
+    """Part-used heads put in [heads]."""
+    used_cost: float
+    """What these are charged with [currency]."""
     failures: Floats
     """Heads that fail at each place [heads]."""
     spoiled: Floats
@@ -51,10 +62,8 @@ class Expected:
         places = printer.places
         return {
             "visits": printer.visit * self.visits,
-            "heads": sum(
-                place.new_head * new + place.used_head * used
-                for place, new, used in zip(places, self.heads, self.used, strict=True)
-            ),
+            "heads": self.used_cost
+            + sum(place.new_head * n for place, n in zip(places, self.heads, strict=True)),
             "failed": float(printer.spoiled @ self.spoiled)
             + sum(p.waiting * n for p, n in zip(places, self.failures, strict=True)),
             "end": self.end,
@@ -84,54 +93,95 @@ def expected(
         Visits, heads, failures and spoiled builds.
     """
     swaps = printer.after_failure.swaps if swaps is None else swaps
-    places = len(printer.places)
-    shape = tuple(one.ages.shape[1] for one in printer.slots)
-    visits, heads, used, failures = 0.0, np.zeros(places), np.zeros(places), np.zeros(places)
-    spoiled = np.zeros(printer.hours.size)
-    # Chance of every pair of slots; of the course without a failure apart.
-    state, smooth, others = (0,) * places, 1.0, np.zeros(shape)
-    if course is None:
-        smooth, others[state] = 0.0, 1.0
-    spares = Spares(printer)
+    followed = _Followed(printer, course is not None)
     for gap in range(printer.hours.size):
-        for bits in range(1, 2**places):
-            there = swaps[gap] == bits
-            moved = np.where(there, others, 0.0)
-            visits += float(moved.sum())
-            others = others - moved
-            for place in range(places):
-                if bits >> place & 1:
-                    heads[place] += moved.sum()
-                    moved = _all_at(moved, place, 1 + gap)
-            others = others + moved
+        followed.swap(gap, swaps[gap])
         if course is not None:
-            choice = course[gap]
-            visits += smooth * any(one != KEEP for one in choice)
-            for place, one in enumerate(choice):
-                (used if one >= USED else heads)[place] += smooth * (one != KEEP)
-            state = tuple(
-                old if one == KEEP else spares.slot(one, gap)
-                for old, one in zip(state, choice, strict=True)
+            followed.keep_course(gap, course[gap])
+        followed.run(gap)
+    return followed.expected
+
+
+class _Followed:
+    """The chances of all ages of a printer's heads, from build to build."""
+
+    def __init__(self, printer: PrinterBuilds, on_course: bool) -> None:
+        self._printer, self._spares = printer, Spares(printer)
+        self._places = len(printer.places)
+        self._visits = self._used = self._used_cost = 0.0
+        self._heads, self._failures = np.zeros(self._places), np.zeros(self._places)
+        self._spoiled = np.zeros(printer.hours.size)
+        # Chance of every pair of slots; of the course without a failure apart.
+        self._others = np.zeros([one.ages.shape[1] for one in printer.slots])
+        self._state, self._smooth = (0,) * self._places, 1.0 if on_course else 0.0
+        self._others[self._state] = 1.0 - self._smooth
+
+    def swap(self, gap: int, swaps: Counts) -> None:
+        """Swap where there was a failure, or no course, for new heads."""
+        at = before(self._printer, gap)
+        for bits in range(1, 2**self._places):
+            moved = np.zeros_like(self._others)
+            moved[at] = np.where(swaps == bits, self._others[at], 0.0)
+            self._visits += float(moved.sum())
+            self._others = self._others - moved
+            for place in range(self._places):
+                if bits >> place & 1:
+                    self._heads[place] += moved.sum()
+                    moved = _all_at(moved, place, self._new(place, gap))
+            self._others = self._others + moved
+
+    def keep_course(self, gap: int, choice: Choice) -> None:
+        """Swap as the course says, where no head has failed yet."""
+        self._visits += self._smooth * any(one != KEEP for one in choice)
+        for place, one in enumerate(choice):
+            if one >= USED:
+                self._used += self._smooth
+                self._used_cost += self._smooth * self._printer.places[place].used[one - USED].cost
+            elif one != KEEP:
+                self._heads[place] += self._smooth
+        self._state = tuple(
+            old if one == KEEP else self._spares.slot(place, one, gap)
+            for place, (old, one) in enumerate(zip(self._state, choice, strict=True))
+        )
+
+    def run(self, gap: int) -> None:
+        """Run a build; heads that fail are replaced by new ones."""
+        whole = self._others.copy()
+        whole[self._state] += self._smooth
+        ahead = all_survive(self._printer, gap)
+        there_can_be = running(self._printer, gap)
+        self._spoiled[gap] = float((whole[there_can_be] * (1.0 - ahead)).sum())
+        self._visits += self._spoiled[gap]
+        for place, slots in enumerate(self._printer.slots):
+            own = whole.sum(axis=tuple(i for i in range(self._places) if i != place))
+            self._failures[place] += float(own @ (1.0 - slots.survives[gap]))
+        for place, slots in enumerate(self._printer.slots):
+            survive = along(slots.survives[gap], place, self._places)
+            whole = whole * survive + _all_at(
+                whole * (1.0 - survive), place, self._new(place, gap + 1)
             )
-        whole = others.copy()
-        whole[state] += smooth
-        ahead = all_survive(printer, gap)
-        spoiled[gap] = float((whole * (1.0 - ahead)).sum())
-        for place, slots in enumerate(printer.slots):
-            gone = whole.sum(axis=tuple(i for i in range(places) if i != place))
-            failed = float(gone @ (1.0 - slots.survives[gap]))
-            failures[place] += failed
-            heads[place] += failed
-        visits += spoiled[gap]
-        for place, slots in enumerate(printer.slots):
-            survive = along(slots.survives[gap], place, places)
-            whole = whole * survive + _all_at(whole * (1.0 - survive), place, 2 + gap)
-        smooth *= float(ahead[state])
-        others = whole
-        others[state] -= smooth
-    others[state] += smooth
-    end = float((others * printer.after_failure.values[-1]).sum())
-    return Expected(visits, heads, used, failures, spoiled, end)
+        self._smooth *= float(ahead[self._state])
+        self._others = whole
+        self._others[self._state] -= self._smooth
+
+    def _new(self, place: int, gap: int) -> int:
+        return new_slot(self._printer.places[place], gap)
+
+    @property
+    def expected(self) -> Expected:
+        """What has been added up."""
+        whole = self._others.copy()
+        whole[self._state] += self._smooth
+        end = float((whole * self._printer.after_failure.values[-1]).sum())
+        return Expected(
+            self._visits,
+            self._heads + self._failures,
+            self._used,
+            self._used_cost,
+            self._failures,
+            self._spoiled,
+            end,
+        )
 
 
 def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]) -> list[Counts]:
@@ -155,12 +205,13 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
     """
     places, found = len(printer.places), []
     for gap in range(printer.hours.size):
+        at = before(printer, gap)
         asked = [
-            along((one.ages[gap] >= age - EVEN) | ~one.sound[gap], i, places)
+            along(((one.ages[gap] >= age - EVEN) | ~one.sound[gap])[at[i]], i, places)
             for i, (one, age) in enumerate(zip(printer.slots, due, strict=True))
         ]
         joined = [
-            along(one.ages[gap] >= age - EVEN, i, places)
+            along(one.ages[gap, at[i]] >= age - EVEN, i, places)
             for i, (one, age) in enumerate(zip(printer.slots, join, strict=True))
         ]
         anyone = np.any(np.broadcast_arrays(*asked), axis=0)

@@ -35,6 +35,8 @@ class UsedHead(NamedTuple):
     """Its age [h]."""
     reaches: Reaches
     """Share of such heads that reach an age."""
+    cost: float
+    """What it would save another time, and the work to put it in [currency]."""
 
 
 @dataclass(frozen=True)
@@ -51,12 +53,10 @@ class Place:
     """Age that must not be passed in each build [h]; infinite where none."""
     new_head: float
     """A new head and the work to put it in [currency]."""
-    used_head: float
-    """The work to put a part-used head in [currency]."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when the head fails [currency]."""
     used: tuple[UsedHead, ...] = ()
-    """Part-used heads that could go in; one of them at most does."""
+    """Part-used heads that could go in, each once."""
     stock: tuple[int | None, ...] = ()
     """For each gap the number of the stock that a new head is taken from; None: no limit."""
 
@@ -88,10 +88,14 @@ class PrinterBuilds:
 
 
 class Slots(NamedTuple):
-    """Every age that the head of one place can have: slot by slot, before each build."""
+    """Every age that the head of one place can have: slot by slot, before each build.
+
+    Slot 0 is the head in place; then come, gap by gap, a new head put in there and each part-used
+    one, so that what can have happened by a gap stands first.
+    """
 
     ages: Floats
-    """[h], (builds + 1, slots); slot 0 is the head in place, 1 + i a new one put in at gap i."""
+    """[h], (builds + 1, slots)."""
     survives: Floats
     """Share that survives each build [-], (builds, slots)."""
     sound: npt.NDArray[np.bool_]
@@ -102,23 +106,82 @@ class AfterFailure(NamedTuple):
     """The best that can be done with new heads, from any ages on."""
 
     values: list[Floats]
-    """Expected cost from each gap on and after the last build [currency], by slots."""
+    """Expected cost from each gap on and after the last build [currency], by the slots that there
+    can be before its swaps."""
     runs: list[Floats]
-    """The same from the start of each build on, heads chosen."""
+    """The same from the start of each build on, by the slots that there can be after them."""
     swaps: list[Counts]
-    """Number of the heads swapped in each gap, as bits, by slots."""
+    """Number of the heads swapped in each gap, as bits, by slots before them."""
+
+
+def new_slot(place: Place, gap: int) -> int:
+    """Give the slot of a new head that goes in at a gap; those of part-used ones follow.
+
+    Before the swaps of a gap no later slot can be, after them none from the next gap's on.
+
+    Parameters
+    ----------
+    place : Place
+        The place.
+    gap : int
+        Which gap; the number of builds for after the last one.
+
+    Returns
+    -------
+    int
+        Its number.
+    """
+    return 1 + gap * (1 + len(place.used))
+
+
+def before(printer: PrinterBuilds, gap: int) -> tuple[slice, ...]:
+    """Take the slots that there can be before the swaps of a gap.
+
+    Parameters
+    ----------
+    printer : PrinterBuilds
+        Its builds and heads.
+    gap : int
+        Which gap.
+
+    Returns
+    -------
+    tuple of slice
+        One for each place.
+    """
+    return tuple(slice(new_slot(one, gap) + 1) for one in printer.places)
+
+
+def running(printer: PrinterBuilds, gap: int) -> tuple[slice, ...]:
+    """Take the slots that there can be in the build after a gap.
+
+    Parameters
+    ----------
+    printer : PrinterBuilds
+        Its builds and heads.
+    gap : int
+        Which gap.
+
+    Returns
+    -------
+    tuple of slice
+        One for each place.
+    """
+    return tuple(slice(new_slot(one, gap + 1)) for one in printer.places)
 
 
 def _slots(place: Place, hours: Floats) -> Slots:
     """List the ages that a place can have: its head, new ones and part-used ones by their gap."""
     passed = np.concatenate([[0.0], np.cumsum(hours)])
     since = np.maximum(passed[:, None] - passed[None, :], 0.0)
-    parts = [(place.reaches, place.age + passed[:, None]), (place.new_reaches, since)]
-    parts += [(one.reaches, one.age + since[:, :-1]) for one in place.used]
-    shares = [
-        np.maximum(reaches(ages.ravel()), _LEAST).reshape(ages.shape) for reaches, ages in parts
-    ]
-    ages, share = np.hstack([ages for _, ages in parts]), np.hstack(shares)
+    parts = [(place.reaches, place.age + passed[:, None])]
+    for gap in range(hours.size + 1):
+        parts.append((place.new_reaches, since[:, gap : gap + 1]))
+        if gap < hours.size:
+            parts += [(one.reaches, one.age + since[:, gap : gap + 1]) for one in place.used]
+    ages = np.hstack([own for _, own in parts])
+    shares = [np.maximum(reaches(own), _LEAST) for reaches, own in parts]
+    share = np.hstack(shares)
     return Slots(
         ages,
         np.clip(share[1:] / share[:-1], _LEAST, 1.0),
@@ -131,23 +194,27 @@ def _after_failure(printer: PrinterBuilds) -> AfterFailure:
     values = [printer.end_value([one.ages[-1] for one in printer.slots])]
     runs, swaps = [], []
     for gap in reversed(range(builds)):
-        run = values[-1]
-        for place, slots in enumerate(printer.slots):
-            survive = along(slots.survives[gap], place, places)
-            run = survive * run + (1.0 - survive) * np.take(run, [2 + gap], axis=place)
+        run, there_can_be = values[-1], running(printer, gap)
+        for i, slots in enumerate(printer.slots):
+            own = there_can_be[i]
+            survive = along(slots.survives[gap, own], i, places)
+            fresh = np.take(run, [new_slot(printer.places[i], gap + 1)], axis=i)
+            stays = run[tuple(own if k == i else slice(None) for k in range(places))]
+            run = survive * stays + (1.0 - survive) * fresh
         ahead = all_survive(printer, gap)
         run = run + (1.0 - ahead) * (printer.visit + printer.spoiled[gap])
-        for i, (own, slots) in enumerate(zip(printer.places, printer.slots, strict=True)):
-            failed = along(1.0 - slots.survives[gap], i, places)
-            run = run + failed * (own.new_head + own.waiting)
-            run = np.where(along(slots.sound[gap], i, places), run, np.inf)
-        best, which = run, np.zeros(run.shape, dtype=np.int64)
+        for i, (place, slots) in enumerate(zip(printer.places, printer.slots, strict=True)):
+            failed = along(1.0 - slots.survives[gap, there_can_be[i]], i, places)
+            run = run + failed * (place.new_head + place.waiting)
+            run = np.where(along(slots.sound[gap, there_can_be[i]], i, places), run, np.inf)
+        best = run[before(printer, gap)]
+        which = np.zeros(best.shape, dtype=np.int64)
         for bits in range(1, 2**places):
             there = [i for i in range(places) if bits >> i & 1]
-            at = tuple(
-                slice(1 + gap, 2 + gap) if i in there else slice(None) for i in range(places)
-            )
-            cost = run[at] + printer.visit + sum(printer.places[i].new_head for i in there)
+            at = list(before(printer, gap))
+            for i in there:
+                at[i] = slice(at[i].stop - 1, at[i].stop)
+            cost = run[tuple(at)] + printer.visit + sum(printer.places[i].new_head for i in there)
             which = np.where(cost < best, bits, which)
             best = np.minimum(best, cost)
         runs.append(run)
@@ -187,7 +254,8 @@ def all_survive(printer: PrinterBuilds, gap: int) -> Floats:
     Returns
     -------
     array of float
-        Chances [-], one axis for each place.
+        Chances [-], one axis for each place, by the slots that there can be in the build.
     """
-    shares = [one.survives[gap] for one in printer.slots]
+    there_can_be = running(printer, gap)
+    shares = [one.survives[gap, own] for one, own in zip(printer.slots, there_can_be, strict=True)]
     return np.asarray(reduce(np.multiply.outer, shares))

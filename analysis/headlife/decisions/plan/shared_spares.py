@@ -21,15 +21,20 @@ from headlife.decisions.plan.courses import (
     NOT_THERE,
     USED,
     Choice,
+    Courses,
     Prices,
     courses,
     gaps_with_swaps,
 )
+from headlife.decisions.plan.expected import expected
 from headlife.decisions.plan.one_printer import PrinterBuilds
 
 # Part-used heads that a place chooses from where they are short.
-_CHOICES: Final = 3
+_CHOICES: Final = 2
 _SAME: Final = 1e-9
+_DIGITS: Final = 6  # of costs that are the same
+_ROUNDS: Final = 12  # of looking for better courses
+_CLOSE: Final = 1e-4  # of the bound to what the courses so far cost, as a share
 
 
 class Limit(NamedTuple):
@@ -60,13 +65,18 @@ class SharedSpares:
 
 
 class _Column(NamedTuple):
-    """One course of one printer."""
+    """One course of one printer, and what it takes."""
 
     printer: int
-    course: tuple[Choice, ...]
+    found: Courses
+    number: int
     cost: float
     new: Mapping[int, int]
     used: tuple[str, ...]
+
+    @property
+    def course(self) -> tuple[Choice, ...]:
+        return self.found.course(self.number)
 
 
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
@@ -86,35 +96,33 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     """
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
-    alone = [_priced(number, one, free) for number, one in enumerate(printers)]
+    alone = [_priced(number, one, free)[0] for number, one in enumerate(printers)]
     bound = sum(column.cost for column in alone)
     if _fits(alone, limits):
-        own = tuple(column.course for column in alone)
-        return SharedSpares(own, tuple(printers), bound, 0, bound, False)
+        best = tuple(column.course for column in alone)
+        return SharedSpares(best, tuple(printers), bound, 0, bound, False)
     reduced = _with_few_used(printers, alone)
     columns = [
         column
         for number, one in enumerate(reduced)
         for column in _columns(number, one, alone[number], limits)
     ]
-    chosen, worth = _choose(columns, len(printers), limits)
-    missing = sum(option == MISSING for c in chosen for *_, option in gaps_with_swaps(c.course))
+    bound = max(bound, _improve(columns, printers, limits, stocks))
+    chosen = _choose(columns, len(printers), limits)
+    own = [column.course for column in chosen]
+    missing = sum(option == MISSING for course in own for *_, option in gaps_with_swaps(course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
-    if not missing:
-        bound = max(bound, _priced_bound(printers, limits, worth, stocks))
-    own = tuple(column.course for column in chosen)
-    return SharedSpares(own, reduced, cost, missing, min(bound, cost), True)
+    if missing:
+        bound = sum(column.cost for column in alone)
+    sources = tuple(column.found.printer for column in chosen)
+    return SharedSpares(tuple(own), sources, cost, missing, min(bound, cost), True)
 
 
-def _priced(number: int, printer: PrinterBuilds, prices: Prices) -> _Column:
-    """Take a printer's best course at prices."""
+def _priced(number: int, printer: PrinterBuilds, prices: Prices) -> tuple[_Column, float]:
+    """Take a printer's best course at prices; give with it what it pays."""
     found = courses(printer, prices=prices)
-    return _column(number, printer, found.course(0), float(found.costs[0]))
-
-
-def _column(
-    number: int, printer: PrinterBuilds, course: tuple[Choice, ...], cost: float
-) -> _Column:
+    course, pays = found.course(0), float(found.costs[0])
+    cost = pays if prices.none else sum(expected(printer, course).costs(printer).values())
     new: Counter[int] = Counter()
     used = []
     for gap, place, option in gaps_with_swaps(course):
@@ -124,7 +132,7 @@ def _column(
             new[stock] += 1
         if option >= USED:
             used.append(one.used[option - USED].name)
-    return _Column(number, course, cost, new, tuple(used))
+    return _Column(number, found, 0, cost, new, tuple(used)), pays
 
 
 def _fits(columns: Sequence[_Column], limits: Sequence[Limit]) -> bool:
@@ -180,29 +188,35 @@ def _columns(
     found = courses(local, [min(n, swaps) for n in there])
     amounts = np.hstack([found.taken, found.used])
     kept: list[int] = []
-    for i in np.argsort(amounts.astype(bool).sum(axis=1) + 1e-3 * amounts.sum(axis=1)):
-        takes_less = [
-            k
-            for k in kept
-            if ((amounts[k] == amounts[i]) | (amounts[k] == 0) | _fewer(found, k, i)).all()
-        ]
-        if all(found.costs[i] < found.costs[k] - _SAME for k in takes_less):
-            kept.append(int(i))
-    return [_column(number, printer, found.course(i), float(found.costs[i])) for i in kept]
+    for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
+        less = [k for k in kept if (amounts[k] <= amounts[i]).all()]
+        if all(found.costs[i] < found.costs[k] - _SAME for k in less):
+            kept.append(i)
+    names = [one.name for place in printer.places for one in place.used]
+    return [
+        _Column(
+            number,
+            found,
+            i,
+            float(found.costs[i]),
+            dict(zip(own, found.taken[i].tolist(), strict=True)),
+            tuple(name for name, n in zip(names, found.used[i].tolist(), strict=True) if n),
+        )
+        for i in kept
+    ]
 
 
-def _fewer(found: Any, one: int, other: int) -> Any:
-    """Where one amount of new heads is below another; part-used heads are not ordered."""
-    fewer = found.taken[one] <= found.taken[other]
-    return np.concatenate([fewer, np.zeros(found.used.shape[1], dtype=bool)])
+class _Table(NamedTuple):
+    """Columns as arrays: costs, which printer each is of, what each takes of what there is."""
+
+    costs: Any
+    one_each: Any
+    takes: Any
+    there: Any
+    names: list[str]
 
 
-def _choose(
-    columns: Sequence[_Column], printers: int, limits: Sequence[Limit]
-) -> tuple[list[_Column], dict[Any, float]]:
-    """Choose one course for each printer; give what one more of each limit would be worth."""
-    from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-
+def _table(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) -> _Table:
     costs = np.array([column.cost for column in columns])
     one_each = np.zeros((printers, len(columns)))
     one_each[[column.printer for column in columns], np.arange(len(columns))] = 1.0
@@ -213,39 +227,65 @@ def _choose(
         dtype=float,
     ).reshape(-1, len(columns))
     there = np.array([limit.heads for limit in limits] + [1] * len(names), dtype=float)
+    return _Table(costs, one_each, takes, there, names)
+
+
+def _choose(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) -> list[_Column]:
+    """Choose one course for each printer at the least total."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    table = _table(columns, printers, limits)
     found = milp(
-        costs,
-        constraints=[LinearConstraint(one_each, 1.0, 1.0), LinearConstraint(takes, -np.inf, there)],
+        table.costs,
+        constraints=[
+            LinearConstraint(table.one_each, 1.0, 1.0),
+            LinearConstraint(table.takes, -np.inf, table.there),
+        ],
         integrality=np.ones(len(columns)),
         bounds=Bounds(0.0, 1.0),
         options={"mip_rel_gap": 0.0},
     )
     chosen = [columns[i] for i in np.flatnonzero(found.x > 0.5).tolist()]
-    relaxed = linprog(costs, takes, there, one_each, np.ones(printers), bounds=(0.0, 1.0))
-    worth = np.maximum(-relaxed.ineqlin.marginals, 0.0).tolist()
-    return (
-        sorted(chosen, key=lambda column: column.printer),
-        dict(zip([*range(len(limits)), *names], worth, strict=True)),
-    )
+    return sorted(chosen, key=lambda column: column.printer)
 
 
-def _priced_bound(
+def _improve(
+    columns: list[_Column],
     printers: Sequence[PrinterBuilds],
     limits: Sequence[Limit],
-    worth: Mapping[Any, float],
     stocks: int,
 ) -> float:
-    """Total that no choice is below: spares charged with what they are worth, less that worth.
+    """Add courses that are best at what spares are worth; give the highest bound found.
 
-    Lagrange's bound. A swap is charged with its chance to come to pass, which is never more than
-    once.
+    Column generation: what one more of each spare would be worth to the courses so far is what
+    printers are charged with next. Lagrange's bound is what all then pay, less that worth.
     """
-    of_stock = [
-        sum(worth[i] for i, limit in enumerate(limits) if stock in limit.stocks)
-        for stock in range(stocks)
-    ]
-    used = {name: value for name, value in worth.items() if isinstance(name, str)}
-    prices = Prices(of_stock, used)
-    charged = sum(float(courses(one, prices=prices).costs[0]) for one in printers)
-    returned = sum(worth[i] * limit.heads for i, limit in enumerate(limits))
-    return charged - returned - sum(used.values())
+    from scipy.optimize import linprog
+
+    bound = -np.inf
+    for _ in range(_ROUNDS):
+        table = _table(columns, len(printers), limits)
+        relaxed = linprog(
+            table.costs,
+            table.takes,
+            table.there,
+            table.one_each,
+            np.ones(len(printers)),
+            bounds=(0.0, 1.0),
+        )
+        worth = np.maximum(-relaxed.ineqlin.marginals, 0.0).tolist()
+        of_limit, of_name = worth[: len(limits)], worth[len(limits) :]
+        of_stock = [
+            sum(w for w, limit in zip(of_limit, limits, strict=True) if stock in limit.stocks)
+            for stock in range(stocks)
+        ]
+        prices = Prices(of_stock, dict(zip(table.names, of_name, strict=True)))
+        best = [_priced(number, one, prices) for number, one in enumerate(printers)]
+        returned = sum(w * limit.heads for w, limit in zip(of_limit, limits, strict=True))
+        bound = max(bound, sum(pays for _, pays in best) - returned - sum(of_name))
+        known = {(one.printer, round(one.cost, _DIGITS)) for one in columns}
+        new = [one for one, _ in best if (one.printer, round(one.cost, _DIGITS)) not in known]
+        if not new or bound >= relaxed.fun * (1.0 - _CLOSE):
+            break
+        columns += new
+    return bound

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop, Spares
 
-# Lead times that spread are followed this far [standard deviations].
-LONGEST_LEAD_SD: Final = 4.0
 # Positions times futures: time is what runs out. With 1,000 futures a service level of 95 % is met
 # to about 0.7 points.
 PATHS: Final = 4_000_000
@@ -57,7 +55,7 @@ def forecast_horizon(spares: Spares) -> float:
     float
         Weeks.
     """
-    late = LONGEST_LEAD_SD * spares.lead_time_sd_weeks
+    late = spares.longest_lead_weeks - spares.lead_time_weeks
     return protection_weeks(spares) + math.ceil(late)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.decisions.spares.ahead import LONGEST_LEAD_SD, protection_weeks
+from headlife.decisions.spares.ahead import protection_weeks
 from headlife.decisions.spares.shelf import NewHeads
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
@@ -26,12 +26,16 @@ if TYPE_CHECKING:
 
 
 def lead_times(spares: Spares, draws: int, rng: np.random.Generator) -> Floats:
-    """Lead time in every draw: fixed, or gamma with the mean and spread stated.
+    """Lead time in every draw: fixed, gamma with the mean and spread stated, or as in the past.
+
+    With n past deliveries the next lead time is one of theirs with a chance of n / (n + 1), and
+    otherwise gamma about the stated mean: the predictive distribution under a Dirichlet process
+    of strength 1 [1].
 
     Parameters
     ----------
     spares : Spares
-        Its lead time and the spread of it.
+        Its lead time, the spread of it, and those of past deliveries.
     draws : int
         Number of draws [-].
     rng : numpy.random.Generator
@@ -41,13 +45,22 @@ def lead_times(spares: Spares, draws: int, rng: np.random.Generator) -> Floats:
     -------
     array of float
         One per draw [weeks].
+
+    References
+    ----------
+    [1] D. Blackwell and J. B. MacQueen, "Ferguson distributions via Polya urn schemes", Annals of
+        Statistics 1 (1973) 353-355.
     """
-    mean, sd = spares.lead_time_weeks, spares.lead_time_sd_weeks
+    mean, sd, past = spares.lead_time_weeks, spares.lead_time_spread, spares.past_lead_times_weeks
     if sd <= 0:
         return np.full(draws, mean)
     gamma_shape = (mean / sd) ** 2
     drawn = rng.standard_gamma(gamma_shape, draws) * mean / gamma_shape
-    return np.asarray(np.minimum(drawn, mean + LONGEST_LEAD_SD * sd))
+    drawn = np.asarray(np.minimum(drawn, spares.longest_lead_weeks))
+    if past:
+        which = rng.integers(len(past) + 1, size=draws)
+        drawn = np.where(which < len(past), np.append(past, 0.0)[which], drawn)
+    return drawn
 
 
 def protected_demand(

@@ -14,6 +14,7 @@ from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
+from headlife.show.words import pictures
 from headlife.show.words.numbers import decimals, percent, span_of_heads
 from headlife.show.words.past_forecasts import coverage_sentence, outcome
 
@@ -49,7 +50,7 @@ def _past(quarters: pd.DataFrame, name: str) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: figures.draw_backtest(ax, quarters, title=name)),
-            f"Past forecasts of {name} heads and what happened, quarter by quarter.",
+            pictures.past_shown(name, quarters),
             "Every bar is what would have been said on the first day of that quarter.",
         )
     )
@@ -64,7 +65,7 @@ def _coverage(past: Backtest, level: float) -> Html:
                     ax, past.coverage, level, title=f"Coverage so far, {percent(level)}"
                 )
             ),
-            f"Running share of forecasts that came true. {said}",
+            pictures.coverage_shown(past.coverage[past.coverage["interval"] == level], level),
             "Dashed: what the forecasts claim for their own intervals; shaded: what chance "
             f"allows around it. {said}",
         )

@@ -14,8 +14,9 @@ from headlife.decisions.policy.past_rating import verdict_on
 from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
+from headlife.show.words import pictures
 from headlife.show.words.numbers import SURE, day, hours, ranges
-from headlife.show.words.policy import advice_sentence, proposal_sentence
+from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Kind, PastRating
@@ -138,6 +139,7 @@ def first_screen(made: ProposalStudy) -> Html:
         f"{hours(kind.rated_hours)}</span></h2>"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
+        f"{_step(answer)}"
         f'<h3>What would the proposal do?</h3><p class="line">{badge(verdict_on(kind, answer))} '
         f"{typeset(proposal_sentence(kind, answer))}</p></section>"
         for kind, answer in made.each()
@@ -146,6 +148,11 @@ def first_screen(made: ProposalStudy) -> Html:
     return first_lines(TITLE, made.review.shop_name, when) + Html(
         f'<div class="cards">{cards}</div>'
     )
+
+
+def _step(answer: PastRating) -> str:
+    step = step_sentence(answer)
+    return f'<p class="line">{typeset(step)}</p>' if step else ""
 
 
 def curves(made: ProposalStudy) -> Html:
@@ -177,9 +184,7 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
-            f"Expected cost per print hour of {name} heads against the age at which working heads "
-            f"are swapped, with its range, planned swaps and failures apart. "
-            f"{advice_sentence(kind, answer)}",
+            pictures.costs_shown(name, answer),
             "Spares on the shelf are not in the curve.",
         )
     )
@@ -192,8 +197,7 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
-            f"Cost per print hour of {kind.name} heads under each policy with its range, and the "
-            "chance that it is cheaper than swapping at the rating.",
+            pictures.policies_shown(kind.name, answer),
             "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
             "the chance that the policy is cheaper than swapping at the rating.",
         )
@@ -207,7 +211,7 @@ def _events(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
-            f"Heads used and builds failed per quarter by {kind.name} heads against the swap age.",
+            pictures.events_shown(kind.name, answer),
             "Long-run numbers with their ranges, at the print hours of today.",
         )
     )

@@ -20,12 +20,12 @@ from headlife.show.words.numbers import (
     chance,
     counted,
     decimals,
-    hours,
     listed,
     percent,
     span,
     whole,
 )
+from headlife.show.words.pictures import paper_shown, survival_shown
 from headlife.show.words.standing import stated_verdict
 
 _BENDS: Final = (
@@ -149,12 +149,10 @@ def _survival(stratum: Stratum) -> Html:
             title=stratum.name,
         )
     )
-    said = rating.rating_sentence(verdict)
     return Html(
         style.figure_html(
             picture,
-            f"Share of {stratum.name} heads still running against print hours, observed and "
-            f"fitted, rated {hours(stratum.rated_hours)}. {said}",
+            survival_shown(stratum.name, fitted, stratum.rated_hours),
             rating.evidence_sentence(stratum),
         )
     )
@@ -205,8 +203,7 @@ def _probability(stratum: Stratum) -> Html:
     return Html(
         style.figure_html(
             picture,
-            f"Failures of {stratum.name} heads on Weibull paper with the fitted line and its band, "
-            f"rated {hours(stratum.rated_hours)}.",
+            paper_shown(stratum.name, points),
             how,
         )
     )

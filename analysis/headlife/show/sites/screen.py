@@ -16,6 +16,7 @@ from headlife.show.words.sites import (
     left_out_sentence,
     pooling_notes,
     stratum_notes,
+    told_sentence,
 )
 from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
@@ -129,3 +130,5 @@ def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:
     for stratum in one.strata:
         if stratum.withheld:
             screen.say(f"  withheld: {stratum.group.name} ({stratum.withheld})")
+    if shown:
+        screen.say(told_sentence(one.exact))

@@ -13,8 +13,10 @@ from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
+from headlife.show.words.purchases import BESIDE, BOUGHT
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
+    lead_time_sentence,
     note_sentence,
     order_sentence,
     order_words,
@@ -75,7 +77,7 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
     """
     from headlife.show.backtest import section
     from headlife.show.sliders import script
-    from headlife.show.spares import budget, stock
+    from headlife.show.spares import budget, purchases, stock
     from headlife.show.words import in_short
 
     made = study.budget
@@ -99,8 +101,14 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
             (("heads used up week by week", lambda: budget.weekly_figures(study)),),
             short="Week by week",
         ),
+        "orders": Section(
+            "What is to be ordered when?",
+            BOUGHT,
+            (("orders by day", lambda: purchases.orders_table(study)),),
+            short="Orders",
+        ),
         "budget": Section(
-            "What will the next four quarters cost?",
+            "What will the next four calendar quarters cost?",
             _BUDGET,
             (
                 ("budget by quarter", lambda: budget.budget_figures(made)),
@@ -109,6 +117,12 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
             ),
             short="Budget",
             result=lambda: in_short.budget_in_short(made),
+        ),
+        "beside": Section(
+            "How does the year compare with the last one, and with other policies?",
+            BESIDE,
+            (("the year beside others", lambda: purchases.beside_table(study)),),
+            short="Compared",
         ),
         "past": Section(
             "Did past forecasts come true?",
@@ -158,6 +172,7 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
             coming_sentence(study),
             pooling_sentence(study),
             last_quarter_sentence(past.last),
+            lead_time_sentence(study),
         )
         if part
     )

@@ -14,6 +14,7 @@ from headlife.show.figures import stock_risk as figures
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
+from headlife.show.words import pictures
 from headlife.show.words.numbers import decimals, money, percent
 from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 
@@ -53,7 +54,7 @@ def _demand(answer: StockAnswer) -> Html:
     return Html(
         style.figure_html(
             picture,
-            f"Probability of each number of {name} heads needed. {said}",
+            pictures.demand_shown(name, bars, plan.stock_level),
             f"{said} {note_sentence(answer)}".strip(),
         )
     )
@@ -91,7 +92,7 @@ def _risk(answer: StockAnswer, currency: str) -> Html:
                 lambda ax: figures.draw_cost(ax, bars, level, least, currency=currency),
                 heights=(1.0, 1.6),
             ),
-            f"Cost and chance that someone waits, by stock level of {name} heads.",
+            pictures.risk_shown(name, bars),
             order_sentence(answer),
         )
     )

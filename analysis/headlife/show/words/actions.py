@@ -104,7 +104,7 @@ def _why_order(action: Action) -> str:
 
 
 def _why_practice(action: Action) -> str:
-    return "forecasts follow the settings, and the records show something else"
+    return "forecasts follow the records until the settings say what is done"
 
 
 def _why_records(action: Action) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES, LeftOut
+from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.scale.differences import LEVEL
 from headlife.show.words.numbers import chance, counted, day, hours, percent
 
@@ -117,6 +118,22 @@ def stratum_notes(stratum: PooledStratum) -> list[str]:
     return said
 
 
+def told_sentence(exact: bool) -> str:
+    """Say what an evidence file tells of the heads.
+
+    Parameters
+    ----------
+    exact : bool
+        Whether it holds the exact sums of the lives.
+
+    Returns
+    -------
+    str
+        The sentence, as it stands in the file.
+    """
+    return EXACT_TELLS if exact else TELLS
+
+
 def _named(sites: Sequence[str]) -> str:
     more = len(sites) - _NAMED
     text = ", ".join(sites[:_NAMED])
@@ -144,8 +161,8 @@ def left_out_sentence(left: LeftOut) -> str:
         )
     if left.what == OTHER_HEADS:
         return (
-            "Rows were compared with rows of the same head only: two heads in one position, two "
-            "spellings of a name and dates in the far future are not looked for."
+            "Rows were compared with rows of the same head only: two heads in one position and two "
+            "spellings of a name are not looked for."
         )
     return (
         f"With more than {left.rows:,} rows it is not followed which head went in after "

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.spares.stock import StockPlan
+    from headlife.decisions.spares.study import SparesStudy
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
 # fills in the same templates when somebody tries other numbers.
@@ -313,3 +314,35 @@ def last_quarter_sentence(last_quarter: pd.DataFrame, head_type: str) -> str:
     said = span_of_heads(row.low_80, row.high_80)
     missed = "" if row.inside_80 else ", outside the range"
     return f"For the last quarter we would have said {said} used up; it was {row.happened}{missed}."
+
+
+def lead_time_sentence(study: SparesStudy) -> str:
+    """Say what is assumed of deliveries.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    spares = study.spares
+    past = len(spares.past_lead_times_weeks)
+    if past:
+        return (
+            f"Lead times are taken from {counted(past, 'past delivery', 'past deliveries')}, the "
+            f"longest {max(spares.past_lead_times_weeks):g} weeks."
+        )
+    if spares.lead_time_sd_weeks:
+        return (
+            f"Lead times are taken as {spares.lead_time_weeks:g} weeks, give or take "
+            f"{spares.lead_time_sd_weeks:g}."
+        )
+    return (
+        f"Every delivery is taken to come after exactly {spares.lead_time_weeks:g} weeks; where "
+        "some come late, state past_lead_times_weeks or lead_time_sd_weeks in [spares]: more heads "
+        "are needed then."
+    )

@@ -1,0 +1,118 @@
+"""`headlife plan`: which heads are swapped in which gap between the builds ahead?
+
+Prints the swaps and builds and writes them as CSV, XLSX and a page with a calendar of the
+printers. On a mistake in the input no file is written or changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Final
+
+from headlife.commands import on_records
+
+if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.decisions.plan.build_plan import BuildPlan
+
+_FILES: Final = (
+    ("csv", "PLAN.csv", "builds and swaps by day as CSV"),
+    ("xlsx", "PLAN.xlsx", "the plan as a workbook"),
+)
+_WIDTHS: Final = (12, 10, 14, 10, 26, 10, 12, 12, 9, 12, 12, 10, 34, 44)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    on_records.add_arguments(parser)
+    parser.add_argument(
+        "--builds",
+        metavar="BUILDS.csv",
+        help="table of the builds ahead, CSV or XLSX (shared/columns.md); without it builds of "
+        "the settings' usual length, as often as each printer prints",
+    )
+    parser.add_argument(
+        "--weeks", type=float, metavar="WEEKS", help="how far ahead, without a table (4)"
+    )
+    for name, metavar, words in _FILES:
+        parser.add_argument(f"--{name}", metavar=metavar, help=f"where to write {words}")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Plan the swaps.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    given = None if args.builds is None else on_records.input_file(args.builds, "builds")
+    outputs = on_records.check(args, *(() if given is None else (given,)))
+    page = outputs.claim(args.out, "--out") if args.out else None
+    asked = {name: getattr(args, name) for name, *_ in _FILES}
+    places = {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
+    from headlife.show.terminal import Screen, print_json, progress_bar
+
+    with progress_bar("reading the records") as report:
+        plan = _plan(on_records.case_of(args, report), args)
+    screen = None
+    if args.json:
+        from headlife.show.plan.values import plan_values
+
+        print_json(plan_values(plan))
+    else:
+        from headlife.show.plan.screen import print_plan
+
+        screen = Screen()
+        print_plan(screen, plan)
+    from headlife.show.files import write_whole
+
+    for name, place in places.items():
+        write_whole(place, _content(name, plan))
+        if screen is not None:
+            screen.say(f"Written: {place}")
+    if page is not None:
+        from headlife.show.plan.page import plan_page
+
+        on_records.write_page(lambda: plan_page(plan), page, screen)
+    return 0
+
+
+def _plan(case: Case, args: argparse.Namespace) -> BuildPlan:
+    from headlife.decisions.plan.build_plan import WEEKS, build_plan
+    from headlife.errors import HeadlifeError
+
+    if args.builds is None:
+        return build_plan(case, weeks=WEEKS if args.weeks is None else args.weeks)
+    if args.weeks is not None:
+        raise HeadlifeError(
+            "--weeks is how far ahead to plan without a table; --builds says it itself. Leave one "
+            "of the two out."
+        )
+    from headlife.records.builds import read_builds
+
+    return build_plan(case, read_builds(args.builds, case.shop.intake))
+
+
+def _content(name: str, plan: BuildPlan) -> bytes:
+    """Make one of the files."""
+    from headlife.show.plan.values import plan_rows, plan_sheets
+
+    if name == "xlsx":
+        from headlife.show.xlsx import workbook_bytes
+
+        return workbook_bytes(plan_sheets(plan), _WIDTHS)
+    from headlife.show.csv_text import csv_bytes
+
+    return csv_bytes(plan_rows(plan))

@@ -1,0 +1,148 @@
+"""Which new heads are there by when, and from which does a swap take one?
+
+From the settings' stock and orders: what is on hand, what comes before a head ordered today would,
+and from then on as many as are ordered today. Never decides what to order.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+
+from headlife.decisions.plan.shared_spares import Limit
+from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.numbers import Floats
+from headlife.units import HOURS_PER_DAY, HOURS_PER_WEEK
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.shop import Shop
+
+ON_SHELF: Final = "on the shelf"
+ON_ORDER: Final = "on order"
+TO_ORDER: Final = "to order"
+MISSING: Final = "missing"
+
+
+class _Stock(NamedTuple):
+    """New heads of one type, for all sites or one."""
+
+    on_hand: int
+    comes: Floats
+    """Hours from now on at which each head on order is there, before one ordered today [h]."""
+    first: int
+    """Number of its first stock; one more for every day on which heads come."""
+
+    @property
+    def days(self) -> Floats:
+        return np.unique(self.comes)
+
+
+class Stocks:
+    """The new heads that swaps are planned with, numbered by what they are taken from.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its stock, orders and whether sites keep their own.
+    positions : pandas.DataFrame
+        Heads in service, with their `head_type` and `site`.
+    day : pandas.Timestamp
+        Today.
+    """
+
+    def __init__(self, shop: Shop, positions: pd.DataFrame, day: pd.Timestamp) -> None:
+        self._separate = shop.spares.sites == "separate"
+        self.lead_hours = shop.spares.lead_time_weeks * HOURS_PER_WEEK
+        self._stocks: dict[tuple[str, str | None], _Stock] = {}
+        self._given: dict[tuple[str, str | None], int] = {}
+        first = 0
+        for head_type in sorted(set(positions["head_type"])):
+            mine = positions[positions["head_type"] == head_type]
+            sites = sorted(set(mine["site"].fillna(NO_SITE)))
+            for stock in stocks_of(shop, head_type, sites):
+                # What comes on a day is there from that day on.
+                days = np.ceil(arrivals(stock, day) * HOURS_PER_WEEK / HOURS_PER_DAY)
+                hours = days * HOURS_PER_DAY
+                one = _Stock(on_hand_at(stock), hours[hours < self.lead_hours], first)
+                self._stocks[head_type, stock.site] = one
+                first += 1 + one.days.size
+
+    def site_of(self, site: Any) -> str | None:
+        """Give the site whose stock serves a printer; None where one stock serves all.
+
+        Parameters
+        ----------
+        site : str or None
+            Where the printer stands.
+
+        Returns
+        -------
+        str or None
+            The site.
+        """
+        if not self._separate:
+            return None
+        return site if isinstance(site, str) else NO_SITE
+
+    def number(self, head_type: str, site: Any, hours: float) -> int | None:
+        """Give the number of the stock that a swap takes a new head from.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        site : str or None
+            Where the printer stands.
+        hours : float
+            When, from now on [h].
+
+        Returns
+        -------
+        int or None
+            The number; None from the day on which heads ordered today are there.
+        """
+        if hours >= self.lead_hours:
+            return None
+        stock = self._stocks[head_type, self.site_of(site)]
+        return stock.first + int(np.searchsorted(stock.days, hours, side="right"))
+
+    @property
+    def limits(self) -> list[Limit]:
+        """New heads there are by each day."""
+        return [
+            Limit(
+                frozenset(range(stock.first, stock.first + number + 1)),
+                stock.on_hand + int((stock.comes <= upto).sum()),
+            )
+            for stock in self._stocks.values()
+            for number, upto in enumerate([-1.0, *stock.days])
+        ]
+
+    def take(self, head_type: str, site: Any, hours: float) -> tuple[str, float]:
+        """Say which new head a swap gets; swaps ask in the order of their days.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        site : str or None
+            Where the printer stands.
+        hours : float
+            When, from now on [h].
+
+        Returns
+        -------
+        str, float
+            `ON_SHELF`, `ON_ORDER` or `TO_ORDER`; when it is there, or has to be ordered [h].
+        """
+        if hours >= self.lead_hours:
+            return TO_ORDER, hours - self.lead_hours
+        key = head_type, self.site_of(site)
+        stock, given = self._stocks[key], self._given.get(key, 0)
+        self._given[key] = given + 1
+        if given < stock.on_hand:
+            return ON_SHELF, 0.0
+        return ON_ORDER, float(np.sort(stock.comes)[given - stock.on_hand])

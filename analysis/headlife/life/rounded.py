@@ -1,0 +1,272 @@
+"""What may a site tell of one group's lives so that nobody gets a single life back?
+
+The sums of an `Evidence` of ten heads can be turned back into their ages. So a site tells less: the
+answers that its lives give, rounded, as a made-up record that gives the same answers. Only these
+numbers of the lives enter it:
+
+- how many heads there are, and how many failed by each mode;
+- which of a few pictures (`FEW_PICTURES` below `MANY_HEADS` heads, `PICTURES` from there on) comes
+  nearest to how the heads' ages spread: a share of them at the greatest age, the others below it;
+- the fitted shape of each mode, the median of its posterior, rounded to `SHAPE_STEP` over the root
+  of the failures, on a log scale: a step about as wide as the shape is unsure;
+- the chance that `CLAIM_SHARE` of the heads reach the rating, rounded to steps of `SCORE_STEP` of
+  its normal score, which moves no chance by more than 0.4 of a point.
+
+The greatest age and the mean age of the failures that are written are solved for from these: no
+head ran these hours, and every record with the same rounded answers gives the same bytes. Whoever
+looks at the next quarter's file sees the next quarter's answers, rounded the same way; there is no
+noise to average away. `python -m studies.evidence_attack` attacks the files and builds other
+records that give them. It never judges, and never sees a date or a serial.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.special import ndtr, ndtri
+
+from headlife.errors import EvidenceError
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import curve_at, resolved_curve
+from headlife.life.groups import GroupEvidence
+from headlife.life.posterior import Life, fit_life
+
+FloatArray = NDArray[np.float64]
+Picture = tuple[float, float]
+
+# How ages spread: (exponent [-], share of the heads at the greatest age [-]).
+FEW_PICTURES: Final[tuple[Picture, ...]] = ((0.7, 0.0), (2.0, 0.0), (2.0, 0.5), (2.0, 0.9))
+PICTURES: Final[tuple[Picture, ...]] = tuple(
+    (spread, together)
+    for spread in (0.5, 1.0, 2.0, 4.0)
+    for together in (0.0, 0.25, 0.5, 0.75, 0.9)
+)
+MANY_HEADS: Final = 30
+SHAPE_STEP: Final = 0.75  # of the log shape, with one failure
+SCORE_STEP: Final = 0.02  # of the normal score of the chance
+CLAIM_SHARE: Final = 0.90  # the claim that is pooled unless another one is asked for
+_FARTHEST: Final = 4.0  # normal score beyond which the age is told at which the chance is so large
+_AGE_STEP: Final = 0.01  # of the logarithm of that age
+_SHAPES: Final = (0.3, 15.0)  # fitted shapes that are told
+_LOG_MEANS: Final = (-6.0, 1.0)  # mean log age of failures over the greatest age
+_DIGITS: Final = 7  # of the hours written
+_NARROW: Final = 1e-6  # confidence of the bounds that stand for a median
+_SEEN: Final = np.log(np.geomspace(0.7, 6.0, 15))  # shapes at which pictures are compared
+
+
+@dataclass(frozen=True)
+class Ages:
+    """A made-up picture of how old the heads of a group are."""
+
+    up_to_hours: float
+    """The greatest age [h]."""
+    spread: float
+    """Exponent [-]: a share (age / greatest age) ** spread of the others is younger than an age."""
+    together: float
+    """Share of the heads at the greatest age [-]."""
+
+    def __post_init__(self) -> None:
+        numbers = (self.up_to_hours, self.spread, self.together)
+        sound = all(math.isfinite(number) for number in numbers)
+        if not (sound and self.up_to_hours > 0 and self.spread > 0 and 0 <= self.together < 1):
+            raise EvidenceError(
+                "This evidence is damaged: ages up to some hours above 0, a spread above 0 and a "
+                "share from 0 to under 1 are needed."
+            )
+
+    def evidence(
+        self, heads: float, failures: float, log_sum: float, reference_hours: float
+    ) -> Evidence:
+        """Give the evidence of heads of such ages, watched from new.
+
+        Parameters
+        ----------
+        heads, failures : float
+            How many there are and how many failed [heads].
+        log_sum : float
+            Sum over the failures of ``ln(age / reference_hours)`` [-].
+        reference_hours : float
+            Age at which the hazard is stated [h].
+
+        Returns
+        -------
+        Evidence
+            As `Evidence.from_lives` would give it.
+        """
+        stretch = math.log(self.up_to_hours / reference_hours)
+
+        def values(shapes: FloatArray) -> FloatArray:
+            form = _log_mean_power(shapes, (self.spread, self.together))
+            return np.asarray(math.log(heads) + shapes * stretch + form)
+
+        curve = resolved_curve(values)
+        return Evidence(reference_hours, float(failures), float(log_sum), curve, float(heads))
+
+
+def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, Ages | None]:
+    """Replace the evidence of a group by that of a made-up record with the same rounded answers.
+
+    Parameters
+    ----------
+    group : GroupEvidence
+        What the lives of one group say.
+    primary_mode : str
+        Failure mode that the claim on the rating is about.
+
+    Returns
+    -------
+    tuple of GroupEvidence and Ages or None
+        The group with made-up numbers, and the picture of its ages they belong to; as it was, and
+        no picture, where no head has run.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> from headlife.life.rounded import rounded
+    >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    >>> told, ages = rounded(case.evidence[0], "wear")
+    >>> told.heads == case.evidence[0].heads, ages.together
+    (True, 0.0)
+    """
+    if not group.modes or not group.heads:
+        return group, None
+    first = group.modes.get(primary_mode, next(iter(group.modes.values())))
+    picture = _nearest(first)
+    judged = fit_life(first)
+    heads = float(group.heads)
+    failures = round(first.all_failures)
+    # With a greatest age of 1: what is solved for next only stretches the ages.
+    unit = Ages(1.0, *picture).evidence(
+        heads, failures, _log_sum(failures, _shape(judged), picture), 1.0
+    )
+    hours, score = _told_chance(judged, first.reference_hours)
+    greatest = _digits(hours / _age_of_chance(fit_life(unit), score))
+    ages = Ages(greatest, *picture)
+    modes = {
+        mode: _made_up(evidence, ages, heads, group.rated_hours)
+        for mode, evidence in group.modes.items()
+    }
+    return GroupEvidence(group.group, group.rated_hours, group.heads, modes), ages
+
+
+def _made_up(evidence: Evidence, ages: Ages, heads: float, rated_hours: float) -> Evidence:
+    failures = round(evidence.all_failures)
+    if not failures:
+        return ages.evidence(heads, 0.0, 0.0, rated_hours)
+    log_sum = _log_sum(failures, _shape(fit_life(evidence)), (ages.spread, ages.together))
+    mean = _digits(ages.up_to_hours * math.exp(log_sum / failures))
+    return ages.evidence(heads, failures, log_sum_of(failures, mean, rated_hours), rated_hours)
+
+
+def log_sum_of(failures: float, mean_hours: float, reference_hours: float) -> float:
+    """Give the sum of log ages [-] of failures by their geometric mean.
+
+    Parameters
+    ----------
+    failures : float
+        How many failed [heads].
+    mean_hours : float
+        Geometric mean of their ages [h].
+    reference_hours : float
+        Age at which the hazard is stated [h].
+
+    Returns
+    -------
+    float
+        Sum of ``ln(age / reference_hours)`` [-].
+    """
+    return failures * math.log(mean_hours / reference_hours)
+
+
+def mean_hours_of(evidence: Evidence) -> float:
+    """Give the geometric mean of the ages of failures [h] that made-up evidence is written with.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        With failures.
+
+    Returns
+    -------
+    float
+        The mean [h], to as many digits as are written.
+    """
+    return _digits(evidence.reference_hours * math.exp(evidence.log_sum / evidence.failures))
+
+
+def _told_chance(life: Life, rated_hours: float) -> tuple[float, float]:
+    """Give an age [h] and the rounded normal score of the chance that so many heads reach it."""
+    chance = float(life.probability_reliability_above(CLAIM_SHARE, rated_hours))
+    score = float(np.clip(ndtri(chance), -_FARTHEST, _FARTHEST))
+    if abs(score) < _FARTHEST:
+        return rated_hours, SCORE_STEP * round(score / SCORE_STEP)
+    # All but certain: a chance of 1 says nothing more, the age that is all but certain does.
+    ahead = math.log(_age_of_chance(life, score) / rated_hours)
+    return rated_hours * math.exp(_AGE_STEP * round(ahead / _AGE_STEP)), score
+
+
+def _age_of_chance(life: Life, score: float) -> float:
+    """Age [h] that so many heads reach with a chance of that normal score."""
+    confidence = max(abs(2.0 * float(ndtr(score)) - 1.0), _NARROW)
+    low, high = life.life_bounds(1.0 - CLAIM_SHARE, confidence)
+    return float(low if score > 0 else high)
+
+
+def _shape(life: Life) -> float:
+    """Median of the posterior of the shape, rounded [-]."""
+    failures = round(life.evidence.all_failures)
+    if not failures:
+        return math.nan
+    step = SHAPE_STEP / math.sqrt(failures)
+    return math.exp(step * round(math.log(float(np.clip(_median_shape(life), *_SHAPES))) / step))
+
+
+def _median_shape(life: Life) -> float:
+    low, high = life.shape_bounds(_NARROW)
+    return math.sqrt(low * high)
+
+
+def _nearest(evidence: Evidence) -> Picture:
+    """Picture nearest to the exposure curve, whatever its greatest age."""
+    curve = curve_at(evidence.log_curve[None], _SEEN[None])[0] - math.log(evidence.heads)
+    shapes = np.exp(_SEEN)
+    pictures = FEW_PICTURES if evidence.heads < MANY_HEADS else PICTURES
+    forms = np.array([_log_mean_power(shapes, picture) for picture in pictures])
+    left = curve - forms
+    left -= (left @ shapes)[:, None] / (shapes @ shapes) * shapes
+    return pictures[int(np.argmin(np.square(left).sum(axis=1)))]
+
+
+def _log_mean_power(shapes: FloatArray, picture: Picture) -> FloatArray:
+    """Logarithm of the mean of ``age ** shape`` with a greatest age of 1 [-]."""
+    spread, together = picture
+    return np.asarray(np.log(together + (1.0 - together) / (1.0 + shapes / spread)))
+
+
+@lru_cache(maxsize=4096)
+def _log_sum(failures: int, shape: float, picture: Picture) -> float:
+    """Sum of log ages over the greatest age [-] that lets so many failures give the shape."""
+    if not failures:
+        return 0.0
+
+    def too_steep(log_mean: float) -> float:
+        # The number of heads moves the hazard and leaves the shape alone.
+        made_up = Ages(1.0, *picture).evidence(failures, failures, failures * log_mean, 1.0)
+        return _median_shape(fit_life(made_up)) - shape
+
+    low, high = _LOG_MEANS
+    if too_steep(low) > 0:
+        return failures * low
+    if too_steep(high) < 0:
+        return failures * high
+    return failures * float(brentq(too_steep, low, high, xtol=1e-10))
+
+
+def _digits(value: float) -> float:
+    return float(f"{value:.{_DIGITS}g}")

@@ -1,0 +1,1 @@
+"""Swaps between the builds ahead, as people and programs see them."""

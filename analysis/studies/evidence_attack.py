@@ -1,0 +1,519 @@
+"""Does an evidence file give lives back? The best attacks we know, on what a site tells.
+
+Shops are invented, their evidence is written exactly and as sites tell it (rounded answers,
+`headlife.life.rounded`), and each file is attacked:
+
+- ``sums``: the heads' ages by least squares from the curve, the number of heads and failures known;
+  the age of a single failure from the sum of logarithms; the new heads of a quarter from the
+  difference of two files. It breaks exact sums.
+- ``knowing``: who attacks knows how files are made and how shops are. They invent shops until many
+  give the very file (or the two files of a series), and guess for each head the age within 2 % of
+  which most of those heads lie. Where shops are drawn as here, nobody with the file alone does
+  better.
+- ``curve``: the same, but with the printed answer alone: heads, failures, the fitted life. This is
+  guessing from the published curve, which no file can prevent; a file must not be better.
+
+    python -m studies.evidence_attack
+    python -m studies.evidence_attack --heads 10 30 --library 50000
+
+A hit is a life within 2 % of a guess of its own. It prints rates and asserts nothing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from scipy.optimize import least_squares, nnls
+
+from headlife.life.evidence import Evidence
+from headlife.life.exposure_curve import at_common_nodes, shape_nodes
+from headlife.life.groups import Group, GroupEvidence
+from headlife.life.posterior import fit_life
+from headlife.life.rounded import CLAIM_SHARE, Ages, rounded
+from headlife.numbers import Floats
+
+RATED: Final = 1200.0
+CLOSE: Final = 0.02
+MODE: Final = "wear"
+SAME_ENOUGH: Final = 40  # shops with the same file that a guess is made from
+_TESTED: Final = 400  # records attacked for each number of failures
+_GRID: Final = np.linspace(
+    -5.0, 1.0, 500
+)  # log ages over the rating that least squares starts from
+
+
+@dataclass(frozen=True)
+class Record:
+    """The heads of one invented site, and what it would write."""
+
+    ages: Floats
+    """Ages [h]."""
+    failed: Floats
+    """Whether each failed."""
+    told: tuple[object, ...]
+    """The rounded answers, without the ages' scale: failures, shape, picture of the ages."""
+    scale: float
+    """The scale of the ages that is told [h]."""
+    curve: tuple[object, ...]
+    """What the printed answer says without the ages' scale: failures, shape."""
+    curve_scale: float
+    """Hours that the claimed share reaches, as printed [h]."""
+
+    def logs(self, failures: bool, by_curve: bool) -> Floats:
+        """Sorted logarithms of the ages over the scale told, or over that of the curve."""
+        own = self.ages[self.failed.astype(bool)] if failures else self.ages
+        return np.sort(np.log(own / (self.curve_scale if by_curve else self.scale)))
+
+
+def shop(rng: np.random.Generator, heads: int) -> tuple[Floats, Floats]:
+    """Draw the ages [h] of a site's heads and whether they failed.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of random numbers.
+    heads : int
+        How many.
+
+    Returns
+    -------
+    tuple of array
+        Ages [h] and failures, (heads,).
+    """
+    shape = np.exp(rng.uniform(0.0, np.log(4.0)))
+    at_claim = (-np.log(CLAIM_SHARE)) ** (1.0 / shape)
+    life = RATED / at_claim * np.exp(rng.uniform(-0.3, 0.3)) * rng.weibull(shape, heads)
+    swapped = 1.25 * RATED * np.exp(rng.uniform(-0.4, 0.2)) * rng.uniform(0.05, 1.0, heads)
+    return np.minimum(life, swapped), (life <= swapped).astype(float)
+
+
+def record(ages: Floats, failed: Floats) -> Record:
+    """Say what a site with these heads would tell.
+
+    Parameters
+    ----------
+    ages, failed : array of float
+        Ages [h] and whether each failed.
+
+    Returns
+    -------
+    Record
+        The heads and the rounded answers.
+    """
+    evidence = exact(ages, failed)
+    made_up, picture = told(evidence)
+    assert picture is not None
+    failures = int(evidence.failures)
+    shape = made_up.log_sum - failures * np.log(picture.up_to_hours / RATED) if failures else 0.0
+    printed = fit_life(made_up).median_life(1.0 - CLAIM_SHARE)
+    return Record(
+        ages=ages,
+        failed=failed,
+        told=(failures, round(shape, 4), picture.spread, picture.together),
+        scale=picture.up_to_hours,
+        curve=(failures, round(np.log(fit_life(evidence).shape_bounds(1e-6)[0]) * 2)),
+        curve_scale=printed,
+    )
+
+
+def quarter_later(rng: np.random.Generator, heads: int) -> Record:
+    """Say what a site tells in two files, a quarter apart; the newly failed heads are looked for.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of random numbers.
+    heads : int
+        How many; nothing else happens to them but that they run on, and fail.
+
+    Returns
+    -------
+    Record
+        The second record, in which only the newly failed count as failed; what is told is told by
+        both files, to a step of 5 % of the ratio of their scales.
+    """
+    shape = np.exp(rng.uniform(0.0, np.log(4.0)))
+    at_claim = (-np.log(CLAIM_SHARE)) ** (1.0 / shape)
+    life = RATED / at_claim * np.exp(rng.uniform(-0.3, 0.3)) * rng.weibull(shape, heads)
+    ran = 1.25 * RATED * np.exp(rng.uniform(-0.4, 0.2)) * rng.uniform(0.05, 1.0, heads)
+    later = ran + 0.2 * RATED
+    one = record(np.minimum(life, ran), (life <= ran).astype(float))
+    two = record(np.minimum(life, later), (life <= later).astype(float))
+
+    def steps(now: float, then: float) -> int:
+        return round(np.log(now / then) / 0.05)
+
+    return replace(
+        two,
+        failed=two.failed - one.failed,
+        told=(one.told, two.told, steps(two.scale, one.scale)),
+        curve=(one.curve, two.curve, steps(two.curve_scale, one.curve_scale)),
+    )
+
+
+def exact(ages: Floats, failed: Floats) -> Evidence:
+    """Give the exact sums of a site's lives.
+
+    Parameters
+    ----------
+    ages, failed : array of float
+        Ages [h] and whether each failed.
+
+    Returns
+    -------
+    Evidence
+        Their evidence.
+    """
+    return Evidence.from_lives(0.0, ages, failed.astype(bool), reference_hours=RATED)
+
+
+def told(evidence: Evidence) -> tuple[Evidence, Ages | None]:
+    """Give what a site tells of exact sums.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The exact sums.
+
+    Returns
+    -------
+    tuple of Evidence and Ages or None
+        Made-up evidence with the same rounded answers, and its picture of the ages.
+    """
+    group = GroupEvidence(Group("A", "model"), RATED, int(evidence.heads), {MODE: evidence})
+    made_up, picture = rounded(group, MODE)
+    return made_up.modes[MODE], picture
+
+
+def by_least_squares(log_curve: Floats, heads: int, starts: int = 2) -> Floats:
+    """Attack a curve: the ages whose sums it holds.
+
+    Parameters
+    ----------
+    log_curve : array of float
+        Logarithm of the curve [-] at the nodes, (nodes,).
+    heads : int
+        How many ages are looked for.
+    starts : int
+        How many starts besides that from a nonnegative deconvolution.
+
+    Returns
+    -------
+    array of float
+        Ages [h], (heads,), sorted.
+    """
+    shapes = shape_nodes(log_curve.size)
+    powers = np.exp(shapes[:, None] * _GRID - log_curve[:, None])
+    weights, _ = nnls(powers, np.ones(shapes.size), maxiter=20_000)
+    places = np.cumsum(weights) / max(weights.sum(), 1e-300)
+    middle = (np.arange(heads) + 0.5) / heads
+    begin = np.interp(middle, places, _GRID)
+
+    def off(logs: Floats) -> Floats:
+        each = shapes[:, None] * logs
+        top = each.max(axis=1, keepdims=True)
+        total = np.log(np.exp(each - top).sum(axis=1)) + top[:, 0]
+        return np.asarray(total - log_curve)
+
+    rng = np.random.default_rng(0)
+    begins = [begin, *(begin + 0.2 * rng.standard_normal(heads) for _ in range(starts))]
+    stop = {"xtol": 1e-15, "ftol": 1e-15, "gtol": 1e-15, "max_nfev": 200}
+    found = [least_squares(off, one, **stop) for one in begins]
+    best = min(found, key=lambda one: float(one.cost))
+    return np.sort(np.exp(best.x)) * RATED
+
+
+def hits(guesses: Floats, true: Floats) -> int:
+    """Count the lives within 2 % of a guess of their own, the most that can be paired.
+
+    Parameters
+    ----------
+    guesses, true : array of float
+        Ages [h].
+
+    Returns
+    -------
+    int
+        Lives found.
+    """
+    one, other = np.sort(guesses), np.sort(true)
+    i = j = found = 0
+    while i < one.size and j < other.size:
+        if abs(one[i] / other[j] - 1.0) <= CLOSE:
+            i, j, found = i + 1, j + 1, found + 1
+        elif one[i] < other[j]:
+            i += 1
+        else:
+            j += 1
+    return found
+
+
+def best_guesses(logs: Floats) -> Floats:
+    """Guess for each place in the order of ages where most invented shops have theirs.
+
+    Parameters
+    ----------
+    logs : array of float
+        Sorted log ages of shops with the same file, (shops, heads).
+
+    Returns
+    -------
+    array of float
+        Ages over the scale that was taken out [-], (heads,).
+    """
+    guesses = []
+    for column in np.sort(logs, axis=0).T:
+        inside = np.searchsorted(column, column + 2.0 * CLOSE, side="right")
+        guesses.append(column[int(np.argmax(inside - np.arange(column.size)))] + CLOSE)
+    return np.exp(np.array(guesses))
+
+
+@dataclass(frozen=True)
+class Rates:
+    """How often lives were found."""
+
+    file: float
+    """From the file, knowing how it is made [-]."""
+    curve: float
+    """From the printed answer alone, as many invented shops behind each guess [-]."""
+    lives: int
+    """Lives attacked [heads]."""
+
+
+def know_and_guess(
+    library: Sequence[Record], rng: np.random.Generator, failures: bool
+) -> dict[int, Rates]:
+    """Attack files of a library of shops with all others of it, by number of failures.
+
+    Parameters
+    ----------
+    library : sequence of Record
+        Shops drawn alike.
+    rng : numpy.random.Generator
+        Chooses as many shops behind a guess from the curve as there are behind one from the file.
+    failures : bool
+        Whether only failures are looked for, or every head.
+
+    Returns
+    -------
+    dict of int to Rates
+        By number of failures.
+    """
+    by_file = _index(library, lambda one: one.told)
+    by_curve = _index(library, lambda one: one.curve)
+    counts: dict[int, list[int]] = {}
+    for place, one in enumerate(library):
+        total = counts.setdefault(int(one.failed.sum()), [0, 0, 0, 0])
+        same = [k for k in by_file[one.told] if k != place]
+        alike = [k for k in by_curve[one.curve] if k != place]
+        wanted = one.logs(failures, False).size
+        if min(len(same), len(alike)) < SAME_ENOUGH or total[3] >= _TESTED or not wanted:
+            continue
+        size = min(len(same), len(alike))
+        for column, chosen, by in ((0, same, False), (1, alike, True)):
+            some = rng.choice(chosen, size, replace=False)
+            guess = best_guesses(np.array([library[k].logs(failures, by) for k in some]))
+            total[column] += hits(guess, np.exp(one.logs(failures, by)))
+        total[2] += wanted
+        total[3] += 1
+    return {
+        seen: Rates(found[0] / found[2], found[1] / found[2], found[2])
+        for seen, found in sorted(counts.items())
+        if found[2]
+    }
+
+
+def _index(
+    library: Sequence[Record], key: Callable[[Record], tuple[object, ...]]
+) -> dict[tuple[object, ...], list[int]]:
+    places: dict[tuple[object, ...], list[int]] = {}
+    for place, one in enumerate(library):
+        places.setdefault(key(one), []).append(place)
+    return places
+
+
+@dataclass(frozen=True)
+class SumsBroken:
+    """What least squares finds, from exact sums and from what sites tell."""
+
+    exact: float
+    """Of all lives, from exact sums [-]."""
+    told: float
+    """Of all lives, from what is told [-]."""
+    new_exact: float
+    """Of the heads new in a quarter, from the difference of two exact files [-]."""
+    new_told: float
+    """The same from what is told [-]."""
+    single_exact: float
+    """Of single failures, from exact sums [-]; NaN where no record has exactly one."""
+    single_told: float
+    """The same from what is told [-]."""
+    chance: float
+    """The most that a verdict moved, of a chance [-]."""
+
+
+def break_sums(rng: np.random.Generator, heads: int, records: int) -> SumsBroken:
+    """Attack sums by least squares, one file and two of a series.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of random numbers.
+    heads : int
+        Heads in the first file; the second one has a tenth more, two at least.
+    records : int
+        How many shops.
+
+    Returns
+    -------
+    SumsBroken
+        Shares of lives found.
+    """
+    more = max(heads // 10, 2)
+    found = np.zeros(4)
+    single: list[tuple[int, int]] = []
+    moved = 0.0
+    for _ in range(records):
+        ages, failed = shop(rng, heads + more)
+        first, second = exact(ages[:heads], failed[:heads]), exact(ages, failed)
+        for column, (one, two) in enumerate(((first, second), (told(first)[0], told(second)[0]))):
+            found[column] += hits(by_least_squares(one.log_curve, heads), ages[:heads])
+            found[2 + column] += _new_heads(one, two, ages[heads:])
+        chances = [_chance(one) for one in (first, told(first)[0])]
+        moved = max(moved, abs(chances[0] - chances[1]))
+        if first.failures == 1:
+            true = ages[:heads][failed[:heads] > 0]
+            guesses = [RATED * np.exp(np.array([e.log_sum])) for e in (first, told(first)[0])]
+            single.append((hits(guesses[0], true), hits(guesses[1], true)))
+    singles = np.array(single, float).mean(axis=0) if single else np.full(2, np.nan)
+    all_heads, new = records * heads, records * more
+    return SumsBroken(
+        found[0] / all_heads,
+        found[1] / all_heads,
+        found[2] / new,
+        found[3] / new,
+        float(singles[0]),
+        float(singles[1]),
+        moved,
+    )
+
+
+def _new_heads(one: Evidence, two: Evidence, true: Floats) -> int:
+    """Look for the heads by which a second file is larger than the first."""
+    first, second = at_common_nodes([one.log_curve, two.log_curve])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        left = second + np.log(-np.expm1(first - second))
+    if not np.isfinite(left).all():
+        return 0  # less exposure than before: no heads give that
+    return hits(by_least_squares(left, true.size), true)
+
+
+def _chance(evidence: Evidence) -> float:
+    return float(fit_life(evidence).probability_reliability_above(CLAIM_SHARE, RATED))
+
+
+def same_file(rng: np.random.Generator, one: Record, most: int = 20_000) -> Record:
+    """Build another record, every life another one, that gives the very same file.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of random numbers.
+    one : Record
+        A record.
+    most : int
+        Shops invented before it gives up.
+
+    Returns
+    -------
+    Record
+        Another record with the same rounded answers, its scale too.
+
+    Raises
+    ------
+    LookupError
+        None was found.
+    """
+    for _ in range(most):
+        other = record(*shop(rng, one.ages.size))
+        if other.told != one.told:
+            continue
+        # Stretched until its chance is the one told; a few steps, since chances are rounded.
+        for _ in range(30):
+            if other.scale == one.scale:
+                return other
+            other = record(other.ages * (one.scale / other.scale), other.failed)
+    raise LookupError("No other record was found; invent more.")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Attack, and print what was found.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Of the command line.
+
+    Returns
+    -------
+    int
+        Exit code: 0.
+    """
+    parser = argparse.ArgumentParser(prog="studies.evidence_attack", description=__doc__)
+    parser.add_argument("--heads", type=int, nargs="+", default=[10, 14, 30, 60])
+    parser.add_argument("--records", type=int, default=40, help="shops for least squares")
+    parser.add_argument("--library", type=int, default=10_000, help="shops invented by who knows")
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args(arguments)
+    print("lives within 2 %      exact sums   as told")
+    for heads in args.heads:
+        rng = np.random.default_rng([args.seed, heads])
+        _print_broken(heads, break_sums(rng, heads, args.records))
+    print("\nknowing how files are made     from the file   from the curve   lives")
+    for heads in args.heads:
+        rng = np.random.default_rng([args.seed, heads, 1])
+        library = [record(*shop(rng, heads)) for _ in range(args.library)]
+        for failures, words in ((False, "all heads"), (True, "failures")):
+            _print_rates(heads, words, know_and_guess(library, rng, failures))
+        series = [quarter_later(rng, heads) for _ in range(args.library)]
+        words = "failed since the last quarter's file"
+        _print_rates(heads, words, know_and_guess(series, rng, failures=True))
+    return 0
+
+
+def _print_broken(heads: int, found: SumsBroken) -> None:
+    rows: Iterable[tuple[str, float, float]] = (
+        ("all", found.exact, found.told),
+        ("new in a quarter", found.new_exact, found.new_told),
+        ("a single failure", found.single_exact, found.single_told),
+    )
+    for words, before, after in rows:
+        print(f"{heads:4d}, {words:17s} {before:8.1%} {after:10.1%}")
+    print(f"      the chance moved by at most {100 * found.chance:.2f} points")
+
+
+def _print_rates(heads: int, words: str, rates: dict[int, Rates]) -> None:
+    lives = sum(one.lives for one in rates.values())
+    if not lives:
+        print(f"{heads:4d}, {words}: too few shops give the same file; take a larger --library")
+        return
+    file, curve = (
+        sum(getattr(one, name) * one.lives for one in rates.values()) / lives
+        for name in ("file", "curve")
+    )
+    print(f"{heads:4d}, {words}")
+    print(f"      {'all':16s} {'':7s} {file:8.1%} {curve:16.1%} {lives:12,d}")
+    for seen, one in rates.items():
+        print(
+            f"      with {seen:2d} failures {'':9s} {one.file:8.1%} {one.curve:16.1%} "
+            f"{one.lives:12,d}"
+        )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
