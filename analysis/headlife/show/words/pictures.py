@@ -79,6 +79,8 @@ def paper_shown(name: str, points: pd.DataFrame) -> str:
     if len(points) == 0:
         return f"{start}; there is no failure to plot."
     ages = [hours(round(float(one))) for one in (points["hours"].min(), points["hours"].max())]
+    if ages[0] == ages[1]:
+        return f"{start}; the failures lie at {ages[0]}."
     return f"{start}; the failures lie from {ages[0]} to {ages[1]}."
 
 
@@ -99,12 +101,13 @@ def demand_shown(name: str, bars: pd.DataFrame, level: int) -> str:
     str
         The sentence.
     """
-    likeliest = bars.loc[bars["probability"].idxmax()]
-    beyond = 1.0 - float(bars.loc[bars["heads"] == level, "service"].iloc[0])
+    rows = list(lines(bars))
+    likeliest = max(rows, key=lambda row: row.probability)
+    beyond = 1.0 - next(row.service for row in rows if row.heads == level)
     return (
         f"Two panels for {name} heads: the chance that so many suffice, and bars for the "
-        f"probability of each number needed. Likeliest is {whole(likeliest['heads'])} "
-        f"({percent(float(likeliest['probability']))}); more than {level} has {percent(beyond)}."
+        f"probability of each number needed. Likeliest is {whole(likeliest.heads)} "
+        f"({percent(likeliest.probability)}); more than {level} has {percent(beyond)}."
     )
 
 
