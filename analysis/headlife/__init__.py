@@ -42,6 +42,7 @@ _ROOMS = {
     "actions_of": "decisions.actions",
     "changes_since": "decisions.changes",
     "due_list": "decisions.due",
+    "vendor_statement": "decisions.vendor",
     "read_builds": "records.builds",
     "build_plan": "decisions.plan.build_plan",
     "review_files": "scale.cluster",

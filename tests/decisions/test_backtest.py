@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 import headlife as hl
-from headlife.decisions.backtest import backtest, new_heads_between, swaps_between
+from headlife.decisions.backtest import backtest
+from headlife.records.used_up import new_heads_between, swaps_between
 from studies.calibration import Case, simulate_shop
 
 DEMO = Path(__file__).parents[2] / "data_demo"

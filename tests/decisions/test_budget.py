@@ -1,17 +1,21 @@
 from __future__ import annotations
 
+import datetime
+
 import numpy as np
 import pandas as pd
 import pytest
 
 import headlife as hl
-from headlife.decisions.spares.budget import make_budget
+from headlife.decisions.spares.budget import budget_weeks, fiscal_names, make_budget, split_weeks
 from headlife.fleet.state import Fleet
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
 from headlife.life.groups import Group
+from headlife.quarters import quarters_ahead, quarters_behind
 
-START = pd.Timestamp("2026-01-05")
+START = pd.Timestamp("2025-12-31")
+QUARTERS = ("2026 Q1", "2026 Q2", "2026 Q3", "2026 Q4")
 COSTS = """
 [costs]
 currency = "credits"
@@ -68,17 +72,18 @@ LIVES = {Group("A", "model"): [KnownLife(2.0, 900.0)], Group("B", "model"): [Kno
 
 def budget(state, settings, lives=LIVES):
     return make_budget(
-        forecast_fleet(state, lives, settings, 52.0, START), settings.costs, settings.prices
+        forecast_fleet(state, lives, settings, budget_weeks(START), START),
+        settings.costs,
+        settings.prices,
     )
 
 
 def test_a_year_of_certain_swaps_costs_what_it_says(shop):
-    # Immortal heads swapped every 520 h at 40 h a week: week 13, 26, 39 and 52 of each position.
-    settings = shop(swap=520.5)
+    # Immortal heads swapped every 530 h at 40 h a week: day 93, 186 and 279 of the year.
+    settings = shop(swap=530)
     immortal = {Group("A", "model"): [KnownLife(2.0, 1e12)]}
     found = budget(fleet(*[("A", "north", 0.0)] * 3), settings, immortal)
-    heads = [found.line("heads", q) for q in ("Q1", "Q2", "Q3", "Q4", "year")]
-    # Due half an hour after the quarter's end, so one quarter later each.
+    heads = [found.line("heads", q) for q in (*QUARTERS, "year")]
     assert [line.median for line in heads] == [0, 3, 3, 3, 9]
     assert all(line.low == line.median == line.high for line in heads)
     year = {item: found.line(item).median for item in found.lines["item"].unique()}
@@ -98,19 +103,19 @@ def test_a_year_of_certain_swaps_costs_what_it_says(shop):
 def test_parts_add_up_to_the_whole(shop):
     found = budget(MIXED, shop(swap=800))
     for item in ("heads", "total", "labour hours"):
-        for period in ("Q1", "year"):
+        for period in ("2026 Q1", "year"):
             whole = found.line(item, period).mean
             kinds = sum(found.line(item, period, kind=k).mean for k in ("planned", "unplanned"))
             types = sum(found.line(item, period, head_type=t).mean for t in ("A", "B"))
             sites = sum(found.line(item, period, site=s).mean for s in ("north", "south"))
             assert [kinds, types, sites] == pytest.approx([whole] * 3, rel=1e-9)
     year = found.line("heads").mean
-    assert sum(found.line("heads", f"Q{n}").mean for n in (1, 2, 3, 4)) == pytest.approx(year)
+    assert sum(found.line("heads", name).mean for name in QUARTERS) == pytest.approx(year)
 
 
 def test_the_band_of_a_sum_is_narrower_than_the_sum_of_bands(shop):
     found = budget(MIXED, shop())
-    width = {p: found.line("heads", p).high - found.line("heads", p).low for p in ("Q1", "Q2")}
+    width = {p: found.line("heads", p).high - found.line("heads", p).low for p in QUARTERS[:2]}
     year = found.line("heads")
     assert year.high - year.low < 4 * max(width.values())
     assert year.low <= year.median <= year.high
@@ -118,7 +123,7 @@ def test_the_band_of_a_sum_is_narrower_than_the_sum_of_bands(shop):
 
 def test_the_band_holds_four_futures_of_five(shop):
     settings = shop()
-    forecast = forecast_fleet(MIXED, LIVES, settings, 52.0, START)
+    forecast = forecast_fleet(MIXED, LIVES, settings, budget_weeks(START), START)
     heads = forecast.swaps_of().sum(axis=1)
     line = make_budget(forecast, settings.costs, settings.prices).line("heads")
     inside = np.mean((heads >= line.low) & (heads <= line.high))
@@ -148,11 +153,35 @@ def test_same_seed_same_budget(shop):
     assert one.lines.equals(two.lines)
 
 
-def test_quarters_follow_each_other_without_a_gap(shop):
-    quarters = budget(MIXED, shop()).quarters
-    assert quarters[0][1] == START + pd.Timedelta(days=1)
-    for (_, _, last), (_, first, _) in zip(quarters, quarters[1:], strict=False):
-        assert first - last == pd.Timedelta(days=1)
+def test_quarters_are_those_of_the_calendar_and_of_the_fiscal_year(shop):
+    found = budget(MIXED, shop(costs=COSTS + 'fiscal_year_begins = "April"\n'))
+    assert found.periods == (*QUARTERS, "year")
+    assert found.fiscal == ("FY2026 Q4", "FY2027 Q1", "FY2027 Q2", "FY2027 Q3")
+    assert fiscal_names(found.quarters, shop().costs) == ()
+
+
+@pytest.mark.parametrize("days", [0, 1, 40, 88, 89, 90, 91])
+def test_quarters_follow_each_other_without_a_gap_from_the_day_after_on(days):
+    day = (START + pd.Timedelta(days=days)).date()
+    ahead, behind = quarters_ahead(day), quarters_behind(day)
+    assert ahead[0].first - day == pd.Timedelta(days=1)
+    assert sum(one.whole for one in ahead) == len(behind) == 4
+    for year in (behind, ahead):
+        for one, other in zip(year, year[1:], strict=False):
+            assert other.first - one.last == pd.Timedelta(days=1)
+    assert behind[-1].last <= day
+
+
+def test_a_week_that_is_cut_is_shared_out_by_its_days_and_loses_no_head():
+    day = datetime.date(2026, 3, 27)  # four days are left of the quarter
+    quarters = quarters_ahead(day)
+    counts = np.full((40_000, 53), 0)
+    counts[:, 0] = 7
+    counts[:, 30] = 2
+    found = split_weeks(counts, quarters, day, np.random.default_rng(1))
+    assert (found.sum(axis=1) == 9).all()
+    assert found[:, 0].mean() == pytest.approx(4.0, abs=0.05)
+    assert found[:, 1].mean() == pytest.approx(3.0, abs=0.05)
 
 
 def test_no_head_in_service_costs_nothing(shop):

@@ -145,7 +145,7 @@ def test_the_weekly_figure_marks_what_is_beyond_the_data(study, ax):
 
 def test_the_budget_figure_draws_means_and_band(study, ax):
     bars = budget_figures.budget_bars(study.budget.lines, "heads")
-    assert bars["period"].tolist() == ["Q1", "Q2", "Q3", "Q4"]
+    assert bars["period"].tolist() == [one.name for one in study.budget.quarters]
     budget_figures.draw_budget(ax, bars, unit="heads")
     heights = [patch.get_height() for patch in ax.patches]
     assert heights == pytest.approx([*bars["planned"], *bars["unplanned"]])
@@ -188,20 +188,24 @@ def test_the_workbook_opens_and_holds_numbers_and_text(study):
     from openpyxl import load_workbook
 
     book = load_workbook(io.BytesIO(budget_workbook(study)))
+    # The summary is on top, and the longest table is not.
     assert book.sheetnames == [
-        "Read me",
-        "Order now",
+        "Summary",
+        "Orders",
         "Budget",
-        "Budget by type and site",
+        "Year beside",
+        "Order now",
         "Stock levels",
         "Week by week",
+        "By type and site",
+        "Assumptions",
     ]
-    order = {row[0].value: row[1].value for row in book["Order now"].iter_rows(min_row=2)}
+    order = {row[0].value: row[1].value for row in book["Order now"].iter_rows(min_row=5)}
     assert order == {answer.head_type: answer.plan.order_now for answer in study.stock}
     total = next(
         row
-        for row in book["Budget"].iter_rows(min_row=2, values_only=True)
-        if row[0] == "year" and row[3] == "total" and row[4] == "all"
+        for row in book["By type and site"].iter_rows(min_row=5, values_only=True)
+        if row[:5] == ("year", "all", "all", "total", "all")
     )
     assert total[6] == pytest.approx(study.budget.line("total").median)
     cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
@@ -209,6 +213,28 @@ def test_the_workbook_opens_and_holds_numbers_and_text(study):
     assert named
     # Nothing a user wrote is a formula.
     assert all(cell.data_type != "f" for cell in cells)
+
+
+def test_a_sheet_is_what_a_buyer_expects(study):
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(budget_workbook(study)))
+    for sheet in book:
+        assert sheet.freeze_panes == "A5"
+        assert sheet.auto_filter.ref.startswith("A4:")
+        assert sheet.print_area and sheet.print_title_rows == "$4:$4"
+        assert sheet.page_setup.orientation == "landscape" and sheet.page_setup.fitToHeight == 0
+        assert all(one.width for one in sheet.column_dimensions.values())
+    assert len(book["Summary"]._charts) == 2 and len(book["Week by week"]._charts) == 1
+    orders = list(book["Orders"].iter_rows(min_row=5))
+    assert all(row[9].is_date and row[9].number_format == "yyyy-mm-dd" for row in orders)
+    assert study.budget.currency in orders[0][11].number_format
+    assert [row[4].value for row in orders] == [one.heads for one in study.purchases]
+    paid = {row[0].value: row[8].value for row in book["Summary"].iter_rows(min_row=5)}
+    arriving = [one for one in study.purchases if one.arrives <= study.budget.quarters[-1].last]
+    assert paid["Year"] == pytest.approx(sum(one.cash for one in arriving))
+    said = {row[0].value: row[1].value for row in book["Assumptions"].iter_rows(min_row=5)}
+    assert said["Lead time [weeks]"] == study.spares.lead_time_weeks
 
 
 def test_the_same_study_gives_the_same_workbook(study):

@@ -28,6 +28,7 @@ from headlife.show.plain import FORMAT, plain
 from headlife.show.plan.values import plan_values
 from headlife.show.review.values import review_values
 from headlife.show.spares.values import spares_values
+from headlife.show.vendor.table import vendor_values
 
 PAGE = (DEMO.parent / "shared" / "answers.md").read_text(encoding="utf-8")
 
@@ -46,6 +47,7 @@ def answers(demo):
         "rating": lifetimes_values(judge_lifetimes(lifetimes, 800.0)),
         "changes": changes_values(hl.changes_since(case)),
         "due": due_values(due_list(case)),
+        "vendor": vendor_values(hl.vendor_statement(case, "Fibre")),
         "plan": plan_values(build_plan(case)),
         "check": check_values(records, audit(records), two_readings(records).tests),
     }

@@ -7,8 +7,10 @@ page (`--out`) from the same answers. On a mistake in the input no file is writt
 from __future__ import annotations
 
 import argparse
+import math
 
 from headlife.commands import on_records
+from headlife.errors import HeadlifeError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,6 +22,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         Of this command.
     """
     on_records.add_arguments(parser)
+    parser.add_argument(
+        "--age", type=float, metavar="HOURS", help="a proposed swap age, to budget the year under"
+    )
     parser.add_argument("--xlsx", metavar="BUDGET.xlsx", help="where to write the workbook")
 
 
@@ -36,6 +41,8 @@ def run(args: argparse.Namespace) -> int:
     int
         Exit code: 0 done.
     """
+    if args.age is not None and not (math.isfinite(args.age) and args.age > 0):
+        raise HeadlifeError(f"--age is a number of hours above zero; got {args.age:g}.")
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None
@@ -46,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         from headlife.decisions.backtest import backtest
         from headlife.decisions.spares.study import spares_study
 
-        study = spares_study(case, progress=report)
+        study = spares_study(case, progress=report, proposed_age=args.age)
         past = backtest(case, progress=report)
     screen = None
     if args.json:

@@ -26,6 +26,7 @@ from headlife.futures.forecast import (
 )
 from headlife.futures.life_uncertainty import Futures
 from headlife.progress import Progress
+from headlife.records.used_up import new_heads_between, swaps_between
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -136,60 +137,6 @@ def backtest(
         tell("forecasting past quarters", done, len(pairs))
     quarters = pd.DataFrame(rows, columns=list(_COLUMNS))
     return Backtest(quarters, _coverage(quarters), case.day)
-
-
-def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
-    """Find removals after one day and up to another that used up a head.
-
-    Failures, heads that looked bad and planned swaps count; a head that goes back in later does
-    not.
-
-    Parameters
-    ----------
-    records : Records
-        What `read_records` returned.
-    begins, until : date
-        The days.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Rows of `records.accepted`.
-    """
-    import pandas as pd
-
-    rows = records.accepted
-    out = rows["date_out"]
-    inside = rows["reason"].notna() & (out > pd.Timestamp(begins)) & (out <= pd.Timestamp(until))
-    kept = rows["suspension"].isin(records.shop.reasons.reusable)
-    found: pd.DataFrame = rows[inside & ~kept]
-    return found
-
-
-def new_heads_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
-    """Find installations after one day and up to another for which a new head was taken.
-
-    Heads that came with a printer, the first in their position, were not taken from the stock.
-
-    Parameters
-    ----------
-    records : Records
-        What `read_records` returned.
-    begins, until : date
-        The days.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Rows of `records.accepted`.
-    """
-    import pandas as pd
-
-    rows = records.accepted.sort_values(["date_in", "hours_in"], kind="stable")
-    first = ~rows["head"].duplicated() & rows[["printer", "position"]].duplicated()
-    inside = (rows["date_in"] > pd.Timestamp(begins)) & (rows["date_in"] <= pd.Timestamp(until))
-    found: pd.DataFrame = rows[first & inside]
-    return found
 
 
 def _quarter_ends(records: Records, last_day: pd.Timestamp) -> list[pd.Timestamp]:

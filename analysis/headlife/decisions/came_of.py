@@ -20,8 +20,8 @@ from headlife.decisions.actions import (
     SWAP,
     actions_of,
 )
-from headlife.decisions.backtest import new_heads_between
 from headlife.records.as_of import known_on, whole_days
+from headlife.records.used_up import new_heads_between
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -77,6 +77,12 @@ class HeadType(Part):
     """Fraction of the rating at which the machine gives notice [-]."""
     quality_critical: Yes = False
     """True when no head of this type may be advised past its rating."""
+    warranty_hours: Hours | None = None
+    """Hours within which the vendor warrants a head [h]."""
+    warranty_months: (
+        Annotated[int, Field(ge=1, description="write a whole number of months, 1 or more")] | None
+    ) = None
+    """Months within which the vendor warrants a head, from the day it was bought [months]."""
     price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
     """Price of a new head [currency]."""
     on_hand: Heads = 0
@@ -199,6 +205,11 @@ class Costs(Part):
 
     currency: Name = "currency units"
     """How amounts are labelled."""
+    fiscal_year_begins: Annotated[
+        Literal["January", "April", "July", "October"] | None,
+        Field(description='write "January", "April", "July" or "October"'),
+    ] = None
+    """Month in which the fiscal year begins, where budgets are asked for by it."""
     labour_per_hour: Amount | None = None
     """An hour of a person's work [currency/h]."""
     machine_hour_rate: Amount | None = None

@@ -108,7 +108,7 @@ def _sheet(sheet: Any, rows: Sequence[Row], widths: Sequence[float], wrap: bool)
     for number, row in enumerate(rows, start=1):
         for place, value in enumerate(row, start=1):
             cell = sheet.cell(row=number, column=place)
-            _fill(cell, value.item() if hasattr(value, "item") else value)
+            put(cell, value)
             if number == 1:
                 cell.font = Font(bold=True)
             if number == 1 or wrap:
@@ -119,7 +119,17 @@ def _sheet(sheet: Any, rows: Sequence[Row], widths: Sequence[float], wrap: bool)
     sheet.freeze_panes = "A2"
 
 
-def _fill(cell: Any, value: Any) -> None:
+def put(cell: Any, value: Any) -> None:
+    """Write a value into a cell; text stays text whatever it begins with.
+
+    Parameters
+    ----------
+    cell : openpyxl.cell.Cell
+        The cell.
+    value : object
+        Text, a number, a day, or None.
+    """
+    value = value.item() if hasattr(value, "item") else value
     if not isinstance(value, str):
         cell.value = value
         if isinstance(value, float):

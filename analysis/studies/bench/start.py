@@ -35,6 +35,13 @@ def _answers_as_json() -> None:
     subprocess.run(_review("--json"), check=True, capture_output=True)
 
 
+def _plan_as_json() -> None:
+    files = (str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml"))
+    builds = ("--builds", str(DEMO / "builds.csv"))
+    command = [sys.executable, "-m", "headlife", "plan", *files, *builds, "--json"]
+    subprocess.run(command, check=True, capture_output=True)
+
+
 def seconds_to_answer_and_page(page: Path) -> tuple[float, float]:
     """Wall seconds until the first answer stands in the terminal, and until the page is written."""
     begun, answered = time.perf_counter(), None
@@ -57,7 +64,9 @@ def measure(short: bool) -> Iterator[Measured]:
         "import headlife / import numpy, whole process", ours / numpy, "times", at_most(1)
     )
     yield Measured("import headlife beyond a bare interpreter", ours - nothing, "s", at_most(0.6))
-    base, as_json = medians(_python("import pandas, scipy.stats"), _answers_as_json, rounds=rounds)
+    base, as_json, plan = medians(
+        _python("import pandas, scipy.stats"), _answers_as_json, _plan_as_json, rounds=rounds
+    )
     with tempfile.TemporaryDirectory() as folder:
         waited = [seconds_to_answer_and_page(Path(folder) / "page.html") for _ in range(rounds)]
     answer, page = np.median(waited, axis=0)
@@ -67,4 +76,5 @@ def measure(short: bool) -> Iterator[Measured]:
         f"headlife review, first answer / {beside}", answer / base, "times", at_most(2.5)
     )
     yield Measured(f"its page written / {beside}", page / base, "times", at_most(6))
+    yield Measured(f"headlife plan --json / {beside}", plan / base, "times", at_most(2.5))
     yield Measured(beside, base, "s")

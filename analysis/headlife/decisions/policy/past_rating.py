@@ -26,6 +26,7 @@ from headlife.decisions.policy.replacement import (
     replacement_curve,
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
+from headlife.decisions.policy.steps import NextStep, next_step, seen_age
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, not_negative, positive
 from headlife.shop.policy import AT_RATING, Policy, compared_policies
@@ -108,6 +109,8 @@ class PastRating:
     """The cheapest age if nothing limited it."""
     advice: Advice
     """The advised age."""
+    next_step: NextStep | None
+    """How far to go until the next review; None where nothing past the rating is spoken for."""
     policies: tuple[PolicyAnswer, ...]
     """The policies side by side."""
     hours_per_quarter: float
@@ -159,6 +162,9 @@ class Kind:
         self.notice_hours = settings.notice_hours
         self.quality_critical = settings.quality_critical
         self.oldest_seen = float(stratum.lives["exit_hours"].max())
+        self.seen_hours = seen_age(
+            stratum.lives["exit_hours"].to_numpy(dtype=np.float64), self.rated_hours
+        )
         self.lives = list(stratum.modes.values())
         self.failures = round(self.lives[0].evidence.all_failures)
         self.shape_learned = self.lives[0].shape_learned
@@ -328,6 +334,14 @@ class Kind:
                 beyond_data=advised.age > self.oldest_seen,
                 oldest_seen=self.oldest_seen,
                 never_past=() if self.quality_critical else self.never_past,
+            ),
+            next_step=next_step(
+                self.desk.survival,
+                costs,
+                self.rated_hours,
+                self.seen_hours,
+                advised.age,
+                positions.reaching(self.rated_hours, WEEKS_PER_QUARTER),
             ),
             policies=policies,
             hours_per_quarter=positions.hours_per_quarter,

@@ -78,6 +78,23 @@ class Positions:
         """Print hours of all positions together [h/quarter]."""
         return float(self.weekly_hours.sum() * WEEKS_PER_QUARTER)
 
+    def reaching(self, age_hours: float, weeks: float) -> int:
+        """Count heads that are past an age, or will be if they last.
+
+        Parameters
+        ----------
+        age_hours : float
+            The age [h].
+        weeks : float
+            From now [weeks].
+
+        Returns
+        -------
+        int
+            Heads.
+        """
+        return int((self.ages + self.weekly_hours * weeks >= age_hours).sum())
+
 
 @dataclass(frozen=True)
 class Bounded:

@@ -1,6 +1,6 @@
-"""What will heads cost in the next four quarters, and how far may it stray?
+"""What will heads cost in the next four calendar quarters, and how far may it stray?
 
-From the fleet's futures over a year and the shop's costs: heads, labour, calibration, downtime
+From the fleet's futures over them and the shop's costs: heads, labour, calibration, downtime
 and scrapped builds by quarter, head type and site, planned and unplanned apart, each with its
 median and an 80 % band. Bands of sums come from sums of futures, never from sums of bands. It
 budgets what is used up, not a change of the stock level, and no waiting for heads.
@@ -8,16 +8,19 @@ budgets what is used up, not a change of the stock level, and no waiting for hea
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.display import shows_itself
+from headlife.futures.position import Place
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.numbers import Floats
-from headlife.units import DAYS_PER_WEEK, QUARTERS_PER_YEAR, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
+from headlife.quarters import Quarter, fiscal_name, quarters_ahead
+from headlife.seeds import generator
+from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,6 +33,8 @@ UNPLANNED: Final = "unplanned"
 PLANNED_KIND: Final = "planned"
 YEAR: Final = "year"
 BAND: Final = 0.80
+# Months in which a fiscal year may begin, so that its quarters are calendar quarters.
+FISCAL_MONTHS: Final = ("January", "April", "July", "October")
 
 HEADS: Final = "heads"
 VISITS: Final = "visits"
@@ -58,13 +63,21 @@ class Budget:
     currency: str
     """Label of amounts."""
     lines: pd.DataFrame
-    """One row per period (Q1 to Q4, year), head type, site, kind (planned, unplanned; "all" for
-    sums) and item: `unit`, `median`, `low`, `high` (80 % band) and `mean`."""
+    """One row per period (quarters by name, and "year" for the four whole ones), head type, site,
+    kind (planned, unplanned; "all" for sums) and item: `unit`, `median`, `low`, `high` (80 % band)
+    and `mean`."""
     missing: tuple[str, ...]
     """Settings that amounts or hours would need and that are not stated; items that need them
     are left out."""
-    quarters: tuple[tuple[str, pd.Timestamp, pd.Timestamp], ...]
-    """Name, first and last day of every quarter."""
+    quarters: tuple[Quarter, ...]
+    """The quarters; before the four whole ones what is left of the present one, if anything."""
+    fiscal: tuple[str, ...] = ()
+    """Their names in the fiscal year; empty where none is stated."""
+
+    @property
+    def periods(self) -> tuple[str, ...]:
+        """Names of the periods: the quarters, then the year of the whole ones."""
+        return (*(quarter.name for quarter in self.quarters), YEAR)
 
     def line(
         self,
@@ -127,15 +140,31 @@ def missing_costs(costs: Costs, prices: Mapping[str, float | None]) -> tuple[str
     return tuple(missing)
 
 
+def budget_weeks(start: pd.Timestamp) -> float:
+    """Weeks from a day to the end of the fourth whole calendar quarter after it [weeks].
+
+    Parameters
+    ----------
+    start : pandas.Timestamp
+        The day.
+
+    Returns
+    -------
+    float
+        Weeks; 52 or a little more at the end of a quarter.
+    """
+    return float((quarters_ahead(start.date())[-1].last - start.date()).days / DAYS_PER_WEEK)
+
+
 def make_budget(
     forecast: FleetForecast, costs: Costs, prices: Mapping[str, float | None]
 ) -> Budget:
-    """Budget four quarters from a year of futures.
+    """Budget the calendar quarters ahead from futures over them.
 
     Parameters
     ----------
     forecast : FleetForecast
-        Futures over `WEEKS_PER_YEAR` weeks.
+        Futures over `budget_weeks` weeks.
     costs : Costs
         What swaps, failures and waiting cost; what is not stated is named in the result.
     prices : mapping of str to float or None
@@ -148,14 +177,16 @@ def make_budget(
     """
     import pandas as pd
 
-    if forecast.weeks != WEEKS_PER_YEAR:
-        raise ValueError(f"a budget needs futures over {WEEKS_PER_YEAR:g} weeks")
+    quarters = quarters_ahead(forecast.start.date())
+    if abs(forecast.weeks - budget_weeks(forecast.start)) > 1e-6:
+        raise ValueError(f"a budget needs futures over {budget_weeks(forecast.start):g} weeks")
     missing = missing_costs(costs, {name: prices[name] for name in forecast.head_types})
+    swaps = _by_quarter(forecast, quarters)
     rows = []
     for head_type, site, kind in _combinations(forecast):
-        used = _used(forecast, costs, prices, head_type, site, kind)
+        used = _used(forecast, swaps, costs, prices, head_type, site, kind)
         for item, (unit, amounts) in used.items():
-            for period, values in _periods(amounts):
+            for period, values in _periods(amounts, quarters):
                 rows.append((period, head_type, site, kind, item, unit, *_summary(values)))
     lines = pd.DataFrame(
         rows,
@@ -163,7 +194,66 @@ def make_budget(
             "period", "head_type", "site", "kind", "item", "unit", "median", "low", "high", "mean",
         ],
     )  # fmt: skip
-    return Budget(forecast.start, costs.currency, lines, missing, _quarters(forecast.start))
+    return Budget(
+        forecast.start, costs.currency, lines, missing, quarters, fiscal_names(quarters, costs)
+    )
+
+
+def fiscal_names(quarters: Sequence[Quarter], costs: Costs) -> tuple[str, ...]:
+    """Name quarters in the shop's fiscal year.
+
+    Parameters
+    ----------
+    quarters : sequence of Quarter
+        The quarters.
+    costs : Costs
+        When the fiscal year begins.
+
+    Returns
+    -------
+    tuple of str
+        One each; empty where no fiscal year is stated.
+    """
+    if costs.fiscal_year_begins is None:
+        return ()
+    begins = 1 + 3 * FISCAL_MONTHS.index(costs.fiscal_year_begins)
+    return tuple(fiscal_name(one, begins) for one in quarters)
+
+
+def split_weeks(counts: Any, quarters: Sequence[Quarter], start: Any, rng: Any) -> Floats:
+    """Count what falls into each quarter, draws x quarters.
+
+    Of a week that a quarter's end cuts, each head falls before it with the share of its days.
+
+    Parameters
+    ----------
+    counts : array of int
+        Counts by week, draws x weeks.
+    quarters : sequence of Quarter
+        Without a gap, from the day after the start on.
+    start : datetime.date
+        The day from which weeks are counted.
+    rng : numpy.random.Generator
+        Source of every random number.
+
+    Returns
+    -------
+    array of float
+        Counts by quarter; those of all quarters together are those of all weeks.
+    """
+    ends = np.array([(one.last - start).days for one in quarters], dtype=np.float64)
+    found = np.zeros((len(counts), len(quarters)))
+    for week in range(counts.shape[1]):
+        begins, finish = DAYS_PER_WEEK * week, min(DAYS_PER_WEEK * (week + 1), ends[-1])
+        at = min(int(np.searchsorted(ends, begins, side="right")), len(quarters) - 1)
+        before = counts[:, week].astype(np.int64)
+        # A week is shorter than any quarter but what is left of one: it is cut once at most.
+        if ends[at] < finish:
+            heads = before
+            before = rng.binomial(heads, (ends[at] - begins) / (finish - begins))
+            found[:, at + 1] += heads - before
+        found[:, at] += before
+    return found
 
 
 def _combinations(forecast: FleetForecast) -> Iterator[tuple[str, str, str]]:
@@ -174,8 +264,27 @@ def _combinations(forecast: FleetForecast) -> Iterator[tuple[str, str, str]]:
                 yield head_type, site, kind
 
 
+_Swaps = dict[tuple[Place, str], Floats]
+
+
+def _by_quarter(forecast: FleetForecast, quarters: Sequence[Quarter]) -> _Swaps:
+    """Count swaps of every group of positions by quarter and kind, draws x quarters."""
+    start = forecast.start.date()
+    return {
+        (place, kind): split_weeks(
+            tallies[kind],
+            quarters,
+            start,
+            generator(forecast.seed, "quarter", *map(str, place), kind),
+        )
+        for place, tallies in forecast.swaps.items()
+        for kind in (FAILED, PLANNED, JOINED)
+    }
+
+
 def _used(
     forecast: FleetForecast,
+    swaps: _Swaps,
     costs: Costs,
     prices: Mapping[str, float | None],
     head_type: str,
@@ -187,17 +296,16 @@ def _used(
     # A fleet without a head in service needs nothing of any type.
     everything = forecast.head_types or list(prices)
     names = everything if head_type == ALL else [head_type]
-    place = None if site == ALL else site
+    nothing = np.zeros((forecast.draws, len(quarters_ahead(forecast.start.date()))))
+    asked = {PLANNED_KIND: (PLANNED, JOINED), UNPLANNED: (FAILED,)}.get(
+        kind, (FAILED, PLANNED, JOINED)
+    )
     for name in names:
-        counts = {
-            which: _by_quarter(forecast.swaps_of(name, None, place, [which]))
-            for which in (FAILED, PLANNED, JOINED)
-        }
-        if kind == PLANNED_KIND:
-            counts[FAILED] = np.zeros_like(counts[FAILED])
-        if kind == UNPLANNED:
-            counts[PLANNED], counts[JOINED] = np.zeros((2, *counts[FAILED].shape))
-        for item, (unit, amounts) in _items(counts, costs, prices[name]).items():
+        counts = {which: nothing.copy() for which in (FAILED, PLANNED, JOINED)}
+        for (place, which), amounts in swaps.items():
+            if which in asked and place[0] == name and site in (ALL, place[2]):
+                counts[which] += amounts
+        for item, (unit, amounts) in items(counts, costs, prices[name]).items():
             before = used.get(item, (unit, np.zeros_like(amounts)))[1]
             used[item] = unit, before + amounts
     # An amount is only told where every head type that it sums over has it.
@@ -208,16 +316,31 @@ def _used(
 _NEED_PRICE: Final = ("head cost", "total")
 
 
-def _items(
-    counts: dict[str, Floats], costs: Costs, price: float | None
+def items(
+    counts: Mapping[str, Floats], costs: Costs, price: float | None
 ) -> dict[str, tuple[str, Floats]]:
-    """Items of one head type, as far as the costs are stated."""
+    """Count what swaps of one head type use and cost, as far as the costs are stated.
+
+    Parameters
+    ----------
+    counts : mapping of str to array of float
+        Heads swapped by kind (failed, planned, joined), of any shape [heads].
+    costs : Costs
+        What swaps, failures and waiting cost.
+    price : float or None
+        Price of a new head [currency].
+
+    Returns
+    -------
+    dict of str to (str, array of float)
+        Item -> its unit and amounts.
+    """
     failed = counts[FAILED]
     heads = failed + counts[PLANNED] + counts[JOINED]
     # A head swapped along needs no visit of its own.
     visits = failed + counts[PLANNED]
     calibration = visits * costs.calibration_hours
-    items = {
+    found = {
         HEADS: ("heads", heads),
         VISITS: ("visits", visits),
         CALIBRATION_HOURS: ("h", calibration),
@@ -227,11 +350,11 @@ def _items(
     if costs.swap_labour_hours is not None and costs.manual_check_hours is not None:
         checks = costs.manual_checks * costs.manual_check_hours
         labour = heads * costs.swap_labour_hours + visits * checks
-        items[LABOUR_HOURS] = "h", labour
-        items[STANDSTILL_HOURS] = "h", labour + calibration
+        found[LABOUR_HOURS] = "h", labour
+        found[STANDSTILL_HOURS] = "h", labour + calibration
     money = _amounts(heads, failed, labour, calibration, costs, price)
-    items.update({name: (costs.currency, amount) for name, amount in money.items()})
-    return items
+    found.update({name: (costs.currency, amount) for name, amount in money.items()})
+    return found
 
 
 def _amounts(
@@ -260,18 +383,10 @@ def _amounts(
     return money
 
 
-def _by_quarter(swaps: Any) -> Floats:
-    """Sum the weeks of every quarter, draws x quarters."""
-    weeks = int(WEEKS_PER_QUARTER)
-    return np.asarray(
-        swaps.reshape(len(swaps), QUARTERS_PER_YEAR, weeks).sum(axis=2), dtype=np.float64
-    )
-
-
-def _periods(amounts: Floats) -> Iterator[tuple[str, Floats]]:
-    for quarter in range(QUARTERS_PER_YEAR):
-        yield f"Q{quarter + 1}", amounts[:, quarter]
-    yield YEAR, amounts.sum(axis=1)
+def _periods(amounts: Floats, quarters: Sequence[Quarter]) -> Iterator[tuple[str, Floats]]:
+    for at, quarter in enumerate(quarters):
+        yield quarter.name, amounts[:, at]
+    yield YEAR, amounts[:, [quarter.whole for quarter in quarters]].sum(axis=1)
 
 
 def _summary(values: Floats) -> tuple[float, float, float, float]:
@@ -279,14 +394,3 @@ def _summary(values: Floats) -> tuple[float, float, float, float]:
     tail = (1.0 - BAND) / 2.0
     low, median, high = np.quantile(values, [tail, 0.5, 1.0 - tail], method="inverted_cdf")
     return float(median), float(low), float(high), float(values.mean())
-
-
-def _quarters(start: pd.Timestamp) -> tuple[tuple[str, pd.Timestamp, pd.Timestamp], ...]:
-    import pandas as pd
-
-    length = pd.Timedelta(days=WEEKS_PER_QUARTER * DAYS_PER_WEEK)
-    day = pd.Timedelta(days=1)
-    return tuple(
-        (f"Q{number + 1}", start + number * length + day, start + (number + 1) * length)
-        for number in range(QUARTERS_PER_YEAR)
-    )

@@ -13,8 +13,11 @@ import numpy as np
 
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.spares.ahead import fleet_ahead
-from headlife.decisions.spares.budget import Budget, make_budget
+from headlife.decisions.spares.budget import Budget, budget_weeks, make_budget
+from headlife.decisions.spares.last_year import LastYear, last_year
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.decisions.spares.purchases import Purchase, purchases
+from headlife.decisions.spares.same_year import SameYear, same_year
 from headlife.decisions.spares.sharing import SharedStock, shared_stocks
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
@@ -32,7 +35,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.records.record_set import Records
-    from headlife.shop import Shop, Spares
+    from headlife.shop import Costs, Shop, Spares
 
 BAND: Final = 0.80
 
@@ -51,7 +54,7 @@ class SparesStudy(Provenance):
     pooling: tuple[SharedStock, ...]
     """What one stock for all sites saves, by head type."""
     budget: Budget
-    """Four quarters."""
+    """What is left of this quarter, and the next four calendar quarters."""
     weekly: pd.DataFrame
     """Heads needed week by week over a year, by head type: `head_type, week, begins`, mean
     `failures` and `planned` of that week [heads], and of the heads needed since the start the
@@ -59,6 +62,16 @@ class SparesStudy(Provenance):
     extrapolated_from: dict[str, int | None]
     """By head type, the first week ahead (from 1) that is beyond the data: more weeks than are on
     record, or some head older than any seen; None where all is within [weeks]."""
+    purchases: tuple[Purchase, ...]
+    """Orders over the quarters of the budget, by day of arrival."""
+    last_year: LastYear
+    """What the last four whole quarters used, at today's prices."""
+    same_year: tuple[SameYear, ...]
+    """The budget's quarters under each policy."""
+    costs: Costs
+    """What swaps, failures and waiting cost, as stated."""
+    prices: dict[str, float | None]
+    """Price of a new head, by head type [currency]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their use is in the answers from their first day on."""
 
@@ -69,6 +82,7 @@ def spares_study(
     as_of: Any = None,
     progress: Progress | None = None,
     executor: Executor | None = None,
+    proposed_age: float | None = None,
 ) -> SparesStudy:
     """Answer what the storeroom and finance ask.
 
@@ -84,6 +98,8 @@ def spares_study(
         Called with (step, done, total).
     executor : concurrent.futures.Executor, optional
         Works on the simulation in pieces; the answer is the same with any, or without.
+    proposed_age : float, optional
+        Age at which heads would be swapped by a proposal, for the same year under it [h].
 
     Returns
     -------
@@ -111,11 +127,12 @@ def spares_study(
     near = fleet_ahead(fleet, modes, shop, day, executor=executor)
     stock = stock_answers(fleet, modes, shop, day, tell, near)
     tell("simulating the year", 0, 1)
-    year = fleet_ahead(fleet, modes, shop, day, WEEKS_PER_YEAR, executor)
+    year = fleet_ahead(fleet, modes, shop, day, budget_weeks(day), executor)
     tell("simulating the year", 1, 1)
     tell("adding up the budget", 0, 1)
     budget = make_budget(year, shop.costs, shop.prices)
     tell("adding up the budget", 1, 1)
+    tell("simulating the year as proposed", 0, 1)
     return SparesStudy(
         **vars(case.provenance),
         spares=shop.spares,
@@ -128,6 +145,11 @@ def spares_study(
             name: _extrapolated_from(name, fleet, case.lives, shop, day, year)
             for name in year.head_types
         },
+        purchases=purchases(stock, fleet, year, shop),
+        last_year=last_year(case.records, day, shop.costs, shop.prices),
+        same_year=same_year(case, budget, proposed_age, executor),
+        costs=shop.costs,
+        prices=shop.prices,
         coming=year.coming,
     )
 
@@ -152,7 +174,7 @@ def weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
     for head_type in forecast.head_types:
         failures = forecast.swaps_of(head_type, kinds=[FAILED])
         planned = forecast.swaps_of(head_type, kinds=[PLANNED, JOINED])
-        so_far = np.cumsum(failures + planned, axis=1)
+        so_far = np.cumsum(failures + planned, axis=1)[:, : int(WEEKS_PER_YEAR)]
         low, median, high = np.quantile(
             so_far, [tail, 0.5, 1.0 - tail], axis=0, method="inverted_cdf"
         )
@@ -163,8 +185,8 @@ def weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
                     "head_type": head_type,
                     "week": weeks,
                     "begins": forecast.start + pd.to_timedelta((weeks - 1) * DAYS_PER_WEEK, "D"),
-                    "failures": failures.mean(axis=0),
-                    "planned": planned.mean(axis=0),
+                    "failures": failures.mean(axis=0)[: len(weeks)],
+                    "planned": planned.mean(axis=0)[: len(weeks)],
                     "median": median,
                     "low": low,
                     "high": high,
@@ -184,7 +206,7 @@ def _extrapolated_from(
     forecast: FleetForecast,
 ) -> int | None:
     """First week in which a head may be older than any on record, or the record is shorter."""
-    weeks = forecast.swaps_of(head_type).shape[1]
+    weeks = min(forecast.swaps_of(head_type).shape[1], int(WEEKS_PER_YEAR))
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
     positions = with_coming(fleet, shop, start)

@@ -1,10 +1,12 @@
 """Does material, printer, site or role matter, and by how many hours?
 
 From lives of one mode with labels: a likelihood ratio held against simulated fleets without any
-difference for whether there is one, which stays honest with few failures; the hours that heads
-of each level reach, one shape for all levels; and for a factor that matters the size of the
-difference in hours by accelerated-failure-time regression (lifelines). Several questions put to
-one record are answered with Holm's correction. Never says why heads differ.
+difference for whether there is one, which stays honest with few failures; levels with few are put
+together, and in every simulated fleet those that have few there, since the choice of what is
+compared is chance too. The hours that heads of each level reach, one shape for all levels; and for
+a factor that matters the size of the difference in hours by accelerated-failure-time regression
+(lifelines). Several questions put to one record are answered with Holm's correction. Never says
+why heads differ.
 
 Source: Meeker and Escobar, Statistical Methods for Reliability Data (1998), chapter 17.
 """
@@ -25,6 +27,7 @@ from headlife.life.diagnostics.replicas import (
     RECORDS,
     Ages,
     FloatArray,
+    Replicas,
     affordable,
     ages_of,
     batch_fits,
@@ -41,6 +44,7 @@ if TYPE_CHECKING:
 
 FEWEST_FAILURES: Final = 3  # of a level before its life is estimated
 OTHERS: Final = "others"
+_CELLS: Final = 20_000  # levels times simulated fleets worked on at once
 _DIFFERENCES: Final = ["difference", "difference_low", "difference_high"]
 
 
@@ -145,16 +149,40 @@ def _effect(
     names, place = _levels(level, ages.failed)
     groups = (place[:, None] == np.arange(len(names))).astype(float)
     table = _level_table(ages, names, groups, share)
+    every = _every_level(level)
     own = batch_fits(ages.entry, ages.exit[None, :], ages.failed[None, :])
     told = (table["failures"] >= FEWEST_FAILURES).sum() >= 2
     if not told or not np.isfinite(own.log_shape[0]):
         return Effect(factor, table, share, np.nan), (ages, groups)
-    apart = batch_fits(ages.entry, ages.exit[None, :], ages.failed[None, :], groups)
     twins = replicate(ages, *own.weibull, records, rng)
-    one = batch_fits(twins.entry, twins.exit, twins.failed)
-    several = batch_fits(twins.entry, twins.exit, twins.failed, groups)
-    p_value = bootstrap_p_value(float(apart.height[0] - own.height[0]), several.height - one.height)
+    found = _ratio(Replicas(ages.entry, ages.exit[None, :], ages.failed[None, :]), every)
+    p_value = bootstrap_p_value(float(found[0]), _ratio(twins, every))
     return Effect(factor, table, share, p_value), (ages, groups)
+
+
+def _every_level(level: NDArray[np.str_]) -> FloatArray:
+    """Membership of every level that could have enough failures, and of the rest, (n, levels)."""
+    names, place, heads = np.unique(level, return_inverse=True, return_counts=True)
+    large = np.flatnonzero(heads >= FEWEST_FAILURES)
+    rest = np.flatnonzero(heads < FEWEST_FAILURES)
+    order = np.empty(names.size, int)
+    order[large], order[rest] = np.arange(large.size), large.size
+    members = order[place][:, None] == np.arange(large.size + bool(rest.size))
+    return np.asarray(members, float)
+
+
+def _ratio(records: Replicas, members: FloatArray) -> FloatArray:
+    """Log-likelihood of levels apart over all together; NaN where fewer than two can be told."""
+    at_once = max(_CELLS // members.shape[1], 1)
+    found = np.empty(len(records.exit))
+    for start in range(0, len(found), at_once):
+        some = slice(start, start + at_once)
+        exit_, failed = records.exit[some], records.failed[some]
+        apart = batch_fits(records.entry, exit_, failed, members, FEWEST_FAILURES)
+        together = batch_fits(records.entry, exit_, failed)
+        told = (apart.failures >= FEWEST_FAILURES).sum(axis=1) >= 2
+        found[some] = np.where(told, apart.height - together.height, np.nan)
+    return found
 
 
 def _levels(

@@ -223,6 +223,7 @@ def batch_fits(
     exit_: FloatArray,
     failed: BoolArray,
     groups: FloatArray | None = None,
+    fewest: int = 0,
 ) -> Fits:
     """Fit every record at once: one shape, and one hazard for each group of heads.
 
@@ -232,6 +233,8 @@ def batch_fits(
         (n,), (records, n), (records, n).
     groups : array of float, optional
         Membership (n, groups) of zeros and ones; default one group of all.
+    fewest : int, optional
+        In each record, groups with fewer failures than this are put together to one more.
 
     Returns
     -------
@@ -242,12 +245,14 @@ def batch_fits(
     reference = float(exit_.max()) if exit_.size else 1.0
     with np.errstate(divide="ignore"):
         log_exit, log_entry = np.log(exit_ / reference), np.log(entry / reference)
-    log_curve = np.empty((exit_.shape[0], members.shape[1], shape_nodes().size))
+    failures = failed.astype(float) @ members
+    few = failures < fewest
+    log_curve = np.empty((*failures.shape[:1], members.shape[1] + bool(fewest), shape_nodes().size))
     for k, shape in enumerate(shape_nodes()):
         powers = np.exp(shape * log_exit) - np.exp(shape * log_entry)
         with np.errstate(divide="ignore"):
-            log_curve[..., k] = np.log(powers @ members)
-    failures = failed.astype(float) @ members
+            log_curve[..., k] = np.log(_together(powers @ members, few, fewest))
+    failures = _together(failures, few, fewest)
     total = failures.sum(axis=1)
     log_sum = np.where(failed, log_exit, 0.0).sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -262,6 +267,14 @@ def batch_fits(
     with np.errstate(invalid="ignore"):  # no exposure at all
         log_exposure = np.einsum("rgk,rk->rg", log_curve, basis)
     return Fits(log_shape, log_exposure, failures, height, reference)
+
+
+def _together(values: FloatArray, few: BoolArray, fewest: int) -> FloatArray:
+    """Put groups with few failures together, (records, groups) to (records, groups + 1)."""
+    if not fewest:
+        return values
+    rest = np.where(few, values, 0.0).sum(axis=1, keepdims=True)
+    return np.concatenate([np.where(few, 0.0, values), rest], axis=1)
 
 
 def bootstrap_p_value(own: float, others: FloatArray) -> float:

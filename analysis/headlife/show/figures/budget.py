@@ -131,7 +131,7 @@ def draw_budget(ax: Axes, bars: pd.DataFrame, *, unit: str, title: str = "") -> 
         label="median and 80 % band",
     )
     ax.set_xticks(place, bars["period"].tolist())
-    ax.set(title=title, xlabel="Quarter from now", ylabel=f"In the quarter [{unit}]")
+    ax.set(title=title, xlabel="Calendar quarter", ylabel=f"In the quarter [{unit}]")
     ax.set_ylim(0, max(float(bars["high"].max()), 1e-6) * 1.4)
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
     ax.legend(loc="upper left", ncols=2)

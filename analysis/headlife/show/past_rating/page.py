@@ -15,7 +15,7 @@ from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
 from headlife.show.words.numbers import SURE, day, hours, ranges
-from headlife.show.words.policy import advice_sentence, proposal_sentence
+from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Kind, PastRating
@@ -138,6 +138,7 @@ def first_screen(made: ProposalStudy) -> Html:
         f"{hours(kind.rated_hours)}</span></h2>"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
+        f"{_step(answer)}"
         f'<h3>What would the proposal do?</h3><p class="line">{badge(verdict_on(kind, answer))} '
         f"{typeset(proposal_sentence(kind, answer))}</p></section>"
         for kind, answer in made.each()
@@ -146,6 +147,11 @@ def first_screen(made: ProposalStudy) -> Html:
     return first_lines(TITLE, made.review.shop_name, when) + Html(
         f'<div class="cards">{cards}</div>'
     )
+
+
+def _step(answer: PastRating) -> str:
+    step = step_sentence(answer)
+    return f'<p class="line">{typeset(step)}</p>' if step else ""
 
 
 def curves(made: ProposalStudy) -> Html:

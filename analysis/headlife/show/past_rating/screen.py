@@ -15,7 +15,12 @@ from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
 from headlife.show.words.numbers import SURE, chance, day, decimals, hours, ranges, span, whole
-from headlife.show.words.policy import advice_sentence, both_heads_sentence, proposal_sentence
+from headlife.show.words.policy import (
+    advice_sentence,
+    both_heads_sentence,
+    proposal_sentence,
+    step_sentence,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
@@ -42,6 +47,8 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
         screen.gap()
         screen.head(f"{kind.name}, rated {hours(kind.rated_hours)}")
         screen.say(advice_sentence(kind, answer))
+        if step := step_sentence(answer):
+            screen.say(step)
         screen.say(proposal_sentence(kind, answer))
         _policies(screen, answer, made.currency)
     for pair in made.pairs:

@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.show.plain import answers, plain, rows
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
-from headlife.show.words.policy import advice_sentence, both_heads_sentence, proposal_sentence
+from headlife.show.words.policy import (
+    advice_sentence,
+    both_heads_sentence,
+    proposal_sentence,
+    step_sentence,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Kind, PastRating
@@ -71,6 +76,8 @@ def _kind(kind: Kind, answer: PastRating) -> dict[str, Any]:
         "extrapolated": answer.advice.beyond_data,
         "never_past_on": answer.advice.never_past,
         "advice": advice_sentence(kind, answer),
+        "step": None if answer.next_step is None else vars(answer.next_step),
+        "step_sentence": step_sentence(answer),
         "proposal": proposal_sentence(kind, answer),
         "policies": rows(answer.table),
     }

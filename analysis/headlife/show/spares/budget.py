@@ -14,7 +14,7 @@ from headlife.show.figures import budget as figures
 from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
-from headlife.show.words.budget import banded, budget_sentence
+from headlife.show.words.budget import banded, budget_sentence, period_names
 from headlife.show.words.numbers import span_of_heads, whole
 
 if TYPE_CHECKING:
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.budget import Budget
     from headlife.decisions.spares.study import SparesStudy
 
-PERIODS: Final = ("Q1", "Q2", "Q3", "Q4", YEAR)
 _HOURS: Final = ("labour hours", "calibration hours", "standstill hours", "scrapped builds")
 _SPLIT: Final = (HEADS, "total")  # items told apart by plan and by failure
 
@@ -117,10 +116,10 @@ def budget_table(budget: Budget) -> Html:
     kinds = (ALL, PLANNED_KIND, UNPLANNED)
     wanted = [(item, kind) for item in (HEADS, *_HOURS, *MONEY) for kind in kinds]
     return table(
-        ["Item", *map(str.capitalize, PERIODS)],
+        ["Item", *period_names(budget)],
         budget_rows(budget, [one for one in wanted if one[1] == ALL or one[0] in _SPLIT]),
         caption="Budget: median and, in brackets, the 80 % band",
-        numbers=tuple(range(1, 6)),
+        numbers=tuple(range(1, len(budget.periods) + 1)),
     )
 
 
@@ -141,7 +140,7 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
     """
     rows = []
     for item, kind in wanted:
-        cells = [budget.line(item, period, kind=kind) for period in PERIODS]
+        cells = [budget.line(item, period, kind=kind) for period in budget.periods]
         if all(cell is not None for cell in cells):
             named = item if kind == ALL else f"{item}, {kind}"
             rows.append([f"{named} [{cells[0].unit}]", *(banded(cell) for cell in cells)])

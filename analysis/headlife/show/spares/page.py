@@ -13,6 +13,7 @@ from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
+from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
     lead_time_sentence,
@@ -69,7 +70,7 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         The page.
     """
     from headlife.show.backtest import section
-    from headlife.show.spares import budget, stock
+    from headlife.show.spares import budget, purchases, stock
     from headlife.show.words import in_short
 
     made = study.budget
@@ -93,8 +94,15 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             (("heads used up week by week", lambda: budget.weekly_figures(study)),),
             short="Week by week",
         ),
+        "orders": Section(
+            "What is to be ordered when?",
+            BOUGHT,
+            (("orders by day", lambda: purchases.orders_table(study)),),
+            short="Orders",
+            result=lambda: bought_sentence(study),
+        ),
         "budget": Section(
-            "What will the next four quarters cost?",
+            "What will the next four calendar quarters cost?",
             _BUDGET,
             (
                 ("budget by quarter", lambda: budget.budget_figures(made)),
@@ -103,6 +111,13 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             ),
             short="Budget",
             result=lambda: in_short.budget_in_short(made),
+        ),
+        "beside": Section(
+            "How does the year compare with the last one, and with other policies?",
+            BESIDE,
+            (("the year beside others", lambda: purchases.beside_table(study)),),
+            short="Year beside",
+            result=lambda: last_year_sentence(study),
         ),
         "past": Section(
             "Did past forecasts come true?",

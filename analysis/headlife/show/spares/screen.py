@@ -10,6 +10,7 @@ from headlife.show.words import budget as budget_words
 from headlife.show.words import stock
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
+from headlife.show.words.purchases import BESIDE, bought_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.backtest import Backtest
@@ -38,7 +39,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     past : Backtest
         Past forecasts beside what happened.
     """
-    from headlife.show.spares.budget import PERIODS, budget_rows
+    from headlife.show.spares.budget import budget_rows
 
     screen.head(f"{study.shop_name}: spares and budget as of {day(study.as_of)}")
     screen.table(
@@ -48,14 +49,27 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
         right=(1, 2, 3),
     )
     screen.table(
-        "The next four quarters: median (80 % band)",
-        ["Item", *map(str.capitalize, PERIODS)],
+        "The calendar quarters ahead: median (80 % band)",
+        ["Item", *budget_words.period_names(study.budget)],
         budget_rows(study.budget, _BUDGET),
-        right=tuple(range(1, 6)),
+        right=tuple(range(1, len(study.budget.periods) + 1)),
     )
+    from headlife.show.spares import purchases
+
+    screen.table(
+        "Orders by day", purchases.ORDER_HEADINGS, purchases.order_rows(study), right=(2, 4)
+    )
+    screen.table(
+        "The year beside last year's, and under other policies",
+        purchases.beside_headings(study),
+        purchases.beside_rows(study),
+        right=(1, 2, 3, 4),
+    )
+    screen.say(BESIDE)
     screen.gap()
     for said in (
         budget_words.budget_sentence(study.budget),
+        bought_sentence(study),
         budget_words.coming_sentence(study),
         budget_words.pooling_sentence(study),
         last_quarter_sentence(past.last),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from headlife.decisions.spares.budget import ALL
 from headlife.show.backtest.values import past_values
 from headlife.show.plain import answers, rows
 from headlife.show.words import budget as budget_words
@@ -34,7 +35,9 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
     dict
         `format`, `shop`, `as_of`, `stock` by head type (with `levels`), `pooling`,
         `new_printers`, `budget` (one line per period, kind and item, and by head type and site),
-        `extrapolated_from_week`, `backtest` and `stamp`. Heads [heads], hours [h], shares [-].
+        `purchases` (orders by day), `last_year` (what happened, at today's prices), `same_year`
+        (the year under each policy), `extrapolated_from_week`, `backtest` and `stamp`. Heads
+        [heads], hours [h], shares [-].
     """
     budget = study.budget
     return answers(
@@ -59,12 +62,31 @@ def spares_values(study: SparesStudy, past: Backtest) -> dict[str, Any]:
             "currency": budget.currency,
             "missing": list(budget.missing),
             "quarters": [
-                {"period": name, "begins": first, "ends": last}
-                for name, first, last in budget.quarters
+                {"period": one.name, "begins": one.first, "ends": one.last, "whole": one.whole}
+                for one in budget.quarters
             ],
             "sentence": budget_words.budget_sentence(budget),
             "lines": rows(budget.lines),
         },
+        purchases=[vars(one) | {"cash": one.cash} for one in study.purchases],
+        last_year={
+            "quarters": [vars(one) for one in study.last_year.quarters],
+            "lines": rows(study.last_year.lines),
+            "new_heads_taken": dict(study.last_year.taken),
+            "complete": study.last_year.complete,
+        },
+        same_year=[
+            {
+                "policy": one.name,
+                "ages": one.ages,
+                "lines": rows(
+                    one.budget.lines[
+                        (one.budget.lines["head_type"] == ALL) & (one.budget.lines["site"] == ALL)
+                    ]
+                ),
+            }
+            for one in study.same_year
+        ],
         extrapolated_from_week=study.extrapolated_from,
         backtest=past_values(past),
     )

@@ -102,11 +102,31 @@ def budget_sentence(budget: Budget) -> str:
             f"The next four quarters use {used}, {split}. For amounts, add {missing} to the "
             "settings."
         )
+    whole_ones = [quarter.name for quarter in budget.quarters if quarter.whole]
     return (
-        f"The next four quarters use {used}, {split}, and cost {money(total.median)} "
+        f"{whole_ones[0]} to {whole_ones[-1]} use {used}, {split}, and cost {money(total.median)} "
         f"{budget.currency} ({money(total.low)} to {money(total.high)}): in four years of five "
         "the sum lies in that range."
     )
+
+
+def period_names(budget: Budget) -> list[str]:
+    """Name the periods of a budget: quarters, in the fiscal year too where one is stated, the year.
+
+    Parameters
+    ----------
+    budget : Budget
+        The budget.
+
+    Returns
+    -------
+    list of str
+        One for each of `Budget.periods`.
+    """
+    names = [quarter.name for quarter in budget.quarters]
+    if budget.fiscal:
+        names = [f"{one} ({other})" for one, other in zip(names, budget.fiscal, strict=True)]
+    return [*names, "Year"]
 
 
 def banded(line: object) -> str:

@@ -11,7 +11,16 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.policy.past_rating import NOT_PAST, YARDSTICK, verdict_on
-from headlife.show.words.numbers import chance, counted, decimals, hourly_cost, hours, money
+from headlife.decisions.policy.steps import SURE as SURE_STEP
+from headlife.show.words.numbers import (
+    chance,
+    counted,
+    decimals,
+    hourly_cost,
+    hours,
+    money,
+    percent,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
@@ -51,6 +60,13 @@ TEMPLATES: Final = {
     "without_spares": "{cost} per print hour, spares held not counted",
     "beyond_data": "The oldest head seen ran {seen}: beyond it this is extrapolation, so go there "
     "in steps and watch.",
+    "step": "Until the next review let them run to {age} and no farther: the chance that this is "
+    "cheaper than the rating is {chance}. {watch}",
+    "watch": "Of {heads} that may pass the rating by then expect {expected} to fail on the way; at "
+    "{stop} go back to the rating and review.",
+    "no_heads": "No head passes the rating by then.",
+    "stay": "Stay at the rating until the next review: the chance that the next step, to {age}, "
+    "is cheaper is {chance}, and a step takes {sure}.",
     "assumed": "It rests on {failures}, so how the risk grows with age is assumed.",
 }
 
@@ -166,6 +182,40 @@ def both_heads_sentence(answer: BothHeads) -> str:
         f"{where}: when one head comes out at its rating or fails, {when}; about "
         f"{money(saved, answer.costs[0].currency)} a quarter less than each on its own."
     )
+
+
+def step_sentence(answer: PastRating) -> str:
+    """Say how far to go until the next review, and when it is enough; empty where not past it.
+
+    Parameters
+    ----------
+    answer : PastRating
+        The answers about one kind of head.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    step = answer.next_step
+    if step is None:
+        return ""
+    if not step.advised:
+        return _say(
+            "stay",
+            age=hours(step.looked_at),
+            chance=chance(step.chance_cheaper),
+            sure=percent(SURE_STEP),
+        )
+    watch = _say("no_heads")
+    if step.heads:
+        watch = _say(
+            "watch",
+            heads=counted(step.heads, "head", "heads"),
+            expected=decimals(step.expected_failures, 1),
+            stop=str(step.stop_at),
+        )
+    return _say("step", age=hours(step.age), chance=chance(step.chance_cheaper), watch=watch)
 
 
 def _now(kind: Kind, answer: PastRating) -> str:

@@ -1,0 +1,77 @@
+"""`headlife vendor`: one page on one head type for its vendor, and nothing else of the shop.
+
+Computes the answers, prints them, and then writes the page and the list of heads that failed within
+the warranty from the same answers. On a mistake in the input no file is written or changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from headlife.commands import on_records
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of this command.
+
+    Parameters
+    ----------
+    parser : argparse.ArgumentParser
+        Of this command.
+    """
+    on_records.add_arguments(parser)
+    parser.add_argument("--type", required=True, metavar="NAME", help="the head type it is about")
+    parser.add_argument(
+        "--vendor", metavar="NAME", help="whose heads, where the records name several vendors"
+    )
+    parser.add_argument(
+        "--csv", metavar="HEADS.csv", help="where to write heads that failed within the warranty"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Tell what a vendor may know.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    int
+        Exit code: 0 done.
+    """
+    outputs = on_records.check(args)
+    page = outputs.claim(args.out, "--out") if args.out else None
+    table = outputs.claim(args.csv, "--csv") if args.csv else None
+    from headlife.show.terminal import Screen, print_json, progress_bar
+
+    with progress_bar("reading the records") as report:
+        case = on_records.case_of(args, report)
+        from headlife.decisions.vendor import vendor_statement
+
+        said = vendor_statement(case, args.type, args.vendor)
+    screen = None
+    if args.json:
+        from headlife.show.vendor.table import vendor_values
+
+        print_json(vendor_values(said))
+    else:
+        from headlife.show.vendor.screen import print_vendor
+
+        screen = Screen()
+        print_vendor(screen, said)
+    if table is not None:
+        from headlife.show.files import write_whole
+        from headlife.show.vendor.table import warranty_csv
+
+        write_whole(table, warranty_csv(said))
+        if screen is not None:
+            screen.gap()
+            screen.say(f"Heads that failed within the warranty: {table}")
+    if page is not None:
+        from headlife.show.vendor.page import vendor_page
+
+        on_records.write_page(lambda: vendor_page(said), page, screen)
+    return 0

@@ -1,0 +1,101 @@
+"""What would the same year use and cost under another policy?
+
+From a case: the quarters of its budget forecast again under the policy as the settings state it, as
+the records show it, and as somebody proposes. Judges none of them: `decisions.policy` does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.budget import Budget, budget_weeks, make_budget
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from headlife.case import Case
+    from headlife.shop import Shop
+
+STATED: Final = "as the settings say"
+ON_RECORD: Final = "as on record"
+PROPOSED: Final = "as proposed"
+# A proposal that nobody stated: so far past the rating, quality-critical heads at it.
+PAST: Final = 1.25
+
+
+@dataclass(frozen=True)
+class SameYear:
+    """The budget of the same quarters under one policy."""
+
+    name: str
+    """as the settings say, as on record, or as proposed."""
+    ages: dict[str, float]
+    """Age at which heads are swapped, by head type, of a proposal; otherwise empty [h]."""
+    budget: Budget
+    """Its budget."""
+
+
+def same_year(
+    case: Case,
+    present: Budget,
+    age_hours: float | None = None,
+    executor: Executor | None = None,
+) -> tuple[SameYear, ...]:
+    """Budget the same quarters under each policy.
+
+    Parameters
+    ----------
+    case : Case
+        Records, settings and day.
+    present : Budget
+        The budget of the case, which follows what the installations clearly show, unless the
+        settings are confirmed.
+    age_hours : float, optional
+        Proposed age at which heads are swapped [h]; default a quarter past each rating. Heads and
+        printers that are quality-critical are swapped at their rating at the latest.
+    executor : concurrent.futures.Executor, optional
+        Works on the simulations.
+
+    Returns
+    -------
+    tuple of SameYear
+        As the settings say; as on record, where the installations clearly show something else;
+        and as proposed.
+    """
+    done = case.fleet.practised
+    apart = any(one.settings for one in done) and not case.shop.policy.confirmed
+    found = [SameYear(STATED, {}, present)]
+    if apart:
+        stated = _year(case.with_(policy={"confirmed": True}), case, executor)
+        found = [SameYear(STATED, {}, stated), SameYear(ON_RECORD, {}, present)]
+    ages = {
+        name: min(kind.rated_hours, age_hours or kind.rated_hours)
+        if kind.quality_critical
+        else age_hours or PAST * kind.rated_hours
+        for name, kind in case.shop.head_types.items()
+    }
+    proposed = case.with_(policy=_policy(case.shop, ages))
+    found.append(SameYear(PROPOSED, ages, _year(proposed, case, executor)))
+    return tuple(found)
+
+
+def _policy(shop: Shop, ages: dict[str, float]) -> Any:
+    from headlife.shop.policy_book import PolicySettings
+
+    critical = [name for name, one in shop.printers.items() if one.quality_critical]
+    return PolicySettings.model_validate(
+        {
+            "confirmed": True,
+            "head_types": {name: {"swap_at": age} for name, age in ages.items()},
+            "printers": {name: {"swap_at": "rating"} for name in critical},
+        }
+    )
+
+
+def _year(case: Case, lives_of: Case, executor: Executor | None) -> Budget:
+    """Forecast the quarters; what was learned is the same under every policy."""
+    shop, day = case.shop, case.day
+    year = fleet_ahead(case.fleet, lives_of.modes, shop, day, budget_weeks(day), executor)
+    return make_budget(year, shop.costs, shop.prices)

@@ -1,0 +1,140 @@
+"""What to order when, and the year beside others: tables for page and terminal.
+
+From a `SparesStudy`; computes no answer.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED, YEAR
+from headlife.show.markup import Html, table
+from headlife.show.words import purchases as words
+from headlife.show.words.budget import banded
+from headlife.show.words.numbers import day, decimals, money, whole
+
+if TYPE_CHECKING:
+    from headlife.decisions.spares.study import SparesStudy
+
+ORDER_HEADINGS: Final = ("Order on", "Stock of", "Heads", "Arrives", "Amount")
+
+
+def order_rows(study: SparesStudy) -> list[list[object]]:
+    """Tabulate the orders ahead.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    list of list
+        Rows under `ORDER_HEADINGS`.
+    """
+    currency = study.budget.currency
+    return [
+        [
+            words.ordered_words(one),
+            words.stock_of(one),
+            words.purchase_words(one),
+            day(one.arrives),
+            words.cash_words(one, currency),
+        ]
+        for one in study.purchases
+    ]
+
+
+def beside_headings(study: SparesStudy) -> list[str]:
+    """Name the columns of the year beside others.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    list of str
+        Headings.
+    """
+    return ["Year", "Used up [heads]", "By plan", "Failures", f"Cost [{study.budget.currency}]"]
+
+
+def beside_rows(study: SparesStudy) -> list[list[object]]:
+    """Tabulate last year's actuals and the year ahead under each policy.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    list of list
+        Rows under `beside_headings`.
+    """
+    last = study.last_year
+    cost = last.happened("total")
+    since = "" if last.complete else ", records begin later"
+    rows: list[list[object]] = [
+        [
+            f"{last.quarters[0].name} to {last.quarters[-1].name}: happened{since}",
+            *(whole(last.happened(HEADS, YEAR, kind) or 0.0) for kind in _KINDS),
+            "–" if cost is None else money(cost),
+        ]
+    ]
+    for one in study.same_year:
+        heads, total = one.budget.line(HEADS), one.budget.line("total")
+        rows.append(
+            [
+                words.policy_name(one),
+                banded(heads),
+                *(
+                    decimals(one.budget.line(HEADS, kind=kind).mean, 1)
+                    for kind in (PLANNED_KIND, UNPLANNED)
+                ),
+                "–" if total is None else banded(total),
+            ]
+        )
+    return rows
+
+
+_KINDS: Final = (ALL, PLANNED_KIND, UNPLANNED)
+
+
+def orders_table(study: SparesStudy) -> Html:
+    """Show the orders ahead.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    return table(ORDER_HEADINGS, order_rows(study), caption="Orders by day", numbers=(2, 4))
+
+
+def beside_table(study: SparesStudy) -> Html:
+    """Show the year beside last year's and under other policies.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    return table(
+        beside_headings(study),
+        beside_rows(study),
+        caption="The year: median with the 80 % band; by plan and failures in the mean",
+        numbers=(1, 2, 3, 4),
+    )

@@ -1,0 +1,1 @@
+"""For the vendor: one page on one head type, and nothing else of the shop."""

@@ -1,0 +1,89 @@
+"""The page for the vendor. From a `VendorStatement`; computes nothing and names no shop."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from headlife.show.markup import Html, badge, escape, first_lines, share_bar, table, typeset
+from headlife.show.page import Page, Section
+from headlife.show.vendor.table import head_rows
+from headlife.show.words import vendor as words
+from headlife.show.words.numbers import day, percent, span
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.decisions.vendor import RoleStatement, VendorStatement
+
+WHAT: Final = "Rated life, by field records"
+
+
+def vendor_page(said: VendorStatement) -> Page:
+    """Lay out the page.
+
+    Parameters
+    ----------
+    said : VendorStatement
+        The statement.
+
+    Returns
+    -------
+    Page
+        One page; it has no stamp of files, whose names are the shop's.
+    """
+    sections = {
+        "early": Section(
+            "Failures before the rated life",
+            "",
+            (("early failures", lambda: _heads(said.early, "Failures before the rated life")),),
+            short="Early failures",
+            stays_open=True,
+        )
+    }
+    if warranty := words.warranty_sentence(said):
+        made = ("warranty", lambda: _heads(said.warranted, "Failed within the warranty"))
+        sections["warranty"] = Section("Within the warranty", warranty, (made,), stays_open=True)
+    method = "".join(f"<li>{typeset(line)}</li>" for line in words.method_lines(said))
+    closing = Html(
+        f'<footer class="closing"><h2>How it was worked out</h2><ul>{method}</ul>'
+        f'<p class="note">headlife {escape(said.version)}</p></footer>'
+    )
+    return Page(f"{WHAT}: {said.head_type}", _first(said), sections, closing)
+
+
+def _first(said: VendorStatement) -> Html:
+    title = said.head_type if said.vendor is None else f"{said.head_type}, {said.vendor}"
+    when = f"records from {day(said.first)} to {day(said.as_of)}"
+    roles = "".join(map(_role, said.roles))
+    return first_lines(WHAT, title, when) + Html(
+        f"<p>{typeset(words.claim_sentence(said))}</p>"
+        f'<div class="cards"><section class="card">{roles}</section></div>'
+    )
+
+
+def _role(one: RoleStatement) -> str:
+    verdict = one.verdict
+    mark = "" if one.stated is None else badge(one.stated)
+    bar = (
+        ""
+        if verdict is None
+        else share_bar(
+            verdict.bounds[0],
+            verdict.share_reaching,
+            verdict.bounds[1],
+            verdict.share,
+            f"{percent(verdict.share_reaching)} reach the rating, {span(*verdict.bounds)}",
+        )
+    )
+    return (
+        f'<div class="line rating"><b>{escape(one.role.capitalize())}</b> {mark}{bar}'
+        f"<p>{typeset(words.role_sentence(one))}</p></div>"
+    )
+
+
+def _heads(heads: pd.DataFrame, caption: str) -> Html:
+    rows: list[list[Any]] = [
+        [head, role, lot or "–", day(first), day(last), f"{hours:,.0f}"]
+        for head, role, lot, first, last, hours in head_rows(heads)
+    ]
+    return table(words.HEADINGS, rows, caption=caption, numbers=(5,))
