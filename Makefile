@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: review test lint bench notebooks docs lab picture demo lock clean
+.PHONY: review test lint bench notebooks docs lab picture demo wheel audit lock clean
 
 review: $(READY)  ## the main job on the demo shop: answers in the terminal, page in out/review.html
 	@mkdir -p out
@@ -36,6 +36,14 @@ picture: $(READY)  ## the README's picture of the report's first screen (needs c
 demo: $(READY)  ## write the demo shop's records again
 	$(BIN)/python data_demo/generate.py
 	$(BIN)/python data_demo/messy.py
+
+wheel: $(READY)  ## the wheel, with a bill of materials of all it runs with, in out/wheel
+	@mkdir -p out/wheel
+	$(BIN)/python -m pip wheel --quiet --disable-pip-version-check --no-deps --no-build-isolation --wheel-dir out/wheel .
+	$(BIN)/cyclonedx-py environment --pyproject pyproject.toml --output-reproducible --of JSON -o out/wheel/headlife.cdx.json .venv
+
+audit: $(READY)  ## known faults of everything pinned, where an advisory source can be reached
+	$(BIN)/pip-audit --requirement requirements.lock --require-hashes --disable-pip
 
 lock: $(READY)  ## pin every package again after a change in pyproject.toml
 	$(BIN)/python -m pip install --quiet uv

@@ -13,7 +13,7 @@ from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
-from headlife.show.words.purchases import BESIDE, BOUGHT
+from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
     lead_time_sentence,
@@ -98,6 +98,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             "What is to be ordered when?",
             BOUGHT,
             (("orders by day", lambda: purchases.orders_table(study)),),
+            short="Orders",
+            result=lambda: bought_sentence(study),
         ),
         "budget": Section(
             "What will the next four calendar quarters cost?",
@@ -114,6 +116,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             "How does the year compare with the last one, and with other policies?",
             BESIDE,
             (("the year beside others", lambda: purchases.beside_table(study)),),
+            short="Year beside",
+            result=lambda: last_year_sentence(study),
         ),
         "past": Section(
             "Did past forecasts come true?",
