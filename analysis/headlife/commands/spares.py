@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import argparse
 import math
+from typing import TYPE_CHECKING
 
 from headlife.commands import on_records
 from headlife.errors import HeadlifeError
+
+if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.decisions.spares.study import SparesStudy
+    from headlife.show.markup import Html
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         Of this command.
     """
     on_records.add_arguments(parser)
+    on_records.add_figures(parser)
     parser.add_argument(
         "--age", type=float, metavar="HOURS", help="a proposed swap age, to budget the year under"
     )
@@ -45,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
         raise HeadlifeError(f"--age is a number of hours above zero; got {args.age:g}.")
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
+    figures = on_records.figures_folder(args)
     workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None
     from headlife.show.terminal import Screen, print_json, progress_bar
 
@@ -73,8 +81,29 @@ def run(args: argparse.Namespace) -> int:
         if screen is not None:
             screen.gap()
             screen.say(f"The workbook: {workbook}")
-    if page is not None:
+    if page is not None or figures is not None:
         from headlife.show.spares.page import spares_page
 
-        on_records.write_page(lambda: spares_page(study, past), page, screen)
+        on_records.write_page(
+            lambda: spares_page(study, past, _sliders(case, study)), page, screen, figures
+        )
     return 0
+
+
+def _sliders(case: Case, study: SparesStudy) -> Html | None:
+    """Make the page's sliders; there are none where there is no stock to ask about."""
+    from headlife.decisions.policy.tried import services_to_try
+    from headlife.decisions.spares.tried import tried_stocks
+    from headlife.show.page import or_sentence
+    from headlife.show.spares.on_page import what_if
+
+    if not study.stock:
+        return None
+    shop = case.shop
+    services = services_to_try(shop.spares.service_level)
+
+    def made() -> Html:
+        stocks = tried_stocks(case.fleet, case.modes, shop, case.day, study.stock, services)
+        return what_if(study, shop, stocks, services)
+
+    return or_sentence("sliders to try other numbers", made)

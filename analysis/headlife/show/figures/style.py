@@ -13,6 +13,8 @@ import re
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from typing import Any, Final
 
 import matplotlib as mpl
@@ -20,6 +22,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
+from matplotlib.transforms import ScaledTranslation
 
 BLUE: Final = "#0072B2"
 SKY: Final = "#56B4E9"
@@ -27,18 +30,22 @@ GREEN: Final = "#009E73"
 ORANGE: Final = "#E69F00"
 VERMILLION: Final = "#D55E00"
 PURPLE: Final = "#CC79A7"
+TEAL: Final = "#00694C"  # green, dark enough for letters
 INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
 PALE: Final = "#D9DEE4"
 
-PANEL: Final = (4.9, 3.8)  # [in] one panel: half a page on a desk, the whole width of a phone
+PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
+NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
 _DRAWING: Final = re.compile(rb'(?: (?:d|points|x|y)="[^"]*"|translate\([^)]*\))')
 # What no reader of a picture needs: comments, the licence block, names of groups, empty groups.
 _UNSEEN: Final = re.compile(
-    rb'<!DOCTYPE[^>]*>|<metadata>.*?</metadata>|<!--.*?-->|<g id="[^"]*"/>|(?<=<g) id="[^"]*"', re.S
+    rb'<!DOCTYPE[^>]*>|<metadata>.*?</metadata>|<!--.*?-->|<g id="[^"]*"/>|(?<=<g) id="[^"]*"'
+    rb'| transform="rotate\(-0 [^"]*"',
+    re.S,
 )
 _FAMILY: Final = (b"'DejaVu Sans'", b"DejaVu Sans, Verdana, sans-serif")  # as wide as each other
 # A picture inside an attribute: what would end the attribute or the address.
@@ -82,6 +89,21 @@ _DEFAULTS: Final[Any] = {
 }
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """What one figure of a page is drawn by."""
+
+    draw: tuple[Callable[[Axes], Any], ...]
+    """Each takes an `Axes` and draws on it; several are stacked."""
+    heights: tuple[float, ...] | None
+    """Shares of the height, one per drawing."""
+    size: tuple[float, float]
+    """Width and height on the page [in]."""
+
+
+_KEPT: ContextVar[list[Drawn] | None] = ContextVar("headlife drawings", default=None)
+
+
 @contextmanager
 def headlife_style() -> Iterator[None]:
     """Draw in the house style inside this block; everything else keeps its own settings."""
@@ -94,6 +116,7 @@ def as_svg(
     *draw: Callable[[Axes], Any],
     size: tuple[float, float] = PANEL,
     heights: tuple[float, ...] | None = None,
+    again: bool = False,
 ) -> bytes:
     """Draw on fresh axes and return the picture as SVG, without pyplot and its shared state.
 
@@ -105,28 +128,85 @@ def as_svg(
         Width and height [in].
     heights : tuple of float, optional
         Shares of the height, one per drawing.
+    again : bool
+        Whether the page shows the same figure at another size too.
 
     Returns
     -------
     bytes
         The SVG file; the same drawing gives the same bytes.
     """
+    drawn = Drawn(draw, heights, size)
+    kept = _KEPT.get()
+    if kept is not None and not again:
+        kept.append(drawn)
     with headlife_style():
-        figure = Figure(figsize=size, layout="constrained")
-        canvas = FigureCanvasSVG(figure)
-        panels = figure.subplots(
-            len(draw), 1, sharex=True, squeeze=False, height_ratios=heights
-        ).ravel()
-        for one, ax in zip(draw, panels, strict=True):
-            one(ax)
+        return svg_of(laid_out(drawn, size))
+
+
+def laid_out(drawn: Drawn, size: tuple[float, float]) -> Figure:
+    """Draw a figure of a size and find the place of everything, inside `headlife_style`.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        What to draw.
+    size : tuple of float
+        Width and height [in].
+
+    Returns
+    -------
+    Figure
+        Ready to be written.
+    """
+    figure = Figure(figsize=size, layout="constrained")
+    FigureCanvasSVG(figure)
+    panels = figure.subplots(
+        len(drawn.draw), 1, sharex=True, squeeze=False, height_ratios=drawn.heights
+    ).ravel()
+    for one, ax in zip(drawn.draw, panels, strict=True):
+        one(ax)
+    with warnings.catch_warnings():
+        _without_boxes()
         _lay_out(figure)
-        written = io.BytesIO()
-        with warnings.catch_warnings():
-            # A name in a script the font lacks shows as boxes here; the tables carry it in full.
-            warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
-            # Saving the usual way would draw everything twice, once to lay it out.
-            canvas.print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
+    return figure
+
+
+def svg_of(figure: Figure) -> bytes:
+    """Write a figure that is laid out, inside `headlife_style`.
+
+    Parameters
+    ----------
+    figure : Figure
+        From `laid_out`.
+
+    Returns
+    -------
+    bytes
+        The SVG file.
+    """
+    written = io.BytesIO()
+    with warnings.catch_warnings():
+        _without_boxes()
+        # Saving the usual way would draw everything twice, once to lay it out.
+        FigureCanvasSVG(figure).print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     return slim(written.getvalue())
+
+
+def _without_boxes() -> None:
+    # A name in a script the font lacks is measured by its boxes; a browser has other fonts.
+    warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
+
+
+@contextmanager
+def kept_drawings() -> Iterator[list[Drawn]]:
+    """Keep what is drawn inside this block, so that it can be drawn again at another size."""
+    found: list[Drawn] = []
+    before = _KEPT.set(found)
+    try:
+        yield found
+    finally:
+        _KEPT.reset(before)
 
 
 def slim(svg: bytes) -> bytes:
@@ -208,6 +288,40 @@ def hours_axis(axis: Any) -> None:
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
 
 
+def legend_below(ax: Axes, *, columns: int = 2, gap: float = 42.0, **given: Any) -> Any:
+    """Put the legend under the axis, where no data are.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    columns : int
+        Columns of the legend.
+    gap : float
+        From the axis to the legend, over its ticks and its label [points].
+    **given : object
+        Further arguments of `Axes.legend`, such as the handles.
+
+    Returns
+    -------
+    Legend
+        The legend.
+    """
+    shift = ScaledTranslation(-36 / 72, -gap / 72, ax.figure.dpi_scale_trans)
+    return ax.legend(
+        loc="upper left",
+        bbox_to_anchor=(0.0, 0.0),
+        bbox_transform=ax.transAxes + shift,
+        ncols=columns,
+        columnspacing=1.2,
+        handlelength=1.7,
+        handletextpad=0.5,
+        borderaxespad=0.0,
+        labelspacing=0.25,
+        **given,
+    )
+
+
 def percent_axis(axis: Any) -> None:
     """Shares as percent on an axis that runs from 0 to 1.
 
@@ -238,6 +352,6 @@ def mark_rating(ax: Axes, rated_hours: float) -> None:
         textcoords="offset points",
         ha="center",
         va="bottom",
-        fontsize=9,
+        fontsize=NOTE,
         color=INK,
     )
