@@ -30,6 +30,10 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
 TITLE: Final = "Spares and budget"
+_WHAT_IF: Final = (
+    "Everything else on this page is answered for the numbers of the settings; here they move. "
+    "Each lead time has futures of its own."
+)
 _RISK: Final = (
     "Bars: what it costs to carry the heads and to let printers wait, until the next delivery. "
     "Line: the chance that someone asks for a head and finds none. The two measures of service "
@@ -54,7 +58,7 @@ _PAST: Final = (
 )
 
 
-def spares_page(study: SparesStudy, past: Backtest) -> Page:
+def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -> Page:
     """Lay out the page of spares and budget.
 
     Parameters
@@ -63,6 +67,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         Stock, pooling and budget.
     past : Backtest
         Past forecasts beside what happened.
+    moved : Html, optional
+        The sliders, from `show.spares.on_page`; a notebook goes without.
 
     Returns
     -------
@@ -70,6 +76,7 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         The page.
     """
     from headlife.show.backtest import section
+    from headlife.show.sliders import script
     from headlife.show.spares import budget, purchases, stock
     from headlife.show.words import in_short
 
@@ -130,8 +137,19 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             result=lambda: in_short.past_in_short(past),
         ),
     }
+    if moved is not None:
+        tried = Section(
+            "What if? Try your own numbers",
+            _WHAT_IF,
+            (("sliders", lambda: moved),),
+            short="What if?",
+            result=lambda: "Service level, lead time and price: move them and read the answer.",
+            stays_open=True,
+        )
+        sections = {"what_if": tried} | sections
     title = f"{TITLE}: {study.shop_name}, {day(study.as_of)}"
-    return Page(title, first_screen(study, past), sections, closing(study))
+    ours = "" if moved is None else script("spares")
+    return Page(title, first_screen(study, past), sections, closing(study), ours)
 
 
 def first_screen(study: SparesStudy, past: Backtest) -> Html:
