@@ -16,7 +16,11 @@ import pytest
 import headlife as hl
 from headlife.decisions.policy.past_rating import Kind, verdict_on
 from headlife.decisions.review import quarterly_review
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.levels import stock_answers
+from headlife.decisions.spares.study import spares_study
 from headlife.show.words.policy import advice_sentence, proposal_sentence
+from headlife.show.words.stock import order_sentence, order_words, stock_sentence
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
@@ -32,7 +36,7 @@ SET = """([name, value]) => {
 DRAWN = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
 
 
-@pytest.fixture(scope="module", params=["replace"])
+@pytest.fixture(scope="module", params=["replace", "spares"])
 def page_file(request, tmp_path_factory):
     path = tmp_path_factory.mktemp("what-if") / f"{request.param}.html"
     command = [sys.executable, "-m", "headlife.cli", request.param, *DEMO, "--out", str(path)]
@@ -159,6 +163,61 @@ def test_any_setting_is_answered_as_python_answers_it(opened, case, review):
         same_but_for_rounding(
             page.locator("#what-if-advice").inner_text(), advice_sentence(kind, answer)
         )
+
+
+@pytest.mark.parametrize("page_file", ["spares"], indirect=True)
+def test_any_stock_is_answered_as_python_answers_it(opened, case):
+    page, dice = opened, random.Random(61)
+    own = spares_study(case)
+    for number in range(SETTINGS):
+        given = anything(page, dice)
+        place = number % len(own.stock)
+        page.select_option("#what-if-kind", index=place)
+        for slider, value in given.items():
+            page.evaluate(SET, [slider, value])
+        page.evaluate(DRAWN)
+        answer = stock_answers_at(case, given["lead"], given["service"], given["carrying"])[place]
+        plan = answer.plan
+        shown = json.loads(page.locator("#what-if-panel").get_attribute("data-answer"))
+        assert shown == [
+            plan.stock_level, plan.order_now, answer.reorder_point, answer.balanced_level,
+        ], given  # fmt: skip
+        wanted = plan.table.set_index("stock_level")
+        names = ("service", "fill_rate", "expected_shortfall", "idle_hours", "carrying_cost")
+        for row in page.locator("#what-if-panel tbody tr").all():
+            level, *values = row.locator("th, td").evaluate_all(
+                "all => all.map(one => Number(one.dataset.value))"
+            )
+            for found, name in zip(values, (*names, "waiting_cost"), strict=True):
+                assert near(found, wanted.loc[level, name], 1e-6), (given, level, name)
+        said = page.locator("#what-if-proposal").inner_text()
+        same_but_for_rounding(said, stock_sentence(answer))
+        same_but_for_rounding(page.locator("#what-if-advice").inner_text(), order_sentence(answer))
+        assert page.locator("#what-if-verdict").inner_text() == order_words(plan)
+        money = own.budget.line("head cost", head_type=answer.head_type)
+        if given["price"] == case.shop.prices[answer.head_type]:
+            costs = page.locator("#what-if-costs").inner_text()
+            assert f"{money.median:,.0f}" in costs
+
+
+AHEAD = {}
+
+
+def answers_with(case, lead):
+    """Futures at a lead time, made once; they do not depend on what else is asked."""
+    shop = case.shop.with_(spares={"lead_time_weeks": lead})
+    if lead not in AHEAD:
+        AHEAD[lead] = fleet_ahead(case.fleet, case.modes, shop, case.day)
+    return shop, AHEAD[lead]
+
+
+def stock_answers_at(case, lead, service, carrying):
+    shop, ahead = answers_with(case, lead)
+    asked = shop.with_(
+        spares={"service_level": round(service / 100, 4)},
+        costs={"carrying_cost_per_head_year": carrying},
+    )
+    return stock_answers(case.fleet, case.modes, asked, case.day, forecast=ahead)
 
 
 def test_a_link_brings_the_values_to_another_reader(opened, page_file):

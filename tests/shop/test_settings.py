@@ -291,3 +291,22 @@ def test_the_examples_of_the_reference_load(tmp_path):
     assert shop.review.divisions == (("lot",), ("vendor", "site"))
     assert shop.new_printers["Linnet"].weekly_hours == 40
     assert [day.isoformat() for day, _ in shop.policy.rules[1:]] == ["2025-04-01"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("lead_time_weeks", "lead_time_weeks = 5000", "lead_time_weeks = 5000"),
+        ("lead_time_weeks", "lead_time_weeks = 6\nreview_weeks = 1e9", "520 at most"),
+        ("lead_time_weeks", "lead_time_weeks = 6\nlead_time_sd_weeks = 1e9", "520 at most"),
+        ("lead_time_weeks", "lead_time_weeks = 6\norder_multiple = 9000000000", "100,000 at most"),
+        ("on_hand", f"on_hand = {2**63 - 1}", "100,000 at most"),
+    ],
+)
+def test_numbers_that_no_shop_has_are_refused_before_they_fill_the_memory(tmp_path, old, new, said):
+    lines = GOOD.splitlines()
+    place = next(k for k, line in enumerate(lines) if line.startswith(f"{old} ="))
+    lines[place] = new
+    (tmp_path / "shop.toml").write_text("\n".join(lines))
+    with pytest.raises(SettingsError, match=said):
+        hl.read_shop(tmp_path / "shop.toml")

@@ -28,13 +28,13 @@ def test_bars_show_all_that_is_likely_and_the_level():
 
 def test_figure_draws_bars_level_and_service(axes):
     bars = demand.demand_bars(poisson.pmf(np.arange(40), 5.0), 9)
-    demand.draw_demand(axes, bars, 9, 0.95, horizon_weeks=19, title="A")
+    demand.draw_demand(axes, bars, 9, horizon_weeks=19, title="A")
     heights = {round(bar.get_x() + bar.get_width() / 2): bar.get_height() for bar in axes.patches}
     assert heights == pytest.approx(dict(zip(bars["heads"], bars["probability"], strict=True)))
     assert any(set(line.get_xdata()) == {9.5} for line in axes.get_lines()), "level between bars"
-    (twin,) = [ax for ax in axes.figure.axes if ax is not axes]
-    service = twin.get_lines()[0]
+    above = demand.draw_service(axes.figure.add_subplot(), bars, 9, 0.95)
+    service = above.get_lines()[0]
     assert service.get_ydata() == pytest.approx(poisson.cdf(bars["heads"], 5.0), abs=1e-9)
-    assert any(set(line.get_ydata()) == {0.95} for line in twin.get_lines()), "what was asked for"
+    assert any(set(line.get_ydata()) == {0.95} for line in above.get_lines()), "what was asked for"
     assert "19 weeks" in axes.get_xlabel() and "[heads]" in axes.get_xlabel()
     assert any("stock level 9: 97 % service" in text.get_text() for text in axes.texts)

@@ -111,23 +111,23 @@ def test_the_risk_figure_draws_the_table(study, ax):
     level, least = answer.plan.stock_level, answer.balanced_level
     bars = stock_risk.risk_bars(answer.plan.table, level, least)
     assert level in set(bars["stock_level"])
-    stock_risk.draw_risk(ax, bars, level, least, currency="credits")
+    stock_risk.draw_cost(ax, bars, level, least, currency="credits")
     carrying = bars["carrying_cost"].tolist()
     heights = [patch.get_height() for patch in ax.patches]
     assert heights[: len(bars)] == pytest.approx(carrying)
     assert heights[len(bars) :] == pytest.approx(bars["waiting_cost"].tolist())
-    twin = ax.figure.axes[1]
-    assert twin.lines[0].get_ydata() == pytest.approx((1 - answer.plan.table.set_index(
+    risk = stock_risk.draw_risk(ax.figure.add_subplot(), bars, level)
+    assert risk.lines[0].get_ydata() == pytest.approx((1 - answer.plan.table.set_index(
         "stock_level"
     ).loc[bars["stock_level"], "service"]).to_numpy())  # fmt: skip
     assert "[credits]" in ax.get_ylabel()
-    assert "%" in twin.get_ylabel()
+    assert "%" in risk.get_ylabel()
 
 
 def test_the_risk_figure_without_costs_draws_waiting(study, ax):
     table = study.stock[0].plan.table.drop(columns=["carrying_cost", "waiting_cost", "total_cost"])
     bars = stock_risk.risk_bars(table, 1, None)
-    stock_risk.draw_risk(ax, bars, 1, None, currency="credits")
+    stock_risk.draw_cost(ax, bars, 1, None, currency="credits")
     assert "[h]" in ax.get_ylabel()
     assert [p.get_height() for p in ax.patches] == pytest.approx(bars["idle_hours"].tolist())
 
@@ -164,7 +164,7 @@ def test_the_backtest_figure_draws_intervals_with_both_ends(past, ax):
 
 
 def test_the_coverage_figure_draws_the_running_share(past, ax):
-    past_figures.draw_coverage(ax, past.coverage)
+    past_figures.draw_coverage(ax, past.coverage, 0.80)
     share = past.coverage[past.coverage["interval"] == 0.80]["share"].to_numpy()
     assert any(
         line.get_label() == "80 % interval" and line.get_ydata() == pytest.approx(share)

@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import argparse
 import math
+from typing import TYPE_CHECKING
 
 from headlife.commands import on_records
 from headlife.errors import HeadlifeError
+
+if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.decisions.spares.study import SparesStudy
+    from headlife.show.markup import Html
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -76,5 +82,24 @@ def run(args: argparse.Namespace) -> int:
     if page is not None:
         from headlife.show.spares.page import spares_page
 
-        on_records.write_page(lambda: spares_page(study, past), page, screen)
+        on_records.write_page(lambda: spares_page(study, past, _sliders(case, study)), page, screen)
     return 0
+
+
+def _sliders(case: Case, study: SparesStudy) -> Html | None:
+    """Make the page's sliders; there are none where there is no stock to ask about."""
+    from headlife.decisions.policy.tried import services_to_try
+    from headlife.decisions.spares.tried import tried_stocks
+    from headlife.show.page import or_sentence
+    from headlife.show.spares.on_page import what_if
+
+    if not study.stock:
+        return None
+    shop = case.shop
+    services = services_to_try(shop.spares.service_level)
+
+    def made() -> Html:
+        stocks = tried_stocks(case.fleet, case.modes, shop, case.day, study.stock, services)
+        return what_if(study, shop, stocks, services)
+
+    return or_sentence("sliders to try other numbers", made)

@@ -189,16 +189,23 @@ def _records(review: Review, both: TwoWays | None, by: datetime.date) -> Iterato
         yield Action(RECORDS, (review.source,), by, None, None, aside, review.set_aside)
     if both is None or both.doubtful.empty:
         return
+    levels = zip(both.as_failures.stock, both.as_suspensions.stock, strict=True)
+    restocked = {
+        one.head_type for one, other in levels if one.plan.stock_level != other.plan.stock_level
+    }
+    others = {one.group: one for one in both.as_suspensions.strata}
     for one in review.strata:
-        other = next((s for s in both.as_suspensions.strata if s.group == one.group), None)
-        mine = one.group.rows(both.doubtful)
-        moved = other is not None and _said(one) != _said(other)
-        if moved and mine.any():
-            yield Action(DOUBT, _named(one), by, None, None, int(mine.sum()), one)
+        doubtful = int(one.group.rows(both.doubtful).sum())
+        hangs = one.head_type in restocked or _said(one) != _said(others.get(one.group))
+        if hangs and doubtful:
+            yield Action(DOUBT, _named(one), by, None, None, doubtful, one)
 
 
-def _said(stratum: Stratum) -> str | None:
-    return None if stratum.verdict is None else stratum.verdict.verdict
+def _said(stratum: Stratum | None) -> tuple[str, bool] | None:
+    """Give the verdict, and whether the claim is more likely true than not."""
+    if stratum is None or stratum.verdict is None:
+        return None
+    return stratum.verdict.verdict, stratum.verdict.probability >= 0.5
 
 
 def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:

@@ -26,14 +26,10 @@ from openpyxl.worksheet._reader import CELL_TAG, FORMULA_TAG, ROW_TAG, WorkSheet
 from headlife.errors import RecordsError
 from headlife.records.cells import UNSTORED_FORMULA, as_typed, quoted
 from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
+from headlife.records.workbook_size import refuse_large_workbook
 from headlife.settings_errors import nearest
 from headlife.shop import Intake
 
-# Unpacked XML takes up to about 25 times its size in memory while it is read (measured on rows
-# made to do harm). This holds some 100,000 rows of a log and keeps a hostile file within 2 GB;
-# larger tables come as CSV.
-MOST_UNPACKED_BYTES: Final = 64 * 2**20
-_MOST_PARTS: Final = 2_000
 _MOST_COLUMNS: Final = 1_000
 _MOST_ROWS: Final = 1_048_576  # of a sheet, by the file format
 _PARTS_OF_A_CELL: Final = 8
@@ -152,7 +148,7 @@ def sheet_names(path: Path) -> list[str]:
 
 
 def _open(path: Path, stream: IO[bytes]) -> Any:
-    _check_size(path)
+    refuse_large_workbook(path)
     # Opened here: openpyxl would judge a path by its ending, we judge a file by its bytes.
     with warnings.catch_warnings():
         # openpyxl warns of styles and extensions it leaves out; values are all we read.
@@ -175,22 +171,6 @@ def _reason(problem: BaseException) -> str:
         return "it defines XML entities, which no spreadsheet program writes"
     text = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
     return quoted(text)
-
-
-def _check_size(path: Path) -> None:
-    with zipfile.ZipFile(path) as archive:
-        parts = archive.infolist()
-        unpacked = sum(part.file_size for part in parts)
-    if "[Content_Types].xml" not in {part.filename for part in parts}:
-        raise RecordsError(
-            f"{path.name}: this is a zip archive and no workbook; unpack it and name the table."
-        )
-    if unpacked > MOST_UNPACKED_BYTES or len(parts) > _MOST_PARTS:
-        raise RecordsError(
-            f"{path.name}: the workbook unpacks to {unpacked / 2**20:,.0f} MB in {len(parts):,} "
-            f"parts; at most {MOST_UNPACKED_BYTES / 2**20:,.0f} MB can be read, save the sheet as "
-            "CSV."
-        )
 
 
 def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:

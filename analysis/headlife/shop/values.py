@@ -7,11 +7,15 @@ every table of the settings is a `Part`. Knows no table and reads no file.
 from __future__ import annotations
 
 import datetime
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from headlife.units import HOURS_PER_WEEK
+
+# Own choices, no source: far beyond any shop, and near enough to be counted through.
+MOST_WEEKS: Final = 520
+MOST_HEADS: Final = 100_000
 
 Hours = Annotated[
     float, Field(gt=0, description="write hours above zero as a plain number, for example 1200")
@@ -25,7 +29,18 @@ Share = Annotated[
     ),
 ]
 Weeks = Annotated[
-    float, Field(gt=0, description="write weeks above zero as a plain number, for example 6")
+    float,
+    Field(
+        gt=0,
+        le=MOST_WEEKS,
+        description=f"write weeks above zero, {MOST_WEEKS} at most, for example 6",
+    ),
+]
+WeeksOrNone = Annotated[
+    float,
+    Field(
+        ge=0, le=MOST_WEEKS, description=f"write weeks of 0 or more, {MOST_WEEKS} at most, as 1.5"
+    ),
 ]
 WeeklyHours = Annotated[
     float,
@@ -35,7 +50,10 @@ WeeklyHours = Annotated[
         description="write print hours a week between 0 and 168, for example 40.0",
     ),
 ]
-Heads = Annotated[int, Field(ge=0, description="write a whole number of heads, 0 or more")]
+_HEADS: Final = "write a whole number of heads,"
+_AT_MOST: Final = f"and {MOST_HEADS:,} at most"
+Heads = Annotated[int, Field(ge=0, le=MOST_HEADS, description=f"{_HEADS} 0 or more {_AT_MOST}")]
+SomeHeads = Annotated[int, Field(ge=1, le=MOST_HEADS, description=f"{_HEADS} 1 or more {_AT_MOST}")]
 Yes = Annotated[bool, Field(description="write true or false, without quotes")]
 Name = Annotated[str, Field(min_length=1, description="write a name in quotes")]
 Amount = Annotated[

@@ -19,8 +19,10 @@ from headlife.shop.values import (
     Name,
     Part,
     Share,
+    SomeHeads,
     WeeklyHours,
     Weeks,
+    WeeksOrNone,
     Yes,
 )
 
@@ -44,7 +46,7 @@ class Claim(Part):
 class Order(Part):
     """Heads that are ordered and not yet delivered."""
 
-    heads: Annotated[int, Field(ge=1, description="write a whole number of heads, 1 or more")]
+    heads: SomeHeads
     """How many [heads]."""
     site: Name | None = None
     """The site they will be delivered to; needed where sites keep separate stocks."""
@@ -140,15 +142,11 @@ class Spares(Part):
     """From one order day to the next [weeks]."""
     service_level: Share = 0.95
     """Probability of no shortage over lead time and review period [-]."""
-    lead_time_sd_weeks: Annotated[
-        float, Field(ge=0, description="write weeks of 0 or more as a plain number, such as 1.5")
-    ] = 0.0
+    lead_time_sd_weeks: WeeksOrNone = 0.0
     """Standard deviation of the lead time [weeks]."""
     past_lead_times_weeks: tuple[Weeks, ...] = ()
     """Lead times of past deliveries, which the coming ones are taken from [weeks]."""
-    order_multiple: Annotated[
-        int, Field(ge=1, description="write a whole number of heads, 1 or more")
-    ] = 1
+    order_multiple: SomeHeads = 1
     """Heads are ordered in multiples of this [heads]."""
     sites: Annotated[
         Literal["pooled", "separate"], Field(description='write "pooled" or "separate"')

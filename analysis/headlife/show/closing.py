@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from headlife.show.markup import Html, escape
 from headlife.show.plain import stamp
 from headlife.show.words.cautions import CAUTIONS
+from headlife.show.words.numbers import day
 
 if TYPE_CHECKING:
     from headlife.case import Provenance
@@ -34,7 +35,7 @@ def closing(made_from: Provenance) -> Html:
     lines = (
         ("Records", f"{made_from.source}, SHA-256 {made['records_sha256']}"),
         ("Settings", f"SHA-256 {made['settings_sha256']}"),
-        ("As of", made["as_of"]),
+        ("As of", day(made_from.as_of)),
         ("Seed", made["seed"]),
         ("headlife", f"version {made['version']}"),
     )

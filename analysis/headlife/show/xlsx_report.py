@@ -79,6 +79,8 @@ class Sheet:
     """Drawn below the table."""
     row_formats: Sequence[str | None] = ()
     """Number format of each row, before that of the column."""
+    left: bool = False
+    """Whether numbers stand to the left, as among words."""
 
 
 def add_sheet(book: Any, sheet: Sheet) -> None:
@@ -107,7 +109,7 @@ def add_sheet(book: Any, sheet: Sheet) -> None:
             style = _format(sheet, number - _TOP - 1, place - 1)
             if style is not None and value is not None and not isinstance(value, str):
                 cell.number_format = style
-            left = "left" if style == DAY else None
+            left = "left" if style == DAY or sheet.left else None
             cell.alignment = Alignment(
                 wrap_text=isinstance(value, str), vertical="top", horizontal=left
             )

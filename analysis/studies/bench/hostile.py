@@ -53,7 +53,7 @@ def measure_here() -> float:
     import resource
 
     from headlife.errors import RecordsError
-    from headlife.records.workbook import MOST_UNPACKED_BYTES
+    from headlife.records.workbook_size import MOST_UNPACKED_BYTES
 
     shop = hl.read_shop(DEMO / "shop.toml")
     with tempfile.TemporaryDirectory() as folder:

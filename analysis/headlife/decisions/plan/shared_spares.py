@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import prod
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -31,6 +32,8 @@ from headlife.decisions.plan.one_printer import PrinterBuilds
 
 # Part-used heads that a place chooses from where they are short.
 _CHOICES: Final = 2
+_MANY_BUILDS: Final = 16  # of one printer, from which on a place chooses from one
+_MOST_AMOUNTS: Final = 100  # of new heads from all stocks that a printer may take
 _SAME: Final = 1e-9
 _DIGITS: Final = 6  # of costs that are the same
 _ROUNDS: Final = 12  # of looking for better courses
@@ -161,9 +164,10 @@ def _with_few_used(
             if number not in swapped:
                 own = ()
             names = tuple(one.name for one in own)
-            first = max(min(turn[names] - 1, len(own) - _CHOICES), 0)
+            few = _CHOICES if printer.hours.size < _MANY_BUILDS else 1
+            first = max(min(turn[names] + 1, len(own)) - few, 0)
             turn[names] += 1
-            places.append(replace(place, used=own[first : first + _CHOICES]))
+            places.append(replace(place, used=own[first : first + few]))
         reduced.append(replace(printer, places=tuple(places)))
     return tuple(reduced)
 
@@ -185,7 +189,7 @@ def _columns(
     )
     swaps = 1 + sum(1 for _ in gaps_with_swaps(alone.course))
     there = [min((x.heads for x in limits if stock in x.stocks), default=swaps) for stock in own]
-    found = courses(local, [min(n, swaps) for n in there])
+    found = courses(local, _fewer([min(n, swaps) for n in there]))
     amounts = np.hstack([found.taken, found.used])
     kept: list[int] = []
     for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
@@ -204,6 +208,13 @@ def _columns(
         )
         for i in kept
     ]
+
+
+def _fewer(most: list[int]) -> list[int]:
+    """Take fewer of each, one at least, where there would be more amounts than time allows."""
+    while prod(n + 1 for n in most) > _MOST_AMOUNTS and max(most) > 1:
+        most = [min(n, max(most) - 1) for n in most]
+    return most
 
 
 class _Table(NamedTuple):

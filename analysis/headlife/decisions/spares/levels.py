@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from headlife.decisions.spares.ahead import fleet_ahead, protection_weeks
@@ -71,6 +71,8 @@ class StockAnswer:
     """Heads of this stock in printers that will come, counted or not."""
     policy_changes: tuple[datetime.date, ...] = ()
     """Days ahead from which the settings have another policy, which is not in the demand."""
+    in_lead_time: Demand | None = field(default=None, repr=False)
+    """New heads needed over the lead time alone, which the reorder point covers."""
 
 
 def stock_answers(
@@ -185,6 +187,7 @@ def stock_answer(
             if head.head_type == head_type and site in (None, head.site or "")
         ),
         policy_changes=forecast.policy_changes,
+        in_lead_time=in_lead_time,
     )
 
 

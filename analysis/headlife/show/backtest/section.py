@@ -14,7 +14,8 @@ from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
-from headlife.show.words.numbers import decimals, span_of_heads
+from headlife.show.words import pictures
+from headlife.show.words.numbers import decimals, percent, span_of_heads
 from headlife.show.words.past_forecasts import coverage_sentence, outcome
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def backtest_figures(past: Backtest) -> Html:
         for name, quarters in past.quarters.groupby("head_type", sort=False)
     ]
     if not past.coverage.empty:
-        drawn.append(("coverage so far", partial(_coverage, past)))
+        drawn += [("coverage so far", partial(_coverage, past, level)) for level in (0.80, 0.95)]
     return panels("past forecasts", drawn)
 
 
@@ -49,20 +50,22 @@ def _past(quarters: pd.DataFrame, name: str) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: figures.draw_backtest(ax, quarters, title=name)),
-            f"Past forecasts of {name} heads and what happened, quarter by quarter.",
+            pictures.past_shown(name, quarters),
             "Every bar is what would have been said on the first day of that quarter.",
         )
     )
 
 
-def _coverage(past: Backtest) -> Html:
+def _coverage(past: Backtest, level: float) -> Html:
     said = coverage_sentence(past)
     return Html(
         style.figure_html(
             style.as_svg(
-                lambda ax: figures.draw_coverage(ax, past.coverage, title="Coverage so far")
+                lambda ax: figures.draw_coverage(
+                    ax, past.coverage, level, title=f"Coverage so far, {percent(level)}"
+                )
             ),
-            f"Running share of forecasts that came true. {said}",
+            pictures.coverage_shown(past.coverage[past.coverage["interval"] == level], level),
             "Dashed: what the forecasts claim for their own intervals; shaded: what chance "
             f"allows around it. {said}",
         )

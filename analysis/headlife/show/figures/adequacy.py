@@ -22,6 +22,7 @@ from headlife.show.figures.probability import (
     share_ticks,
     weibull_scale,
 )
+from headlife.show.words.numbers import month
 
 _FLOOR: Final = 1e-6
 
@@ -66,7 +67,7 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
             color=style.SKY,
             alpha=0.30,
             linewidth=0,
-            label="90 % of Weibull fleets stay in here",
+            label="90 % of Weibull fleets",
         )
         ax.plot(band["hours"], fitted, color=style.BLUE, label="fitted Weibull life")
     mark_failures(ax, points, check.failures)
@@ -78,7 +79,7 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
     ax.xaxis.set_minor_locator(NullLocator())
     style.hours_axis(ax.xaxis)
     ax.grid(True)
-    ax.legend(loc="lower right")
+    style.legend_below(ax)
     return ax
 
 
@@ -114,7 +115,7 @@ def draw_rivals(ax: Axes, rivals: Any, *, title: str = "") -> Axes:
             xytext=(0, 9),
             textcoords="offset points",
             ha="center",
-            fontsize=9,
+            fontsize=style.NOTE,
             color=style.GREY,
         )
     ax.set_yticks(rows, labels=list(table["life"]))
@@ -167,7 +168,7 @@ def draw_effects(
                     "too few failures",
                     transform=ax.get_yaxis_transform(),
                     va="center",
-                    fontsize=9,
+                    fontsize=style.NOTE,
                     color=style.GREY,
                 )
                 continue
@@ -229,9 +230,7 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
         capsize=4,
     )
     names = [
-        f"{np.datetime_as_string(np.datetime64(row['first'], 'M'))}\nto "
-        f"{np.datetime_as_string(np.datetime64(row['last'], 'M'))}\n"
-        f"({row['failures']} of {row['heads']})"
+        f"{month(row['first'])}\nto {month(row['last'])}\n({row['failures']} of {row['heads']})"
         for _, row in table.iterrows()
     ]
     ax.set_xticks(range(len(table)), labels=names)
@@ -247,7 +246,7 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
             xytext=(-2, 3),
             textcoords="offset points",
             ha="right",
-            fontsize=9,
+            fontsize=style.NOTE,
         )
     style.hours_axis(ax.yaxis)
     ax.grid(axis="y")

@@ -54,9 +54,9 @@ def draw_weekly(
     ax.set(title=title, xlabel="Weeks from now", ylabel="Heads used up [heads]")
     ax.set_xlim(0, weeks[-1])
     ax.set_xticks(range(0, int(weeks[-1]) + 1, 13))
-    ax.set_ylim(0, max(float(weekly["high"].max()), 1.0) * 1.35)
+    ax.set_ylim(0, max(float(weekly["high"].max()), 1.0) * 1.08)
     ax.yaxis.set_major_locator(MaxNLocator(integer=True))
-    ax.legend(loc="upper left", ncols=2)
+    style.legend_below(ax)
     return ax
 
 
@@ -132,7 +132,8 @@ def draw_budget(ax: Axes, bars: pd.DataFrame, *, unit: str, title: str = "") -> 
     )
     ax.set_xticks(place, bars["period"].tolist())
     ax.set(title=title, xlabel="Calendar quarter", ylabel=f"In the quarter [{unit}]")
-    ax.set_ylim(0, max(float(bars["high"].max()), 1e-6) * 1.4)
+    ax.set_ylim(0, max(float(bars["high"].max()), 1e-6) * 1.08)
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=6, integer=True, steps=[1, 2, 5, 10]))
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
-    ax.legend(loc="upper left", ncols=2)
+    style.legend_below(ax)
     return ax

@@ -15,7 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
 
-_HEADROOM: Final = 1.55  # of the bars and the service: the legend stands above them
+_HEADROOM: Final = 1.22  # of the bars: the name of the stock level stands above them
 _NEGLIGIBLE: Final = 5e-4  # bars rarer than one in two thousand are not drawn
 
 
@@ -57,23 +57,20 @@ def draw_demand(
     ax: Axes,
     bars: pd.DataFrame,
     stock_level: int,
-    service_level: float,
     *,
     horizon_weeks: float,
     title: str = "",
 ) -> Axes:
-    """Draw the bars against the stock level, with the service on a second axis.
+    """Draw the probability of each number of heads against the stock level.
 
     Parameters
     ----------
     ax : Axes
-        Drawn on and returned; the service axis is its twin.
+        Drawn on and returned.
     bars : DataFrame
         From `demand_bars`.
     stock_level : int
         Marked, and named with the service it gives [heads].
-    service_level : float
-        The service asked for [-].
     horizon_weeks : float
         Lead time plus review period [weeks].
     title : str
@@ -100,56 +97,65 @@ def draw_demand(
             label=label,
         )
     ax.axvline(stock_level + 0.5, ymax=1.0 / _HEADROOM, color=style.INK, linewidth=1.6)
+    reached = bars.loc[bars["heads"] == stock_level, "service"]
+    served = f": {100 * float(reached.iloc[0]):.0f} % service" if len(reached) else ""
+    ax.annotate(
+        f"stock level {stock_level}{served}",
+        (1.0, 1.0),
+        xycoords="axes fraction",
+        ha="right",
+        va="top",
+        fontsize=style.NOTE,
+    )
     ax.set(title=title, xlabel=f"Heads needed in {horizon_weeks:g} weeks [heads]")
     ax.set_ylabel("Probability [%]")
     ax.set_ylim(0, max(float(bars["probability"].max()), 1e-6) * _HEADROOM)
     ax.set_xlim(float(bars["heads"].min()) - 0.6, float(bars["heads"].max()) + 0.6)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=9, integer=True, min_n_ticks=1))
     style.percent_axis(ax.yaxis)
-    _draw_service(ax, bars, stock_level, service_level)
+    style.legend_below(ax)
     return ax
 
 
-def _draw_service(ax: Axes, bars: pd.DataFrame, stock_level: int, service_level: float) -> None:
-    twin = ax.twinx()
-    twin.plot(
-        bars["heads"],
-        bars["service"],
-        color=style.INK,
-        linewidth=1.2,
-        marker="o",
-        markersize=3,
-        label="chance that so many suffice (right axis)",
-    )
-    twin.axhline(service_level, color=style.GREEN, linewidth=1.2, linestyle=(0, (4, 3)))
-    twin.annotate(
-        f"asked for: {100 * service_level:.0f} %",
-        (1.0, service_level),
-        xycoords=("axes fraction", "data"),
-        xytext=(-4, -3),
-        textcoords="offset points",
-        fontsize=9,
-        ha="right",
-        va="top",
-        color=style.GREEN,
-    )
-    twin.spines["right"].set_visible(True)
-    twin.set_ylim(0, _HEADROOM)
-    twin.set_yticks([0, 0.25, 0.5, 0.75, 1.0])
-    twin.set_ylabel("Service [%]")
-    style.percent_axis(twin.yaxis)
-    reached = bars.loc[bars["heads"] == stock_level, "service"]
-    served = f": {100 * float(reached.iloc[0]):.0f} % service" if len(reached) else ""
+def draw_service(
+    ax: Axes, bars: pd.DataFrame, stock_level: int, service_level: float, *, title: str = ""
+) -> Axes:
+    """Draw the chance that so many heads suffice, over the bars of the demand.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    bars : DataFrame
+        From `demand_bars`.
+    stock_level : int
+        Marked [heads].
+    service_level : float
+        The service asked for, marked [-].
+    title : str
+        Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
+    """
+    ax.plot(bars["heads"], bars["service"], color=style.INK, linewidth=1.2, marker="o", ms=3.5)
+    ax.axhline(service_level, color=style.GREEN, linewidth=1.4, linestyle=(0, (4, 3)))
     ax.annotate(
-        f"stock level {stock_level}{served}",
-        (stock_level + 0.5, 1.0 / _HEADROOM),
-        xycoords=("data", "axes fraction"),
-        xytext=(0, 4),
+        f"asked for: {100 * service_level:g} %",
+        (0.0, service_level),
+        xycoords=("axes fraction", "data"),
+        xytext=(4, -3),
         textcoords="offset points",
-        ha="center",
-        va="bottom",
-        fontsize=9,
+        fontsize=style.NOTE,
+        va="top",
+        color=style.TEAL,
     )
-    handles, labels = ax.get_legend_handles_labels()
-    more, names = twin.get_legend_handles_labels()
-    twin.legend(handles + more, labels + names, loc="upper left", borderaxespad=0.3, fontsize=9)
+    ax.axvline(stock_level + 0.5, color=style.INK, linewidth=1.6)
+    ax.set(title=title, ylabel="Enough [%]")
+    ax.set_ylim(0, 1.05)
+    ax.set_yticks([0, 0.5, 1.0])
+    ax.grid(axis="y")
+    style.percent_axis(ax.yaxis)
+    return ax

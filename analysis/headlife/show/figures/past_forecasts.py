@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
+
+_LEVELS: Final[dict[float, tuple[str, str]]] = {
+    0.80: (style.BLUE, "o"),
+    0.95: (style.VERMILLION, "s"),
+}
 
 
 def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
@@ -45,14 +52,16 @@ def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
     ax.set_xticks(place, quarters["quarter"].tolist(), rotation=45, ha="right")
     ax.set(title=title, ylabel="Heads used up in the quarter [heads]")
     top = max(float(quarters["high_95"].max()), float(happened.max())) if len(quarters) else 1.0
-    ax.set_ylim(-0.6, top * 1.4 + 1.0)
+    ax.set_ylim(-0.6, top + 1.0)
     ax.yaxis.set_major_locator(MaxNLocator(integer=True))
-    ax.legend(loc="upper left", ncols=2)
+    style.legend_below(ax, gap=62.0)
     return ax
 
 
-def draw_coverage(ax: Axes, coverage: pd.DataFrame, *, title: str = "") -> Axes:
+def draw_coverage(ax: Axes, coverage: pd.DataFrame, level: float, *, title: str = "") -> Axes:
     """Draw the running share of forecasts that came true, with the band chance allows.
+
+    One level a panel: the bands of two would lie over each other.
 
     Parameters
     ----------
@@ -60,6 +69,8 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, *, title: str = "") -> Axes:
         Drawn on and returned.
     coverage : DataFrame
         `Backtest.coverage`.
+    level : float
+        Of the intervals judged, such as 0.80 [-].
     title : str
         What is drawn.
 
@@ -68,18 +79,23 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, *, title: str = "") -> Axes:
     Axes
         `ax`, drawn on.
     """
-    looks = ((0.80, style.BLUE, "o"), (0.95, style.VERMILLION, "s"))
-    for level, colour, mark in looks:
-        part = coverage[coverage["interval"] == level]
-        place = np.arange(len(part))
-        name = f"{100 * level:.0f} % interval"
-        ax.fill_between(place, part["low"], part["high"], color=colour, alpha=0.12, linewidth=0)
-        ax.plot(place, part["said"], color=colour, linestyle=(0, (4, 3)), linewidth=1.2)
-        ax.plot(place, part["share"], color=colour, marker=mark, markersize=5, label=name)
-        ax.set_xticks(place, part["quarter"].tolist(), rotation=45, ha="right")
-    ax.set(title=title, ylabel="Forecasts that came true so far [%]")
-    ax.set_ylim(0, 1.3)
-    ax.set_yticks(np.linspace(0, 1, 6))
+    colour, mark = _LEVELS.get(level, (style.BLUE, "o"))
+    part = coverage[coverage["interval"] == level]
+    place = np.arange(len(part))
+    ax.fill_between(
+        place, part["low"], part["high"], color=colour, alpha=0.15, linewidth=0,
+        label="what chance allows",
+    )  # fmt: skip
+    ax.plot(
+        place, part["said"], color=colour, linestyle=(0, (4, 3)), linewidth=1.2, label="expected"
+    )
+    name = f"{100 * level:.0f} % interval"
+    ax.plot(place, part["share"], color=colour, marker=mark, markersize=5, label=name)
+    ax.set_xticks(place, part["quarter"].tolist(), rotation=45, ha="right")
+    ax.set(title=title, ylabel="Came true [%]")
+    ax.set_ylim(0, 1.04)
+    ax.set_yticks(np.linspace(0, 1, 5))
+    ax.grid(axis="y")
     style.percent_axis(ax.yaxis)
-    ax.legend(loc="upper left", ncols=2)
+    style.legend_below(ax, columns=3, gap=62.0)
     return ax

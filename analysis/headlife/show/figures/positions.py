@@ -57,7 +57,7 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
         color=style.SKY,
         alpha=0.30,
         linewidth=0,
-        label="its 90 % band",
+        label="90 % range of the mean",
     )
     ax.step(
         hours, from_zero("failures"), where="post", color=style.INK, label="mean of the positions"
@@ -75,7 +75,7 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     ax.set_ylim(bottom=0)
     style.hours_axis(ax.xaxis)
     ax.grid(axis="y")
-    ax.legend(loc="upper left")
+    style.legend_below(ax)
     return ax
 
 
@@ -122,7 +122,7 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
         marker="D",
         markersize=5,
         color=style.INK,
-        label="expected from the heads' ages",
+        label="expected by age",
     )
     names = [f"{row['printer']} {row['position']}" for _, row in table.iterrows()]
     ax.set_yticks(rows, labels=names)
@@ -130,5 +130,5 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
     ax.set_xlim(left=0)
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.grid(axis="x")
-    ax.legend(loc="lower right")
+    style.legend_below(ax)
     return ax

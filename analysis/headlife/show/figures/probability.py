@@ -76,7 +76,13 @@ def share_ticks(ax: Axes, bottom: float, top: float) -> None:
 
 
 def draw_probability(
-    ax: Axes, points: pd.DataFrame, line: pd.DataFrame, rated_hours: float, *, title: str = ""
+    ax: Axes,
+    points: pd.DataFrame,
+    line: pd.DataFrame,
+    rated_hours: float,
+    *,
+    learned: bool = True,
+    title: str = "",
 ) -> Axes:
     """Draw failures, fitted line with band and the rating on Weibull paper.
 
@@ -88,6 +94,9 @@ def draw_probability(
         From `life.nonparametric.plotting_positions` and `life.curves.fitted_line`.
     rated_hours : float
         The rating, marked [h].
+    learned : bool
+        Whether the shape is learned; where not, the line is an average over many shapes, which
+        bends, and is named so.
     title : str
         Head type and role.
 
@@ -104,6 +113,7 @@ def draw_probability(
         name: weibull_scale(np.clip(line[name].to_numpy(), floor, ceiling))
         for name in ("share_failed", "low", "high")
     }
+    fitted = "fitted life" if learned else "fitted life, mean of many shapes"
     ax.set_xscale("log")
     ax.fill_between(
         hours,
@@ -112,9 +122,9 @@ def draw_probability(
         color=style.SKY,
         alpha=0.30,
         linewidth=0,
-        label="its 90 % band",
+        label="90 % range of the fit",
     )
-    ax.plot(hours, heights["share_failed"], color=style.BLUE, label="fitted life")
+    ax.plot(hours, heights["share_failed"], color=style.BLUE, label=fitted)
     all_placed = len(placed) == len(points)
     mark_failures(ax, placed, len(points) if all_placed else f"{len(placed)} of {len(points)}")
     if len(placed) == 0:
@@ -141,7 +151,7 @@ def draw_probability(
     ax.xaxis.set_minor_locator(NullLocator())
     style.hours_axis(ax.xaxis)
     ax.grid(True)
-    ax.legend(loc="upper left")
+    style.legend_below(ax)
     return ax
 
 

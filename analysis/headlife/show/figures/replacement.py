@@ -157,8 +157,9 @@ def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) 
             Line2D([], [], color=colour, linestyle=dashes, linewidth=1.5, label=words)
             for _, colour, dashes, words in _LINES
         ),
+        *_unseen(answer),
     ]
-    ax.legend(handles=handles, loc="upper right", fontsize=8.5, borderaxespad=0.2)
+    style.legend_below(ax, handles=handles)
 
 
 def cost_content(ax: Axes, answer: PastRating) -> Artists:
@@ -221,7 +222,7 @@ def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str
     ax.set_ylim(0, _ROOM * float(np.interp(rated_hours, ages, events["heads_high"])))
     ax.set_ylabel("Heads per quarter [1/quarter]")
     style.mark_rating(ax, rated_hours)
-    ax.legend(handles=handles, loc="upper right", fontsize=8.5, borderaxespad=0.2)
+    style.legend_below(ax, handles=[*handles, *_unseen(answer)])
 
 
 def events_content(ax: Axes, answer: PastRating) -> Artists:
@@ -262,7 +263,8 @@ def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
     for place, name in enumerate(_policy_names(answer)):
-        _above(ax, place, name, 0.0, "left")
+        _above(ax, place, name)
+    _beside(ax, -0.62, "cheaper")
     ax.set_xlabel(f"Cost per print hour with spares [{answer.costs.currency}/h]")
 
 
@@ -293,8 +295,7 @@ def policies_content(ax: Axes, answer: PastRating) -> Artists:
     drawn += ax.plot(table["cost_per_hour"], places, "o", color=style.INK, markersize=5.5)
     for place, odds in enumerate(table["probability_cheaper"]):
         yard = answer.policies[place] is answer.at_rating
-        words = "the yardstick" if yard else f"cheaper: {chance(float(odds))}"
-        drawn.append(_above(ax, place, words, 1.0, "right"))
+        drawn.append(_beside(ax, place, "–" if yard else chance(float(odds))))
     return drawn
 
 
@@ -305,19 +306,34 @@ def _policy_names(answer: PastRating) -> list[str]:
     return [name.replace(said, "the proposed age") if said else name for name in names]
 
 
-def _above(ax: Axes, place: int, words: str, side: float, align: Any) -> Artist:
+def _above(ax: Axes, place: int, words: str) -> Artist:
     """Write above a policy's bar, so that names of any length find room."""
     return ax.annotate(
         words,
-        (side, place),
+        (0.0, place),
         xycoords=("axes fraction", "data"),
-        xytext=(2 if align == "left" else -2, 5),
+        xytext=(2, 6),
         textcoords="offset points",
         va="bottom",
-        ha=align,
-        fontsize=9,
+        ha="left",
+        fontsize=style.NOTE,
         annotation_clip=False,
         bbox={"facecolor": "white", "alpha": 0.8, "linewidth": 0, "pad": 0.5},
+    )
+
+
+def _beside(ax: Axes, place: float, words: str) -> Artist:
+    """Write a policy's odds beside its bar, outside the axes, where no bar and no line runs."""
+    return ax.annotate(
+        words,
+        (1.0, place),
+        xycoords=("axes fraction", "data"),
+        xytext=(6, 0),
+        textcoords="offset points",
+        va="center",
+        ha="left",
+        fontsize=style.NOTE,
+        annotation_clip=False,
     )
 
 
@@ -344,18 +360,13 @@ def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
     style.hours_axis(ax.xaxis)
     if seen < end:
         ax.axvspan(seen, end, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
-        ax.annotate(
-            f"beyond {seen:,.0f} h no head was seen",
-            (1.0, 0.0),
-            xycoords="axes fraction",
-            xytext=(-3, 4),
-            textcoords="offset points",
-            fontsize=8.5,
-            color=style.INK,
-            ha="right",
-            va="bottom",
-            bbox={"facecolor": "white", "alpha": 0.75, "linewidth": 0, "pad": 1.0},
-        )
+
+
+def _unseen(answer: PastRating) -> list[Patch]:
+    """Explain the shading in the legend, where there is any."""
+    seen, end = answer.advice.oldest_seen, float(answer.curve["age"].iloc[-1])
+    words = f"past {seen:,.0f} h: no head seen"
+    return [Patch(facecolor=style.PALE, label=words)] if seen < end else []
 
 
 def _mark_proposed(
@@ -374,7 +385,7 @@ def _mark_proposed(
         xytext=(-7 if left else 7, 7),
         textcoords="offset points",
         ha="right" if left else "left",
-        fontsize=9,
+        fontsize=style.NOTE,
         fontweight="bold",
         annotation_clip=True,
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from headlife.show.figures.style import BLUE, GREY, INK, VERMILLION, percent_axis
+from headlife.show.figures.style import BLUE, GREY, INK, VERMILLION, legend_below, percent_axis
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,5 +77,5 @@ def draw_sites(shares: pd.DataFrame, ax: Axes, title: str = "") -> Axes:
     ax.set_title(title)
     handles, labels = ax.get_legend_handles_labels()
     unique = dict(zip(labels, handles, strict=True))
-    ax.legend(unique.values(), unique.keys(), loc="lower left")
+    legend_below(ax, columns=3, handles=list(unique.values()), labels=list(unique))
     return ax

@@ -12,7 +12,6 @@ from headlife.show.figures import style
 
 _SHOWN_RISK: Final = 0.9995  # stock levels beyond this service are not drawn
 _HOPELESS: Final = 0.02  # nor those below
-_HEADROOM: Final = 1.5
 
 
 def risk_bars(table: pd.DataFrame, stock_level: int, balanced_level: int | None) -> pd.DataFrame:
@@ -42,7 +41,36 @@ def risk_bars(table: pd.DataFrame, stock_level: int, balanced_level: int | None)
     return shown.assign(risk=1.0 - shown["service"])[["stock_level", "risk", "idle_hours", *kept]]
 
 
-def draw_risk(
+def draw_risk(ax: Axes, bars: pd.DataFrame, stock_level: int, *, title: str = "") -> Axes:
+    """Draw the chance that someone waits at each stock level, over what the levels cost.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on and returned.
+    bars : DataFrame
+        From `risk_bars`.
+    stock_level : int
+        Planned level, marked [heads].
+    title : str
+        Head type.
+
+    Returns
+    -------
+    Axes
+        `ax`, drawn on.
+    """
+    ax.plot(bars["stock_level"], bars["risk"], color=style.INK, marker="o", markersize=4)
+    ax.axvline(stock_level, color=style.BLUE, linewidth=1.6)
+    ax.set(title=title, ylabel="Someone waits [%]")
+    ax.set_ylim(0, 1.05)
+    ax.set_yticks([0, 0.5, 1.0])
+    ax.grid(axis="y")
+    style.percent_axis(ax.yaxis)
+    return ax
+
+
+def draw_cost(
     ax: Axes,
     bars: pd.DataFrame,
     stock_level: int,
@@ -51,12 +79,12 @@ def draw_risk(
     currency: str,
     title: str = "",
 ) -> Axes:
-    """Draw stock level against money (bars) and the chance that someone waits (line).
+    """Draw what each stock level costs until the next delivery, or how long printers wait.
 
     Parameters
     ----------
     ax : Axes
-        Drawn on and returned; the risk is on its twin.
+        Drawn on and returned.
     bars : DataFrame
         From `risk_bars`.
     stock_level : int
@@ -74,8 +102,7 @@ def draw_risk(
         `ax`, drawn on.
     """
     levels = bars["stock_level"].to_numpy()
-    priced = "carrying_cost" in bars
-    if priced:
+    if "carrying_cost" in bars:
         low = bars["carrying_cost"].to_numpy()
         ax.bar(levels, low, 0.8, color=style.SKY, label="carrying")
         ax.bar(
@@ -90,36 +117,23 @@ def draw_risk(
             label="printers waiting",
         )
         highest = float((bars["carrying_cost"] + bars["waiting_cost"]).max())
-        ax.set_ylabel(f"Cost until the next delivery [{currency}]")
+        ax.set_ylabel(f"Cost [{currency}]")
     else:
         ax.bar(levels, bars["idle_hours"], 0.8, color=style.ORANGE, label="printers waiting")
         highest = float(bars["idle_hours"].max())
-        ax.set_ylabel("Printers wait on average [h]")
-    ax.set_ylim(0, max(highest, 1e-6) * _HEADROOM)
+        ax.set_ylabel("Printers wait [h]")
+    ax.set_ylim(0, max(highest, 1e-6) * 1.05)
     ax.set(title=title, xlabel="Stock level [heads]")
     ax.xaxis.set_major_locator(MaxNLocator(nbins=10, integer=True, min_n_ticks=1))
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
-    twin = ax.twinx()
-    twin.plot(
-        levels, bars["risk"], color=style.INK, marker="o", markersize=4,
-        label="someone waits (right axis)",
-    )  # fmt: skip
-    twin.spines["right"].set_visible(True)
-    twin.set_ylim(0, _HEADROOM)
-    twin.set_yticks([0, 0.25, 0.5, 0.75, 1.0])
-    twin.set_ylabel("Chance that someone waits [%]")
-    style.percent_axis(twin.yaxis)
-    ax.axvline(stock_level, ymax=1 / _HEADROOM, color=style.BLUE, linewidth=1.6, label="planned")
+    ax.axvline(stock_level, color=style.BLUE, linewidth=1.6, label="planned level")
     if balanced_level is not None:
         ax.axvline(
             balanced_level + 0.06,
-            ymax=1 / _HEADROOM,
             color=style.VERMILLION,
             linewidth=1.6,
             linestyle=(0, (4, 3)),
             label="least cost",
         )
-    handles, labels = ax.get_legend_handles_labels()
-    more, names = twin.get_legend_handles_labels()
-    twin.legend(handles + more, labels + names, loc="upper left", ncols=2, fontsize=8.5)
+    style.legend_below(ax)
     return ax

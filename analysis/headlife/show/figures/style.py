@@ -20,6 +20,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
+from matplotlib.transforms import ScaledTranslation
 
 BLUE: Final = "#0072B2"
 SKY: Final = "#56B4E9"
@@ -27,18 +28,22 @@ GREEN: Final = "#009E73"
 ORANGE: Final = "#E69F00"
 VERMILLION: Final = "#D55E00"
 PURPLE: Final = "#CC79A7"
+TEAL: Final = "#00694C"  # green, dark enough for letters
 INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
 PALE: Final = "#D9DEE4"
 
-PANEL: Final = (4.9, 3.8)  # [in] one panel: half a page on a desk, the whole width of a phone
+PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
+NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
 _DRAWING: Final = re.compile(rb'(?: (?:d|points|x|y)="[^"]*"|translate\([^)]*\))')
 # What no reader of a picture needs: comments, the licence block, names of groups, empty groups.
 _UNSEEN: Final = re.compile(
-    rb'<!DOCTYPE[^>]*>|<metadata>.*?</metadata>|<!--.*?-->|<g id="[^"]*"/>|(?<=<g) id="[^"]*"', re.S
+    rb'<!DOCTYPE[^>]*>|<metadata>.*?</metadata>|<!--.*?-->|<g id="[^"]*"/>|(?<=<g) id="[^"]*"'
+    rb'| transform="rotate\(-0 [^"]*"',
+    re.S,
 )
 _FAMILY: Final = (b"'DejaVu Sans'", b"DejaVu Sans, Verdana, sans-serif")  # as wide as each other
 # A picture inside an attribute: what would end the attribute or the address.
@@ -208,6 +213,40 @@ def hours_axis(axis: Any) -> None:
     axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.0f}"))
 
 
+def legend_below(ax: Axes, *, columns: int = 2, gap: float = 42.0, **given: Any) -> Any:
+    """Put the legend under the axis, where no data are.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    columns : int
+        Columns of the legend.
+    gap : float
+        From the axis to the legend, over its ticks and its label [points].
+    **given : object
+        Further arguments of `Axes.legend`, such as the handles.
+
+    Returns
+    -------
+    Legend
+        The legend.
+    """
+    shift = ScaledTranslation(-36 / 72, -gap / 72, ax.figure.dpi_scale_trans)
+    return ax.legend(
+        loc="upper left",
+        bbox_to_anchor=(0.0, 0.0),
+        bbox_transform=ax.transAxes + shift,
+        ncols=columns,
+        columnspacing=1.2,
+        handlelength=1.7,
+        handletextpad=0.5,
+        borderaxespad=0.0,
+        labelspacing=0.25,
+        **given,
+    )
+
+
 def percent_axis(axis: Any) -> None:
     """Shares as percent on an axis that runs from 0 to 1.
 
@@ -238,6 +277,6 @@ def mark_rating(ax: Axes, rated_hours: float) -> None:
         textcoords="offset points",
         ha="center",
         va="bottom",
-        fontsize=9,
+        fontsize=NOTE,
         color=INK,
     )

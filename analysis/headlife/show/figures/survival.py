@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from headlife.life.nonparametric import heads_at_risk
 from headlife.show.figures import style
@@ -59,17 +60,10 @@ def draw_survival(
     _draw_fit(ax, fitted, oldest)
     _draw_steps(ax, steps)
     if oldest < last:
-        ax.axvspan(oldest, last, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
-        ax.annotate(
-            "older than any head seen",
-            (oldest + 0.55 * (last - oldest), 0.03),
-            xycoords=("data", "axes fraction"),
-            rotation=90,
-            ha="center",
-            va="bottom",
-            fontsize=8.5,
-            color=style.GREY,
-        )
+        ax.axvspan(
+            oldest, last, facecolor=style.PALE, alpha=0.6, linewidth=0, zorder=0,
+            label="past the oldest head",
+        )  # fmt: skip
     style.mark_rating(ax, rated_hours)
     if share_bounds is not None:
         share, low, high = share_bounds
@@ -82,7 +76,7 @@ def draw_survival(
             markersize=5,
             capsize=4,
             linewidth=2.0,
-            label="share reaching the rating",
+            label="share at the rating",
             zorder=4,
         )
     if claim_share is not None:
@@ -100,8 +94,9 @@ def draw_survival(
     ax.grid(axis="y")
     style.percent_axis(ax.yaxis)
     style.hours_axis(ax.xaxis)
+    ax.xaxis.set_major_locator(MaxNLocator(nbins=5))
     _write_at_risk(ax, lives)
-    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 0.0), borderaxespad=0.4)
+    style.legend_below(ax, gap=60.0)
     return ax
 
 
@@ -114,7 +109,7 @@ def _draw_fit(ax: Axes, fitted: pd.DataFrame, oldest: float) -> None:
         color=style.SKY,
         alpha=0.30,
         linewidth=0,
-        label="its 90 % band",
+        label="90 % range of the fit",
         zorder=1,
     )
     seen = hours <= oldest
@@ -142,7 +137,7 @@ def _draw_steps(ax: Axes, steps: pd.DataFrame) -> None:
         where="post",
         color=style.INK,
         linewidth=1.3,
-        label="observed (Kaplan–Meier)",
+        label="observed",
         zorder=2.5,
     )
     marked = steps[(steps["censored"] > 0) & known]
@@ -153,7 +148,7 @@ def _draw_steps(ax: Axes, steps: pd.DataFrame) -> None:
         marker="|",
         markersize=6,
         color=style.INK,
-        label="taken out or still running",
+        label="taken out, or running",
         zorder=2.6,
     )
 
@@ -172,19 +167,18 @@ def _write_at_risk(ax: Axes, lives: pd.DataFrame) -> None:
             textcoords="offset points",
             ha="center",
             va="top",
-            fontsize=9,
+            fontsize=style.NOTE,
             color=style.GREY,
         )
     ax.annotate(
-        "heads\nat risk",
+        "at risk",
         (0, 0),
         xycoords="axes fraction",
-        xytext=(-12, -21),
+        xytext=(-12, -24),
         textcoords="offset points",
         ha="right",
         va="top",
-        fontsize=8.5,
+        fontsize=style.NOTE,
         color=style.GREY,
-        linespacing=0.95,
     )
     ax.set_xlabel("Print hours on the head [h]", labelpad=18)

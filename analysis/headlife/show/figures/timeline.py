@@ -7,6 +7,8 @@ one function, draws in another; never corrects a record.
 
 from __future__ import annotations
 
+import zlib
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
@@ -14,16 +16,49 @@ import pandas as pd
 from matplotlib import dates
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
+from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
 
 IN_SERVICE: Final = "in service"
-_TYPE_COLOURS: Final = ("#9BD0F0", "#F3CF80", "#E5B9D2", style.PALE)  # sky, orange, purple, paled
-_MARKS: Final = ("v", "X", "P", "D", "^", "s")  # failures: solid, one shape per mode
-_HOLLOW: Final = ("o", "s", "D", "^")  # suspensions: hollow, one shape per kind
+# Head types by lightness as well as by hue: told apart in grey, and without red or green.
+_TYPE_COLOURS: Final = ("#F3D58C", "#62ADDC", "#A9708F", "#DDE2E8")
+# One shape for each reason, the same in every shop: failures solid, heads that still worked hollow.
+_FAILED: Final = {"wear": "v", "damage": "X"}
+_WORKED: Final = {"planned swap": "o", "material change": "s"}
+_OTHERS: Final = ("P", "D", "^", "<", ">", "p", "h", "*")
 
 
-def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
+def shapes_of(endings: Iterable[str], failed: bool) -> dict[str, str]:
+    """Give each reason its shape; a reason nobody foresaw has the same one wherever it is used.
+
+    Parameters
+    ----------
+    endings : iterable of str
+        Failure modes, or kinds of suspension.
+    failed : bool
+        Whether they are failures.
+
+    Returns
+    -------
+    dict of str to str
+        Matplotlib's marker for each.
+    """
+    known = _FAILED if failed else _WORKED
+    found: dict[str, str] = {}
+    for ending in sorted(set(endings)):
+        place = zlib.crc32(ending.encode()) % len(_OTHERS)
+        others = _OTHERS[place:] + _OTHERS[:place]
+        free = [shape for shape in others if shape not in found.values()]
+        found[ending] = known.get(ending) or (free or others)[0]
+    return found
+
+
+def installations(
+    accepted: pd.DataFrame,
+    as_of: pd.Timestamp | None = None,
+    head_types: Sequence[str] = (),
+) -> pd.DataFrame:
     """One bar per installation, placed on the row of its printer position.
 
     Parameters
@@ -33,13 +68,15 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
         `mode`, `suspension`, optional `site`).
     as_of : Timestamp, optional
         Nothing after this date is shown; what was in service then is shown as such.
+    head_types : sequence of str
+        Their order in the legend and the stack; any others follow by name.
 
     Returns
     -------
     DataFrame
         `place` (printer and position), `line` (row of the chart, 0 at the top), `start`, `end`
-        (dates), `head_type`, `ending` (why it came out, or `IN_SERVICE`) and
-        `failed` (bool).
+        (dates), `head_type`, `rank` (of the head type), `ending` (why it came out, or
+        `IN_SERVICE`) and `failed` (bool).
     """
     shown = accepted
     if as_of is not None:
@@ -54,6 +91,7 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
     if as_of is not None:
         ending = ending.where(end <= as_of, IN_SERVICE)
         end = end.where((end <= as_of) & (ending != IN_SERVICE), as_of)
+    order_of = {name: at for at, name in enumerate(_in_order(shown["head_type"], head_types))}
     return pd.DataFrame(
         {
             "place": place,
@@ -62,10 +100,16 @@ def installations(accepted: pd.DataFrame, as_of: pd.Timestamp | None = None) -> 
             "start": shown["date_in"],
             "end": end,
             "head_type": shown["head_type"].astype(str),
+            "rank": [order_of[str(name)] for name in shown["head_type"]],
             "ending": ending.astype(str),
             "failed": shown["mode"].notna() & (ending != IN_SERVICE),
         }
     ).reset_index(drop=True)
+
+
+def _in_order(found: pd.Series, first: Sequence[str]) -> list[str]:
+    names = sorted({str(name) for name in found})
+    return [*(name for name in first if name in names), *(n for n in names if n not in first)]
 
 
 def heads_in_service(bars: pd.DataFrame) -> pd.DataFrame:
@@ -87,7 +131,7 @@ def heads_in_service(bars: pd.DataFrame) -> pd.DataFrame:
     if len(weeks) == 0:
         weeks = pd.DatetimeIndex([bars["start"].min()])
     counts = {}
-    for head_type, part in bars.groupby("head_type", sort=True):
+    for (_, head_type), part in bars.groupby(["rank", "head_type"], sort=True):
         start = np.sort(part["start"].to_numpy())
         # A head taken out on a day is no longer counted that day; one still in service is.
         out = np.sort(part.loc[part["ending"] != IN_SERVICE, "end"].to_numpy())
@@ -123,7 +167,7 @@ def draw_timeline(
     _draw_bars(ax, bars)
     _draw_endings(ax, bars)
     ax.set_yticks(places["line"], [str(place) for place in places["place"]])
-    ax.tick_params(axis="y", length=0, labelsize=8.5)
+    ax.tick_params(axis="y", length=0, labelsize=style.NOTE)
     ax.set_ylim(rows - 0.4, -0.6)
     _separate_sites(ax, places)
     ax.grid(axis="x")
@@ -166,6 +210,7 @@ def draw_in_service(ax: Axes, counts: pd.DataFrame) -> Axes:
         )
     ax.set_ylabel("Heads in\nservice")
     ax.set_ylim(0, None)
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True, min_n_ticks=1))
     ax.grid(axis="y")
     _date_axis(ax)
     ax.set_xlabel("Date")
@@ -173,7 +218,7 @@ def draw_in_service(ax: Axes, counts: pd.DataFrame) -> Axes:
 
 
 def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
-    for number, (head_type, part) in enumerate(bars.groupby("head_type", sort=True)):
+    for number, ((_, head_type), part) in enumerate(bars.groupby(["rank", "head_type"], sort=True)):
         start, end = _day_numbers(part["start"]), _day_numbers(part["end"])
         line = part["line"].to_numpy(float)
         segments = np.stack([np.column_stack([start, line]), np.column_stack([end, line])], axis=1)
@@ -201,18 +246,19 @@ def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
 
 
 def _draw_endings(ax: Axes, bars: pd.DataFrame) -> None:
-    for failed, shapes, face in ((True, _MARKS, style.VERMILLION), (False, _HOLLOW, "white")):
+    for failed, face in ((True, style.VERMILLION), (False, "white")):
         part = bars[(bars["failed"] == failed) & (bars["ending"] != IN_SERVICE)]
-        for number, (ending, some) in enumerate(part.groupby("ending", sort=True)):
+        shapes = shapes_of(part["ending"], failed)
+        for ending, some in part.groupby("ending", sort=True):
             ax.plot(
                 _day_numbers(some["end"]),
                 some["line"],
                 linestyle="none",
-                marker=shapes[number % len(shapes)],
-                markersize=6.5 if failed else 4.5,
-                markerfacecolor=face if number == 0 or not failed else style.INK,
-                markeredgecolor="white" if failed else style.INK,
-                markeredgewidth=0.7 if failed else 1.0,
+                marker=shapes[str(ending)],
+                markersize=7.5 if failed else 4.5,
+                markerfacecolor=face,
+                markeredgecolor=style.INK,
+                markeredgewidth=0.8 if failed else 1.0,
                 label=str(ending),
                 zorder=3 if failed else 2.5,
             )
@@ -235,7 +281,7 @@ def _separate_sites(ax: Axes, places: pd.DataFrame) -> None:
             textcoords="offset points",
             rotation=270,
             va="center",
-            fontsize=9,
+            fontsize=style.NOTE,
             color=style.GREY,
         )
 

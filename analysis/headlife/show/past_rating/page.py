@@ -14,6 +14,7 @@ from headlife.decisions.policy.past_rating import verdict_on
 from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
+from headlife.show.words import pictures
 from headlife.show.words.numbers import SURE, day, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
 
@@ -183,10 +184,8 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
-            f"Expected cost per print hour of {name} heads against the age at which working heads "
-            f"are swapped, with its range, planned swaps and failures apart. "
-            f"{advice_sentence(kind, answer)}",
-            "Spares on the shelf are not in the curve. Shaded: ages no head has reached here.",
+            pictures.costs_shown(name, answer),
+            "Spares on the shelf are not in the curve.",
         )
     )
 
@@ -198,9 +197,9 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
-            f"Cost per print hour of {kind.name} heads under each policy with its range, and the "
-            "chance that it is cheaper than swapping at the rating.",
-            "Dot: expected cost with spares; bar: its range; dashed: at the rating.",
+            pictures.policies_shown(kind.name, answer),
+            "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
+            "the chance that the policy is cheaper than swapping at the rating.",
         )
     )
 
@@ -212,7 +211,7 @@ def _events(kind: Kind, answer: PastRating) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
-            f"Heads used and builds failed per quarter by {kind.name} heads against the swap age.",
+            pictures.events_shown(kind.name, answer),
             "Long-run numbers with their ranges, at the print hours of today.",
         )
     )

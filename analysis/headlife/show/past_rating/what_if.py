@@ -27,7 +27,7 @@ from headlife.show.words.policy import advice_sentence, proposal_sentence
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Choices, Kind, PastRating
 
-_SIZE: Final = (14.4, 4.3)  # [in]
+_SIZE: Final = (14.4, 4.9)  # [in]
 _DPI: Final = 80
 _PLACES: Final = ((0.045, 0.28), (0.385, 0.26), (0.71, 0.27))  # left, width, of the whole [-]
 _AGE_STEP: Final = 10  # [h]
@@ -206,7 +206,7 @@ class Picture:
     def _draw_frame(self, kind: Kind, answer: PastRating) -> None:
         figure = Figure(figsize=_SIZE, dpi=_DPI)
         self._canvas = FigureCanvasAgg(figure)
-        self._axes = tuple(figure.add_axes((left, 0.13, width, 0.72)) for left, width in _PLACES)
+        self._axes = tuple(figure.add_axes((left, 0.28, width, 0.58)) for left, width in _PLACES)
         first, second, third = self._axes
         replacement.cost_frame(first, answer, kind.rated_hours, title=kind.name)
         replacement.policies_frame(second, answer, title="Policies side by side")

@@ -14,6 +14,7 @@ from headlife.show.figures import adequacy, positions, style
 from headlife.show.markup import Html, escape, typeset
 from headlife.show.page import panels
 from headlife.show.words.fit import finding
+from headlife.show.words.pictures import check_shown
 from headlife.show.words.rating import primary_mode
 
 if TYPE_CHECKING:
@@ -115,16 +116,16 @@ def finding_figures(review: Review, checks: Checks) -> Html:
         A piece of the page.
     """
     figures = [
-        (title, partial(_figure, title, draw, sentence))
+        (title, partial(_figure, title, draw, sentence, found))
         for stratum in review.strata
         if stratum.name in checks
-        for title, draw, sentence in _drawings(stratum, checks[stratum.name])
+        for title, draw, sentence, found in _drawings(stratum, checks[stratum.name])
     ]
     return panels("checks of the fit", figures)
 
 
-def _figure(title: str, draw: Callable[[Any], Any], sentence: str) -> Html:
-    return Html(style.figure_html(style.as_svg(draw), f"{title}. {sentence}", sentence))
+def _figure(title: str, draw: Callable[[Any], Any], sentence: str, found: Any) -> Html:
+    return Html(style.figure_html(style.as_svg(draw), check_shown(title, found), sentence))
 
 
 def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
@@ -141,49 +142,55 @@ def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
 
 def _drawings(
     stratum: Stratum, diagnosis: Diagnosis
-) -> Iterator[tuple[str, Callable[[Any], Any], str]]:
-    """Title, drawing and sentence of every finding that had enough failures."""
+) -> Iterator[tuple[str, Callable[[Any], Any], str, Any]]:
+    """Title, drawing, sentence and finding of every finding that had enough failures."""
     name, rated = stratum.name, stratum.rated_hours
     told = [effect for effect in diagnosis.effects if effect.enough]
-    drawings: list[tuple[bool, str, Callable[..., Any], str]] = [
+    drawings: list[tuple[bool, str, Callable[..., Any], str, Any]] = [
         (
             diagnosis.check.enough,
             "Weibull check",
             partial(adequacy.draw_check, check=diagnosis.check, rated_hours=rated),
             finding(diagnosis.check),
+            diagnosis.check,
         ),
         (
             diagnosis.rivals.enough,
             "kinds of life",
             partial(adequacy.draw_rivals, rivals=diagnosis.rivals),
             finding(diagnosis.rivals),
+            diagnosis.rivals,
         ),
         (
             bool(told),
             "groups compared",
             partial(adequacy.draw_effects, effects=told, rated_hours=rated),
             " ".join(finding(effect) for effect in told),
+            told,
         ),
         (
             diagnosis.drift.enough,
             "purchase date",
             partial(adequacy.draw_drift, drift=diagnosis.drift, rated_hours=rated),
             finding(diagnosis.drift),
+            diagnosis.drift,
         ),
         (
             diagnosis.trend.enough,
             "trend of positions",
             partial(positions.draw_trend, trend=diagnosis.trend),
             finding(diagnosis.trend),
+            diagnosis.trend,
         ),
         (
             diagnosis.positions.enough,
             "positions",
             partial(positions.draw_positions, positions=diagnosis.positions),
             finding(diagnosis.positions),
+            diagnosis.positions,
         ),
     ]
-    for enough, what, draw, sentence in drawings:
+    for enough, what, draw, sentence, found in drawings:
         if enough:
             title = f"{name}: {what}"
-            yield title, partial(draw, title=title), sentence
+            yield title, partial(draw, title=title), sentence, found

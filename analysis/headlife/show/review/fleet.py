@@ -5,6 +5,7 @@ From the accepted records; draws with `headlife.show.figures.timeline`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.figures import style, timeline
@@ -13,10 +14,12 @@ from headlife.show.markup import Html
 if TYPE_CHECKING:
     import pandas as pd
 
-_ROW_HEIGHT: Final = 0.235  # [in] of one printer position on the timeline
+_ROW_HEIGHT: Final = 0.25  # [in] of one printer position on the timeline
 
 
-def timeline_figure(accepted: pd.DataFrame, as_of: pd.Timestamp) -> Html:
+def timeline_figure(
+    accepted: pd.DataFrame, as_of: pd.Timestamp, head_types: Sequence[str] = ()
+) -> Html:
     """Draw the fleet over the calendar: positions, removals by reason, heads in service.
 
     Parameters
@@ -25,13 +28,15 @@ def timeline_figure(accepted: pd.DataFrame, as_of: pd.Timestamp) -> Html:
         Accepted rows of the records.
     as_of : Timestamp
         Last day drawn.
+    head_types : sequence of str
+        Their order, as elsewhere on the page.
 
     Returns
     -------
     Html
         A piece of the page.
     """
-    bars = timeline.installations(accepted, as_of)
+    bars = timeline.installations(accepted, as_of, head_types)
     counts = timeline.heads_in_service(bars)
     rows = int(bars["line"].max()) + 1 if len(bars) else 1
     height = 1.2 + _ROW_HEIGHT * rows
@@ -50,7 +55,7 @@ def timeline_figure(accepted: pd.DataFrame, as_of: pd.Timestamp) -> Html:
         "each removal by its reason, and the number of heads in service below.",
         "One line per printer position. A mark ends an installation: solid for a failure, hollow "
         "for a head taken out while it still worked.",
-        narrow=drawn(5.2, 3),
+        narrow=drawn(4.9, 2),
         css="whole",
     )
     return Html(picture, "figure: the fleet over the calendar")

@@ -139,7 +139,9 @@ def review_page(
             (
                 (
                     "the fleet over the calendar",
-                    lambda: fleet.timeline_figure(case.records.accepted, review.as_of),
+                    lambda: fleet.timeline_figure(
+                        case.records.accepted, review.as_of, list(case.shop.head_types)
+                    ),
                 ),
             ),
             short="Records",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.life.curves import fitted_line, fitted_survival
 from headlife.life.nonparametric import kaplan_meier, plotting_positions
@@ -20,13 +20,18 @@ from headlife.show.words.numbers import (
     chance,
     counted,
     decimals,
-    hours,
     listed,
     percent,
     span,
     whole,
 )
+from headlife.show.words.pictures import paper_shown, survival_shown
 from headlife.show.words.standing import stated_verdict
+
+_BENDS: Final = (
+    "The line bends because too few failures tell the shape of the life: it is the mean over every "
+    "shape that fits, and each of them alone is straight."
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.review import Review, Stratum
@@ -144,12 +149,10 @@ def _survival(stratum: Stratum) -> Html:
             title=stratum.name,
         )
     )
-    said = rating.rating_sentence(verdict)
     return Html(
         style.figure_html(
             picture,
-            f"Share of {stratum.name} heads still running against print hours, observed and "
-            f"fitted, rated {hours(stratum.rated_hours)}. {said}",
+            survival_shown(stratum.name, fitted, stratum.rated_hours),
             rating.evidence_sentence(stratum),
         )
     )
@@ -181,9 +184,11 @@ def _probability(stratum: Stratum) -> Html:
     last = _last_hours(stratum)
     first = min([last / 12, *(0.7 * points["hours"]).tolist()])
     line = fitted_line(stratum.life, max(first, last / 1000), last * 1.3)
+    life = stratum.life
+    learned = life is not None and life.has_ml and life.shape_learned
     picture = style.as_svg(
         lambda ax: probability.draw_probability(
-            ax, points, line, stratum.rated_hours, title=stratum.name
+            ax, points, line, stratum.rated_hours, learned=learned, title=stratum.name
         )
     )
     late = int((stratum.lives["entry_hours"] > 0).sum())
@@ -193,11 +198,12 @@ def _probability(stratum: Stratum) -> Html:
         if late
         else "Points at median ranks, adjusted for heads taken out before they failed."
     )
+    if not learned:
+        how = f"{_BENDS} {how}" if len(points) else _BENDS
     return Html(
         style.figure_html(
             picture,
-            f"Failures of {stratum.name} heads on Weibull paper with the fitted line and its band, "
-            f"rated {hours(stratum.rated_hours)}.",
+            paper_shown(stratum.name, points),
             how,
         )
     )

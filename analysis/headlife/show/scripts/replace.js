@@ -243,7 +243,7 @@
   }
 
   function picture(svg, found, currency) {
-    const wide = 640, high = 330, left = 58, right = 30, top = 26, bottom = 46;
+    const wide = 640, high = 330, left = 84, right = 34, top = 30, bottom = 56;
     const end = found.curve[found.curve.length - 1].age;
     const atRating = found.curve.reduce((near, one) => one.high !== undefined &&
       Math.abs(one.age - found.kind.rated) < Math.abs(near.age - found.kind.rated) ? one : near, found.curve[0]);
@@ -261,7 +261,7 @@
       draw(svg, "line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" });
       draw(svg, "text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, decimals(tick, most < 2 ? 2 : most < 20 ? 1 : 0));
     }
-    for (const tick of ticks(end, 6)) draw(svg, "text", { x: x(tick), y: high - bottom + 17, "text-anchor": "middle" }, whole(tick));
+    for (const tick of ticks(end, 6)) draw(svg, "text", { x: x(tick), y: high - bottom + 20, "text-anchor": "middle" }, whole(tick));
     draw(svg, "text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Age at which working heads are swapped [h]");
     draw(svg, "text", { x: 4, y: 14 }, `Cost per print hour [${currency}/h]`);
     const inside = draw(svg, "g", { "clip-path": "url(#what-if-clip)" });

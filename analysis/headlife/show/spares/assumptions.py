@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.show.words.purchases import AT_TODAYS_PRICES
 from headlife.show.xlsx import Row
-from headlife.show.xlsx_report import Sheet
+from headlife.show.xlsx_report import DAY, Sheet
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
@@ -77,7 +77,9 @@ def assumptions_sheet(study: SparesStudy) -> Sheet:
         ("What", "Value", "From"),
         rows,
         (40, 70, 18),
-        (None, None, None),
+        (None, "General", None),
+        row_formats=[DAY],
+        left=True,
     )
 
 

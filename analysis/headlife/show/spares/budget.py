@@ -14,6 +14,7 @@ from headlife.show.figures import budget as figures
 from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
+from headlife.show.words import pictures
 from headlife.show.words.budget import banded, budget_sentence, period_names
 from headlife.show.words.numbers import span_of_heads, whole
 
@@ -59,7 +60,7 @@ def _weekly(name: str, weekly: pd.DataFrame, beyond: int | None) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: figures.draw_weekly(ax, weekly, beyond, title=name)),
-            f"Heads of type {name} used up, week by week over a year. {words}",
+            pictures.weekly_shown(name, weekly),
             words,
         )
     )
@@ -94,7 +95,7 @@ def _quarters(budget: Budget, item: str, unit: str, title: str) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(lambda ax: figures.draw_budget(ax, bars, unit=unit, title=title)),
-            f"{title} by quarter, planned and unplanned, with the 80 % band.",
+            pictures.bars_shown(title, unit, bars),
             budget_sentence(budget),
         )
     )

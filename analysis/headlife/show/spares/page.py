@@ -13,7 +13,7 @@ from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
-from headlife.show.words.purchases import BESIDE, BOUGHT
+from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.stock import (
     lead_time_sentence,
@@ -30,6 +30,10 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
 TITLE: Final = "Spares and budget"
+_WHAT_IF: Final = (
+    "Everything else on this page is answered for the numbers of the settings; here they move. "
+    "Each lead time has futures of its own."
+)
 _RISK: Final = (
     "Bars: what it costs to carry the heads and to let printers wait, until the next delivery. "
     "Line: the chance that someone asks for a head and finds none. The two measures of service "
@@ -54,7 +58,7 @@ _PAST: Final = (
 )
 
 
-def spares_page(study: SparesStudy, past: Backtest) -> Page:
+def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -> Page:
     """Lay out the page of spares and budget.
 
     Parameters
@@ -63,6 +67,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         Stock, pooling and budget.
     past : Backtest
         Past forecasts beside what happened.
+    moved : Html, optional
+        The sliders, from `show.spares.on_page`; a notebook goes without.
 
     Returns
     -------
@@ -70,6 +76,7 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
         The page.
     """
     from headlife.show.backtest import section
+    from headlife.show.sliders import script
     from headlife.show.spares import budget, purchases, stock
     from headlife.show.words import in_short
 
@@ -98,6 +105,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             "What is to be ordered when?",
             BOUGHT,
             (("orders by day", lambda: purchases.orders_table(study)),),
+            short="Orders",
+            result=lambda: bought_sentence(study),
         ),
         "budget": Section(
             "What will the next four calendar quarters cost?",
@@ -114,6 +123,8 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             "How does the year compare with the last one, and with other policies?",
             BESIDE,
             (("the year beside others", lambda: purchases.beside_table(study)),),
+            short="Year beside",
+            result=lambda: last_year_sentence(study),
         ),
         "past": Section(
             "Did past forecasts come true?",
@@ -126,8 +137,19 @@ def spares_page(study: SparesStudy, past: Backtest) -> Page:
             result=lambda: in_short.past_in_short(past),
         ),
     }
+    if moved is not None:
+        tried = Section(
+            "What if? Try your own numbers",
+            _WHAT_IF,
+            (("sliders", lambda: moved),),
+            short="What if?",
+            result=lambda: "Service level, lead time and price: move them and read the answer.",
+            stays_open=True,
+        )
+        sections = {"what_if": tried} | sections
     title = f"{TITLE}: {study.shop_name}, {day(study.as_of)}"
-    return Page(title, first_screen(study, past), sections, closing(study))
+    ours = "" if moved is None else script("spares")
+    return Page(title, first_screen(study, past), sections, closing(study), ours)
 
 
 def first_screen(study: SparesStudy, past: Backtest) -> Html:

@@ -14,6 +14,7 @@ from headlife.show.figures import stock_risk as figures
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
+from headlife.show.words import pictures
 from headlife.show.words.numbers import decimals, money, percent
 from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 
@@ -43,20 +44,17 @@ def _demand(answer: StockAnswer) -> Html:
     plan, name = answer.plan, stock_name(answer)
     bars = demand.demand_bars(answer.demand.pmf, plan.stock_level)
     picture = style.as_svg(
+        lambda ax: demand.draw_service(ax, bars, plan.stock_level, plan.service_level, title=name),
         lambda ax: demand.draw_demand(
-            ax,
-            bars,
-            plan.stock_level,
-            plan.service_level,
-            horizon_weeks=answer.horizon_weeks,
-            title=name,
-        )
+            ax, bars, plan.stock_level, horizon_weeks=answer.horizon_weeks
+        ),
+        heights=(1.0, 2.0),
     )
     said = stock_sentence(answer)
     return Html(
         style.figure_html(
             picture,
-            f"Probability of each number of {name} heads needed. {said}",
+            pictures.demand_shown(name, bars, plan.stock_level),
             f"{said} {note_sentence(answer)}".strip(),
         )
     )
@@ -90,9 +88,11 @@ def _risk(answer: StockAnswer, currency: str) -> Html:
     return Html(
         style.figure_html(
             style.as_svg(
-                lambda ax: figures.draw_risk(ax, bars, level, least, currency=currency, title=name)
+                lambda ax: figures.draw_risk(ax, bars, level, title=name),
+                lambda ax: figures.draw_cost(ax, bars, level, least, currency=currency),
+                heights=(1.0, 1.6),
             ),
-            f"Cost and chance that someone waits, by stock level of {name} heads.",
+            pictures.risk_shown(name, bars),
             order_sentence(answer),
         )
     )
@@ -114,6 +114,31 @@ def level_table(stock: Sequence[StockAnswer], currency: str) -> Html:
         A piece of the page.
     """
     priced = bool(stock) and all("total_cost" in answer.plan.table for answer in stock)
+    headings = level_headings(priced, currency)
+    return table(
+        headings,
+        [row for answer in stock for row in _level_rows(answer, priced)],
+        caption=f"Stock level against risk{' and money' if priced else ''}, over lead time and "
+        "review period",
+        numbers=tuple(range(1, len(headings))),
+    )
+
+
+def level_headings(priced: bool, currency: str) -> list[str]:
+    """Name the columns of a table of stock levels.
+
+    Parameters
+    ----------
+    priced : bool
+        Whether carrying and waiting have a cost.
+    currency : str
+        In which amounts are stated.
+
+    Returns
+    -------
+    list of str
+        Headings with their units.
+    """
     headings = [
         "Head type",
         "Stock level [heads]",
@@ -122,15 +147,7 @@ def level_table(stock: Sequence[StockAnswer], currency: str) -> Html:
         "Heads short on average [heads]",
         "Printers wait [h]",
     ]
-    if priced:
-        headings += [f"Carrying [{currency}]", f"Waiting [{currency}]"]
-    return table(
-        headings,
-        [row for answer in stock for row in _level_rows(answer, priced)],
-        caption=f"Stock level against risk{' and money' if priced else ''}, over lead time and "
-        "review period",
-        numbers=tuple(range(1, len(headings))),
-    )
+    return headings + ([f"Carrying [{currency}]", f"Waiting [{currency}]"] if priced else [])
 
 
 def _level_rows(answer: StockAnswer, priced: bool) -> Iterator[list[object]]:

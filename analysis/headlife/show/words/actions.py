@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Final
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
 from headlife.show.words.due import spare_words
-from headlife.show.words.numbers import chance, counted, day, hours, money, percent, span
+from headlife.show.words.numbers import (
+    chance,
+    counted,
+    day,
+    hours,
+    listed,
+    money,
+    percent,
+    span,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Action, Actions
@@ -112,7 +121,7 @@ def _why_records(action: Action) -> str:
 
 
 def _why_doubt(action: Action) -> str:
-    return "the verdict is another one if they were no failures"
+    return "the answers are other ones if they were no failures"
 
 
 def _why_pulled(action: Action) -> str:
@@ -186,8 +195,8 @@ def stake(action: Action, actions: Actions) -> str:
         cost = "" if action.amount is None else f"; {money(action.amount, actions.currency)}"
         without = chance(action.risk or 0.0)
         return (
-            f"without it {without} that a printer waits before the order after that is there, "
-            f"with it {chance(1.0 - plan.service)}{cost}"
+            f"{without} that a printer waits within {action.facts.horizon_weeks:g} weeks without "
+            f"it, {chance(1.0 - plan.service)} with it{cost}"
         )
     if action.kind in (todo.SWAP, todo.BUILD):
         spare = f"put in: {spare_words(action.facts)}"
@@ -197,10 +206,22 @@ def stake(action: Action, actions: Actions) -> str:
             return spare
         lost = ""
         if action.amount is not None:
-            lost = f" ({money(action.amount, actions.currency)} of scrap on average)"
+            lost = f" ({money(action.amount, actions.currency)} at risk)"
         build = hours(actions.build_hours)
-        return f"{chance(action.risk)} that it fails in the next {build}{lost}; {spare}"
+        fails = f"{chance(action.risk)} to fail in the next {build}{lost}"
+        return f"{fails}; {spare}{_same_visit(action, actions)}"
     return ""
+
+
+def _same_visit(action: Action, actions: Actions) -> str:
+    """Say which other head of the printer can be swapped in the same visit."""
+    others = [
+        one.about[0]
+        for one in actions.each
+        if one is not action and one.kind in (todo.SWAP, todo.BUILD)
+        if one.about[1] == action.about[1]
+    ]
+    return f"; one visit and calibration serve {listed(others)} too" if others else ""
 
 
 def more_sentence(actions: Actions) -> str:

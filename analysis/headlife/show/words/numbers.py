@@ -59,6 +59,22 @@ def chance(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
+def about(words: str) -> str:
+    """Say that a number is an estimate; what is over or under a bound is no estimate.
+
+    Parameters
+    ----------
+    words : str
+        The number in words.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return words if words.startswith(("over", "under", "unknown")) else f"about {words}"
+
+
 def in_100(probability: float) -> str:
     """Write a chance as a number of cases: 47 of 100, fewer than 1 of 100.
 
@@ -306,6 +322,22 @@ def day(date: datetime.date) -> str:
         The words.
     """
     return f"{date.day} {_MONTHS[date.month - 1]} {date.year}"
+
+
+def month(date: datetime.date) -> str:
+    """Write a month in few letters: Sep 2026.
+
+    Parameters
+    ----------
+    date : datetime.date
+        A day of it.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{_MONTHS[date.month - 1][:3]} {date.year}"
 
 
 def day_span(first: datetime.date, last: datetime.date) -> str:

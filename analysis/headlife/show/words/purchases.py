@@ -125,6 +125,28 @@ def bought_sentence(study: SparesStudy) -> str:
     )
 
 
+def last_year_sentence(study: SparesStudy) -> str:
+    """Set the heads used up in the last four quarters beside those of the next.
+
+    Parameters
+    ----------
+    study : SparesStudy
+        The answers about stock and budget.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    last, ahead = study.last_year, study.budget.line("heads")
+    span = f"{last.quarters[0].name} to {last.quarters[-1].name}"
+    since = "" if last.complete else ", with records of a part of it"
+    return (
+        f"{whole(last.happened('heads') or 0.0)} heads used up from {span}{since}; "
+        f"{whole(ahead.median)} ({span_of_heads(ahead.low, ahead.high)}) expected ahead."
+    )
+
+
 def policy_name(one: SameYear) -> str:
     """Name a policy, with its ages where it is a proposal.
 

@@ -9,7 +9,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.rating import FALLS_SHORT, HOLDS
-from headlife.show.words.numbers import chance, counted, hours, hours_span, percent, ranges, span
+from headlife.show.words.numbers import (
+    about,
+    chance,
+    counted,
+    hours,
+    hours_span,
+    percent,
+    ranges,
+    span,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.rating import RatingVerdict
@@ -34,20 +43,21 @@ def rating_sentence(verdict: RatingVerdict | None) -> str:
     """
     if verdict is None:
         return "No print hours on record yet, so nothing can be said about the rating."
-    reach = f"{percent(verdict.share_reaching)} of heads reach {hours(verdict.rated_hours)}"
+    share = about(percent(verdict.share_reaching))
+    reach = f"{share} of heads reach {hours(verdict.rated_hours)}"
+    begun = f"{reach[0].upper()}{reach[1:]}"
     bounds = span(*verdict.bounds)
     claim = f"that at least {percent(verdict.share)} do"
     likely = chance(verdict.probability)
     if verdict.verdict == HOLDS:
-        return f"About {reach} ({bounds}). The chance {claim} is {likely}."
+        return f"{begun} ({bounds}). The chance {claim} is {likely}."
     if verdict.verdict == FALLS_SHORT:
         return (
-            f"Only about {reach} ({bounds}); the chance {claim} is {likely}. "
-            f"{percent(verdict.share)} of heads reach about {hours_at_share(verdict)}."
+            f"Only {reach} ({bounds}); the chance {claim} is {likely}. "
+            f"{percent(verdict.share)} of heads reach {about(hours_at_share(verdict))}."
         )
     return (
-        f"About {reach}, but anything from {bounds} fits these records; "
-        f"the chance {claim} is {likely}."
+        f"{begun}, but anything from {bounds} fits these records; the chance {claim} is {likely}."
     )
 
 

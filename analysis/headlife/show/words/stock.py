@@ -6,7 +6,7 @@ From stock answers; gives sentences and computes nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
 from headlife.show.words.numbers import (
@@ -27,6 +27,27 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
+
+# Every sentence about what to hold and order, with the numbers it takes. The page's own script
+# fills in the same templates when somebody tries other numbers.
+TEMPLATES: Final = {
+    "hold": "Hold {heads}, enough with a chance of {chance} ({need});",
+    "need": "{mean} needed on average in {weeks} weeks{shelf}{doubt}",
+    "need_shelf": ", after {heads}",
+    "doubt_one": "; one of them for what is not known of the life",
+    "doubt": "; {heads} of them for what is not known of the life",
+    "order": "{shelf} on the shelf and {coming} on order, so order {order} now.",
+    "exactly": "{shelf} on the shelf and {coming} on order are exactly that, so order none now.",
+    "more": "{shelf} on the shelf and {coming} on order make {has}, more than that, so order none "
+    "now.",
+    "reorder": "Between reviews, order as soon as heads on hand and on order are down to {level}.",
+    "waits": "In total, expect printers to wait {hours} before the next delivery.",
+    "waits_none": "In total, expect printers to wait no time before the next delivery.",
+    "least": "Carrying and waiting cost least at {level}.",
+    "order_costs": "At {price} a head the order comes to {amount}.",
+    "year_costs": "The year uses {heads} of these heads ({range}): {amount} ({amounts}).",
+}
+WAITS_FROM: Final = 0.05  # expected hours below this are no time [h]
 
 
 def stock_name(answer: StockAnswer) -> str:
@@ -60,24 +81,42 @@ def stock_sentence(answer: StockAnswer) -> str:
     """
     plan = answer.plan
     has = plan.on_hand + plan.on_order
-    have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
-    hold = counted(plan.stock_level, "new head", "new heads")
-    need = f"{decimals(answer.demand.mean, 1)} needed on average in {answer.horizon_weeks:g} weeks"
-    if answer.shelf_heads:
-        need += f", after {counted(answer.shelf_heads, 'part-used head', 'part-used heads')}"
-    served = f"enough with a chance of {chance(plan.service)} ({need}{_for_doubt(plan)})"
+    need = {
+        "mean": decimals(answer.demand.mean, 1),
+        "weeks": f"{answer.horizon_weeks:g}",
+        "shelf": _say("need_shelf", heads=_part_used(answer.shelf_heads))
+        if answer.shelf_heads
+        else "",
+        "doubt": _for_doubt(plan),
+    }
+    hold = _say(
+        "hold",
+        heads=counted(plan.stock_level, "new head", "new heads"),
+        chance=chance(plan.service),
+        need=_say("need", **need),
+    )
+    there = {"shelf": f"{plan.on_hand}", "coming": f"{plan.on_order}"}
     if plan.order_now > 0:
-        return f"Hold {hold}, {served}; {have}, so order {plan.order_now} now."
-    spare = "exactly that" if has == plan.stock_level else f"{has}, more than that"
-    return f"Hold {hold}, {served}; {have} make {spare}, so order none now."
+        return f"{hold} {_say('order', **there, order=f'{plan.order_now}')}"
+    if has == plan.stock_level:
+        return f"{hold} {_say('exactly', **there)}"
+    return f"{hold} {_say('more', **there, has=f'{has}')}"
+
+
+def _part_used(heads: int) -> str:
+    return counted(heads, "part-used head", "part-used heads")
 
 
 def _for_doubt(plan: StockPlan) -> str:
     """Say how many heads are there because the life is not known exactly."""
     if not plan.added:
         return ""
-    them = "one of them" if plan.added == 1 else f"{plan.added} of them"
-    return f"; {them} for what is not known of the life"
+    return _say("doubt_one") if plan.added == 1 else _say("doubt", heads=f"{plan.added}")
+
+
+def _say(name: str, **values: str) -> str:
+    """Fill in a template."""
+    return TEMPLATES[name].format(**values)
 
 
 def order_words(plan: StockPlan) -> str:
@@ -109,19 +148,14 @@ def order_sentence(answer: StockAnswer) -> str:
     str
         The sentence.
     """
-    said = (
-        "Between reviews, order as soon as heads on hand and on order are down to "
-        f"{answer.reorder_point}."
-    )
-    waits = (
-        "In total, expect printers to wait "
-        f"{hours(answer.idle_hours) if answer.idle_hours >= 0.05 else 'no time'} "
-        "before the next delivery."
-    )
-    if answer.balanced_level is None:
-        return f"{said} {waits}"
-    least = f"Carrying and waiting cost least at {answer.balanced_level}."
-    return f"{said} {waits} {least}"
+    waits = "waits" if answer.idle_hours >= WAITS_FROM else "waits_none"
+    said = [
+        _say("reorder", level=f"{answer.reorder_point}"),
+        _say(waits, hours=hours(answer.idle_hours)),
+    ]
+    if answer.balanced_level is not None:
+        said.append(_say("least", level=f"{answer.balanced_level}"))
+    return " ".join(said)
 
 
 def note_sentence(answer: StockAnswer) -> str:
