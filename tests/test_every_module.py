@@ -30,6 +30,7 @@ REACHED_THROUGH = {
     "settings_errors": "every sentence about a settings file, tests/shop/test_settings.py",
     "shop.[cl]*": "clocks and shapes of logs, read in tests/records/test_messy_logs.py",
     "shop.[vw]*": "tables of the settings, tests/shop/test_settings.py",
+    "show.calendar_file": "calendars of what is due and of swaps, tests/show/test_due.py",
     "show.*.__main__": "`make notebooks`, which CI runs",
     "decisions.*.tried": "what pages carry, judged against Python in tests/browser",
     "show.*.on_page": "sliders of the pages, moved in tests/browser/test_what_if_page.py",

@@ -38,7 +38,7 @@ WRITES = [
     ["spares", *FILES, "--xlsx"],
     ["replace", *FILES, "--out"],
     *(["due", *FILES, option] for option in ("--out", "--csv", "--xlsx", "--calendar")),
-    *(["plan", *FILES, option] for option in ("--out", "--csv", "--xlsx")),
+    *(["plan", *FILES, option] for option in ("--out", "--csv", "--xlsx", "--calendar")),
     ["evidence", *FILES, "--out"],
     ["settings", "removals.csv", "--out"],
     ["evidence", "parts", "--shop", "shop.toml", "--out"],

@@ -7,12 +7,14 @@ import io
 import json
 from pathlib import Path
 
+import icalendar
 import openpyxl
 import pytest
 
 import headlife as hl
 from headlife.cli import main
 from headlife.decisions.plan.build_plan import build_plan
+from headlife.show.plan.calendar import plan_calendar
 from headlife.show.plan.page import plan_page
 from headlife.show.plan.values import plan_rows, plan_values
 from headlife.show.words import plan as words
@@ -91,7 +93,7 @@ def test_the_page_shows_every_build_and_swap_and_escapes_what_users_wrote(plan, 
 
 
 def test_the_command_writes_each_file_from_the_same_plan(tmp_path, capsys):
-    names = {"--csv": "p.csv", "--xlsx": "p.xlsx", "--out": "p.html"}
+    names = {"--csv": "p.csv", "--xlsx": "p.xlsx", "--calendar": "p.ics", "--out": "p.html"}
     options = [part for option, name in names.items() for part in (option, str(tmp_path / name))]
     assert main(["plan", *FILES, *options]) == 0
     assert "without a table" not in capsys.readouterr().out
@@ -100,6 +102,25 @@ def test_the_command_writes_each_file_from_the_same_plan(tmp_path, capsys):
     assert book.sheetnames == ["Plan", "Not as asked", "Costs"]
     assert book["Plan"].max_row == len(table)
     assert "Swaps between the builds ahead" in (tmp_path / "p.html").read_text()
+
+
+def test_every_swap_has_its_day_in_the_calendar_and_a_later_plan_updates_it(case, plan):
+    """RFC 5545, sections 3.8.4.7 and 3.8.7.4: same UID, higher SEQUENCE replaces."""
+    found = entries(plan_calendar(plan))
+    assert len(found) == len(plan.swaps)
+    days = sorted(one["dtstart"].dt for one in found.values())
+    assert days == [day.date() for day in plan.swaps["day"]]
+    assert all("interlock" in str(one["description"]) for one in found.values())
+    day_before = case.with_(as_of="2026-09-29")
+    earlier = build_plan(day_before, hl.read_builds(DEMO / "builds.csv"))
+    both = entries(plan_calendar(earlier)).keys() & found.keys()
+    assert both
+    for name in both:
+        assert found[name]["sequence"] > entries(plan_calendar(earlier))[name]["sequence"]
+
+
+def entries(data):
+    return {str(one["uid"]): one for one in icalendar.Calendar.from_ical(data).walk("VEVENT")}
 
 
 def test_weeks_and_a_table_of_builds_are_not_asked_together(capsys):

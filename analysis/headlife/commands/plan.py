@@ -1,7 +1,7 @@
 """`headlife plan`: which heads are swapped in which gap between the builds ahead?
 
-Prints the swaps and builds and writes them as CSV, XLSX and a page with a calendar of the
-printers. On a mistake in the input no file is written or changed.
+Prints the swaps and builds and writes them as CSV, XLSX, a calendar of the swaps and a page with
+a calendar of the printers. On a mistake in the input no file is written or changed.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _FILES: Final = (
     ("csv", "PLAN.csv", "builds and swaps by day as CSV"),
     ("xlsx", "PLAN.xlsx", "the plan as a workbook"),
+    ("calendar", "PLAN.ics", "the swaps as a calendar that updates itself when read again"),
 )
 _WIDTHS: Final = (12, 10, 14, 10, 26, 10, 12, 12, 9, 12, 12, 10, 34, 44)
 
@@ -107,6 +108,10 @@ def _plan(case: Case, args: argparse.Namespace) -> BuildPlan:
 
 def _content(name: str, plan: BuildPlan) -> bytes:
     """Make one of the files."""
+    if name == "calendar":
+        from headlife.show.plan.calendar import plan_calendar
+
+        return plan_calendar(plan)
     from headlife.show.plan.values import plan_rows, plan_sheets
 
     if name == "xlsx":
