@@ -75,6 +75,35 @@ def test_run_all_shows_sliders_sentence_and_three_figures_without_an_error(page,
     assert not any("IntSlider(" in text or "VBox(" in text for text in texts)
 
 
+def test_every_slider_is_named_and_shows_its_value_beside_the_list_of_files(page, keep_picture):
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.wait_for_timeout(500)
+    assert page.locator(".jp-FileBrowser").is_visible()
+    sliders = page.locator(".widget-hslider")
+    for at in range(sliders.count()):
+        one = sliders.nth(at)
+        one.scroll_into_view_if_needed()
+        name, value = one.locator(".widget-label"), one.locator(".widget-readout")
+        assert len(name.inner_text()) > 5 and value.inner_text().strip()
+        box = value.bounding_box()
+        seen = one.locator("xpath=ancestor::*[contains(@class, 'jp-OutputArea-output')][1]")
+        area = seen.bounding_box()
+        assert box["x"] + box["width"] <= min(area["x"] + area["width"], 1280) + 1
+        # Nothing lies over the value.
+        assert value.evaluate(
+            """one => { const b = one.getBoundingClientRect();
+            const top = document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2);
+            return one === top || one.contains(top); }"""
+        )
+    keep_picture(page, "lab-whatif-1280")
+    page.set_viewport_size({"width": 1500, "height": 1000})
+
+
+def test_the_sliders_start_where_the_page_starts(page):
+    first = page.locator(".widget-hslider", has_text="Replacement age").first
+    assert first.locator(".widget-readout").inner_text() == "1500"  # a quarter past 1,200 h
+
+
 def test_moving_the_age_changes_the_sentence_and_the_picture(page, keep_picture):
     before = page.locator("img.widget-image").get_attribute("src")
     said = sentence(page)

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import CancelledError
 
 import numpy as np
 import pandas as pd
@@ -210,3 +211,16 @@ def test_a_slip_of_the_year_is_set_aside_as_in_one_table(bureau, tmp_path, parti
     pd.testing.assert_frame_equal(found.fleet.positions, case.fleet.positions)
     with pytest.raises(RecordsError, match="date_out '2126-02-01.* lies after today"):
         review_files([files], bureau.shop, partitions=partitions)
+
+
+@pytest.mark.parametrize("fault", [CancelledError("lost"), OSError("closed")])
+def test_a_cluster_that_is_lost_is_a_sentence(bureau, fault):
+    class Lost:
+        def compute(self, tasks):
+            return tasks
+
+        def gather(self, futures):
+            raise fault
+
+    with pytest.raises(HeadlifeError, match="was lost before it had answered .*; nothing was"):
+        review_files([bureau.parts], bureau.shop, client=Lost())

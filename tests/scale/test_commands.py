@@ -146,3 +146,11 @@ def test_mistakes_about_a_folder_end_with_a_sentence(bureau, tmp_path, more, mes
     settings.write_text(SETTINGS)
     assert main(["evidence", str(bureau.parts), "--shop", str(settings), *more]) == 2
     assert message in capsys.readouterr().err
+
+
+def test_an_encrypted_address_without_its_parts_is_a_sentence(bureau, tmp_path, capsys):
+    settings = tmp_path / "shop.toml"
+    settings.write_text(SETTINGS)
+    address = ["--scheduler", "tls://127.0.0.1:1"]
+    assert main(["evidence", str(bureau.parts), "--shop", str(settings), *address]) == 2
+    assert "There is no Dask cluster at 'tls://127.0.0.1:1'" in capsys.readouterr().err

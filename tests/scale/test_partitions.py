@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 
 import numpy as np
@@ -172,3 +173,15 @@ def test_what_headlife_wrote_beside_the_logs_is_no_log(bureau, tmp_path):
     for name in ("part_0000.check.csv", "part_0000.check.xlsx", "hall.evidence.json", ".DS_Store"):
         (folder / name).write_text("row,problem\n")
     assert len(list_pieces([folder])) == len(list_pieces([bureau.parts]))
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_a_pipe_or_a_device_among_the_files_does_not_wait_for_ever(bureau, tmp_path, inside):
+    folder = copied(bureau, tmp_path)
+    os.mkfifo(folder / "pipe.csv")
+    with pytest.raises(RecordsError, match=r"pipe\.csv is a device, a pipe"):
+        list_pieces([folder if inside else folder / "pipe.csv"])
+    (folder / "pipe.csv").unlink()
+    (folder / "zero.csv").symlink_to("/dev/zero")
+    with pytest.raises(RecordsError, match=r"zero\.csv is a device, a pipe"):
+        list_pieces([folder])

@@ -6,6 +6,7 @@ import dataclasses
 import datetime
 import gc
 import json
+import os
 
 import numpy as np
 import pytest
@@ -215,3 +216,9 @@ def test_exact_files_of_before_are_read_as_ever():
     read = SiteEvidence.from_json(body + module._CHECKSUM + module._digest(body.encode()) + '"}')
     assert read.exact
     assert read.strata[0].modes["wear"].log_sum == before.strata[0].modes["wear"].log_sum
+
+
+def test_a_pipe_is_no_evidence_and_nobody_waits_for_it(tmp_path):
+    os.mkfifo(tmp_path / "hall.evidence.json")
+    with pytest.raises(EvidenceError, match="cannot be opened: it is a device, a pipe"):
+        read_site(tmp_path / "hall.evidence.json")

@@ -210,7 +210,7 @@ def _cluster(args: argparse.Namespace) -> Any:
         return nullcontext()
     try:
         return import_module("distributed").Client(args.scheduler, timeout=10)
-    except (OSError, ValueError, ModuleNotFoundError) as problem:
+    except (OSError, ValueError, TypeError, RuntimeError, ImportError) as problem:
         raise HeadlifeError(
             f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
             "the address."

@@ -19,6 +19,7 @@ from headlife.show.files import Outputs, write_whole
 if TYPE_CHECKING:
     from headlife.case import Case
     from headlife.progress import Progress
+    from headlife.show.figures.style import Drawn
     from headlife.show.page import Page
     from headlife.show.terminal import Screen
 
@@ -55,6 +56,61 @@ def add_arguments(
         help="what to do when rows cannot be used (default: settings)",
     )
     parser.add_argument("--json", action="store_true", help="print the answers for a program")
+
+
+def add_figures(parser: argparse.ArgumentParser) -> None:
+    """Add the argument of commands whose page has figures.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        Of the command.
+    """
+    parser.add_argument(
+        "--figures",
+        metavar="FOLDER",
+        help="a new or empty folder for every figure as SVG and PNG of a slide's size, with its "
+        "data as CSV",
+    )
+
+
+def figures_folder(args: argparse.Namespace) -> Path | None:
+    """Say where figures will be written, or why they may not be.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+
+    Returns
+    -------
+    Path or None
+        The folder; None where none is asked for.
+
+    Raises
+    ------
+    HeadlifeError
+        It holds files already, is no folder, or its own folder does not exist.
+    """
+    if args.figures is None:
+        return None
+    folder = Path(args.figures)
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise HeadlifeError(f"--figures {folder} is no folder; name a new or an empty one.")
+        if folder.is_dir() and any(folder.iterdir()):
+            raise HeadlifeError(
+                f"--figures {folder} holds files already; name a new or an empty folder, so that "
+                "nothing is lost."
+            )
+        if not folder.absolute().parent.is_dir():
+            raise HeadlifeError(
+                f"--figures {folder}: the folder {folder.absolute().parent} does not exist; make "
+                "it, or choose another."
+            )
+    except (OSError, ValueError) as problem:
+        raise HeadlifeError(f"--figures {folder} cannot be read; choose another.") from problem
+    return folder.absolute()
 
 
 def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
@@ -183,31 +239,59 @@ def day_of(option: str, text: str) -> datetime.date:
     return day
 
 
-def write_page(make: Callable[[], Page], path: Path, screen: Screen | None) -> None:
-    """Make a page and write it, after the answers were told.
+def write_page(
+    make: Callable[[], Page],
+    path: Path | None,
+    screen: Screen | None,
+    figures: Path | None = None,
+) -> None:
+    """Make a page and write it, after the answers were told; and its figures by themselves.
 
     Parameters
     ----------
     make : callable
         Gives the page.
-    path : Path
-        From `Outputs.claim`.
+    path : Path or None
+        From `Outputs.claim`; None where only the figures are wanted.
     screen : Screen or None
         Where to say so; None for a program.
+    figures : Path, optional
+        From `figures_folder`.
     """
+    from headlife.show.figures.style import kept_drawings
     from headlife.show.page import missing_parts
     from headlife.show.terminal import complain, progress_bar
     from headlife.show.words.numbers import counted
 
-    with progress_bar("drawing the page"):
+    if path is None and figures is None:
+        return
+    with progress_bar("drawing the page"), kept_drawings() as drawn:
         text = make().html()
-    write_whole(path, text.encode())
+    if path is not None:
+        write_whole(path, text.encode())
     missing = missing_parts(text)
     if missing:
         complain(
             f"{counted(missing, 'part', 'parts')} of the page could not be made, a fault of "
             "headlife, not of your files; a sentence stands in place. The answers stand."
         )
+    if figures is not None:
+        _write_figures(drawn, figures)
     if screen is not None:
         screen.gap()
-        screen.say(f"The page: {path}")
+        if path is not None:
+            screen.say(f"The page: {path}")
+        if figures is not None:
+            screen.say(f"{counted(len(drawn), 'figure', 'figures')}: {figures}")
+
+
+def _write_figures(drawn: list[Drawn], folder: Path) -> None:
+    from headlife.show.figures.slides import files_of
+
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as problem:
+        raise HeadlifeError(f"{folder} cannot be made: {problem.strerror}.") from problem
+    for number, one in enumerate(drawn, 1):
+        for name, content in files_of(one, number):
+            write_whole(folder / name, content)

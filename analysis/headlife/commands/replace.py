@@ -31,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         Of this command.
     """
     on_records.add_arguments(parser)
+    on_records.add_figures(parser)
     group = parser.add_argument_group("what to try (default: the settings, a quarter past rating)")
     for name, option, metavar, kind, words in _TRIED:
         group.add_argument(option, dest=name, metavar=metavar, type=kind, help=words)
@@ -53,6 +54,7 @@ def run(args: argparse.Namespace) -> int:
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
     _check_choices(tried)
     page = outputs.claim(args.out, "--out") if args.out else None
+    figures = on_records.figures_folder(args)
     from headlife.show.terminal import Screen, print_json, progress_bar
 
     with progress_bar("reading the records") as report:
@@ -75,10 +77,10 @@ def run(args: argparse.Namespace) -> int:
 
         screen = Screen()
         print_past_rating(screen, study)
-    if page is not None:
+    if page is not None or figures is not None:
         from headlife.show.past_rating.page import past_rating_page
 
-        on_records.write_page(lambda: past_rating_page(study), page, screen)
+        on_records.write_page(lambda: past_rating_page(study), page, screen, figures)
     return 0
 
 

@@ -30,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         Of this command.
     """
     on_records.add_arguments(parser)
+    on_records.add_figures(parser)
     parser.add_argument(
         "--actions-to",
         metavar="TODO.xlsx",
@@ -56,6 +57,7 @@ def run(args: argparse.Namespace) -> int:
     given = None if args.actions is None else on_records.input_file(args.actions, "actions")
     outputs = on_records.check(args, *(() if given is None else (given,)))
     page = outputs.claim(args.out, "--out") if args.out else None
+    figures = on_records.figures_folder(args)
     table = None if args.actions_to is None else _table(args.actions_to, outputs)
     from headlife.show.terminal import Screen, print_json, progress_bar
 
@@ -87,10 +89,12 @@ def run(args: argparse.Namespace) -> int:
         if screen is not None:
             screen.gap()
             screen.say(f"What to do, to fill in and give back: {table}")
-    if page is not None:
+    if page is not None or figures is not None:
         from headlife.show.review.page import review_page
 
-        on_records.write_page(lambda: review_page(case, review, both, actions, came), page, screen)
+        on_records.write_page(
+            lambda: review_page(case, review, both, actions, came), page, screen, figures
+        )
     return 0
 
 

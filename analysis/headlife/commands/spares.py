@@ -28,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         Of this command.
     """
     on_records.add_arguments(parser)
+    on_records.add_figures(parser)
     parser.add_argument(
         "--age", type=float, metavar="HOURS", help="a proposed swap age, to budget the year under"
     )
@@ -51,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
         raise HeadlifeError(f"--age is a number of hours above zero; got {args.age:g}.")
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
+    figures = on_records.figures_folder(args)
     workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None
     from headlife.show.terminal import Screen, print_json, progress_bar
 
@@ -79,10 +81,12 @@ def run(args: argparse.Namespace) -> int:
         if screen is not None:
             screen.gap()
             screen.say(f"The workbook: {workbook}")
-    if page is not None:
+    if page is not None or figures is not None:
         from headlife.show.spares.page import spares_page
 
-        on_records.write_page(lambda: spares_page(study, past, _sliders(case, study)), page, screen)
+        on_records.write_page(
+            lambda: spares_page(study, past, _sliders(case, study)), page, screen, figures
+        )
     return 0
 
 

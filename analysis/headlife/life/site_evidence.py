@@ -19,6 +19,7 @@ import hashlib
 import json
 import os
 import re
+import stat
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -254,6 +255,12 @@ def read_site(path: str | Path) -> SiteEvidence:
 def _from_file(path: str | Path) -> SiteEvidence:
     name = os.path.basename(path)
     try:
+        # Opened, a pipe would wait for ever.
+        if not stat.S_ISREG(os.stat(path).st_mode):
+            raise EvidenceError(
+                f"The evidence file '{path}' cannot be opened: it is a device, a pipe or a folder; "
+                "save it as a file first."
+            )
         with open(path, "rb", buffering=0) as stream:
             if os.fstat(stream.fileno()).st_size > _LARGEST_FILE:
                 raise EvidenceError(

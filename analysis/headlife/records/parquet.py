@@ -49,7 +49,10 @@ def parquet_rows(path: Path, intake: Intake) -> Iterator[Row]:
         file = pq.ParquetFile(path, read_dictionary=names)
         yield number, list(names)
         for batch in file.iter_batches(batch_size=_ROWS_PER_BATCH):
-            columns = [_texts(column) for column in batch.columns]
+            columns = [
+                _texts(path.name, name, column)
+                for name, column in zip(names, batch.columns, strict=True)
+            ]
             for cells in zip(*columns, strict=True):
                 number += 1
                 yield number, list(cells)
@@ -81,11 +84,43 @@ def _check_size(path: Path, file: Any) -> list[str]:
     return [str(name) for name in file.schema_arrow.names]
 
 
-def _texts(column: Any) -> list[str]:
+def _texts(file: str, name: str, column: Any) -> list[str]:
     import pyarrow as pa
 
     if pa.types.is_dictionary(column.type):
         # Each distinct text is written once, so that a tiny file cannot unfold into a huge one.
-        known = [as_typed(value) for value in column.dictionary.to_pylist()]
+        known = [as_typed(value) for value in plain_values(file, name, column.dictionary)]
         return ["" if i is None else known[i] for i in column.indices.to_pylist()]
-    return [as_typed(value) for value in column.to_pylist()]
+    return [as_typed(value) for value in plain_values(file, name, column)]
+
+
+def plain_values(file: str, name: str, column: Any) -> list[Any]:
+    """Give the cells of a Parquet column as Python has them.
+
+    Parameters
+    ----------
+    file, name : str
+        Names of the file and the column, for the message.
+    column : pyarrow.Array
+        Cells of one plain type.
+
+    Returns
+    -------
+    list
+        One value for each cell; None where it is blank.
+
+    Raises
+    ------
+    RecordsError
+        A time is in no calendar or of no known time zone, or a text is no UTF-8.
+    """
+    try:
+        return list(column.to_pylist())
+    except UnicodeDecodeError:
+        wrong = "texts that are no UTF-8"
+    except (OverflowError, ValueError, KeyError):
+        # A time zone that nobody knows is a KeyError of the library of time zones.
+        wrong = f"values of type {column.type} that are no days of any calendar"
+    raise RecordsError(
+        f"{file}, column {quoted(name)}: it holds {wrong}; write it again as text or plain dates."
+    )

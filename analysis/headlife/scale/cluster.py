@@ -10,6 +10,7 @@ only when it is used (`headlife[scale]`).
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -220,12 +221,21 @@ def _run(
         with bar:
             facts, whole = dask.compute(*tasks, scheduler="threads")
         return facts, whole
-    futures = client.compute(tasks)
-    if show_progress:
-        from importlib import import_module
+    from concurrent.futures import CancelledError
+    from importlib import import_module
 
-        import_module("distributed").progress(futures)
-    facts, whole = client.gather(futures)
+    distributed = import_module("distributed")
+    lost = (CancelledError, asyncio.CancelledError, distributed.KilledWorker, OSError)
+    try:
+        futures = client.compute(tasks)
+        if show_progress:
+            distributed.progress(futures)
+        facts, whole = client.gather(futures)
+    except lost as problem:
+        raise HeadlifeError(
+            f"The cluster was lost before it had answered ({problem}); nothing was written. Start "
+            "it and this command again."
+        ) from problem
     return facts, whole
 
 

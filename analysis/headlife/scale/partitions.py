@@ -23,6 +23,7 @@ from headlife.records.cells import as_typed, name_text
 from headlife.records.columns import Coded, code, match_columns, recogniser
 from headlife.records.entries import log_of
 from headlife.records.intake import TextTable, open_table
+from headlife.records.parquet import plain_values
 from headlife.records.record_set import Records
 from headlife.records.table import records_of
 from headlife.shop import Shop
@@ -98,6 +99,9 @@ def list_pieces(paths: Sequence[str | Path]) -> list[Piece]:
         A file is missing or of another kind, a folder holds none, or a file is named twice.
     """
     files = [file for path in paths for file in _files(Path(path))]
+    for file in files:
+        if not file.is_file():
+            raise RecordsError(f"{file} is a device, a pipe or no file; save it as a file first.")
     if not files:
         raise RecordsError("There are no records to read: name at least one file or folder.")
     real = [file.resolve() for file in files]
@@ -205,7 +209,7 @@ def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table
 
 def _home(heads: pa.ChunkedArray, partitions: int) -> np.ndarray:
     """Partition of every row: the same for the same head, on any machine, in any run."""
-    codes, texts = _codes(heads)
+    codes, texts = _codes(heads, "head")
     # Serials are compared as they are read: in plain characters, trimmed, with single spaces.
     names = np.array([name_text(text) for text in texts], dtype=object)
     hashes = pd.util.hash_array(names, categorize=False)
@@ -297,14 +301,14 @@ def _plain(column: pa.ChunkedArray, file: str, name: str) -> pa.ChunkedArray:
     )
 
 
-def _codes(column: pa.ChunkedArray) -> tuple[np.ndarray, list[str]]:
+def _codes(column: pa.ChunkedArray, name: str) -> tuple[np.ndarray, list[str]]:
     """Codes into the distinct cells of a column, and these as they would be written."""
     import pyarrow as pa
 
     if pa.types.is_dictionary(column.type):
         column = column.cast(column.type.value_type)
     encoded = column.combine_chunks().dictionary_encode(null_encoding="encode")
-    values = encoded.dictionary.to_pylist()
+    values = plain_values("A Parquet file", name, encoded.dictionary)
     if pa.types.is_string(encoded.dictionary.type):
         texts = ["" if value is None else value for value in values]
     else:
@@ -380,10 +384,10 @@ def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None
     if not filled:
         return None
     names = list(dict.fromkeys(name for table in filled for name in table.column_names))
-    stacked = {name: _stacked([_column(table, name) for table in filled]) for name in names}
+    stacked = {name: _stacked([_column(t, name) for t in filled], name) for name in names}
     rows = stacked.pop(_ROW).to_numpy() + rows_before[stacked.pop(_FILE).to_numpy()]
     misfit = stacked.pop(_MISFIT)
-    pairs = {name: _codes(column) for name, column in stacked.items()}
+    pairs = {name: _codes(column, name) for name, column in stacked.items()}
     written = np.zeros(len(rows), dtype=bool)
     for codes, texts in pairs.values():
         if written.all():
@@ -416,20 +420,20 @@ def _column(table: pa.Table, name: str) -> pa.ChunkedArray:
     return pa.chunked_array([pa.nulls(table.num_rows, pa.string())])
 
 
-def _stacked(parts: Sequence[pa.ChunkedArray]) -> pa.ChunkedArray:
+def _stacked(parts: Sequence[pa.ChunkedArray], name: str) -> pa.ChunkedArray:
     """Put columns under one another; where the files' types differ, as text."""
     import pyarrow as pa
 
     plain = [p.cast(p.type.value_type) if pa.types.is_dictionary(p.type) else p for p in parts]
     if len({part.type for part in plain}) > 1:
-        plain = [_as_text(part) for part in plain]
+        plain = [_as_text(part, name) for part in plain]
     return pa.chunked_array([chunk for part in plain for chunk in part.chunks], plain[0].type)
 
 
-def _as_text(column: pa.ChunkedArray) -> pa.ChunkedArray:
+def _as_text(column: pa.ChunkedArray, name: str) -> pa.ChunkedArray:
     import pyarrow as pa
 
-    codes, texts = _codes(column)
+    codes, texts = _codes(column, name)
     return pa.chunked_array(
         [pa.DictionaryArray.from_arrays(codes, pa.array(texts, pa.string())).cast(pa.string())]
     )

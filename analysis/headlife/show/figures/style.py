@@ -13,6 +13,8 @@ import re
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from typing import Any, Final
 
 import matplotlib as mpl
@@ -87,6 +89,21 @@ _DEFAULTS: Final[Any] = {
 }
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """What one figure of a page is drawn by."""
+
+    draw: tuple[Callable[[Axes], Any], ...]
+    """Each takes an `Axes` and draws on it; several are stacked."""
+    heights: tuple[float, ...] | None
+    """Shares of the height, one per drawing."""
+    size: tuple[float, float]
+    """Width and height on the page [in]."""
+
+
+_KEPT: ContextVar[list[Drawn] | None] = ContextVar("headlife drawings", default=None)
+
+
 @contextmanager
 def headlife_style() -> Iterator[None]:
     """Draw in the house style inside this block; everything else keeps its own settings."""
@@ -99,6 +116,7 @@ def as_svg(
     *draw: Callable[[Axes], Any],
     size: tuple[float, float] = PANEL,
     heights: tuple[float, ...] | None = None,
+    again: bool = False,
 ) -> bytes:
     """Draw on fresh axes and return the picture as SVG, without pyplot and its shared state.
 
@@ -110,28 +128,85 @@ def as_svg(
         Width and height [in].
     heights : tuple of float, optional
         Shares of the height, one per drawing.
+    again : bool
+        Whether the page shows the same figure at another size too.
 
     Returns
     -------
     bytes
         The SVG file; the same drawing gives the same bytes.
     """
+    drawn = Drawn(draw, heights, size)
+    kept = _KEPT.get()
+    if kept is not None and not again:
+        kept.append(drawn)
     with headlife_style():
-        figure = Figure(figsize=size, layout="constrained")
-        canvas = FigureCanvasSVG(figure)
-        panels = figure.subplots(
-            len(draw), 1, sharex=True, squeeze=False, height_ratios=heights
-        ).ravel()
-        for one, ax in zip(draw, panels, strict=True):
-            one(ax)
+        return svg_of(laid_out(drawn, size))
+
+
+def laid_out(drawn: Drawn, size: tuple[float, float]) -> Figure:
+    """Draw a figure of a size and find the place of everything, inside `headlife_style`.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        What to draw.
+    size : tuple of float
+        Width and height [in].
+
+    Returns
+    -------
+    Figure
+        Ready to be written.
+    """
+    figure = Figure(figsize=size, layout="constrained")
+    FigureCanvasSVG(figure)
+    panels = figure.subplots(
+        len(drawn.draw), 1, sharex=True, squeeze=False, height_ratios=drawn.heights
+    ).ravel()
+    for one, ax in zip(drawn.draw, panels, strict=True):
+        one(ax)
+    with warnings.catch_warnings():
+        _without_boxes()
         _lay_out(figure)
-        written = io.BytesIO()
-        with warnings.catch_warnings():
-            # A name in a script the font lacks shows as boxes here; the tables carry it in full.
-            warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
-            # Saving the usual way would draw everything twice, once to lay it out.
-            canvas.print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
+    return figure
+
+
+def svg_of(figure: Figure) -> bytes:
+    """Write a figure that is laid out, inside `headlife_style`.
+
+    Parameters
+    ----------
+    figure : Figure
+        From `laid_out`.
+
+    Returns
+    -------
+    bytes
+        The SVG file.
+    """
+    written = io.BytesIO()
+    with warnings.catch_warnings():
+        _without_boxes()
+        # Saving the usual way would draw everything twice, once to lay it out.
+        FigureCanvasSVG(figure).print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     return slim(written.getvalue())
+
+
+def _without_boxes() -> None:
+    # A name in a script the font lacks is measured by its boxes; a browser has other fonts.
+    warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
+
+
+@contextmanager
+def kept_drawings() -> Iterator[list[Drawn]]:
+    """Keep what is drawn inside this block, so that it can be drawn again at another size."""
+    found: list[Drawn] = []
+    before = _KEPT.set(found)
+    try:
+        yield found
+    finally:
+        _KEPT.reset(before)
 
 
 def slim(svg: bytes) -> bytes:

@@ -19,6 +19,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
+from headlife.decisions.policy.proposal import PAST
 from headlife.errors import HeadlifeError
 from headlife.show.figures import replacement, style
 from headlife.show.words.cautions import CAUTIONS
@@ -29,13 +30,12 @@ if TYPE_CHECKING:
 
 _SIZE: Final = (14.4, 4.9)  # [in]
 _DPI: Final = 80
-_PLACES: Final = ((0.045, 0.28), (0.385, 0.26), (0.71, 0.27))  # left, width, of the whole [-]
+_PLACES: Final = ((0.045, 0.28), (0.38, 0.215), (0.72, 0.265))  # left, width, of the whole [-]
 _AGE_STEP: Final = 10  # [h]
 _LOWEST_AGE: Final = 0.5  # of the rating, least age on the slider [-]
 _HIGHEST_AGE: Final = 2.5  # of the rating [-]
-_FIRST_AGE: Final = 1.2  # of the rating: the proposal the sliders open with [-]
 _MOST_CHECKS: Final = 5
-_WIDE: Final[dict[str, Any]] = {"description_width": "190px"}
+_WIDE: Final[dict[str, Any]] = {"description_width": "175px"}
 
 
 class WhatIf:
@@ -49,10 +49,11 @@ class WhatIf:
         self._drawing = Picture()
         first = kinds[0]
         usual = first.choices()
-        layout = widgets.Layout(width="480px")
+        # Beside an open list of files 1280 pixels leave room for two of these with their values.
+        layout = widgets.Layout(width="405px", min_width="0")
 
         def slider(make: Any, words: str, **options: Any) -> Any:
-            return make(description=words, style=_WIDE, layout=layout, **options)
+            return make(description=words, tooltip=words, style=_WIDE, layout=layout, **options)
 
         self.kind = widgets.Dropdown(
             options=list(self._kinds), description="Kind of head", style=_WIDE, layout=layout
@@ -95,7 +96,8 @@ class WhatIf:
                     [
                         widgets.VBox([self.kind, self.age, self.build]),
                         widgets.VBox([self.scrapped, self.checks, self.service]),
-                    ]
+                    ],
+                    layout=widgets.Layout(flex_flow="row wrap"),
                 ),
                 self.sentence,
                 self.picture,
@@ -225,7 +227,7 @@ def _age_range(kind: Kind) -> dict[str, int]:
         return int(round(share * kind.rated_hours / _AGE_STEP)) * _AGE_STEP
 
     return {
-        "value": stepped(1.0 if kind.quality_critical else _FIRST_AGE),
+        "value": stepped(1.0 if kind.quality_critical else PAST),
         "min": stepped(_LOWEST_AGE),
         "max": stepped(_HIGHEST_AGE),
     }

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _ROW_HEIGHT: Final = 0.25  # [in] of one printer position on the timeline
 
+_WIDE: Final = 8  # columns of the legend of the wide picture
+
 
 def timeline_figure(
     accepted: pd.DataFrame, as_of: pd.Timestamp, head_types: Sequence[str] = ()
@@ -47,10 +49,11 @@ def timeline_figure(
             lambda ax: timeline.draw_in_service(ax, counts),
             size=(width, height + 1.6),
             heights=(height, 1.4),
+            again=columns < _WIDE,
         )
 
     picture = style.figure_html(
-        drawn(10.8, 8),
+        drawn(10.8, _WIDE),
         f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
         "each removal by its reason, and the number of heads in service below.",
         "One line per printer position. A mark ends an installation: solid for a failure, hollow "

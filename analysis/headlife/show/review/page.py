@@ -171,7 +171,13 @@ def _given_back(found: Sequence[CameOf], problems: Sequence[str]) -> Section:
     from headlife.show.actions.section import came_table
 
     made = ("actions given back", lambda: came_table(found, problems))
-    return Section("What came of the actions of the last review?", "", (made,))
+    return Section(
+        "What came of the actions of the last review?",
+        "",
+        (made,),
+        short="Given back",
+        stays_open=True,
+    )
 
 
 class _Checked:
