@@ -44,7 +44,10 @@ def review_lines(review: dict[str, Any]) -> dict[str, list[str]]:
 
 def policy_lines(replace: dict[str, Any]) -> list[str]:
     """Quote the advice on running past the rating, one line per head type and role."""
-    return [f"{one['head_type']}, {one['role']}: {one['advice']}" for one in replace["kinds"]]
+    return [
+        f"{one['head_type']}, {one['role']}: {one['advice']} {one['step_sentence']}".rstrip()
+        for one in replace["kinds"]
+    ]
 
 
 def answers_block(review: dict[str, Any], replace: dict[str, Any]) -> str:

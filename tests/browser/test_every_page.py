@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 
 ROOT = Path(__file__).parents[2]
 DEMO = (ROOT / "data_demo/removals.csv", "--shop", ROOT / "data_demo/shop.toml")
-PAGES = ("review", "replace", "spares", "due", "check")
+PAGES = ("review", "replace", "spares", "due", "check", "changes", "vendor")
 LOOKS = {
     "desk": {"viewport": {"width": 1280, "height": 900}},
     "dark": {"viewport": {"width": 1280, "height": 900}, "color_scheme": "dark"},
@@ -37,6 +37,8 @@ PRINTED = re.compile(rb"/Type\s*/Page[^s]")
 def page_file(request, tmp_path_factory):
     path = tmp_path_factory.mktemp("pages") / f"{request.param}.html"
     command = [sys.executable, "-m", "headlife.cli", request.param, *DEMO, "--out", path]
+    if request.param == "vendor":
+        command += ["--type", "Fibre"]
     if request.param == "check":  # its tables go beside the log: a copy
         log = path.parent / "removals.csv"
         log.write_bytes(DEMO[0].read_bytes())

@@ -261,3 +261,11 @@ def test_twelve_printers_with_a_hundred_builds_come_within_half_a_percent_of_the
     for build, _, age in ages_in_builds(plan, case):
         if build.quality_critical:
             assert age <= 500 + 1e-6
+
+
+def test_a_head_swapped_before_any_build_does_not_run_past_its_rating_in_the_plan():
+    # S014 of the demo stands at 128 % of its rating and comes out before its printer's first build.
+    root = Path(__file__).parents[2] / "data_demo"
+    plan = build_plan(hl.read_case(root / "removals.csv", shop=root / "shop.toml"))
+    assert "S014" in set(plan.swaps["head_out"])
+    assert "S014" not in set(plan.past_rating["head"])

@@ -275,25 +275,26 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
 
 
 def _past_rating(printers: Sequence[PrinterAhead], shared: SharedSpares) -> pd.DataFrame:
-    """List heads that pass their rating within the plan."""
+    """List heads that run past their rating in a build of the plan."""
     rows = []
     for printer, course in zip(printers, shared.courses, strict=True):
         swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
         for place, head in enumerate(printer.heads):
             name, age, own = head.head, float(head.age_hours), printer.problem.places[place]
+            ran = 0.0
             for gap, hours in enumerate(printer.problem.hours):
                 option = swaps.get((gap, place))
                 if option is not None:
-                    rows.append((name, printer.name, head.position, age, place, printer))
-                    used = own.used[option - USED] if option >= USED else None
+                    rows.append((name, printer.name, head.position, age, place, printer, ran))
+                    ran, used = 0.0, own.used[option - USED] if option >= USED else None
                     name, age = (used.name, used.age) if used else (None, 0.0)
-                age += hours
-            rows.append((name, printer.name, head.position, age, place, printer))
+                age, ran = age + hours, ran + hours
+            rows.append((name, printer.name, head.position, age, place, printer, ran))
     names = ["head", "printer", "position", "age_hours", "rated_hours"]
     past = [
         (name, where, position, age, printer.rated_hours[place])
-        for name, where, position, age, place, printer in rows
-        if age > printer.rated_hours[place] + 1e-6
+        for name, where, position, age, place, printer, ran in rows
+        if ran > 0 and age > printer.rated_hours[place] + 1e-6
     ]
     return pd.DataFrame(past, columns=names)
 

@@ -39,19 +39,31 @@ def changes_page(changes: Changes) -> Page:
             "Why are stock levels what they are?",
             words.EXCHANGED,
             (("stock levels", lambda: _stock(changes)),),
+            short="Stock levels",
+            stays_open=True,
         ),
         "heads": Section(
             "Which heads are new among those to look after, which are gone?",
             "",
             (("heads to look after", lambda: _heads(changes)),),
+            short="Heads",
+            stays_open=True,
         ),
         "removals": Section(
-            "Which heads were taken out?", "", (("heads taken out", lambda: _removals(changes)),)
+            "Which heads were taken out?",
+            "",
+            (("heads taken out", lambda: _removals(changes)),),
+            short="Taken out",
+            result=lambda: words.removals_sentence(changes),
         ),
     }
     if settings:
         sections["settings"] = Section(
-            "What was decided differently?", "", (("settings", lambda: _list(settings)),)
+            "What was decided differently?",
+            "",
+            (("settings", lambda: _list(settings)),),
+            short="Settings",
+            stays_open=True,
         )
     title = f"{TITLE}: {changes.shop_name}, {day(changes.as_of)}"
     return Page(title, _first(changes), sections, closing(changes))
@@ -74,8 +86,8 @@ def _first(changes: Changes) -> Html:
     )
     return first_lines(TITLE, changes.shop_name, when) + Html(
         f"<p>{typeset(words.removals_sentence(changes))}</p>"
-        f'<div class="cards"><section class="card"><h3>Ratings</h3>{ratings}</section>'
-        f'<section class="card"><h3>Stock levels</h3>{levels}'
+        f'<div class="cards"><section class="card"><h2>Ratings</h2>{ratings}</section>'
+        f'<section class="card"><h2>Stock levels</h2>{levels}'
         f"<h3>Forecasts</h3>{forecasts}</section></div>"
     )
 
@@ -92,7 +104,7 @@ def _stock(changes: Changes) -> Html:
 
 def _heads(changes: Changes) -> Html:
     return table(
-        ["", "Which"], tables.head_rows(changes), caption="Heads to look after", words=(1,)
+        ["Change", "Which"], tables.head_rows(changes), caption="Heads to look after", words=(1,)
     )
 
 
