@@ -44,12 +44,12 @@ function floats(text) {
   const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
   return Float64Array.from(new Float32Array(bytes.buffer));
 }
-// Smallest value that the share q of the weight does not exceed, to a millionth of the range.
+// Smallest value that the share q of the weight does not exceed, to five digits.
 function quantile(values, weights, q) {
   let low = Infinity, high = -Infinity;
   for (const value of values) { if (value < low) low = value; if (value > high) high = value; }
   if (!(high > low)) return high;
-  for (let turn = 0; turn < 60 && high - low > 1e-7 * Math.abs(high); turn += 1) {
+  for (let turn = 0; turn < 60 && high - low > 2e-5 * Math.abs(high); turn += 1) {
     // Values spread over decades: halve their range on the scale on which it is wide.
     const middle = low > 0 && high > 8 * low ? Math.sqrt(low * high) : 0.5 * (low + high);
     let below = 0;
