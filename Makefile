@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
 
-.PHONY: review test lint bench notebooks docs lab picture demo wheel audit lock clean
+.PHONY: review test lint fuzz bench notebooks docs lab picture demo wheel audit lock clean
 
 review: $(READY)  ## the main job on the demo shop: answers in the terminal, page in out/review.html
 	@mkdir -p out
@@ -17,6 +17,9 @@ lint: $(READY)  ## style, types, contracts between the rooms
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache --no-logo
+
+fuzz: $(READY)  ## changed files at every door for TIME seconds each; what is new is kept in .fuzz
+	@$(BIN)/python -m studies.fuzz --time $(or $(TIME),60)
 
 bench: $(READY)  ## every ratio of speeds beside its goal (BENCH=--short: a few minutes less)
 	@$(BIN)/python -m studies.bench $(BENCH)
