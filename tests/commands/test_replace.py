@@ -153,3 +153,15 @@ def test_widgets_answer_every_move_and_touch_no_shared_figure(ready):
         assert name in panel.sentence.value
     panel.build.value = panel.build.max
     assert plt.get_fignums() == []
+
+
+def test_figures_come_as_files_and_only_into_an_empty_folder(tmp_path):
+    folder = tmp_path / "slides"
+    run = headlife("replace", *FILES, "--figures", folder)
+    assert (run.returncode, run.stderr) == (0, "")
+    kinds = [path.suffix for path in folder.iterdir()]
+    assert kinds.count(".svg") == kinds.count(".png") == kinds.count(".csv") == 9
+    again = headlife("replace", *FILES, "--figures", folder)
+    assert again.returncode == 2 and "holds files already" in again.stderr
+    nowhere = headlife("replace", *FILES, "--figures", tmp_path / "no" / "slides")
+    assert nowhere.returncode == 2 and "does not exist" in nowhere.stderr

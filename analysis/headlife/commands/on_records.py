@@ -94,23 +94,25 @@ def figures_folder(args: argparse.Namespace) -> Path | None:
     """
     if args.figures is None:
         return None
-    folder = Path(args.figures)
+    folder = Path(args.figures).absolute()
+    where = f"--figures {args.figures}"
     try:
-        if folder.exists() and not folder.is_dir():
-            raise HeadlifeError(f"--figures {folder} is no folder; name a new or an empty one.")
-        if folder.is_dir() and any(folder.iterdir()):
-            raise HeadlifeError(
-                f"--figures {folder} holds files already; name a new or an empty folder, so that "
-                "nothing is lost."
-            )
-        if not folder.absolute().parent.is_dir():
-            raise HeadlifeError(
-                f"--figures {folder}: the folder {folder.absolute().parent} does not exist; make "
-                "it, or choose another."
-            )
+        no_folder = folder.exists() and not folder.is_dir()
+        full = folder.is_dir() and any(folder.iterdir())
+        lost = not folder.parent.is_dir()
     except (OSError, ValueError) as problem:
-        raise HeadlifeError(f"--figures {folder} cannot be read; choose another.") from problem
-    return folder.absolute()
+        raise HeadlifeError(f"{where} cannot be read; choose another folder.") from problem
+    if no_folder:
+        raise HeadlifeError(f"{where} is no folder; name a new or an empty one.")
+    if full:
+        raise HeadlifeError(
+            f"{where} holds files already; name a new or an empty folder, so that nothing is lost."
+        )
+    if lost:
+        raise HeadlifeError(
+            f"{where}: the folder {folder.parent} does not exist; make it, or choose another."
+        )
+    return folder
 
 
 def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:

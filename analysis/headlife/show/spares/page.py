@@ -35,8 +35,8 @@ _WHAT_IF: Final = (
     "Each lead time has futures of its own."
 )
 _RISK: Final = (
-    "Bars: what it costs to carry the heads and to let printers wait, until the next delivery. "
-    "Line: the chance that someone asks for a head and finds none. The two measures of service "
+    "Above, the chance that someone asks for a head and finds none until the next delivery; below, "
+    "what it costs to carry the heads and to let printers wait. The two measures of service "
     "differ: the cycle service level is the chance that nobody waits at all, the fill rate the "
     "share of requests served from the shelf."
 )
