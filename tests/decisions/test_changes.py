@@ -152,3 +152,13 @@ def test_the_last_quarter_end_is_before_the_day(day, end):
 def test_a_day_that_cannot_be_compared_is_refused(case, since, words):
     with pytest.raises(HeadlifeError, match=words):
         changes_since(case, since)
+
+
+def test_a_head_type_that_earlier_settings_did_not_have_is_named_and_kept(case, tmp_path):
+    text = (DEMO / "shop.toml").read_text(encoding="utf-8")
+    start, end = text.index('[head_types."Fibre"]'), text.index("[spares]")
+    (tmp_path / "shop.toml").write_text(text[:start] + text[end:], encoding="utf-8")
+    changes = changes_since(case, earlier=hl.read_shop(tmp_path / "shop.toml"))
+    assert {one.head_type for one in changes.stock} == {"Standard", "Fibre"}
+    told = {one.key: one for one in changes.settings if one.table == "head_types"}
+    assert told["Fibre.rated_hours"].before == NOT_STATED

@@ -113,8 +113,7 @@ def changes_since(
     Raises
     ------
     HeadlifeError
-        The earlier day is not before the day of the case, or nothing was on record then; the
-        earlier settings lack a head type that the records have.
+        The earlier day is not before the day of the case, or nothing was on record then.
 
     Examples
     --------
@@ -174,6 +173,9 @@ def _as_then(shop: Shop, earlier: Shop | None) -> tuple[Shop, tuple[str, ...]]:
         return shop, ()
     unlike = shop.tables_unlike(earlier)
     taken = {name: getattr(earlier, name) for name in unlike if name not in _READ_BY}
+    if "head_types" in taken:
+        # A type that the earlier settings did not have yet is told as such, and kept.
+        taken["head_types"] = dict(shop.head_types) | dict(earlier.head_types)
     changed = shop.with_(**taken) if taken else shop
     return changed, tuple(name for name in unlike if name in _READ_BY)
 
