@@ -16,7 +16,10 @@ Shops are invented, their evidence is written exactly and as sites tell it (roun
     python -m studies.evidence_attack
     python -m studies.evidence_attack --heads 10 30 --library 50000
 
-A hit is a life within 2 % of a guess of its own. It prints rates and asserts nothing.
+A hit is a life within 2 % of a guess of its own. It prints rates and asserts nothing. Measured with
+10 heads: least squares finds 100 % of the lives in exact sums and 14 % in what is told; who knows
+how files are made 20.1 % of all lives (from the curve 19.2 %), 6.1 % of the failures (8.4 %) and
+24.5 % of those failed between two quarterly files (28.5 %); 15,000 invented shops.
 """
 
 from __future__ import annotations
