@@ -89,6 +89,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     # Whatever helpers are started: no file of the folder we are called from is Python to run.
     os.environ["PYTHONSAFEPATH"] = "1"
+    # Our matrices are small: further threads would only wait for each other, and sums would
+    # depend on the number of cores.
+    for library in ("OPENBLAS", "MKL", "OMP"):
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     try:
         chosen = next((word for word in arguments if not word.startswith("-")), None)
         given = build_parser(chosen).parse_args(arguments)
