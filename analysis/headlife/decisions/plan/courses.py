@@ -35,7 +35,7 @@ USED: Final = 2  # the first of the part-used heads that could go in
 NOT_THERE: Final = 1e8
 _LEAST: Final = 1e-100
 
-Choice = tuple[int, ...]
+Choice = Sequence[int]
 """What goes in, one for each place: `KEEP`, `NEW`, `MISSING` or `USED` and more."""
 
 
@@ -82,8 +82,8 @@ class Courses:
                 if best is None or cost < best[0] - 1e-9:
                     best = cost, choice, slots, int(after)
             assert best is not None
-            _, choice, state, left = best
-            chosen.append(choice)
+            _, taken, state, left = best
+            chosen.append(taken)
         return tuple(chosen)
 
 
