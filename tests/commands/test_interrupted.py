@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 
 import pytest
 from tests.show.conftest import DEMO
@@ -18,7 +19,9 @@ RATING = ["rating", "data_demo/lifetimes.csv", "--rated-hours", "800"]
 def started(*arguments, **options):
     command = [sys.executable, "-m", "headlife", *arguments]
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | options
-    return subprocess.Popen(command, cwd=DEMO.parent, text=True, **pipes)
+    # Tests that run in the background of a shell inherit that Ctrl-C is ignored.
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    return subprocess.Popen(command, cwd=DEMO.parent, text=True, preexec_fn=heard, **pipes)
 
 
 def loaded(process, module):
