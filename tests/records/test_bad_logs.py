@@ -99,6 +99,13 @@ def test_two_printers_with_one_name_by_their_meters(tmp_path):
     assert "two printers with one name" in sentences(records)
     assert set(records.accepted["printer"]) == {"Lynx"}
     assert whole(records)
+    # Where the meter stands in the columns of hours, those are named, with what stands there.
+    log = stretches_by_meter(1)
+    plainly = log.files["log.csv"].replace(b"printer_hours", b"hours")
+    log = replace(log, files={"log.csv": plainly}, settings='[intake]\nhours = "printer"\n')
+    found = read(changed(log, rename), tmp_path).set_aside
+    assert set(found["column"]) <= {"hours_in", "hours_out"}
+    assert found["value"].str.len().gt(0).all()
 
 
 def test_removed_before_it_was_installed(tmp_path):

@@ -252,3 +252,11 @@ def test_hours_that_look_like_a_meter_offer_the_line_that_settles_it(tmp_path):
     text, steps = draft_with_steps(tmp_path / "log.xlsx")
     assert '# hours = "printer"  # TO DO' in text
     assert any('hours = "printer"' in step for step in steps)
+
+
+def test_the_day_of_a_title_is_found_among_its_other_words(tmp_path):
+    rows = rows_of()
+    rows[-1] = rows[-1] | {"date_out": "", "reason": ""}
+    table = own_table(rows)
+    found = draft(f"Heads of hall 2\nAs of 30.06.2025 (J. M.)\n{table}", tmp_path)
+    assert "as_of = 2025-06-30" in found
