@@ -265,7 +265,14 @@ def _equal_steps(count: int) -> tuple[FloatArray, FloatArray]:
 
 @cache
 def _gauss(count: int) -> tuple[FloatArray, FloatArray]:
-    places, sizes = np.polynomial.legendre.leggauss(count)
+    if count <= _GAUSS:
+        places, sizes = np.polynomial.legendre.leggauss(count)
+    else:
+        # From three diagonals: numpy's full matrix takes seconds for the most nodes. Few lives
+        # need more nodes, so only they pay for the import.
+        from scipy.special import roots_legendre
+
+        places, sizes = roots_legendre(count)
     return 0.5 * (places + 1.0), sizes
 
 
