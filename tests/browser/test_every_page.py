@@ -14,7 +14,7 @@ from urllib.parse import unquote
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 DEMO = (ROOT / "data_demo/removals.csv", "--shop", ROOT / "data_demo/shop.toml")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 DESK, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}

@@ -22,7 +22,7 @@ from headlife.decisions.spares.study import spares_study
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 from headlife.show.words.stock import order_sentence, order_words, stock_sentence
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 DEMO = ("data_demo/removals.csv", "--shop", "data_demo/shop.toml")
