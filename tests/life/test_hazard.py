@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from headlife.life.hazard import GammaHazard, Weights
+from headlife.life.hazard import GammaHazard
 
 COUNTS = [0.5, 1.5, 9.5, 400.5]
 LOG_RATE = np.log([0.3, 2.0, 50.0])
@@ -29,11 +29,11 @@ def test_chance_and_its_slopes_are_those_of_the_gamma_distribution(count, log_ra
         return np.log(stats.gamma(count).ppf([[0.001], [0.3], [0.999]])) + slope * place
 
     def chance(place):
-        return hazard.chance(level(place), slope, Weights(weight))
+        return hazard.chance(level(place), slope, weight)
 
     found, hour = chance(0.0), np.exp(level(0.0))
     assert found.below == pytest.approx(truth.cdf(hour) @ weight, rel=1e-9, abs=1e-11)
-    assert hazard.below(level(0.0), Weights(weight))[0] == pytest.approx(found.below, rel=1e-12)
+    assert hazard.below(level(0.0), weight)[0] == pytest.approx(truth.cdf(hour) @ weight, rel=1e-12)
     # density of the log: times the hazard itself
     density = (truth.pdf(hour) * hour) @ (weight * slope)
     assert found.first == pytest.approx(density, rel=1e-9)

@@ -343,7 +343,7 @@ def _reduced(lives: CheckedLives, reference: float) -> Evidence:
     return Evidence(
         reference_hours=reference,
         failures=float(logs.size if weight is None else weight[exact].sum()),
-        log_sum=float(logs.sum() if weight is None else weight[exact] @ logs),
+        log_sum=float(np.add.reduce(logs) if weight is None else weight[exact] @ logs),
         log_curve=resolved_curve(values),
         heads=float(exit_.size if weight is None else weight.sum()),
         intervals=intervals,

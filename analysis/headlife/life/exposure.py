@@ -57,6 +57,11 @@ def log_exposure(
     # Ages are taken relative to the longest one: every power then lies in [0, 1].
     if exit_.size >= _MANY:
         total = _of_many(entry, exit_, weight, top, shapes)
+    elif exit_.size <= _FEW and entry is weight is None and np.minimum.reduce(exit_) > 0:
+        powers = np.exp(np.multiply.outer(shapes, np.log(exit_ / top)))
+        return np.asarray(
+            np.log(np.add.reduce(powers, axis=1)) + shapes * math.log(top / reference), float
+        )
     else:
         total = np.zeros(shapes.shape)
         for start in range(0, exit_.size, _BLOCK):

@@ -8,8 +8,8 @@ Knows no evidence and no prior.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
@@ -29,6 +29,7 @@ _PLACE_WEIGHTS: Final = np.append(0.0, 0.5 * _POINT_WEIGHTS)
 _FALL: Final = -2.0 * np.pi**2
 _OWN_STEP: Final = 0.1  # squared, of the nodes in spreads of the shape's own bell
 _ERROR: Final = 1e-10  # of a probability, that nodes too far apart may make
+_DENSE: Final = _FALL / math.log(_ERROR) - _OWN_STEP  # squared step that errs by less anywhere
 _LEAP: Final = 9.0  # squared step, in spreads of the hazard
 
 
@@ -45,43 +46,6 @@ class Chance(NamedTuple):
     """Curvature of the density."""
     coarse: NDArray[np.bool_]
     """Whether the nodes are too far apart for sums over them to be good to ten digits."""
-
-
-@dataclass(frozen=True, eq=False)
-class Weights:
-    """Weights of k shapes, (..., k), and what is left beyond each.
-
-    Attributes
-    ----------
-    each
-        Weight of each shape [-]; they sum to 1.
-    """
-
-    each: FloatArray
-
-    @cached_property
-    def beyond(self) -> FloatArray:
-        """Weight of the shapes past each; before the middle one, minus that of those up to it."""
-        beyond = -np.cumsum(self.each, axis=-1)
-        beyond[..., beyond.shape[-1] // 2 :] += 1.0
-        return beyond
-
-    def at(self, index: Any) -> Weights:
-        """Index all but the last axis.
-
-        Parameters
-        ----------
-        index : object
-            As for an array.
-
-        Returns
-        -------
-        Weights
-            Those of the lives taken.
-        """
-        taken = Weights(self.each[index])
-        taken.__dict__["beyond"] = self.beyond[index]
-        return taken
 
 
 class Hazard(Protocol):
@@ -101,7 +65,7 @@ class Hazard(Protocol):
             Those lives.
         """
 
-    def chance(self, level: FloatArray, slope: FloatArray, weights: Weights) -> Chance:
+    def chance(self, level: FloatArray, slope: FloatArray, weights: FloatArray) -> Chance:
         """Probability that the log hazard is below a level, averaged over shapes.
 
         Parameters
@@ -110,8 +74,8 @@ class Hazard(Protocol):
             Log hazard at every shape [-], (..., k); rises with the place at rate ``slope``.
         slope : array of float
             Rate at which the level rises at every shape [-], (..., k) or (..., 1).
-        weights : Weights
-            Those of the shapes, (..., k).
+        weights : array of float
+            Those of the shapes [-], summing to 1, (..., k).
 
         Returns
         -------
@@ -119,15 +83,15 @@ class Hazard(Protocol):
             Arrays (...).
         """
 
-    def below(self, level: FloatArray, weights: Weights) -> tuple[FloatArray, NDArray[np.bool_]]:
+    def below(self, level: FloatArray, weights: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
         """Give the same without slopes: probability below [-], and where nodes are too coarse.
 
         Parameters
         ----------
         level : array of float
             Log hazards [-].
-        weights : Weights
-            Weight of each node [-].
+        weights : array of float
+            Weight of each node [-], summing to 1, (..., k).
 
         Returns
         -------
@@ -175,85 +139,102 @@ class GammaHazard:
             return self
         return GammaHazard(self.count[index], self.log_rate[index])
 
-    def chance(self, level: FloatArray, slope: FloatArray, weights: Weights) -> Chance:
-        """As in `Hazard`."""
-        below, coarse, value, density = self._swept(level, weights)
-        # Density, slope and curvature at every shape: times weight and powers of the slope.
-        terms = np.empty((3, *value.shape))
-        np.multiply(density, weights.each * slope, out=terms[0])
-        rate = (self.count - value) * slope
-        np.multiply(terms[0], rate, out=terms[1])
-        np.multiply(terms[1], rate, out=terms[2])
-        value = value * (slope * slope)
-        value *= terms[0]
-        terms[2] -= value
-        first, second, third = np.add.reduce(terms, axis=-1)
-        return Chance(below, first, second, third, coarse)
-
-    def below(self, level: FloatArray, weights: Weights) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """As in `Hazard`."""
-        below, coarse, _, _ = self._swept(level, weights)
-        return below, coarse
-
-    def _swept(
-        self, level: FloatArray, weights: Weights
-    ) -> tuple[FloatArray, NDArray[np.bool_], FloatArray, FloatArray]:
-        """Probability below, averaged over shapes; whether coarse; value and density at each.
+    def chance(self, level: FloatArray, slope: FloatArray, weights: FloatArray) -> Chance:
+        """As in `Hazard`.
 
         An incomplete gamma function costs as much as a hundred densities. From one shape to the
-        next its argument moves little, so it is taken at one shape and the rest is integrated
-        from shape to shape, each rise counted by the weights beyond it; where it moves too far
-        for that, it is taken at every shape.
+        next its argument moves little, so it is taken at the middle shape and the rest is
+        integrated from shape to shape, each rise counted by the weights beyond it; where it moves
+        too far for that, it is taken at every shape.
         """
-        scaled = np.minimum(
-            np.maximum(level + self.log_rate, _SMALLEST_EXPONENT), _LARGEST_EXPONENT
-        )
+        scaled = level + self.log_rate
+        np.minimum(scaled, _LARGEST_EXPONENT, out=scaled)
         step = np.zeros(scaled.shape)
         np.subtract(scaled[..., 1:], scaled[..., :-1], out=step[..., :-1])
-        # The points' axis first: loops over the shapes are long, those over points would be short.
+        # At every shape and at the points up to the next one, (6, ..., k): the points' axis first,
+        # so that loops over the shapes are long and those over the points are not short.
         points = _PLACES.reshape(6, *[1] * scaled.ndim) * step
         points += scaled
         values = np.exp(points)
         points *= self.count
         points -= values
-        points -= self._log_gamma
+        points -= gammaln(self.count)
         np.maximum(points, _SMALLEST_EXPONENT, out=points)
         density = np.exp(points, out=points)
-        value, middle = values[0], scaled.shape[-1] // 2
+        value, beyond = values[0], _beyond(weights)
         rise = (_PLACE_WEIGHTS @ density.reshape(6, -1)).reshape(scaled.shape)
         rise *= step
-        rise *= weights.beyond
+        rise *= beyond
         below = np.add.reduce(rise, axis=-1)
-        below += gammainc(self.count[..., 0], value[..., middle])
-        step *= step
+        below += gammainc(self.count[..., 0], value[..., value.shape[-1] // 2])
+        np.abs(rise, out=rise)
+        coarse = self._coarse(step, rise, value, beyond)
+        if np.count_nonzero(coarse):
+            count = np.broadcast_to(self.count, (*coarse.shape, 1))[coarse]
+            own = np.broadcast_to(weights, value.shape)[coarse]
+            below[coarse] = (gammainc(count, value[coarse]) * own).sum(axis=-1)
+        first, second, third = self._slopes(density[0], value, slope, weights)
+        return Chance(below, first, second, third, coarse)
+
+    def _slopes(
+        self, density: FloatArray, value: FloatArray, slope: FloatArray, weights: FloatArray
+    ) -> FloatArray:
+        """Density, its slope and its curvature, averaged over shapes, (3, ...)."""
+        terms = np.empty((3, *value.shape))
+        np.multiply(density, slope * weights, out=terms[0])
+        rate = self.count - value
+        rate *= slope
+        np.multiply(terms[0], rate, out=terms[1])
+        bend = value * slope
+        bend *= slope
+        rate *= rate
+        rate -= bend
+        np.multiply(terms[0], rate, out=terms[2])
+        return np.asarray(np.add.reduce(terms, axis=-1), float)
+
+    def below(self, level: FloatArray, weights: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+        """As in `Hazard`."""
+        scaled = np.minimum(level + self.log_rate, _LARGEST_EXPONENT)
+        value = np.exp(scaled)
+        each, step = gammainc(self.count, value), np.zeros(scaled.shape)
+        rise, beyond = np.zeros(scaled.shape), _beyond(weights)
+        np.subtract(scaled[..., 1:], scaled[..., :-1], out=step[..., :-1])
+        np.subtract(each[..., 1:], each[..., :-1], out=rise[..., :-1])
+        rise *= beyond
+        each *= weights
+        return np.add.reduce(each, axis=-1), self._coarse(step, np.abs(rise), value, beyond)
+
+    def _coarse(
+        self, step: FloatArray, rise: FloatArray, value: FloatArray, beyond: FloatArray
+    ) -> NDArray[np.bool_]:
+        """Whether the nodes are too far apart for sums over them, (...)."""
+        step = step * step
         step *= self.count
-        off = np.exp(_FALL / (step + _OWN_STEP))
-        off *= np.abs(rise)
-        if step.max() > _LEAP:
+        if not np.count_nonzero(step > _DENSE):
+            return np.zeros(step.shape[:-1], bool)
+        if np.maximum.reduce(step, axis=None) > _LEAP:
             # Five points may miss a bell that lies between two shapes.
-            over = np.diff(value > self.count, axis=-1) & (step[..., :-1] > _LEAP)
-            off[..., :-1] += over * np.abs(weights.beyond[..., :-1])
-        wide = np.add.reduce(off, axis=-1) > _ERROR
-        if wide.any():
-            each = np.broadcast_to(self.count, (*wide.shape, 1))[wide]
-            own = np.broadcast_to(weights.each, value.shape)[wide]
-            below[wide] = (gammainc(each, value[wide]) * own).sum(axis=-1)
-        return below, wide, value, density[0]
+            past = value > self.count
+            over = (past[..., 1:] != past[..., :-1]) & (step[..., :-1] > _LEAP)
+            if np.count_nonzero(over):
+                rise[..., :-1] += over * np.abs(beyond[..., :-1])
+        step += _OWN_STEP
+        np.divide(_FALL, step, out=step)
+        np.exp(step, out=step)
+        step *= rise
+        return np.asarray(np.add.reduce(step, axis=-1) > _ERROR)
 
-    @cached_property
-    def _log_gamma(self) -> FloatArray:
-        return np.asarray(gammaln(self.count), float)
-
-    @cached_property
+    @property
     def moments(self) -> tuple[FloatArray, Any, Any, Any]:
         """As in `Hazard`.
 
         Digamma and polygamma functions by the first terms of their asymptotic series (DLMF
         5.11.2 and 5.15.8): close enough for any count above a half.
         """
-        count: Any = float(self.count[0]) if self.count.ndim == 1 else self.count
-        part = 1.0 / count
-        mean = (np.log(count) - part * (0.5 + part / 12.0)) - self.log_rate
+        one = self.count.ndim == 1
+        count: Any = float(self.count[0]) if one else self.count
+        part, log = 1.0 / count, math.log if one else np.log
+        mean = (log(count) - part * (0.5 + part / 12.0)) - self.log_rate
         square = part * part
         variance = part * (1.0 + part * (0.5 + part / 6.0))
         return mean, variance, -square * (1.0 + part), square * part * (2.0 + 3.0 * part)
@@ -270,3 +251,10 @@ class GammaHazard:
         places, vectors = np.linalg.eigh(jacobi)
         log_hazard = np.log(places)[None, :] - self.log_rate[:, None]
         return log_hazard, np.broadcast_to(vectors[0] ** 2, log_hazard.shape)
+
+
+def _beyond(weights: FloatArray) -> FloatArray:
+    """Weight of the shapes past each; before the middle one, minus that of those up to it."""
+    beyond = np.negative(np.add.accumulate(weights, axis=-1))
+    beyond[..., beyond.shape[-1] // 2 :] += 1.0
+    return beyond

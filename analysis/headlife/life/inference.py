@@ -8,9 +8,9 @@ fine grid. Reads no lives.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import partial
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -21,8 +21,14 @@ from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at
 from headlife.life.hazard import GammaHazard, Hazard
 from headlife.life.mixture import Mixture
-from headlife.life.prior import PriorName, ShapePrior, prior_powers
-from headlife.life.shape_posterior import Indices, ShapeNodes, fixed_shape, lay_nodes
+from headlife.life.prior import FORECAST_SHAPE, PriorName, ShapePrior, prior_powers
+from headlife.life.shape_posterior import (
+    Indices,
+    ShapeNodes,
+    fixed_shape,
+    lay_nodes,
+    lay_nodes_of_one,
+)
 from headlife.life.stacked import StackedEvidence
 
 FloatArray = NDArray[np.float64]
@@ -54,7 +60,7 @@ class ShapeDensity(NamedTuple):
         height += self.log_sum * shape
         if self.between is not None:
             evidence, started = self.between
-            height += intervals.log_factor(evidence, started, _row(log_shape), curve[0])
+            height += intervals.log_factor(evidence, started, _row(log_shape), _row(curve))
         for other, started in self.companions:
             along = curve_at(other.log_curve, log_shape)
             height += other.failures * (log_shape - along) + other.log_sum * shape
@@ -154,7 +160,7 @@ class Posterior:
         high = min(float(2.0 * log_shape[-1] - log_shape[-2]), _HIGH)
         grid = low + (high - low) * _DRAW_GRID
         log_curve = curve_at(self.evidence.log_curve, grid)
-        height = self.density(grid, np.exp(grid), log_curve[None, :])[0]
+        height = self.density(grid, np.exp(grid), log_curve)
         density = np.exp(height - height.max())
         below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
         return grid, below / below[-1], log_curve
@@ -194,26 +200,26 @@ def posterior_of(
     if len(evidence.intervals):
         density = density._replace(between=(evidence, started))
 
-    def mixture_at(nodes: ShapeNodes) -> Mixture:
-        shape, log_curve = nodes.shape[0], nodes.log_curve[0]
-        hazard: Hazard = GammaHazard(count, log_curve)
-        if len(evidence.intervals):
-            hazard = intervals.hazard_at(evidence, float(count[0]), np.log(shape), log_curve)
-        lay_finer = nodes.finer
-
-        @cache
-        def finer(_: None = None) -> Mixture:
-            assert lay_finer is not None
-            return mixture_at(lay_finer(np.zeros(1, np.intp)))
-
-        more = None if lay_finer is None else finer
-        return Mixture(evidence.reference_hours, shape, nodes.weights[0], hazard, more)
-
     if shape_prior is not None and shape_prior.fixed:
-        nodes = fixed_shape(np.array([shape_prior.median]), evidence.log_curve[None, :])
+        nodes = fixed_shape(np.array([shape_prior.median]), evidence.log_curve[None, :]).of_one()
     else:
-        ((_, nodes),) = lay_nodes(density, evidence.log_curve[None, :])
-    return Posterior(mixture_at(nodes), evidence, float(count[0]), density)
+        nodes = lay_nodes_of_one(density, evidence.log_curve)
+    return Posterior(_mixture_of_one(evidence, count, nodes), evidence, float(count[0]), density)
+
+
+def _mixture_of_one(evidence: Evidence, count: FloatArray, nodes: ShapeNodes) -> Mixture:
+    hazard: Hazard = GammaHazard(count, nodes.log_curve)
+    if len(evidence.intervals):
+        logs = np.log(nodes.shape)
+        hazard = intervals.hazard_at(evidence, float(count[0]), logs, nodes.log_curve)
+    finer = None if nodes.finer is None else partial(_finer_of_one, evidence, count, nodes.finer)
+    return Mixture(evidence.reference_hours, nodes.shape, nodes.weights, hazard, finer)
+
+
+def _finer_of_one(
+    evidence: Evidence, count: FloatArray, lay: Callable[[Any], ShapeNodes], _: Any = None
+) -> Mixture:
+    return _mixture_of_one(evidence, count, lay(None))
 
 
 def posteriors(
@@ -269,6 +275,9 @@ def _density(
 ) -> tuple[Any, ShapeDensity]:
     """Give started failures and the log density of the shape: numbers, or arrays (n, 1)."""
     started, power = prior_powers(all_failures, prior)
+    if prior == "forecast" and stated is None:
+        as_many = 0.0 * all_failures  # one for each life
+        stated = FORECAST_SHAPE.log_median + as_many, FORECAST_SHAPE.deviation + as_many
     begun: list[float] = []
     if companions:
         together = all_failures + sum(other.all_failures for other in companions)

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln, ndtri
 
-from headlife.life.hazard import Hazard, Weights
+from headlife.life.hazard import Hazard
 from headlife.life.places import find_places
 
 FloatArray = NDArray[np.float64]
@@ -163,13 +163,18 @@ class Mixture:
 
     def _finer(self, coarse: NDArray[np.bool_]) -> Iterator[tuple[Mixture, Any]]:
         """Give the lives that need more nodes, of places (..., c) where they are too few."""
-        if self.finer is None or not coarse.any():
+        if self.finer is None or not np.count_nonzero(coarse):
             return
         if self.shapes.ndim == 1:
-            yield self.finer(None), ...
+            yield self._finer_one, ...
         else:
             which = np.flatnonzero(coarse.any(axis=-1))
             yield self.finer(which), which
+
+    @cached_property
+    def _finer_one(self) -> Mixture:
+        assert self.finer is not None
+        return self.finer(None)
 
     def _log_age(self, hours: FloatArray) -> FloatArray:
         return np.asarray(np.log(np.maximum(hours, _SMALLEST) / self.reference_hours), float)
@@ -200,14 +205,13 @@ class Mixture:
             found[some] = finer.places(asked, (found[some], spread[some]))
         return found
 
-    @cached_property
-    def _for_places(self) -> tuple[Hazard, Weights, FloatArray]:
+    @property
+    def _for_places(self) -> tuple[Hazard, FloatArray, FloatArray]:
         """Hazard, weights and shapes with an axis more, before theirs, where the lives are many."""
-        weights = Weights(self.weights)
         if self.shapes.ndim == 1:
-            return self.hazard, weights, self.shapes
+            return self.hazard, self.weights, self.shapes
         more = (slice(None), None)
-        return self.hazard.at(more), weights.at(more), self.shapes[more]
+        return self.hazard.at(more), self.weights[more], self.shapes[more]
 
     @cached_property
     def _moments(self) -> tuple[Any, ...]:
@@ -225,7 +229,7 @@ class Mixture:
         np.multiply(terms[..., 1:2, :], pair, out=terms[..., 3:5, :])
         np.multiply(terms[..., 2, :], terms[..., 2, :], out=terms[..., 5, :])
         weighted = terms[..., 3:, :] * self.weights[..., None, :]
-        moments = weighted @ np.swapaxes(terms, -1, -2)
+        moments = weighted @ terms.swapaxes(-1, -2)
         if moments.ndim == 2:
             flat = moments.ravel().tolist()
             return (*centre.ravel().tolist(), *(flat[at] for at in _MOMENTS), *within)
@@ -277,11 +281,11 @@ def share_and_life(
     """
     scores = ndtri(probability)
     many = len(scores)
-    asked = np.zeros((5, 2 * many))
-    asked[1, :many] = -math.log(hours / mixture.reference_hours)
-    asked[0, many:] = math.log(-math.log1p(-fraction_failed))
-    asked[2, :many] = asked[3, many:] = 1.0
+    asked = np.zeros((5, 2, many))
+    asked[1, 0] = -math.log(hours / mixture.reference_hours)
+    asked[0, 1] = math.log(-math.log1p(-fraction_failed))
+    asked[2, 0] = asked[3, 1] = 1.0
     # The share falls as the hazard rises, and the place of a life is minus its logarithm.
-    asked[4, :many], asked[4, many:] = -scores, -scores
-    found = np.exp(mixture.places(asked))
+    np.negative(scores, out=asked[4])
+    found = np.exp(mixture.places(asked.reshape(5, -1)))
     return np.exp(-found[..., :many]), mixture.reference_hours / found[..., many:]

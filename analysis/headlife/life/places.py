@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from headlife.life.hazard import Hazard, Weights
+from headlife.life.hazard import Hazard
 
 FloatArray = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ _ROOT: Final = math.sqrt(2.0 * math.pi)
 
 
 def find_places(
-    mixed: tuple[Hazard, Weights, FloatArray],
+    mixed: tuple[Hazard, FloatArray, FloatArray],
     moments: tuple[Any, ...],
     asked: FloatArray,
     begun: tuple[FloatArray, FloatArray] | None = None,
@@ -42,7 +42,7 @@ def find_places(
 
     Parameters
     ----------
-    mixed : tuple of Hazard, Weights and array of float
+    mixed : tuple of Hazard and arrays of float
         Hazard, weights and shapes [-] of the nodes: of one life (k,), or of many (n, 1, k).
     moments : tuple
         Of the log hazard and the shape over the nodes, as `Mixture` gives them.
@@ -59,9 +59,14 @@ def find_places(
         Whether the nodes are too far apart to say.
     """
     guess, spread = _begun(moments, asked) if begun is None else begun
-    search = _Search(*mixed, asked, asked[2][:, None] + asked[3][:, None] * mixed[2])
+    hazard, weights, shapes = mixed
+    # The level at every node and place is the first line plus the second times the place.
+    ends = asked[:4].reshape(2, 2, *[1] * (shapes.ndim - 2), -1, 1)
+    lines = ends[:, 1] * shapes
+    lines += ends[:, 0]
+    search = _Search(hazard, weights, asked[4], lines)
     found, settled, coarse = search.step(guess, spread, _NEAR)
-    if not settled.all():
+    if np.count_nonzero(settled) < settled.size:
         which = np.nonzero(~settled)
         found[which], coarse[which] = search.only(which).run(found[which], spread[which])
     return found, spread, coarse
@@ -72,8 +77,9 @@ def _begun(moments: tuple[Any, ...], asked: FloatArray) -> tuple[FloatArray, Flo
     if many or asked.shape[1] > _FEW:
         guess, spread = _first_place(moments, _ARRAYS, *asked)
         return guess, np.broadcast_to(spread, guess.shape)
-    both = np.array([_first_place(moments, _NUMBERS, *one) for one in asked.T.tolist()])
-    return both[:, 0], both[:, 1]
+    both = [_first_place(moments, _NUMBERS, *one) for one in asked.T.tolist()]
+    guess, spread = np.array(both).T
+    return guess, spread
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,21 +87,19 @@ class _Search:
     """A search for places (c,) or (n, c)."""
 
     hazard: Hazard
-    weights: Weights
-    shapes: FloatArray  # of the nodes, (k,), (n, 1, k) or one row for each place (c, k)
-    asked: FloatArray
-    slope: FloatArray  # of the level, at every node
+    weights: FloatArray
+    wanted: FloatArray  # normal score of every place, (c,)
+    lines: FloatArray  # level at place 0 and its rate, (2, c, k) or (2, n, c, k)
 
     def only(self, which: tuple[NDArray[np.intp], ...]) -> _Search:
         """Take some of the places, (c,)."""
         *lives, places = which
-        asked = self.asked[:, places]
+        index: tuple[Any, ...] = (slice(None), *which)
+        lines = self.lines[index]
         if not lives:
-            return _Search(self.hazard, self.weights, self.shapes, asked, self.slope[places])
+            return _Search(self.hazard, self.weights, self.wanted[places], lines)
         at = (lives[0], 0)
-        shape = self.shapes[at]
-        slope = asked[2][:, None] + asked[3][:, None] * shape
-        return _Search(self.hazard.at(at), self.weights.at(at), shape, asked, slope)
+        return _Search(self.hazard.at(at), self.weights[at], self.wanted[places], lines)
 
     def step(
         self, guess: FloatArray, spread: FloatArray, near: float
@@ -104,10 +108,12 @@ class _Search:
 
         Also whether it gets there, and whether the nodes were too far apart to say.
         """
-        offset, tilt, rise, turn, wanted = self.asked
-        level = (tilt + turn * guess)[..., None] * self.shapes
-        level += (offset + rise * guess)[..., None]
-        *chance, coarse = self.hazard.chance(level, self.slope, self.weights)
+        offset, slope = self.lines
+        level = slope * guess[..., None]
+        level += offset
+        below, first, second, third, coarse = self.hazard.chance(level, slope, self.weights)
+        score = ndtri(np.minimum(np.maximum(below, _EXTREME), 1.0 - _EXTREME))
+        wanted, chance = self.wanted, (score, first, second, third)
         if guess.size > _FEW:
             found, settled = _next_place(near, _ARRAYS, guess, spread, wanted, *chance)
             return found, settled, coarse
@@ -144,11 +150,9 @@ class _Search:
 
 
 # The same formula for one place, where Python's numbers are quicker than arrays of one, and many.
-_NUMBERS: Final = SimpleNamespace(
-    least=min, most=max, size=abs, exp=math.exp, root=math.sqrt, score=lambda p: float(ndtri(p))
-)
+_NUMBERS: Final = SimpleNamespace(least=min, most=max, size=abs, exp=math.exp, root=math.sqrt)
 _ARRAYS: Final = SimpleNamespace(
-    least=np.minimum, most=np.maximum, size=np.abs, exp=np.exp, root=np.sqrt, score=ndtri
+    least=np.minimum, most=np.maximum, size=np.abs, exp=np.exp, root=np.sqrt
 )
 
 
@@ -200,7 +204,7 @@ def _next_place(
     guess: Any,
     spread: Any,
     wanted: Any,
-    below: Any,
+    score: Any,
     first: Any,
     second: Any,
     third: Any,
@@ -210,7 +214,6 @@ def _next_place(
     Householder's method of fourth order (The Numerical Treatment of a Single Nonlinear Equation,
     1970, section 4.4) on the score, which is nearly a straight line. Also whether that is enough.
     """
-    score = of.score(of.least(of.most(below, _EXTREME), 1.0 - _EXTREME))
     density = of.most(first, _SMALLEST)
     rise = density * (of.exp(0.5 * score * score) * _ROOT)
     off = wanted - score

@@ -281,8 +281,7 @@ class Life:
             Shares of heads still good at ``hours`` [-], and ages by which ``fraction_failed``
             has failed [h], (m,) each.
         """
-        wanted = np.asarray(probability, float)
-        return share_and_life(self.mixture, hours, fraction_failed, wanted)
+        return share_and_life(self.mixture, hours, fraction_failed, np.asarray(probability, float))
 
     def probability_reliability_above(self, share: ArrayLike, hours: ArrayLike) -> Any:
         """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].

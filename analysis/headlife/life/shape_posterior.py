@@ -9,7 +9,7 @@ once, each with nodes of its own. Knows nothing of evidence or priors but the de
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, partial
 from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
@@ -24,6 +24,7 @@ _LOW, _HIGH = LOG_SHAPE_LIMITS
 _GRID: Final = np.linspace(_LOW, _HIGH, 257)
 _GRID_SHAPES: Final = np.exp(_GRID)
 _LAST: Final = len(_GRID) - 1
+_FIRST: Final = np.zeros(1, np.intp)
 _ENOUGH: Final = 40  # grid points inside the bell that are nodes enough
 _AIM: Final = 40  # nodes aimed at where the grid has more
 _STEPS: Final = 64  # nodes laid through a bell that is narrow on the grid
@@ -31,7 +32,7 @@ _GAUSS: Final = 96
 _DEPTH: Final = 28.0  # log density below the peak that counts as nothing (7e-13)
 # Log density over the peak at which an end of the range still counts. At the lower end, where the
 # first node counts half, the sum errs by a hundredth of the density there.
-_ALIVE: Final = np.array([-16.0, -23.0])
+_ALIVE: Final = (-16.0, -23.0)
 _WIDE: Final = 1.5  # width of log shapes from which the Gauss nodes of the whole range are dense
 _LOOKS: Final = 4  # at bells that are narrow; each look is twenty times closer
 _DOUBLINGS: Final = 4  # of the nodes, at most
@@ -82,6 +83,11 @@ class ShapeNodes(NamedTuple):
     """Posterior weight of each node [-], summing to 1 over them, (n, k)."""
     finer: Callable[[Indices], ShapeNodes] | None = None
     """Makes, for some of the lives, the same at twice the nodes; None where these are all."""
+
+    def of_one(self) -> ShapeNodes:
+        """Give those of one life, which are held as those of n lives are, without that axis."""
+        finer = None if self.finer is None else partial(_of_one, self.finer)
+        return ShapeNodes(self.shape[0], self.log_curve[0], self.weights[0], finer)
 
 
 def fixed_shape(shape: FloatArray, log_curve: FloatArray) -> ShapeNodes:
@@ -138,8 +144,38 @@ def lay_nodes(density: LogDensity, log_curve: FloatArray) -> Iterator[tuple[Indi
             yield which, _laid(density.of(which), log_curve[which], ends, _gauss, _GAUSS)
 
 
+def lay_nodes_of_one(density: LogDensity, log_curve: FloatArray) -> ShapeNodes:
+    """Lay nodes through the density of the log shape of one life.
+
+    Parameters
+    ----------
+    density : LogDensity
+        Its log density.
+    log_curve : array of float
+        Log exposure at the nodes of the evidence [-], (nodes,).
+
+    Returns
+    -------
+    ShapeNodes
+        Its nodes, as those of one of n lives.
+    """
+    look = _Look.at(density, log_curve)
+    first, last = int(look.first), int(look.last)
+    if last - first < _ENOUGH or look.alive:
+        ((_, nodes),) = lay_nodes(density, log_curve[None, :])
+        return nodes.of_one()
+    # The points are a slice, which is quicker than their places.
+    points = slice(first, last + 1, max((last - first) // _AIM, 1))
+    weights = np.exp(look.height[points])
+    if first == 0:
+        weights[0] *= 0.5
+    weights /= np.add.reduce(weights)
+    finer = partial(_finer_of_one, density, log_curve, (first, last), 2 * weights.size)
+    return ShapeNodes(_GRID_SHAPES[points], look.curve[points], weights, finer)
+
+
 class _Look(NamedTuple):
-    """A first look at densities (n, grid), all on one grid."""
+    """A first look at densities (n, grid), or one (grid,), all on one grid."""
 
     density: LogDensity
     log_curve: FloatArray
@@ -150,18 +186,18 @@ class _Look(NamedTuple):
 
     @classmethod
     def at(cls, density: LogDensity, log_curve: FloatArray) -> _Look:
-        curve = log_curve @ _basis_of_grid(log_curve.shape[1])
+        curve = log_curve @ _basis_of_grid(log_curve.shape[-1])
         height = density(_GRID, _GRID_SHAPES, curve)
-        height -= height.max(axis=1, keepdims=True)
+        height -= np.maximum.reduce(height, axis=-1, keepdims=True)
         inside = height > -_DEPTH
-        last = _LAST - inside[:, ::-1].argmax(axis=1)
-        return cls(density, log_curve, curve, height, inside.argmax(axis=1), last)
+        last = _LAST - inside[..., ::-1].argmax(axis=-1)
+        return cls(density, log_curve, curve, height, inside.argmax(axis=-1), last)
 
     @property
     def alive(self) -> NDArray[np.bool_]:
         """Whether the density has not died out at an end of the range."""
-        ends = self.height[:, (0, -1)] > _ALIVE
-        return np.asarray(ends[:, 0] | ends[:, 1], bool)
+        low, high = _ALIVE
+        return np.asarray((self.height[..., 0] > low) | (self.height[..., -1] > high), bool)
 
     def of(self, which: Indices) -> _Look:
         """Take some of the lives."""
@@ -184,18 +220,12 @@ class _Look(NamedTuple):
         """Take as many points of the grid as are enough."""
         step = np.maximum((self.last - self.first) // _AIM, 1)
         count = int(((self.last - self.first) // step).max()) + 1
-        if len(step) == 1:
-            # One life's points are a slice, which is quicker than their places.
-            points = slice(int(self.first[0]), int(self.last[0]) + 1, int(step[0]))
-            at: Any = (slice(None), points)
-            shape, weights = _GRID_SHAPES[None, points], np.exp(self.height[at])
-        else:
-            places = self.first[:, None] + step[:, None] * np.arange(count)
-            beyond = places > self.last[:, None]
-            places = np.minimum(places, _LAST)
-            at = (np.arange(len(places))[:, None], places)
-            shape, weights = _GRID_SHAPES[places], np.exp(self.height[at])
-            weights[beyond] = 0.0
+        places = self.first[:, None] + step[:, None] * np.arange(count)
+        beyond = places > self.last[:, None]
+        places = np.minimum(places, _LAST)
+        at = (np.arange(len(places))[:, None], places)
+        weights = np.exp(self.height[at])
+        weights[beyond] = 0.0
         weights[self.first == 0, 0] *= 0.5
         weights /= np.add.reduce(weights, axis=1, keepdims=True)
 
@@ -204,7 +234,7 @@ class _Look(NamedTuple):
             density, log_curve = self.density.of(which), self.log_curve[which]
             return _laid(density, log_curve, ends, _equal_steps, 2 * count, 1)
 
-        return ShapeNodes(shape, self.curve[at], weights, finer)
+        return ShapeNodes(_GRID_SHAPES[places], self.curve[at], weights, finer)
 
     def closer(self) -> ShapeNodes:
         """Lay equal steps through bells that are narrow on the grid."""
@@ -218,6 +248,17 @@ class _Look(NamedTuple):
             low = np.where(inside, logs, np.inf).min(axis=1) - step
             high = np.where(inside, logs, -np.inf).max(axis=1) + step
         return nodes
+
+
+def _of_one(finer: Callable[[Indices], ShapeNodes], _: Any = None) -> ShapeNodes:
+    return finer(_FIRST).of_one()
+
+
+def _finer_of_one(
+    density: LogDensity, log_curve: FloatArray, ends: tuple[int, int], count: int, _: Any = None
+) -> ShapeNodes:
+    between = _GRID[[ends[0]]], _GRID[[ends[1]]]
+    return _laid(density, log_curve[None, :], between, _equal_steps, count, 1).of_one()
 
 
 def _laid(
@@ -265,7 +306,14 @@ def _equal_steps(count: int) -> tuple[FloatArray, FloatArray]:
 
 @cache
 def _gauss(count: int) -> tuple[FloatArray, FloatArray]:
-    places, sizes = np.polynomial.legendre.leggauss(count)
+    if count <= _GAUSS:
+        places, sizes = np.polynomial.legendre.leggauss(count)
+    else:
+        # From three diagonals: numpy's full matrix takes seconds for the most nodes. Few lives
+        # need more nodes, so only they pay for the import.
+        from scipy.special import roots_legendre
+
+        places, sizes = roots_legendre(count)
     return 0.5 * (places + 1.0), sizes
 
 

@@ -8,7 +8,7 @@ doubtful (a gap in the hours, dates that overlap). It never looks at printers' o
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -49,16 +49,15 @@ class Doubt:
     """What does not agree."""
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Chain:
-    """A head as its kept rows tell it so far."""
+    """A head as its kept rows tell it so far: the most hours and days, and how the last ended."""
 
     hours: float
     day: int
     row: int
-    ended: bool
-    final: bool
-    broken: bool = False
+    failed: bool
+    out_for_good: bool
 
 
 def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], list[Doubt]]:
@@ -133,13 +132,12 @@ def order_of(rows: pd.DataFrame, codes: np.ndarray) -> np.ndarray:
     """
     order = np.argsort(codes, kind="stable")
     start, hours_in = _days(rows["date_in"]), rows["hours_in"].to_numpy()
-    same = codes[order[1:]] == codes[order[:-1]]
-    days, hours = np.diff(start[order]), np.diff(hours_in[order])
-    doubtful = same & ~((days > 0) | ((days == 0) & (hours > 0)))
-    if doubtful.any():
+    sorted_codes = codes[order]
+    later = np.diff(start[order]) > 0
+    doubtful = sorted_codes[1:][(np.diff(sorted_codes) == 0) & ~later]
+    if doubtful.size:
         # Most heads' rows stand in order already; only the others are sorted by every key.
-        group = np.cumsum(np.r_[False, ~same])
-        places = np.flatnonzero(np.isin(group, group[1:][doubtful]))
+        places = np.flatnonzero(np.isin(sorted_codes, doubtful))
         keys = (
             rows["row"].to_numpy().astype(np.int64),
             rows["mode"].notna().to_numpy(),
@@ -182,47 +180,45 @@ def _suspects(table: _Table) -> Iterator[tuple[int, int]]:
     # Where every row follows the one before, the row before holds the most hours and days.
     smooth = (
         (np.abs(table.hours_in[1:] - table.hours_out[:-1]) <= SAME_READING_HOURS)
+        & (table.hours_out[1:] >= table.hours_out[:-1])
         & (table.start[1:] >= table.end[:-1])
         & ~table.failed[:-1]
     )
-    begins = np.flatnonzero(np.r_[True, ~same])
-    ends = np.r_[begins[1:], len(table.codes)]
-    rough = np.flatnonzero(np.r_[False, same & ~smooth])
-    for group in np.unique(np.searchsorted(begins, rough, side="right") - 1).tolist():
-        yield int(begins[group]), int(ends[group])
+    for code in np.unique(table.codes[1:][same & ~smooth]):
+        yield (
+            int(np.searchsorted(table.codes, code, side="left")),
+            int(np.searchsorted(table.codes, code, side="right")),
+        )
 
 
 def _follow(table: _Table, start: int, end: int, shop: Shop) -> Iterator[Conflict | Doubt]:
-    chain = _begin(table, start, shop)
+    chain, broken = _told_by(table, start, shop), False
     for i in range(start + 1, end):
-        conflict = _conflict(table, i, chain)
+        conflict = _conflict(table, i, chain, broken)
         if conflict is not None:
-            chain.broken = True
+            broken = True
             yield conflict
             continue
         yield from _doubts(table, i, chain)
-        _go_on(table, i, chain, shop)
+        told = _told_by(table, i, shop)
+        chain = replace(told, hours=max(chain.hours, told.hours), day=max(chain.day, told.day))
 
 
-def _begin(table: _Table, i: int, shop: Shop) -> _Chain:
-    chain = _Chain(-np.inf, -(10**9), 0, ended=False, final=False)
-    _go_on(table, i, chain, shop)
-    return chain
-
-
-def _go_on(table: _Table, i: int, chain: _Chain, shop: Shop) -> None:
-    chain.hours = max(chain.hours, float(table.hours_out[i]))
-    chain.day = max(chain.day, int(table.end[i]))
-    chain.row = table.row[i]
-    chain.ended = bool(table.failed[i])
+def _told_by(table: _Table, i: int, shop: Shop) -> _Chain:
     kind = table.suspension[i]
-    chain.final = chain.ended or (kind is not None and kind not in shop.reasons.reusable)
+    return _Chain(
+        hours=float(table.hours_out[i]),
+        day=int(table.end[i]),
+        row=int(table.row[i]),
+        failed=bool(table.failed[i]),
+        out_for_good=kind is not None and kind not in shop.reasons.reusable,
+    )
 
 
-def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
+def _conflict(table: _Table, i: int, chain: _Chain, broken: bool) -> Conflict | None:
     head = quoted(table.head(i))
     back = chain.hours - table.hours_in[i]
-    if chain.ended:
+    if chain.failed:
         return _of(
             table,
             i,
@@ -235,7 +231,7 @@ def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
         table.hours_out[i] < chain.hours or table.start[i] < chain.day
     ):
         return _of(table, i, "hours_in", _backwards(table, i, chain, head))
-    if chain.broken and abs(back) > SAME_READING_HOURS:
+    if broken and abs(back) > SAME_READING_HOURS:
         return _of(
             table,
             i,
@@ -244,7 +240,7 @@ def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
             f"of head {head}; correct the rows of that head",
         )
     days = max(int(table.start[i]) - chain.day, 0) + 1
-    if -back > HOURS_PER_DAY * days and -back > SAME_READING_HOURS:
+    if -back > HOURS_PER_DAY * days:
         return _of(
             table,
             i,
@@ -256,12 +252,12 @@ def _conflict(table: _Table, i: int, chain: _Chain) -> Conflict | None:
 
 
 def _backwards(table: _Table, i: int, chain: _Chain, head: str) -> str:
-    if table.start[i] < chain.day and table.hours_out[i] >= chain.hours:
+    if table.hours_out[i] >= chain.hours:
         return (
             f"lies below the {chain.hours:,.1f} h that head {head} has in row {chain.row}, at the "
             "same time in another place; correct the serial, the hours or the dates"
         )
-    if chain.final and table.hours_in[i] <= SAME_READING_HOURS:
+    if chain.out_for_good and table.hours_in[i] <= SAME_READING_HOURS:
         return (
             f"starts anew although head {head} came out for good at {chain.hours:,.1f} h in row "
             f"{chain.row}; a serial used again needs a serial of its own for the second head"
