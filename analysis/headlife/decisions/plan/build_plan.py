@@ -135,7 +135,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     >>> plan = hl.build_plan(case, hl.read_builds("data_demo/builds.csv"))
     >>> len(plan.builds), len(plan.left_out), plan.swaps["printer"].tolist()
-    (22, 0, ['Marten', 'Otter', 'Heron'])
+    (22, 0, ['Marten', 'Otter', 'Heron', 'Wren', 'Wren', 'Badger'])
     """
     asked = _usual(case, weeks) if builds is None else builds.builds
     stocks = Stocks(case.shop, case.fleet.positions, case.day)
