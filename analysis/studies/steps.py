@@ -26,6 +26,7 @@ from headlife.life.posterior import fit_life
 from headlife.numbers import Floats
 from headlife.seeds import generator
 from headlife.units import WEEKS_PER_QUARTER
+from studies.weak_heads import PartlyWeak
 
 RATED_HOURS: Final = 1200.0
 # What shops differ in, drawn evenly on a log scale (the share reaching the rating evenly).
@@ -57,8 +58,7 @@ class TrueShop:
 
     def lives(self, heads: int, rng: np.random.Generator) -> Floats:
         """Draw lives of heads [h]."""
-        good = self.scale * rng.weibull(self.shape, heads)
-        return np.where(rng.random(heads) < self.weak, rng.exponential(WEAK_MEAN, heads), good)
+        return PartlyWeak(self.shape, self.scale, self.weak, WEAK_MEAN).lives(heads, rng)
 
     def cost_at(self, age: float) -> float:
         """Give the true cost per hour of swapping at an age, in planned swaps [1/h]."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 import random
@@ -16,9 +17,11 @@ import pytest
 import headlife as hl
 from headlife.decisions.policy.past_rating import Kind, verdict_on
 from headlife.decisions.review import quarterly_review
-from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.ahead import fleet_ahead, simulated_weeks
 from headlife.decisions.spares.levels import stock_answers
+from headlife.decisions.spares.same_year import proposed_policy
 from headlife.decisions.spares.study import spares_study
+from headlife.decisions.spares.tried import shared_ages
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 from headlife.show.words.stock import order_sentence, order_words, stock_sentence
 
@@ -122,6 +125,7 @@ def test_any_setting_is_answered_as_python_answers_it(opened, case, review):
                 manual_checks=round(given["checks"]),
                 build_hours=given["build"],
                 service_level=round(given["service"] / 100, 4),
+                lead_time_weeks=given["lead"],
             )
         )
         rows = page.locator("#what-if-panel tbody tr").all()
@@ -170,13 +174,18 @@ def test_any_stock_is_answered_as_python_answers_it(opened, case):
     page, dice = opened, random.Random(61)
     own = spares_study(case)
     for number in range(SETTINGS):
-        given = anything(page, dice)
         place = number % len(own.stock)
         page.select_option("#what-if-kind", index=place)
+        given = anything(page, dice)
         for slider, value in given.items():
             page.evaluate(SET, [slider, value])
         page.evaluate(DRAWN)
-        answer = stock_answers_at(case, given["lead"], given["service"], given["carrying"])[place]
+        now = number % 4 == 0
+        if page.locator("#what-if-now").is_checked() != now:
+            page.locator("#what-if-now").click()
+            page.evaluate(DRAWN)
+        age = None if now else given["age"]
+        answer = stock_answers_at(case, place, age, given)
         plan = answer.plan
         shown = json.loads(page.locator("#what-if-panel").get_attribute("data-answer"))
         assert shown == [
@@ -195,7 +204,12 @@ def test_any_stock_is_answered_as_python_answers_it(opened, case):
         same_but_for_rounding(page.locator("#what-if-advice").inner_text(), order_sentence(answer))
         assert page.locator("#what-if-verdict").inner_text() == order_words(plan)
         money = own.budget.line("head cost", head_type=answer.head_type)
-        if given["price"] == case.shop.prices[answer.head_type]:
+        policy = page.locator("#what-if-policy").inner_text()
+        assert ("as they are now" in policy) == now
+        assert ("no advice" in policy) == (
+            not now and age > case.shop.rated_hours[answer.head_type]
+        )
+        if now and given["price"] == case.shop.prices[answer.head_type]:
             costs = page.locator("#what-if-costs").inner_text()
             assert f"{money.median:,.0f}" in costs
 
@@ -203,21 +217,23 @@ def test_any_stock_is_answered_as_python_answers_it(opened, case):
 AHEAD = {}
 
 
-def answers_with(case, lead):
-    """Futures at a lead time, made once; they do not depend on what else is asked."""
-    shop = case.shop.with_(spares={"lead_time_weeks": lead})
-    if lead not in AHEAD:
-        AHEAD[lead] = fleet_ahead(case.fleet, case.modes, shop, case.day)
-    return shop, AHEAD[lead]
-
-
-def stock_answers_at(case, lead, service, carrying):
-    shop, ahead = answers_with(case, lead)
+def stock_answers_at(case, place, age, given):
+    """What Python answers where the settings say so; futures made once for each of them."""
+    shop, fleet = case.shop.with_(spares={"lead_time_weeks": given["lead"]}), case.fleet
+    if age is not None:
+        head_type = list(case.shop.head_types)[place]
+        share = age / case.shop.rated_hours[head_type]
+        shop = shop.with_(policy=proposed_policy(shop, shared_ages(shop, share)))
+        fleet = dataclasses.replace(fleet, follows=None)
+    weeks = simulated_weeks(shop.spares)
+    key = weeks, age and (place, age)
+    if key not in AHEAD:
+        AHEAD[key] = fleet_ahead(fleet, case.modes, shop, case.day)
     asked = shop.with_(
-        spares={"service_level": round(service / 100, 4)},
-        costs={"carrying_cost_per_head_year": carrying},
+        spares={"service_level": round(given["service"] / 100, 4)},
+        costs={"carrying_cost_per_head_year": given["carrying"]},
     )
-    return stock_answers(case.fleet, case.modes, asked, case.day, forecast=ahead)
+    return stock_answers(fleet, case.modes, asked, case.day, forecast=AHEAD[key])[place]
 
 
 def test_a_link_brings_the_values_to_another_reader(opened, page_file):

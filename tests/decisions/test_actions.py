@@ -171,7 +171,7 @@ def test_a_head_that_is_still_in_and_an_order_nobody_placed_are_open(shop, tmp_p
 
 
 def test_fewer_heads_than_can_be_are_not_explained_away(shop, tmp_path):
-    path = given_back(shop(ROWS, on_hand=3), tmp_path)
+    path = given_back(shop(ROWS, on_hand=2), tmp_path)
     later = shop(ROWS, on_hand=1)
     back = read_action_list(path, later.shop.name, later.day.date())
     found = {

@@ -129,6 +129,19 @@ def test_an_older_swap_age_plans_fewer_swaps_and_fails_more(study):
     assert older.line("heads", kind="unplanned").mean > stated.line("heads", kind="unplanned").mean
 
 
+def test_a_lower_proposal_is_not_carried_out_as_late_as_the_past_was_against_it(case, study):
+    """Heads swapped at their rating were not 600 h late for a proposal nobody had made.
+
+    At half the rating every planned interval halves, and fewer heads fail before: over a year
+    nearly twice the planned swaps, and half as many again at the very least.
+    """
+    at_rating, halved = (same_year(case, study.budget, age)[-1].budget for age in (1200.0, 600.0))
+    planned = [
+        one.line("heads", kind="planned", head_type="Standard").mean for one in (at_rating, halved)
+    ]
+    assert planned[1] > 1.5 * planned[0]
+
+
 def test_a_practice_that_is_another_one_stands_beside_the_settings(case, study):
     """The demo swaps at the rating, clearly not what settings with run to failure say."""
     other = case.with_(policy={"swap_at": "failure"})

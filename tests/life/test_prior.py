@@ -78,3 +78,27 @@ def test_a_forecast_has_its_own_prior_and_a_verdict_keeps_the_calibrated_one(sim
     assert life.prior == "calibrated"
     exact = fit_life(evidence, prior="exact conditional")
     assert exact.to_forecast is exact
+
+
+def test_a_few_failures_do_not_make_a_forecast_take_wear_for_chance():
+    """Weak heads fail early: three such failures among 28 heads, the others old and good."""
+    ages = [60.0, 150.0, 300.0, *np.linspace(200.0, 1400.0, 25)]
+    failed = [True] * 3 + [False] * 25
+    life = fit_life(Evidence.from_lives(0.0, ages, failed, reference_hours=1500.0))
+    alone, ahead = (
+        float(np.median(one.draw(4000, np.random.default_rng(1))[0]))
+        for one in (life, life.to_forecast)
+    )
+    # Towards the wear that is assumed (2.5), with the records still speaking.
+    assert alone < 1.0 and alone + 0.1 < ahead < 1.5
+
+
+def test_a_shape_that_is_stated_takes_the_place_of_that_of_forecasts(simulate):
+    few = simulate(12).evidence()
+    stated = fit_life(few, (1.0, 1.2)).to_forecast
+    assert stated.shape_bounds(0.90)[1] < 1.3
+    none = fit_life(Evidence.from_lives(0.0, [100.0] * 5, False, reference_hours=100.0))
+    # Nothing on record: what is assumed, median 2.5 and nine in ten up to 2.5 * 2.7.
+    low, high = none.to_forecast.shape_bounds(0.90)
+    assert low == pytest.approx(2.5 / 2.7, rel=0.35) and high == pytest.approx(2.5 * 2.7, rel=0.2)
+    assert none.shape_bounds(0.90)[1] > high

@@ -19,6 +19,7 @@ _TRIED: Final = (
     ("manual_checks", "--checks", "N", int, "manual calibration runs after a visit"),
     ("build_hours", "--build", "HOURS", float, "length of builds"),
     ("service_level", "--service", "SHARE", float, "service level of the spares, such as 0.95"),
+    ("lead_time_weeks", "--lead", "WEEKS", float, "weeks from order to delivery of spares"),
 )
 
 
@@ -94,6 +95,7 @@ def _check_choices(tried: dict[str, Any]) -> None:
         "manual_checks": 0,
         "build_hours": 1.0,
         "service_level": 0.5,
+        "lead_time_weeks": 0.0,
     }
     stated = {name: value for name, value in tried.items() if value is not None}
     Choices(**(any_sensible | stated))

@@ -103,7 +103,6 @@ def _sliders(case: Case, study: SparesStudy) -> Html | None:
     services = services_to_try(shop.spares.service_level)
 
     def made() -> Html:
-        stocks = tried_stocks(case.fleet, case.modes, shop, case.day, study.stock, services)
-        return what_if(study, shop, stocks, services)
+        return what_if(study, shop, tried_stocks(case, services), services)
 
     return or_sentence("sliders to try other numbers", made)

@@ -193,7 +193,7 @@ def _extrapolated(
 
 
 def exact_demand(
-    lives: KnownLife | Sequence[KnownLife],
+    lives: KnownLife | Sequence[KnownLife] | CumulativeHazard,
     ages: npt.ArrayLike,
     hours_per_week: npt.ArrayLike,
     weeks: float,
@@ -204,8 +204,8 @@ def exact_demand(
 
     Parameters
     ----------
-    lives : KnownLife or sequence of KnownLife
-        The life, or the competing ones.
+    lives : KnownLife or sequence of KnownLife or callable
+        The life, or the competing ones; or a cumulative hazard as for `swap_distribution`.
     ages : array of float
         Present age of the head in every position [h].
     hours_per_week : float or array of float
@@ -236,7 +236,8 @@ def exact_demand(
     lengths = week_lengths(weeks)
     # Ends of whole weeks fall on the grid.
     grid = lengths.size * -(-grid // lengths.size)
-    found = swap_distribution(cumulative_hazard(lives), ages, usage * weeks, policy, grid)
+    hazard = lives if callable(lives) else cumulative_hazard(lives)
+    found = swap_distribution(hazard, ages, usage * weeks, policy, grid)
     total = np.ones(1)
     for pmf in found.pmf:
         total = np.convolve(total, np.trim_zeros(pmf, "b"))

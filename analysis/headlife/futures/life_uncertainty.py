@@ -34,21 +34,31 @@ class Doubt:
     variance: float
     """Mean variance of the demand under one life [heads squared]."""
 
-    @property
+    @cached_property
     def settled(self) -> bool:
         """Whether what is not known about the life weighs no more than luck does."""
         return float(np.var(self.expected)) <= self.variance
 
-    def sure(self, last: int, service: float) -> Floats:
-        """Chance that the true service of a stock is at least so good, stocks 0 to `last` [-].
+    @cached_property
+    def _lives(self) -> Floats:
+        return np.sort(self.expected)
+
+    @cached_property
+    def _ratio(self) -> float:
+        """Of variance to mean of the demand under one life [-]."""
+        mean = float(self.expected.mean())
+        return self.variance / mean if mean > 0 else 1.0
+
+    def sure(self, stocks: Any, service: float) -> Floats:
+        """Chance that the true service of stocks is at least so good [-].
 
         Given the life the demand is taken as binomial, Poisson or negative binomial, whichever
         has its mean and variance.
 
         Parameters
         ----------
-        last : int
-            Largest stock [heads].
+        stocks : int or array of int
+            The stocks [heads].
         service : float
             Service asked for [-].
 
@@ -57,10 +67,8 @@ class Doubt:
         array of float
             Chances [-], one per stock.
         """
-        mean = float(self.expected.mean())
-        ratio = self.variance / mean if mean > 0 else 1.0
-        most = _most_served(np.arange(last + 1.0), service, ratio)
-        lives = np.sort(self.expected)
+        most = _most_served(np.asarray(stocks, dtype=np.float64), service, self._ratio)
+        lives = self._lives
         return np.asarray(np.searchsorted(lives, most, side="right") / lives.size)
 
 
@@ -126,7 +134,9 @@ class Futures:
                 standard = (foretold - foretold.mean()) / spread
                 terms += [standard, standard**2]
         design = np.column_stack(terms)
-        fitted = design @ np.linalg.lstsq(design, heads, rcond=None)[0]
+        # By the normal equations: few smooth terms, standardised, in many futures.
+        found = np.linalg.lstsq(design.T @ design, design.T @ heads, rcond=None)[0]
+        fitted = design @ found
         variance = float(np.square(heads - fitted).sum() / max(heads.size - len(terms), 1))
         return Doubt(np.maximum(fitted, 0.0), variance)
 

@@ -21,7 +21,7 @@ from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at
 from headlife.life.hazard import GammaHazard, Hazard
 from headlife.life.mixture import Mixture
-from headlife.life.prior import PriorName, ShapePrior, prior_powers
+from headlife.life.prior import FORECAST_SHAPE, PriorName, ShapePrior, prior_powers
 from headlife.life.shape_posterior import (
     Indices,
     ShapeNodes,
@@ -275,6 +275,9 @@ def _density(
 ) -> tuple[Any, ShapeDensity]:
     """Give started failures and the log density of the shape: numbers, or arrays (n, 1)."""
     started, power = prior_powers(all_failures, prior)
+    if prior == "forecast" and stated is None:
+        as_many = 0.0 * all_failures  # one for each life
+        stated = FORECAST_SHAPE.log_median + as_many, FORECAST_SHAPE.deviation + as_many
     begun: list[float] = []
     if companions:
         together = all_failures + sum(other.all_failures for other in companions)

@@ -11,6 +11,7 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib import resources
+from itertools import groupby
 from typing import Any, Final
 
 import numpy as np
@@ -100,6 +101,22 @@ def packed(values: Floats) -> str:
         The text.
     """
     return base64.b64encode(np.asarray(values, "<f4").tobytes()).decode("ascii")
+
+
+def runs(levels: Iterable[int]) -> list[list[int]]:
+    """Write whole numbers as pairs of a number and how often it follows itself.
+
+    Parameters
+    ----------
+    levels : iterable of int
+        The numbers.
+
+    Returns
+    -------
+    list of list of int
+        The pairs.
+    """
+    return [[number, len(list(same))] for number, same in groupby(levels)]
 
 
 def panel(choices: str, moved: Iterable[Slider], shown: Html, data: Any) -> Html:

@@ -65,6 +65,8 @@ class Choices:
     """Length of builds [h]."""
     service_level: float
     """Probability that spares last over lead time and review period [-]."""
+    lead_time_weeks: float
+    """From order to delivery of spares [weeks]."""
 
     def __post_init__(self) -> None:
         if self.age_hours != np.inf:
@@ -73,6 +75,7 @@ class Choices:
         not_negative("The number of manual checks", self.manual_checks, "[-]")
         positive("The length of a build", self.build_hours, "[h]")
         fraction("The service level", self.service_level)
+        not_negative("The lead time", self.lead_time_weeks, "[weeks]")
 
 
 @dataclass(frozen=True)
@@ -215,6 +218,7 @@ class Kind:
             "manual_checks": stated.manual_checks,
             "build_hours": self._shop.review.build_hours,
             "service_level": self._shop.spares.service_level,
+            "lead_time_weeks": self._shop.spares.lead_time_weeks,
         }
         return Choices(**(usual | tried))
 
@@ -224,7 +228,7 @@ class Kind:
         Parameters
         ----------
         choices : Choices
-            What is tried: ages, costs, builds, service level.
+            What is tried: ages, costs, builds, service level, lead time.
 
         Returns
         -------
@@ -243,18 +247,17 @@ class Kind:
         Parameters
         ----------
         choices : Choices
-            What is tried: ages, costs, builds, service level.
+            What is tried: ages, costs, builds, service level, lead time.
 
         Returns
         -------
         Positions
             Ages and use of the positions, and the stock.
         """
-        spares = self._shop.spares
         return Positions(
             ages=self._own["age_hours"].to_numpy(dtype=np.float64),
             weekly_hours=self._own["weekly_hours"].to_numpy(dtype=np.float64),
-            cover_weeks=spares.lead_time_weeks + spares.review_weeks,
+            cover_weeks=choices.lead_time_weeks + self._shop.spares.review_weeks,
             service_level=choices.service_level,
         )
 
@@ -296,7 +299,7 @@ class Kind:
         Parameters
         ----------
         choices : Choices
-            What is tried: ages, costs, builds, service level.
+            What is tried: ages, costs, builds, service level, lead time.
 
         Returns
         -------

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -27,9 +27,10 @@ from headlife.decisions.policy.replacement import (
 from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.decisions.spares.stock import stock_levels
 from headlife.errors import DecisionError
-from headlife.futures.demand import forecast_demand
-from headlife.futures.distribution import Demand
-from headlife.futures.draws import draw_to_forecast
+from headlife.futures.distribution import Demand, known_demand
+from headlife.futures.draws import DrawnLives, ModeDraws
+from headlife.futures.life_uncertainty import Futures, Heads
+from headlife.futures.same_lives import heads_needed
 from headlife.numbers import Floats, fraction, positive
 from headlife.shop.policy import AT_RATING, Policy
 from headlife.units import QUARTERS_PER_YEAR, WEEKS_PER_QUARTER
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 
 STOCK_DRAWS: Final = 2_000  # futures behind the spares level of one policy
 _AGES_TO_RATING: Final = 100  # at most so many steps between 0 and the rating
+_LEVELS_TO_RATING: Final = 20  # spares are worked out at so many ages between 0 and the rating
 _EVEN_STEPS: Final = (1.0, 2.0, 5.0, 10.0)
 
 
@@ -58,6 +60,27 @@ def age_step(rated_hours: float) -> float:
     least = positive("The rating", rated_hours, "[h]") / _AGES_TO_RATING
     decade = 10.0 ** math.floor(math.log10(least))
     return next(step * decade for step in _EVEN_STEPS if step * decade >= least * (1 - 1e-12))
+
+
+def spares_age(age: float, rated_hours: float) -> float:
+    """Give the age at which the spares of a policy are worked out: a twentieth of the rating.
+
+    Parameters
+    ----------
+    age : float
+        Age at which heads come out [h]; infinite for run to failure.
+    rated_hours : float
+        The rating [h].
+
+    Returns
+    -------
+    float
+        The nearest whole number of twentieths, at least one [h].
+    """
+    if age == math.inf:
+        return age
+    step = positive("The rating", rated_hours, "[h]") / _LEVELS_TO_RATING
+    return max(math.floor(age / step + 0.5), 1) * step
 
 
 @dataclass(frozen=True)
@@ -135,20 +158,6 @@ class PolicyAnswer:
 
 
 @dataclass(frozen=True)
-class _DrawnOnce:
-    """Draws of one life kept for every policy, so that policies differ and luck does not."""
-
-    shape: Floats
-    """Shapes [-]."""
-    scale: Floats
-    """Scales [h]."""
-
-    def draw(self, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-        """Return the first `n` kept draws."""
-        return self.shape[:n], self.scale[:n]
-
-
-@dataclass(frozen=True)
 class PolicyDesk:
     """One kind of head, ready to be asked about policies; repeated questions are quick."""
 
@@ -162,8 +171,8 @@ class PolicyDesk:
     """Same seed, same answer."""
     survival: Survival = field(init=False)
     """Weighted scenarios of the life."""
-    _drawn: tuple[_DrawnOnce, ...] = field(init=False, repr=False)
-    _demand: Callable[..., Demand] = field(init=False, repr=False)
+    _drawn: DrawnLives = field(init=False, repr=False)
+    _levels: Callable[..., int] = field(init=False, repr=False)
     _rates: Callable[[float], Rates] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -172,10 +181,11 @@ class PolicyDesk:
         object.__setattr__(self, "survival", as_survival(self.life, self.seed))
         lives = list(self.life) if isinstance(self.life, Sequence) else [self.life]
         rng = np.random.default_rng(self.seed)
-        drawn = tuple(_DrawnOnce(*draw_to_forecast(each, STOCK_DRAWS, rng)) for each in lives)
+        # Drawn once for every policy, so that policies differ and luck does not.
+        drawn = DrawnLives([ModeDraws.of_life(each, STOCK_DRAWS, rng) for each in lives])
         object.__setattr__(self, "_drawn", drawn)
         # What a slider asks again and again is worked out once.
-        object.__setattr__(self, "_demand", lru_cache(maxsize=256)(self._forecast))
+        object.__setattr__(self, "_levels", lru_cache(maxsize=256)(self._levels_of))
         object.__setattr__(
             self, "_rates", lru_cache(maxsize=256)(lambda age: rates_at(self.survival, age))
         )
@@ -244,55 +254,74 @@ class PolicyDesk:
         return rates.cost(costs) + _holding(spares, costs, positions), rates, spares
 
     def _spares(self, policy: Policy, positions: Positions) -> int:
-        return self.spares_levels(policy, positions, [positions.service_level])[0]
+        return self._levels(
+            policy.comes_out_at,
+            tuple(positions.ages),
+            tuple(positions.weekly_hours),
+            positions.cover_weeks,
+            positions.service_level,
+        )
+
+    def _levels_of(
+        self,
+        age: float,
+        ages: tuple[float, ...],
+        weekly_hours: tuple[float, ...],
+        weeks: float,
+        service: float,
+    ) -> int:
+        positions = Positions(np.array(ages), np.array(weekly_hours), weeks, service)
+        return int(self.spares_levels([age], positions, [weeks], [service])[0, 0, 0])
 
     def spares_levels(
-        self, policy: Policy, positions: Positions, services: Sequence[float] | Floats
-    ) -> list[int]:
-        """Spares to hold under a policy at several service levels.
+        self,
+        ages: Sequence[float] | Floats,
+        positions: Positions,
+        weeks: Sequence[float],
+        services: Sequence[float] | Floats,
+    ) -> np.ndarray:
+        """Spares to hold at several swap ages, over several stretches, at several service levels.
 
-        The end of a build is taken to the nearest `age_step`: 2,000 futures tell no finer ages
+        An age is taken to the nearest twentieth of the rating: 2,000 futures tell no finer ages
         apart, and what a page carries beforehand is then what is answered here.
 
         Parameters
         ----------
-        policy : Policy
-            When heads come out.
+        ages : sequence of float
+            Ages at which heads come out [h]; infinite for run to failure.
         positions : Positions
-            Heads at work today; their own service level is not used.
+            Heads at work today; their own stretch and service level are not used.
+        weeks : sequence of float
+            Stretches that spares must cover [weeks], ascending.
         services : sequence of float
             Service levels [-].
 
         Returns
         -------
-        list of int
-            One per service level [heads].
+        array of int
+            Ages x stretches x service levels [heads].
         """
-        age = policy.comes_out_at
-        if policy.build_hours and age < math.inf:
-            step = age_step(self.rated_hours)
-            age = step * math.floor(age / step + 0.5)
-        demand = self._demand(
-            tuple(positions.ages), tuple(positions.weekly_hours), positions.cover_weeks, age
+        near = [spares_age(float(age), self.rated_hours) for age in ages]
+        at = sorted(set(near))
+        found = heads_needed(
+            self._drawn, positions.ages, positions.weekly_hours, at, weeks, self.seed
         )
-        return stock_levels(demand, services)
+        levels = np.array(
+            [
+                [
+                    stock_levels(self._demand(heads, positions, age, ahead), services)
+                    for heads, ahead in zip(over, weeks, strict=True)
+                ]
+                for over, age in zip(found, at, strict=True)
+            ]
+        )
+        return np.asarray(levels[[at.index(age) for age in near]])
 
-    def _forecast(
-        self,
-        ages: tuple[float, ...],
-        weekly_hours: tuple[float, ...],
-        weeks: float,
-        swap_age: float,
-    ) -> Demand:
-        return forecast_demand(
-            self._drawn,
-            np.array(ages),
-            np.array(weekly_hours),
-            weeks,
-            Policy(swap_age),
-            draws=STOCK_DRAWS,
-            seed=self.seed,
-        )
+    def _demand(self, heads: Any, positions: Positions, age: float, weeks: float) -> Demand:
+        """Distribution of the heads needed, with the doubt about the life behind it."""
+        in_place = Heads(self._drawn.modes, positions.ages, positions.weekly_hours * weeks, age)
+        pmf = np.bincount(heads) / heads.size
+        return replace(known_demand(pmf, weeks), futures=(Futures(heads, [in_place]),))
 
     def _bounded(self, values: Floats, weights: Floats) -> Bounded:
         tail = (1.0 - self.confidence) / 2.0

@@ -1,22 +1,22 @@
 """What must be known beforehand so that any proposal can be answered later, without simulating?
 
 From one kind of head: its scenarios of life, the hours run at the ages of the curve, and the
-stock level at every swap age and service level of a grid. Costs are linear in the rates that these
-give, so a page that carries them answers as `Kind.answer` does. Never prices.
+stock level at every swap age, lead time and service level of a grid. Costs are linear in the rates
+that these give, so a page that carries them answers as `Kind.answer` does. Never prices.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.decisions.policy.policies import age_step
+from headlife.decisions.policy.policies import age_step, spares_age
+from headlife.decisions.spares.tried import lead_times_to_try
 from headlife.errors import DecisionError
 from headlife.numbers import Floats
-from headlife.shop.policy import Policy
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Kind
@@ -52,14 +52,16 @@ class Tried:
     """Expected failures per print hour at each of them [1/h]."""
     age_step: float
     """Swap ages that can be tried lie this far apart [h]."""
-    first_level_age: float
-    """Swap age of the first stock level [h]."""
+    least_age: float
+    """The lowest swap age that can be tried [h]."""
     services: Floats
     """Service levels that can be tried [-], ascending."""
+    leads: list[float]
+    """Lead times that can be tried [weeks], ascending."""
+    level_ages: Floats
+    """Ages of the stock levels, evenly apart [h]; the last one is infinite: run to failure."""
     levels: np.ndarray
-    """Spares to hold [heads], service levels x swap ages from `first_level_age` on."""
-    fixed_levels: dict[float, list[int]]
-    """The same at the notice, at the rating and run to failure, one per service level [heads]."""
+    """Spares to hold [heads], ages x lead times x service levels."""
 
 
 def tried(kind: Kind, services: Floats) -> Tried:
@@ -83,15 +85,16 @@ def tried(kind: Kind, services: Floats) -> Tried:
         Its life is no set of Weibull scenarios.
     """
     survival = _likeliest(kind.desk.survival)
-    positions = kind.positions(kind.choices(age_hours=kind.rated_hours))
+    usual = kind.choices(age_hours=kind.rated_hours)
+    leads = lead_times_to_try(usual.lead_time_weeks)
+    cover = [kind.positions(replace(usual, lead_time_weeks=lead)).cover_weeks for lead in leads]
     step = age_step(kind.rated_hours)
     first = math.floor(LOWEST_AGE * kind.rated_hours / step) * step
-    last = (HIGHEST_AGE + LONGEST_BUILD) * kind.rated_hours
-    swap_ages = first + step * np.arange(math.ceil((last - first) / step) + 1)
-
-    def levels_at(age: float) -> list[int]:
-        return kind.desk.spares_levels(Policy(age), positions, services)
-
+    apart = spares_age(0.0, kind.rated_hours)
+    # Between builds a head comes out after half of its swap age at the earliest.
+    lowest = math.floor(min(0.5 * first, kind.notice_hours) / apart)
+    last = math.ceil((HIGHEST_AGE + LONGEST_BUILD) * kind.rated_hours / apart)
+    level_ages = np.append(apart * np.arange(max(lowest, 1), last + 1), np.inf)
     curve, search = kind.table.ages, kind.search
     return Tried(
         shapes=survival.shapes,
@@ -105,12 +108,11 @@ def tried(kind: Kind, services: Floats) -> Tried:
         search_failures=search.table.weights
         @ ((1.0 - search.table.reliability) / search.table.hours),
         age_step=step,
-        first_level_age=first,
+        least_age=first,
         services=services,
-        levels=np.array([levels_at(float(age)) for age in swap_ages]).T,
-        fixed_levels={
-            age: levels_at(age) for age in (kind.notice_hours, kind.rated_hours, math.inf)
-        },
+        leads=leads,
+        level_ages=level_ages,
+        levels=kind.desk.spares_levels(level_ages, kind.positions(usual), cover, services),
     )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.fleet.state import Fleet
 from headlife.futures.forecast import FleetForecast, forecast_fleet
 from headlife.life.groups import Group
+from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 # to about 0.7 points.
 PATHS: Final = 4_000_000
 FEWEST_DRAWS: Final = 500
+# Futures reach to the end of a half-year, so that one set of them answers other lead times too.
+_HALF_YEAR: Final = 0.5 * WEEKS_PER_YEAR
 
 
 def protection_weeks(spares: Spares) -> float:
@@ -43,7 +46,7 @@ def protection_weeks(spares: Spares) -> float:
 
 
 def forecast_horizon(spares: Spares) -> float:
-    """Weeks to simulate so that even a late delivery is inside [weeks].
+    """Weeks within which even a late delivery is there [weeks].
 
     Parameters
     ----------
@@ -57,6 +60,22 @@ def forecast_horizon(spares: Spares) -> float:
     """
     late = spares.longest_lead_weeks - spares.lead_time_weeks
     return protection_weeks(spares) + math.ceil(late)
+
+
+def simulated_weeks(spares: Spares) -> float:
+    """Weeks that are simulated: whole half-years that hold `forecast_horizon` [weeks].
+
+    Parameters
+    ----------
+    spares : Spares
+        The settings' [spares].
+
+    Returns
+    -------
+    float
+        Weeks.
+    """
+    return math.ceil(forecast_horizon(spares) / _HALF_YEAR - 1e-9) * _HALF_YEAR
 
 
 def fleet_ahead(
@@ -80,7 +99,7 @@ def fleet_ahead(
     start : date
         The day.
     weeks : float, optional
-        How far ahead; default `forecast_horizon` [weeks].
+        How far ahead; default `simulated_weeks` [weeks].
     executor : concurrent.futures.Executor, optional
         Works on the simulation in pieces; the answer is the same with any, or without.
 
@@ -89,7 +108,7 @@ def fleet_ahead(
     FleetForecast
         The futures.
     """
-    weeks = forecast_horizon(shop.spares) if weeks is None else weeks
+    weeks = simulated_weeks(shop.spares) if weeks is None else weeks
     most = max(PATHS // max(len(fleet.positions), 1), FEWEST_DRAWS)
     draws = min(shop.review.draws, most)
     return forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)

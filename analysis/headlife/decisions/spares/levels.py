@@ -12,9 +12,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.spares.ahead import fleet_ahead, protection_weeks
+from headlife.decisions.spares.ahead import fleet_ahead, forecast_horizon, protection_weeks
 from headlife.decisions.spares.protection import lead_times, protected_demand, within
-from headlife.decisions.spares.shelf import new_heads
+from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.decisions.spares.waiting import hours_per_position, idle_hours, with_costs
 from headlife.display import shows_itself
@@ -116,12 +116,37 @@ def stock_answers(
     if forecast is None:
         forecast = fleet_ahead(fleet, lives, shop, start)
     tell("simulating demand", 1, 1)
+    return tuple(
+        stock_answer(fleet, forecast, shop, stock) for stock in all_stocks(lives, forecast, shop)
+    )
+
+
+def all_stocks(
+    lives: Mapping[Group, Sequence[DrawnLife]], forecast: FleetForecast, shop: Shop
+) -> tuple[Stock, ...]:
+    """List the stocks that a shop keeps: of every head type, and site where sites keep their own.
+
+    Parameters
+    ----------
+    lives : mapping of Group to a sequence of Life
+        The competing modes of each head type and role.
+    forecast : FleetForecast
+        Futures of the fleet.
+    shop : Shop
+        Its head types, and where stocks are kept.
+
+    Returns
+    -------
+    tuple of Stock
+        In the settings' order of head types.
+    """
     seen = {group.head_type for group in lives} | set(forecast.left_out)
-    answers = []
-    for head_type in (name for name in shop.head_types if name in seen):
-        for stock in stocks_of(shop, head_type, forecast.sites_of(head_type)):
-            answers.append(stock_answer(fleet, forecast, shop, stock))
-    return tuple(answers)
+    return tuple(
+        stock
+        for head_type in shop.head_types
+        if head_type in seen
+        for stock in stocks_of(shop, head_type, forecast.sites_of(head_type))
+    )
 
 
 def stock_answer(
@@ -129,6 +154,7 @@ def stock_answer(
     forecast: FleetForecast,
     shop: Shop,
     stock: Stock,
+    needed: NewHeads | None = None,
 ) -> StockAnswer:
     """Answer the spares question for one stock from futures already simulated.
 
@@ -138,6 +164,8 @@ def stock_answer(
         As for `stock_answers`; the futures must reach over `forecast_horizon`.
     stock : Stock
         Of one head type, for all sites or for one.
+    needed : NewHeads, optional
+        New heads that the futures ask for, where that is known already.
 
     Returns
     -------
@@ -145,7 +173,8 @@ def stock_answer(
         Stock, order and risk.
     """
     spares, head_type, site = shop.spares, stock.head_type, stock.site
-    needed = new_heads(fleet, forecast, shop, head_type, site)
+    if needed is None:
+        needed = new_heads(fleet, forecast, shop, head_type, site, forecast_horizon(spares))
     rng = generator(forecast.seed, "lead time", head_type, str(site))
     lead = lead_times(spares, forecast.draws, rng)
     demand = protected_demand(fleet, forecast, spares, head_type, site, needed, lead)

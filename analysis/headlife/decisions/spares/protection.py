@@ -6,6 +6,7 @@ lead time and review period, which a stock must cover. Never chooses a stock.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -128,15 +129,17 @@ def within(
     demand : Demand
         Their distribution.
     """
-    starts = np.arange(needed.total.shape[1])
-    share = np.clip(ahead[:, None] - starts, 0.0, 1.0)
-    # The horizon's own last week may be short and is whole then.
-    share[ahead >= forecast.weeks, -1] = 1.0
-    rng = generator(forecast.seed, "cut week", str(site), str(weeks))
-    failures = needed.failures * (share >= 1.0)
-    other = (needed.total - needed.failures) * (share >= 1.0)
-    cut = (share > 0.0) & (share < 1.0)
-    if cut.any():
-        failures[cut] = rng.binomial(needed.failures[cut], share[cut])
-        other[cut] = rng.binomial((needed.total - needed.failures)[cut], share[cut])
+    last = min(math.ceil(float(ahead.max(initial=0.0))), needed.total.shape[1])
+    failures = needed.failures[:, :last]
+    other = needed.total[:, :last] - failures
+    share = np.clip(ahead[:, None] - np.arange(last), 0.0, 1.0)
+    if last == needed.total.shape[1]:
+        # The horizon's own last week may be short and is whole then.
+        share[ahead >= forecast.weeks, -1] = 1.0
+    partly = share < 1.0
+    if partly.any():
+        rng = generator(forecast.seed, "cut week", str(site), str(weeks))
+        failures, other = failures.copy(), other.copy()
+        failures[partly] = rng.binomial(failures[partly], share[partly])
+        other[partly] = rng.binomial(other[partly], share[partly])
     return (failures + other).sum(axis=1), demand_of(failures, other, weeks)

@@ -6,16 +6,18 @@ the records show it, and as somebody proposes. Judges none of them: `decisions.p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.budget import Budget, budget_weeks, make_budget
+from headlife.shop.policy_book import PolicySettings
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from headlife.case import Case
+    from headlife.futures.forecast import FleetForecast
     from headlife.shop import Shop
 
 STATED: Final = "as the settings say"
@@ -76,15 +78,57 @@ def same_year(
         else age_hours or PAST * kind.rated_hours
         for name, kind in case.shop.head_types.items()
     }
-    proposed = case.with_(policy=_policy(case.shop, ages))
-    found.append(SameYear(PROPOSED, ages, _year(proposed, case, executor)))
+    year = proposed_ahead(case, ages, budget_weeks(case.day), executor)
+    found.append(SameYear(PROPOSED, ages, make_budget(year, case.shop.costs, case.shop.prices)))
     return tuple(found)
 
 
-def _policy(shop: Shop, ages: dict[str, float]) -> Any:
-    from headlife.shop.policy_book import PolicySettings
+def proposed_ahead(
+    case: Case, ages: dict[str, float], weeks: float, executor: Executor | None = None
+) -> FleetForecast:
+    """Simulate the fleet with heads swapped at a proposed age from now on.
 
-    critical = [name for name, one in shop.printers.items() if one.quality_critical]
+    Heads come out as late after they are due as the records show of what was done so far: how late
+    the past was against a proposal says nothing.
+
+    Parameters
+    ----------
+    case : Case
+        Records, settings and day.
+    ages : dict
+        Proposed swap age by head type [h].
+    weeks : float
+        How far ahead [weeks].
+    executor : concurrent.futures.Executor, optional
+        Works on the simulation.
+
+    Returns
+    -------
+    FleetForecast
+        The futures.
+    """
+    shop = case.shop.with_(policy=proposed_policy(case.shop, ages))
+    fleet = replace(case.fleet, follows=None)
+    return fleet_ahead(fleet, case.modes, shop, case.day, weeks, executor)
+
+
+def proposed_policy(shop: Shop, ages: dict[str, float]) -> PolicySettings:
+    """Give the policy that swaps heads at an age, those in quality-critical printers at theirs.
+
+    Parameters
+    ----------
+    shop : Shop
+        Its printers.
+    ages : dict
+        Swap age by head type [h].
+
+    Returns
+    -------
+    PolicySettings
+        The policy; quality-critical printers keep their rating as the limit.
+    """
+    past = any(age > shop.rated_hours[name] for name, age in ages.items())
+    critical = [name for name, one in shop.printers.items() if one.quality_critical and past]
     return PolicySettings.model_validate(
         {
             "confirmed": True,

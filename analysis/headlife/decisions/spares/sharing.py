@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from headlife.decisions.spares.ahead import forecast_horizon
 from headlife.decisions.spares.protection import lead_times, protected_demand
 from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
@@ -60,7 +61,9 @@ def shared_stocks(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Sh
             continue
         levels: dict[str | None, int] = {}
         for site in [None, *sites]:
-            needed = new_heads(fleet, forecast, shop, head_type, site)
+            needed = new_heads(
+                fleet, forecast, shop, head_type, site, forecast_horizon(shop.spares)
+            )
             rng = generator(forecast.seed, "lead time", head_type, str(site))
             lead = lead_times(shop.spares, forecast.draws, rng)
             demand = protected_demand(fleet, forecast, shop.spares, head_type, site, needed, lead)

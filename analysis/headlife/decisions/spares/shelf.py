@@ -42,7 +42,12 @@ class NewHeads:
 
 
 def usable_shelf(
-    fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str, site: str | None = None
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None = None,
+    weeks: float | None = None,
 ) -> pd.DataFrame:
     """Part-used heads that are worth putting back in, the least used first.
 
@@ -51,7 +56,7 @@ def usable_shelf(
     fleet : Fleet
         Its shelf.
     forecast : FleetForecast
-        Its horizon, policies and print hours.
+        Its policies and print hours.
     shop : Shop
         The policy's swap age, or the rating where that is lower, must not be reached within the
         horizon.
@@ -59,6 +64,8 @@ def usable_shelf(
         Head type.
     site : str, optional
         Only the shelf of this site.
+    weeks : float, optional
+        The horizon; default that of the forecast [weeks].
 
     Returns
     -------
@@ -73,7 +80,8 @@ def usable_shelf(
         min(forecast.policies.of(head_type, role).comes_out_at, rated) for role in shelf["role"]
     ]
     ahead = [
-        forecast.hours_per_week.get((head_type, role), np.inf) * forecast.weeks
+        forecast.hours_per_week.get((head_type, role), np.inf)
+        * (forecast.weeks if weeks is None else weeks)
         for role in shelf["role"]
     ]
     sensible = shelf["age_hours"].to_numpy(dtype=np.float64) + np.array(ahead) <= np.array(limits)
@@ -82,7 +90,12 @@ def usable_shelf(
 
 
 def new_heads(
-    fleet: Fleet, forecast: FleetForecast, shop: Shop, head_type: str, site: str | None = None
+    fleet: Fleet,
+    forecast: FleetForecast,
+    shop: Shop,
+    head_type: str,
+    site: str | None = None,
+    weeks: float | None = None,
 ) -> NewHeads:
     """Take what the shelf can serve off the heads that the futures ask for.
 
@@ -94,6 +107,8 @@ def new_heads(
         Head type.
     site : str, optional
         Only this site's demand and shelf.
+    weeks : float, optional
+        As for `usable_shelf`.
 
     Returns
     -------
@@ -104,7 +119,7 @@ def new_heads(
     """
     failures = forecast.swaps_of(head_type, kinds=[])
     total = failures.copy()
-    usable = usable_shelf(fleet, forecast, shop, head_type, site)
+    usable = usable_shelf(fleet, forecast, shop, head_type, site, weeks)
     used = 0
     for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
         needed = forecast.swaps_of(head_type, role, site)
@@ -132,9 +147,17 @@ def _in_circulation(
 ) -> tuple[Counts, Counts]:
     """Draw new heads where part-used ones circulate: a share of swaps, a share of changes."""
     after_use, at_change = changes.new_after_use[role], changes.new_at_change[role]
-    new_failed = rng.binomial(failed, after_use)
-    new_other = rng.binomial(needed - failed, after_use) + rng.binomial(changed, at_change)
-    return (new_failed + new_other).astype(np.int32), new_failed.astype(np.int32)
+    new_failed = _thinned(failed, after_use, rng)
+    new_other = _thinned(needed - failed, after_use, rng) + _thinned(changed, at_change, rng)
+    return new_failed + new_other, new_failed
+
+
+def _thinned(counts: Counts, share: float, rng: np.random.Generator) -> Counts:
+    """Keep each of so many heads with a chance; most weeks have none, which need no luck."""
+    kept = np.zeros(counts.shape, dtype=np.int32)
+    some = counts.nonzero()
+    kept[some] = rng.binomial(counts[some], share)
+    return kept
 
 
 def _after_shelf(

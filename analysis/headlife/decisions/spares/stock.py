@@ -190,11 +190,13 @@ def _sure_enough(
     """
     if doubt is None:
         return level, float("nan")
-    sure = doubt.sure(demand.pmf.size, doubled_risk(service_level))
+    service = doubled_risk(service_level)
+    sure = float(doubt.sure(level, service))
     if doubt.settled:
-        while sure[level] < SURE_ENOUGH and level < demand.pmf.size:
+        while sure < SURE_ENOUGH and level < demand.pmf.size:
             level += 1
-    return level, float(sure[level])
+            sure = float(doubt.sure(level, service))
+    return level, sure
 
 
 def stock_table(demand: Demand, last: int) -> pd.DataFrame:

@@ -10,9 +10,10 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.policy.tried import HIGHEST_AGE, LONGEST_BUILD, services_to_try, tried
+from headlife.decisions.spares.tried import lead_times_to_try
 from headlife.show.markup import Html, escape, table
 from headlife.show.past_rating.tables import POLICY_HEADINGS
-from headlife.show.sliders import Slider, packed, panel, steps_to
+from headlife.show.sliders import Slider, packed, panel, runs, steps_to
 from headlife.show.words.policy import TEMPLATES
 
 if TYPE_CHECKING:
@@ -74,6 +75,7 @@ def what_if(made: ProposalStudy) -> Html:
         numbers=tuple(range(1, len(POLICY_HEADINGS))),
     )
     low, high = kinds[0]["age_range"]
+    leads = lead_times_to_try(asked.lead_time_weeks)
     moved = (
         Slider("age", "Swap age", "h", asked.age_hours, low, high, kinds[0]["age_step"]),
         Slider(
@@ -92,11 +94,16 @@ def what_if(made: ProposalStudy) -> Html:
             100.0 * services[0], 100.0 * services[-1],
             round(100.0 * (services[1] - services[0]), 4) if services.size > 1 else 1.0,
         ),
+        Slider(
+            "lead", "Lead time", "weeks", asked.lead_time_weeks, leads[0], leads[-1],
+            leads[1] - leads[0] if len(leads) > 1 else 1.0,
+        ),
         Slider("price", "Price of a head", made.currency, price, 0.0, *steps_to(price, 100.0)),
     )  # fmt: skip
     data = {
         "shop": {name: getattr(made.shop.costs, name) for name in _SHOP},
         "services": [round(float(one), 4) for one in services],
+        "leads": leads,
         "templates": TEMPLATES,
         "headings": POLICY_HEADINGS,
         "kinds": kinds,
@@ -130,7 +137,7 @@ def _kind(
         if math.isfinite(answer.choices.age_hours)
         else kind.rated_hours,
         "age_range": [
-            known.first_level_age,
+            known.least_age,
             step * math.floor(HIGHEST_AGE * kind.rated_hours / step),
         ],
         "age_step": step,
@@ -149,25 +156,13 @@ def _kind(
         "search_planned": _short(known.search_planned),
         "search_failures": _short(known.search_failures),
         "search_to_failure": float(life.weights @ (1.0 / life.mean_life)),
-        "first_level_age": known.first_level_age,
-        "levels": [_runs(row) for row in known.levels.tolist()],
-        "fixed_levels": [
-            {"age": age if math.isfinite(age) else None, "levels": levels}
-            for age, levels in known.fixed_levels.items()
+        "first_level_age": float(known.level_ages[0]),
+        "level_age_step": float(known.level_ages[1] - known.level_ages[0]),
+        "levels": [
+            [runs(row) for row in at_lead.T.tolist()] for at_lead in known.levels.swapaxes(0, 1)
         ],
     }
 
 
 def _short(values: np.ndarray) -> list[float]:
     return [float(f"{value:.7g}") for value in values]
-
-
-def _runs(levels: list[int]) -> list[list[int]]:
-    """Write a row of levels as pairs of a level and how often it follows itself."""
-    runs: list[list[int]] = []
-    for level in levels:
-        if runs and runs[-1][0] == level:
-            runs[-1][1] += 1
-        else:
-            runs.append([level, 1])
-    return runs

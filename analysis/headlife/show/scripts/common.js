@@ -64,6 +64,16 @@ const mean = (values, weights) => {
   return sum;
 };
 
+// What stands at a place of numbers written as runs of [number, how often].
+function inRuns(runs, place) {
+  let left = Math.max(place, 0);
+  for (const [number, count] of runs) {
+    if (left < count) return number;
+    left -= count;
+  }
+  return runs[runs.length - 1][0];
+}
+
 const byId = (name) => document.getElementById(name);
 function put(node, text) { node.textContent = kept(text); }
 function badge(node, words, kind, sign) {

@@ -106,16 +106,12 @@
     return listed;
   }
 
-  function spares(kind, policy, out, service) {
-    const fixed = kind.fixed_levels.find((one) => one.age === (out === Infinity ? null : out));
-    if (fixed && !policy.build) return fixed.levels[service];
-    const steps = Math.floor(out / kind.age_step + 0.5) - Math.round(kind.first_level_age / kind.age_step);
-    let left = Math.max(steps, 0);
-    for (const [level, count] of kind.levels[service]) {
-      if (left < count) return level;
-      left -= count;
-    }
-    return kind.levels[service][kind.levels[service].length - 1][0];
+  // Stock levels stand at twentieths of the rating, run to failure last, as runs of equal levels.
+  function spares(kind, out, lead, service) {
+    const runs = kind.levels[lead][service];
+    if (out === Infinity) return runs[runs.length - 1][0];
+    const step = kind.level_age_step;
+    return inRuns(runs, Math.max(Math.floor(out / step + 0.5), 1) - Math.round(kind.first_level_age / step));
   }
 
   function cheapest(kind, costs, limit) {
@@ -146,11 +142,12 @@
   function answer(data, kind, tried) {
     const life = opened(kind), costs = costsOf(data.shop, kind, tried);
     const service = data.services.findIndex((one) => Math.abs(one - tried.service) < 1e-6);
+    const lead = data.leads.findIndex((one) => Math.abs(one - tried.lead) < 1e-6);
     const holding = (level) => level * data.shop.carrying_cost_per_head_year / (4 * kind.hours_per_quarter);
     const total = (rates, more) => rates.planned.map((one, at) => one * costs.planned + rates.failures[at] * costs.failure + more);
     const policies = compared(kind, tried).map((policy) => {
       const out = comesOutAt(policy, kind), rates = life.rates(out);
-      const level = spares(kind, policy, out, service);
+      const level = spares(kind, out, lead, service);
       return { ...policy, out, rates, level, holding: holding(level), total: total(rates, holding(level)) };
     });
     const yard = policies.find((one) => one.name === "at the rating");

@@ -1,10 +1,14 @@
 // How many spares, for the numbers somebody tries: from the demand at each lead time, and the stock
 // levels at each service level, that the page carries.
 (() => {
+  const nearest = (values, wanted) =>
+    values.reduce((best, one, at) => (Math.abs(one - wanted) < Math.abs(values[best] - wanted) ? at : best), 0);
+
   function answer(data, stock, tried) {
-    const at = stock.leads.findIndex((one) => Math.abs(one.weeks - tried.lead) < 1e-6);
-    const lead = stock.leads[at], service = data.services.findIndex((one) => Math.abs(one - tried.service / 100) < 1e-6);
-    const level = lead.levels[service], pmf = lead.pmf, asked = data.services[service];
+    const at = tried.now ? stock.now : stock.at[nearest(stock.ages, tried.age)];
+    const lead = at[nearest(at.map((one) => one.weeks), tried.lead)];
+    const service = data.services.findIndex((one) => Math.abs(one - tried.service / 100) < 1e-6);
+    const level = inRuns(lead.levels, service), pmf = lead.pmf, asked = data.services[service];
     const last = Math.max(level + 3, stock.on_hand + stock.on_order, pmf.length - 1);
     const demand = pmf.reduce((sum, one, heads) => sum + one * heads, 0);
     // P(D > k) from the far end, so that nothing cancels; E(D - S)+ is their sum from S on.
@@ -30,13 +34,13 @@
     const want = Math.max(0, level - stock.on_hand - stock.on_order);
     const order = Math.ceil(want / data.order_multiple) * data.order_multiple;
     const least = data.priced ? rows.reduce((best, one) => (one.total < best.total ? one : best)).level : null;
-    return { stock, lead, tried, level, order, rows, demand, added: level - enough, least, reorder: lead.reorder[service] };
+    return { stock, lead, tried, level, order, rows, demand, added: level - enough, least, reorder: inRuns(lead.reorder, service) };
   }
 
   function sentences(found, say, data) {
     const { stock, lead, level, order, rows, tried } = found;
     const need = say("need", { mean: decimals(found.demand, 1), weeks: String(lead.cover),
-      shelf: stock.shelf ? say("need_shelf", { heads: counted(stock.shelf, "part-used head", "part-used heads") }) : "",
+      shelf: lead.shelf ? say("need_shelf", { heads: counted(lead.shelf, "part-used head", "part-used heads") }) : "",
       doubt: found.added === 1 ? say("doubt_one", {}) : found.added > 1 ? say("doubt", { heads: found.added }) : "" });
     const has = stock.on_hand + stock.on_order, there = { shelf: stock.on_hand, coming: stock.on_order, order, has };
     const hold = say("hold", { heads: counted(level, "new head", "new heads"), chance: chance(rows[level].service), need });
@@ -46,10 +50,12 @@
     if (found.least !== null) said.push(say("least", { level: found.least }));
     const costs = [];
     if (order > 0) costs.push(say("order_costs", { price: money(tried.price, data.currency), amount: money(order * tried.price, data.currency) }));
-    if (stock.year) costs.push(say("year_costs", { heads: whole(stock.year[0]), range: heads(stock.year[1], stock.year[2]),
+    if (stock.year && tried.now) costs.push(say("year_costs", { heads: whole(stock.year[0]), range: heads(stock.year[1], stock.year[2]),
       amount: money(stock.year[0] * tried.price, data.currency),
       amounts: `${money(stock.year[1] * tried.price)} to ${money(stock.year[2] * tried.price)}` }));
-    return [`${hold} ${then}`, said.join(" "), costs.join(" ")];
+    const policy = [tried.now ? say("as_now", {}) : say("swapped", { age: hours(tried.age), share: percent(tried.age / stock.rated) })];
+    if (!tried.now && tried.age > stock.rated) policy.push(say("past", {}));
+    return [`${hold} ${then}`, said.join(" "), costs.join(" "), stock.ages.length ? policy.join(" ") : ""];
   }
 
   function picture(svg, found) {
@@ -85,12 +91,14 @@
       waiting = 0;
       const stock = data.stocks[select.selectedIndex];
       const tried = Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value]));
+      tried.now = !asNow || asNow.checked;
       const found = answer(data, stock, tried);
       badge(byId("what-if-verdict"), found.order ? `order ${found.order} now` : "order none", "plain", "");
-      const [hold, order, costs] = sentences(found, say, data);
+      const [hold, order, costs, policy] = sentences(found, say, data);
       put(byId("what-if-proposal"), hold);
       put(byId("what-if-advice"), order);
       put(byId("what-if-costs"), costs);
+      put(byId("what-if-policy"), policy);
       body.replaceChildren();
       for (const one of found.rows) {
         if (Math.abs(one.level - found.level) > 3) continue;
@@ -101,20 +109,36 @@
       }
       picture(byId("what-if-picture"), found);
       form.dataset.answer = JSON.stringify([found.level, found.order, found.reorder, found.least]);
-      toLink(byId("what-if-link"), { kind: stock.name, ...Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value])) });
+      toLink(byId("what-if-link"), { kind: stock.name, ...(asNow && { now: asNow.checked ? "yes" : "no" }), ...Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value])) });
     };
     const soon = () => { if (!waiting) waiting = requestAnimationFrame(now); };
     const all = sliders(form, soon);
-    const other = () => { if (all.price) all.price.set(data.stocks[select.selectedIndex].price); };
+    // A swap age that somebody moves is a proposal; until then heads are swapped as they are now.
+    const asNow = byId("what-if-now");
+    if (asNow) {
+      all.age.range.addEventListener("input", () => { asNow.checked = false; });
+      all.age.field.addEventListener("change", () => { asNow.checked = false; });
+      asNow.addEventListener("change", soon);
+    }
+    const other = () => {
+      const stock = data.stocks[select.selectedIndex], ages = stock.ages;
+      all.price.set(stock.price);
+      if (!asNow) return;
+      const limits = { min: ages[0], max: ages[ages.length - 1], step: ages[1] - ages[0] };
+      Object.assign(all.age.range, limits);
+      Object.assign(all.age.field, limits);
+      all.age.set(stock.rated);
+    };
     const take = () => {
       const given = fromLink();
       if (!given) return;
       select.selectedIndex = Math.max(data.stocks.findIndex((one) => one.name === given.kind), 0);
       other();
       for (const name of Object.keys(all)) if (given[name] !== undefined) all[name].set(Number(given[name]));
+      if (asNow) asNow.checked = given.now !== "no";
       byId("what_if").closest("details").open = true;
     };
-    select.addEventListener("change", () => { other(); now(); });
+    select.addEventListener("change", () => { if (asNow) asNow.checked = true; other(); now(); });
     window.addEventListener("hashchange", () => { take(); now(); });
     other();
     take();

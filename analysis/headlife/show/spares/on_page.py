@@ -1,4 +1,4 @@
-"""What if, on the page: stock and orders at other lead times, service levels and prices.
+"""What if, on the page: stock and orders at other swap ages, lead times, service levels, prices.
 
 From a spares study and what `decisions.spares.tried` works out: the data for the page's own
 script, and the sliders, sentences, picture and table that it fills in.
@@ -11,21 +11,21 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.spares.budget import HEADS
 from headlife.show.markup import Html, escape, table
-from headlife.show.sliders import Slider, panel, steps_to
+from headlife.show.sliders import Slider, panel, runs, steps_to
 from headlife.show.spares.stock import level_headings
 from headlife.show.words.stock import TEMPLATES, stock_name
 from headlife.units import WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
-    from headlife.decisions.spares.tried import TriedStock
+    from headlife.decisions.spares.tried import AtLeadTime, TriedStock
     from headlife.numbers import Floats
     from headlife.shop import Shop
 
 _SHOWN: Final = (
     '<div aria-live="polite"><p class="line"><span class="badge plain" id="what-if-verdict"></span>'
     ' <span id="what-if-proposal"></span></p><p id="what-if-advice"></p>'
-    '<p id="what-if-costs"></p></div>'
+    '<p id="what-if-costs"></p><p id="what-if-policy"></p></div>'
     '<figure class="drawn"><svg id="what-if-picture" viewBox="0 0 640 300" role="img" '
     'aria-label="Chance that someone waits by stock level"></svg><figcaption>Bars: the chance that '
     "someone asks for a head and finds none until the next delivery; orange where the stock is "
@@ -36,7 +36,7 @@ _SHOWN: Final = (
 def what_if(
     study: SparesStudy,
     shop: Shop,
-    stocks: Sequence[Sequence[TriedStock]],
+    stocks: Sequence[TriedStock],
     services: Floats,
 ) -> Html:
     """Make the sliders of the page, opened at the shop's own numbers.
@@ -47,8 +47,8 @@ def what_if(
         The answers about stock and budget.
     shop : Shop
         The settings.
-    stocks : sequence of sequences of TriedStock
-        Stock by stock and lead time by lead time.
+    stocks : sequence of TriedStock
+        Stock by stock.
     services : array of float
         Service levels that can be tried [-].
 
@@ -58,14 +58,20 @@ def what_if(
         A piece of the page.
     """
     spares, costs, currency = shop.spares, shop.costs, study.budget.currency
-    priced = "total_cost" in stocks[0][0].answer.plan.table
-    names = "".join(f"<option>{escape(stock_name(own[0].answer))}</option>" for own in stocks)
+    first = stocks[0].now[0].answer
+    priced = "total_cost" in first.plan.table
+    names = "".join(f"<option>{escape(stock_name(own.now[0].answer))}</option>" for own in stocks)
     choose = (
         '<div class="slider"><label for="what-if-kind">Stock</label>'
         f'<select id="what-if-kind">{names}</select></div>'
     )
+    if stocks[0].ages:
+        choose += (
+            '<div class="choice"><input type="checkbox" id="what-if-now" checked>'
+            '<label for="what-if-now">Swapped as now, whatever the swap age</label></div>'
+        )
     headings = level_headings(priced, currency)[1:]
-    price = float(shop.prices.get(stocks[0][0].answer.head_type) or 0.0)
+    price = float(shop.prices.get(first.head_type) or 0.0)
     shown = Html(_SHOWN) + table(
         headings,
         [],
@@ -88,10 +94,10 @@ def what_if(
 
 
 def _sliders(
-    shop: Shop, own: Sequence[TriedStock], services: Floats, price: float, priced: bool
+    shop: Shop, own: TriedStock, services: Floats, price: float, priced: bool
 ) -> list[Slider]:
     spares, currency = shop.spares, shop.costs.currency
-    leads = [one.lead_weeks for one in own]
+    leads = [one.lead_weeks for one in own.now]
     apart = services[1] - services[0] if services.size > 1 else 0.01
     moved = [
         Slider(
@@ -104,6 +110,9 @@ def _sliders(
         ),
         Slider("price", "Price of a head", currency, price, 0.0, *steps_to(price, 100.0)),
     ]  # fmt: skip
+    if own.ages:
+        low, high, step = _age_range(own)
+        moved.insert(1, Slider("age", "Swap age", "h", min(own.rated_hours, high), low, high, step))
     if priced:
         carrying = float(shop.costs.carrying_cost_per_head_year or 0.0)
         moved.append(
@@ -115,26 +124,39 @@ def _sliders(
     return moved
 
 
-def _stock(study: SparesStudy, shop: Shop, own: Sequence[TriedStock]) -> dict[str, Any]:
-    answer = own[0].answer
+def _age_range(own: TriedStock) -> tuple[float, float, float]:
+    """Lowest and highest swap age, and how far apart they are [h]."""
+    ages = list(own.ages)
+    return ages[0], ages[-1], ages[1] - ages[0]
+
+
+def _stock(study: SparesStudy, shop: Shop, own: TriedStock) -> dict[str, Any]:
+    answer = own.now[0].answer
     year = study.budget.line(HEADS, head_type=answer.head_type, site=answer.site or "all")
+    with_idle = shop.costs.waiting_hours_per_stockout is None
     return {
         "name": stock_name(answer),
+        "rated": own.rated_hours,
         "on_hand": answer.plan.on_hand,
         "on_order": answer.plan.on_order,
-        "shelf": answer.shelf_heads,
         "price": float(shop.prices.get(answer.head_type) or 0.0),
         "year": None if year is None else [year.median, year.low, year.high],
-        "leads": [_lead(one) for one in own],
+        "now": [_lead(one, with_idle) for one in own.now],
+        "ages": list(own.ages),
+        "at": [[_lead(one, with_idle) for one in at_age] for at_age in own.ages.values()],
     }
 
 
-def _lead(one: TriedStock) -> dict[str, Any]:
+def _lead(one: AtLeadTime, with_idle: bool) -> dict[str, Any]:
+    answer = one.answer
     return {
         "weeks": one.lead_weeks,
-        "cover": one.answer.horizon_weeks,
-        "pmf": [float(f"{chance:.7g}") for chance in one.answer.demand.pmf],
-        "idle": [float(f"{hours:.6g}") for hours in one.answer.plan.table["idle_hours"]],
-        "levels": one.levels,
-        "reorder": one.reorder_points,
+        "cover": answer.horizon_weeks,
+        "shelf": answer.shelf_heads,
+        "pmf": [float(f"{chance:.6g}") for chance in answer.demand.pmf],
+        "idle": [float(f"{hours:.6g}") for hours in answer.plan.table["idle_hours"]]
+        if with_idle
+        else [],
+        "levels": runs(one.levels),
+        "reorder": runs(one.reorder_points),
     }

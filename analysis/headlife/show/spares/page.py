@@ -31,8 +31,7 @@ if TYPE_CHECKING:
 
 TITLE: Final = "Spares and budget"
 _WHAT_IF: Final = (
-    "Everything else on this page is answered for the numbers of the settings; here they move. "
-    "Each lead time has futures of its own."
+    "Everything else on this page is answered for the numbers of the settings; here they move."
 )
 _RISK: Final = (
     "Above, the chance that someone asks for a head and finds none until the next delivery; below, "
@@ -143,7 +142,9 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
             _WHAT_IF,
             (("sliders", lambda: moved),),
             short="What if?",
-            result=lambda: "Service level, lead time and price: move them and read the answer.",
+            result=lambda: (
+                "Service level, swap age, lead time, price: move them and read the answer."
+            ),
             stays_open=True,
         )
         sections = {"what_if": tried} | sections

@@ -45,6 +45,11 @@ TEMPLATES: Final = {
     "waits_none": "In total, expect printers to wait no time before the next delivery.",
     "least": "Carrying and waiting cost least at {level}.",
     "order_costs": "At {price} a head the order comes to {amount}.",
+    "as_now": "Heads are swapped as they are now.",
+    "swapped": "Swapped at {age}, {share} of the rating; other head types at the same share of "
+    "theirs, quality-critical heads at their rating at the latest.",
+    "past": "That is no advice to run heads past their rating: what it costs and risks is the "
+    "question of headlife replace.",
     "year_costs": "The year uses {heads} of these heads ({range}): {amount} ({amounts}).",
 }
 WAITS_FROM: Final = 0.05  # expected hours below this are no time [h]
