@@ -43,6 +43,8 @@ class Expected:
     """Heads that fail at each place [heads]."""
     spoiled: Floats
     """Chance that each build is spoiled by a head that fails [-]."""
+    overdue: Floats
+    """Builds begun past the swap age of each head [-]."""
     end: float
     """What the heads in place at the end will still cost [currency]."""
 
@@ -57,7 +59,8 @@ class Expected:
         Returns
         -------
         dict of str to float
-            `visits`, `heads`, `failed` and `end` [currency].
+            `visits`, `heads`, `failed` and `end`; `overdue`, what builds begun past a swap age are
+            charged with, which nobody pays [currency].
         """
         places = printer.places
         return {
@@ -67,6 +70,7 @@ class Expected:
             "failed": float(printer.spoiled @ self.spoiled)
             + sum(p.waiting * n for p, n in zip(places, self.failures, strict=True)),
             "end": self.end,
+            "overdue": sum(printer.overdue_cost(i) * float(n) for i, n in enumerate(self.overdue)),
         }
 
 
@@ -110,7 +114,7 @@ class _Followed:
         self._places = len(printer.places)
         self._visits = self._used = self._used_cost = 0.0
         self._heads, self._failures = np.zeros(self._places), np.zeros(self._places)
-        self._spoiled = np.zeros(printer.hours.size)
+        self._spoiled, self._overdue = np.zeros(printer.hours.size), np.zeros(self._places)
         # Chance of every pair of slots; of the course without a failure apart.
         self._others = np.zeros([one.ages.shape[1] for one in printer.slots])
         self._state, self._smooth = (0,) * self._places, 1.0 if on_course else 0.0
@@ -155,6 +159,7 @@ class _Followed:
         for place, slots in enumerate(self._printer.slots):
             own = whole.sum(axis=tuple(i for i in range(self._places) if i != place))
             self._failures[place] += float(own @ (1.0 - slots.survives[gap]))
+            self._overdue[place] += float(own @ slots.overdue[gap])
         for place, slots in enumerate(self._printer.slots):
             survive = along(slots.survives[gap], place, self._places)
             whole = whole * survive + _all_at(
@@ -180,6 +185,7 @@ class _Followed:
             self._used_cost,
             self._failures,
             self._spoiled,
+            self._overdue,
             end,
         )
 

@@ -20,6 +20,9 @@ from headlife.numbers import Floats
 
 EVEN: Final = 1e-6  # hours by which rounding may pass a limit [h]
 _LEAST: Final = 1e-200  # of a share, so that ratios of shares stay numbers
+# What a build begun past a head's swap age is charged with, in new heads with their visit: waiting
+# with a swap saves less, so that a head runs on only where no spare is there.
+_OVERDUE: Final = 3.0
 
 Reaches = Callable[[Floats], Floats]
 """Share of heads that reach an age [-], by age [h]."""
@@ -53,6 +56,9 @@ class Place:
     """Age that must not be passed in each build [h]; infinite where none."""
     new_head: float
     """A new head and the work to put it in [currency]."""
+    swap_at: float | Floats = np.inf
+    """Age from which no build begins with the head while a spare is there [h], one for all builds
+    or for each; infinite: none."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when the head fails [currency]."""
     used: tuple[UsedHead, ...] = ()
@@ -75,6 +81,21 @@ class PrinterBuilds:
     """What is lost with each build when a head fails in it, lateness included [currency]."""
     end_value: Callable[[Sequence[Floats]], Floats]
     """What heads of these ages will still cost after the last build [currency]."""
+
+    def overdue_cost(self, place: int) -> float:
+        """Charge a build begun past a head's swap age.
+
+        Parameters
+        ----------
+        place : int
+            Which head.
+
+        Returns
+        -------
+        float
+            [currency]
+        """
+        return _OVERDUE * (self.places[place].new_head + self.visit)
 
     @cached_property
     def slots(self) -> tuple[Slots, ...]:
@@ -100,6 +121,8 @@ class Slots(NamedTuple):
     """Share that survives each build [-], (builds, slots)."""
     sound: npt.NDArray[np.bool_]
     """Whether the build stays within the place's limit, (builds, slots)."""
+    overdue: npt.NDArray[np.bool_]
+    """Whether the head is past its swap age when the build begins, (builds, slots)."""
 
 
 class AfterFailure(NamedTuple):
@@ -186,6 +209,7 @@ def _slots(place: Place, hours: Floats) -> Slots:
         ages,
         np.clip(share[1:] / share[:-1], _LEAST, 1.0),
         ages[:-1] + hours[:, None] <= place.limits[:, None] + EVEN,
+        ages[:-1] >= np.reshape(place.swap_at, (-1, 1)) - EVEN,
     )
 
 
@@ -206,6 +230,8 @@ def _after_failure(printer: PrinterBuilds) -> AfterFailure:
         for i, (place, slots) in enumerate(zip(printer.places, printer.slots, strict=True)):
             failed = along(1.0 - slots.survives[gap, there_can_be[i]], i, places)
             run = run + failed * (place.new_head + place.waiting)
+            overdue = printer.overdue_cost(i) * slots.overdue[gap, there_can_be[i]]
+            run = run + along(overdue, i, places)
             run = np.where(along(slots.sound[gap, there_can_be[i]], i, places), run, np.inf)
         best = run[before(printer, gap)]
         which = np.zeros(best.shape, dtype=np.int64)

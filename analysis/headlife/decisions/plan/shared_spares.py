@@ -17,6 +17,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from headlife.decisions.plan.courses import (
+    KEEP,
     MISSING,
     NEW,
     NOT_THERE,
@@ -28,10 +29,10 @@ from headlife.decisions.plan.courses import (
     gaps_with_swaps,
 )
 from headlife.decisions.plan.expected import expected
-from headlife.decisions.plan.one_printer import PrinterBuilds
+from headlife.decisions.plan.one_printer import EVEN, PrinterBuilds
 
 # Part-used heads that a place chooses from where they are short.
-_CHOICES: Final = 2
+_CHOICES: Final = 3
 _MANY_BUILDS: Final = 16  # of one printer, from which on a place chooses from one
 _MOST_AMOUNTS: Final = 100  # of new heads from all stocks that a printer may take
 _SAME: Final = 1e-9
@@ -85,6 +86,9 @@ class _Column(NamedTuple):
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
     """Choose a course of swaps for each printer within the spares there are.
 
+    Where they are too few for every head at its swap age, it is settled first which of them run on
+    into which build, as few as can be; then what costs least with these.
+
     Parameters
     ----------
     printers : sequence of PrinterBuilds
@@ -97,6 +101,59 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     SharedSpares
         Each printer's own best where the spares serve all; else the best of all together.
     """
+    shared = _share(printers, limits, improved=_all_in_time(printers))
+    relaxed = [
+        _running_on(one, course)
+        for one, course in zip(shared.printers, shared.courses, strict=True)
+    ]
+    if all(one is other for one, other in zip(relaxed, shared.printers, strict=True)):
+        return shared
+    whole = [
+        replace(
+            one,
+            places=tuple(
+                replace(place, swap_at=other.swap_at)
+                for place, other in zip(one.places, few.places, strict=True)
+            ),
+        )
+        for one, few in zip(printers, relaxed, strict=True)
+    ]
+    return replace(_share(whole, limits), binding=True)
+
+
+def _running_on(printer: PrinterBuilds, course: Sequence[Choice]) -> PrinterBuilds:
+    """Take away the swap age of heads in the builds that a course begins past it."""
+    swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
+    places = []
+    for number, place in enumerate(printer.places):
+        swap_at = np.array(np.broadcast_to(place.swap_at, printer.hours.shape))
+        age, changed = place.age, False
+        for gap, hours in enumerate(printer.hours):
+            option = swaps.get((gap, number), KEEP)
+            if option != KEEP:
+                age = place.used[option - USED].age if option >= USED else 0.0
+            if age >= swap_at[gap] - EVEN:
+                swap_at[gap], changed = np.inf, True
+            age += hours
+        places.append(replace(place, swap_at=swap_at) if changed else place)
+    if all(one is other for one, other in zip(places, printer.places, strict=True)):
+        return printer
+    return replace(printer, places=tuple(places))
+
+
+def _all_in_time(printers: Sequence[PrinterBuilds]) -> bool:
+    """Whether no head has reached, or will reach, its swap age before the last build begins."""
+    return all(
+        bool((place.age + np.cumsum(one.hours) - one.hours < place.swap_at - EVEN).all())
+        for one in printers
+        for place in one.places
+    )
+
+
+def _share(
+    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], improved: bool = True
+) -> SharedSpares:
+    """Choose the courses; without improving them they cost no less, and the bound says less."""
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
     alone = [_priced(number, one, free)[0] for number, one in enumerate(printers)]
@@ -110,7 +167,8 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
         for number, one in enumerate(reduced)
         for column in _columns(number, one, alone[number], limits)
     ]
-    bound = max(bound, _improve(columns, printers, limits, stocks))
+    if improved:
+        bound = max(bound, _improve(columns, printers, limits, stocks))
     chosen = _choose(columns, len(printers), limits)
     own = [column.course for column in chosen]
     missing = sum(option == MISSING for course in own for *_, option in gaps_with_swaps(course))

@@ -5,9 +5,10 @@ From rows of a `BuildPlan`; gives lines and sentences.
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.plan.build_plan import LIMIT, PART_USED, TOGETHER
+from headlife.decisions.plan.build_plan import LIMIT, PART_USED, POLICY, TOGETHER
 from headlife.decisions.plan.schedule import NO_PRINTER, TOO_LONG, TOO_SOON
 from headlife.decisions.plan.stocks import ON_ORDER, ON_SHELF, TO_ORDER
 from headlife.settings_errors import nearest
@@ -20,8 +21,10 @@ if TYPE_CHECKING:
 
 HOW: Final = (
     "The build that is due first goes to the printer that fits and would end it first; the swaps "
-    "between the builds of a printer are then those of least expected cost. Time for a visit is "
-    "kept between any two builds. After a failure, or when builds move, plan again."
+    "between the builds of a printer are then those of least expected cost by which no build "
+    "begins with a head at its swap age, as [policy] of the settings states it; whether that "
+    "should be another age is what headlife replace answers. Time for a visit is kept between any "
+    "two builds. After a failure, or when builds move, plan again."
 )
 _TO_SAY: Final = 3
 
@@ -155,8 +158,36 @@ def late(row: Any) -> str:
     )
 
 
+def runs_on(row: Any, plan: BuildPlan) -> str:
+    """Say that a head runs on past its swap age for want of a spare.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of `overdue`.
+    plan : BuildPlan
+        The plan.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    there = plan.as_of + timedelta(weeks=plan.lead_time_weeks)
+    return (
+        f"{_head(row)} runs on past its swap age of {hours(row.swap_at)}, to "
+        f"{hours(row.age_hours)}, for no spare is there for it; one ordered today is there on "
+        f"{day(there)}."
+    )
+
+
+def _head(row: Any) -> str:
+    name = row.head if isinstance(row.head, str) else "a new head"
+    return f"{name} in {row.printer} {row.position}"
+
+
 def doubts(plan: BuildPlan) -> list[str]:
-    """List what cannot be done as asked: rows set aside, builds left out, builds that end late.
+    """List what cannot be done as asked: rows, builds left out, heads without a spare, lateness.
 
     Parameters
     ----------
@@ -172,6 +203,7 @@ def doubts(plan: BuildPlan) -> list[str]:
     return [
         *plan.set_aside,
         *(not_done(row, plan) for row in lines(plan.left_out)),
+        *(runs_on(row, plan) for row in lines(plan.overdue)),
         *(late(row) for row in lines(behind)),
     ]
 
@@ -233,6 +265,8 @@ def why(row: Any) -> str:
     """
     if row.why == LIMIT:
         return f"would pass its rating of {hours(row.rated_hours)}, quality-critical"
+    if row.why == POLICY:
+        return f"at its swap age of {hours(row.swap_at)}"
     if row.why == TOGETHER:
         return "both heads in one visit cost less"
     return "costs less here than to run on"
@@ -305,8 +339,7 @@ def cautions(plan: BuildPlan) -> list[str]:
     past = plan.past_rating
     if len(past):
         some = [
-            f"{row.head if isinstance(row.head, str) else 'a new head'} in {row.printer} "
-            f"{row.position} (to {hours(row.age_hours)} of {hours(row.rated_hours)})"
+            f"{_head(row)} (to {hours(row.age_hours)} of {hours(row.rated_hours)})"
             for row in lines(past.head(_TO_SAY))
         ]
         more = [f"{len(past) - _TO_SAY} more"] if len(past) > _TO_SAY else []
