@@ -348,7 +348,7 @@ _ALL: Final = (
     Column(
         "lot",
         "name",
-        "the vendor's lot or batch the head came from",
+        "the vendor's lot that the head came from",
         words=_words("""
             en: batch, lot no, lot number, batch no
             de: charge, los, chargennummer
