@@ -2,6 +2,8 @@
 PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/.ready
+# As a command does for itself: processes on both cores would wait for each other's threads.
+ONE_THREAD := OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1 OMP_NUM_THREADS=1
 
 .PHONY: review test lint fuzz bench notebooks docs lab picture demo wheel audit lock clean
 
@@ -9,8 +11,9 @@ review: $(READY)  ## the main job on the demo shop: answers in the terminal, pag
 	@mkdir -p out
 	$(BIN)/headlife review data_demo/removals.csv --shop data_demo/shop.toml --out out/review.html
 
+# The tests of a file stay in one process: what they share is made once.
 test: $(READY)  ## every test, on both cores
-	$(BIN)/python -m pytest -n 2 --dist loadgroup
+	$(ONE_THREAD) $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 lint: $(READY)  ## style, types, contracts between the rooms
 	$(BIN)/ruff check .

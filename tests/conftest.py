@@ -1,5 +1,11 @@
 from __future__ import annotations
 
+import fcntl
+import os
+import pickle
+import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -25,6 +31,38 @@ def demo() -> Any:
     shop = hl.read_shop(DEMO / "shop.toml")
     records = hl.read_records(DEMO / "removals.csv", shop)
     return records, hl.quarterly_review(records, shop)
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
+    """Run a command that writes its page on the demo once, whichever test process asks first."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+
+    def run(command: str, *more: str) -> tuple[subprocess.CompletedProcess[str], Path]:
+        folder = shared / "written" / "".join([command, *more])
+        folder.mkdir(parents=True, exist_ok=True)
+        page, ended = folder / f"{command}.html", folder / "ended"
+        with open(folder / "lock", "w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not ended.exists():
+                for name in ("removals.csv", "shop.toml"):
+                    shutil.copy(DEMO / name, folder)
+                asked = ["removals.csv", "--shop", "shop.toml", "--out", page.name, *more]
+                done = subprocess.run(
+                    [sys.executable, "-m", "headlife.cli", command, *asked],
+                    cwd=folder,
+                    env=os.environ | {"PYTHONPATH": str(DEMO.parent / "analysis")},
+                    capture_output=True,
+                    text=True,
+                )
+                ended.write_bytes(pickle.dumps(done))
+        done = pickle.loads(ended.read_bytes())
+        assert done.returncode == 0, done.stderr
+        return done, page
+
+    return run
 
 
 @pytest.fixture

@@ -7,17 +7,12 @@ dark and on a phone; nothing cut, nothing too small, nothing fetched; what comes
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
-from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parents[2]
-DEMO = (ROOT / "data_demo/removals.csv", "--shop", ROOT / "data_demo/shop.toml")
 PAGES = ("review", "replace", "spares", "due", "check", "changes", "vendor")
 LOOKS = {
     "desk": {"viewport": {"width": 1280, "height": 900}},
@@ -34,17 +29,10 @@ PRINTED = re.compile(rb"/Type\s*/Page[^s]")
 
 
 @pytest.fixture(scope="module", params=PAGES)
-def page_file(request, tmp_path_factory):
-    path = tmp_path_factory.mktemp("pages") / f"{request.param}.html"
-    command = [sys.executable, "-m", "headlife.cli", request.param, *DEMO, "--out", path]
-    if request.param == "vendor":
-        command += ["--type", "Fibre"]
-    if request.param == "check":  # its tables go beside the log: a copy
-        log = path.parent / "removals.csv"
-        log.write_bytes(DEMO[0].read_bytes())
-        command[4] = log
-    subprocess.run([str(one) for one in command], cwd=path.parent, check=True, capture_output=True)
-    return path
+def page_file(request, written):
+    more = ["--type", "Fibre"] if request.param == "vendor" else []
+    _, page = written(request.param, *more)
+    return page
 
 
 @pytest.fixture(params=LOOKS)

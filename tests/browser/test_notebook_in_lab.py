@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tests.browser.lab import errors_shown, open_notebook, run_all
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 
 def test_run_all_ends_without_an_error(browser, lab, keep_picture):

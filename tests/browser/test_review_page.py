@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
-ROOT = Path(__file__).parents[2]
 DESK, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 
 
 @pytest.fixture(scope="module")
-def page_file(tmp_path_factory):
-    path = tmp_path_factory.mktemp("page") / "review.html"
-    files = ("data_demo/removals.csv", "--shop", "data_demo/shop.toml", "--out", str(path))
-    command = [sys.executable, "-m", "headlife.cli", "review", *files]
-    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
-    return path
+def page_file(written):
+    _, page = written("review")
+    return page
 
 
 @pytest.fixture

@@ -8,8 +8,6 @@ import math
 import random
 import re
 import statistics
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -25,7 +23,7 @@ from headlife.decisions.spares.tried import shared_ages
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 from headlife.show.words.stock import order_sentence, order_words, stock_sentence
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 ROOT = Path(__file__).parents[2]
 DEMO = ("data_demo/removals.csv", "--shop", "data_demo/shop.toml")
@@ -40,11 +38,9 @@ DRAWN = "() => new Promise(done => requestAnimationFrame(() => requestAnimationF
 
 
 @pytest.fixture(scope="module", params=["replace", "spares"])
-def page_file(request, tmp_path_factory):
-    path = tmp_path_factory.mktemp("what-if") / f"{request.param}.html"
-    command = [sys.executable, "-m", "headlife.cli", request.param, *DEMO, "--out", str(path)]
-    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
-    return path
+def page_file(request, written):
+    _, page = written(request.param)
+    return page
 
 
 @pytest.fixture

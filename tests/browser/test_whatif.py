@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from tests.browser.lab import ROOT, errors_shown, open_notebook, run_all
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = pytest.mark.browser
 
 NAME = "run_past_rating.ipynb"
 PATIENCE = 240_000  # [ms] for an answer; a person's patience is measured below, not asserted

@@ -63,10 +63,8 @@ def test_rating_judges_every_group_and_all_together():
 
 
 @pytest.fixture(scope="module")
-def reviewed(tmp_path_factory):
-    page = tmp_path_factory.mktemp("review") / "page.html"
-    files = (DEMO / "removals.csv", "--shop", DEMO / "shop.toml")
-    return headlife("review", *files, "--out", page), page
+def reviewed(written):
+    return written("review")
 
 
 def test_review_prints_the_answers_and_writes_the_page(reviewed, demo):

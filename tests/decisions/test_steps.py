@@ -8,7 +8,7 @@ from scipy.stats import binom
 
 from headlife.decisions.policy.costs import as_costs
 from headlife.decisions.policy.steps import STEP, SURE, next_step, seen_age
-from headlife.decisions.policy.survival import as_survival
+from headlife.decisions.policy.survival import WeibullScenarios, as_survival
 from headlife.futures.demand import KnownLife
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
@@ -16,6 +16,7 @@ from studies.steps import WEAK_SHARE, excess
 
 RATED = 1000.0
 COSTS = as_costs((1.0, 1.5))
+SHAPES = np.array([1.1, 9.0])[:, None, None]
 
 
 def known(shape=1.2, scale=3000.0):
@@ -44,7 +45,30 @@ def test_where_it_is_not_sure_enough_the_rating_stays():
     dear = as_costs((1.0, 6.0))
     step = next_step(as_survival(fit_life(evidence)), dear, RATED, RATED, 1400.0, 5)
     assert step.chance_cheaper < SURE and not step.advised and step.age == RATED
-    assert step.looked_at == RATED + STEP * RATED
+    assert RATED < step.looked_at <= RATED + STEP * RATED
+
+
+def test_of_the_steps_that_are_sure_enough_the_cheapest_is_taken():
+    # One of two lives wears out soon past the rating: far is a gamble, near is not.
+    two = WeibullScenarios(
+        (np.array([1.1, 9.0]),), (np.array([3000.0, 1400.0]),), np.array([0.8, 0.2])
+    )
+    costs = as_costs((1.0, 1.9))
+    ages = RATED * np.linspace(1.0, 1.0 + STEP, 101)
+    # Cost per hour by the renewal-reward theorem, hours by the trapezoid rule.
+    grid = np.linspace(0.0, ages, 20_001)
+    good = np.exp(-((grid[None] / np.array([3000.0, 1400.0])[:, None, None]) ** SHAPES))
+    hours = np.trapezoid(good, grid[None], axis=1)
+    per_hour = (1.0 * good[:, -1] + 1.9 * (1.0 - good[:, -1])) / hours
+    sure = (per_hour < per_hour[:, :1]).all(axis=0)
+    assert sure[1] and not sure[-1]
+    step = next_step(two, costs, RATED, RATED, np.inf, 6)
+    assert step.advised and step.chance_cheaper == pytest.approx(1.0)
+    taken = int(np.argmin(np.abs(ages - step.age)))
+    assert sure[taken] and 0 < taken < 100
+    # No sure age costs more than a percent less than the one taken.
+    expected = two.weights @ per_hour
+    assert expected[taken] <= expected[sure].min() * 1.01
 
 
 def test_failures_on_the_way_are_those_of_a_binomial():

@@ -20,9 +20,6 @@ from headlife.futures.forecast import FUTURES_ALONE, PRINTERS_TOGETHER, forecast
 from headlife.life.groups import Group
 from studies.calibration import CASES, calibrate
 
-# Kept together, so that the answers to compare with are made once.
-pytestmark = pytest.mark.xdist_group("executors")
-
 DEMO = Path(__file__).parents[2] / "data_demo"
 AS_OF = "2025-06-30"
 LINNET = """

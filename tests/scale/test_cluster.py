@@ -117,7 +117,6 @@ def test_rows_set_aside_stop_and_are_named_by_file_and_row(bureau, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.xdist_group("cluster")
 def test_a_killed_worker_loses_nothing_and_changes_no_digit(bureau):
     from distributed import Client, LocalCluster
 

@@ -175,7 +175,6 @@ def test_a_mistake_is_one_sentence_and_exit_code_2(change, said, tmp_path, capsy
     assert "Traceback" not in told.err
 
 
-@pytest.mark.xdist_group("executors")
 def test_command_backtest_says_the_same_with_workers(shop_file, capsys):
     files = ["backtest", RECORDS, "--shop", shop_file, "--as-of", "2024-09-30", "--json"]
     assert cli.main(files) == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import icalendar
@@ -22,8 +23,8 @@ from headlife.show.words.cautions import CAUTIONS
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 FILES = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
-BROKEN = """build,printer,head_type,site,hours,earliest,due
-Sign <b>post</b>,Badgr,,,40,,
+BROKEN = """build,printer,head_type,site,hours,earliest,due,remark
+Sign <b>post</b>,Badgr,,,40,,,lobby
 Arch,,Fibre,Pier,40,,
 Tower,,,,1300,,
 Bench,Otter,,,90,2026-10-05,2026-10-07
@@ -68,8 +69,20 @@ def test_each_build_that_cannot_be_done_has_its_sentence_and_a_way_out(broken):
     assert "cannot be done by 7 October 2026" in said and "it could be by 8 October 2026" in said
     assert "Clash" in said and "after its due day" in said
     assert "builds.csv, row 9: build_hours 'many'" in said
+    assert "Not used: the column 'remark' of the table of builds" in said
     assert set(broken.builds["build"]) == {"Fine", "Clash 1", "Clash 2"}
     assert broken.rows_asked == 8
+
+
+def test_a_head_that_runs_on_for_want_of_a_spare_has_its_sentence(case):
+    gone = {"on_hand": 0, "on_order": 0}
+    types = {name: one.model_copy(update=gone) for name, one in case.shop.head_types.items()}
+    shop = case.shop.with_(head_types=types, spares={"use_shelf": False})
+    plan = build_plan(replace(case, shop=shop), hl.read_builds(DEMO / "builds.csv"))
+    said = "\n".join(words.doubts(plan))
+    assert "S014 in Marten right runs on past its swap age of 1,200 h, to 1,602 h" in said
+    assert "one ordered today is there on 11 November 2026" in said
+    assert words.why(plan.swaps.iloc[0]).startswith("would pass")
 
 
 def test_rows_are_typed_and_values_survive_json(plan):

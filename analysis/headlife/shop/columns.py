@@ -554,7 +554,7 @@ _OF_BUILDS: Final = (
         "day before which it cannot start; where blank it can start at once",
         words=_words("""
             en: earliest start, start, from, not before, ready, start date, available from
-            de: frühester beginn, frühester start, beginn, start, ab, ab wann, startdatum
+            de: frühester beginn, frühester start, frühestens, beginn, start, ab, ab wann
             fr: début au plus tôt, début, à partir du, date de début
             es: inicio más temprano, inicio, desde, a partir de, fecha de inicio
             it: inizio minimo, inizio, dal, a partire dal, data inizio

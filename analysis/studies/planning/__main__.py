@@ -12,7 +12,7 @@ from studies.planning.weekly import run_planned
 from studies.planning.year import simulated_shop
 
 
-def study(shops: int, seed: int = 1) -> pd.DataFrame:
+def study(shops: int, seed: int = 1, by_steps: bool = True) -> pd.DataFrame:
     """Run so many shops, one row each.
 
     Returns
@@ -25,7 +25,7 @@ def study(shops: int, seed: int = 1) -> pd.DataFrame:
     for number in range(shops):
         shop = simulated_shop(np.random.default_rng([seed, number]))
         fixed, critical = run_fixed(shop)
-        planned, failed = run_planned(shop)
+        planned, failed = run_planned(shop, by_steps)
         rows.append(
             {
                 "planned": planned,
@@ -44,8 +44,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="What is a plan worth that is made every week?")
     parser.add_argument("--shops", type=int, default=5, help="simulated shops")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--at-rating", action="store_true", help="never past the rating")
     args = parser.parse_args()
-    found = study(args.shops, args.seed)
+    found = study(args.shops, args.seed, not args.at_rating)
     total = found.sum()
     above_best = 100.0 * (total["planned"] / total["best_fixed"] - 1.0)
     own = 100.0 * (found["planned"] / found["at_rating"] - 1.0)

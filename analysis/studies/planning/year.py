@@ -48,6 +48,8 @@ class ShopTruth:
     """Cost of a failed build [currency]."""
     record: tuple[Evidence, Evidence]
     """Evidence of each role from the years before."""
+    reached: tuple[Floats, Floats]
+    """Ages that heads of each role reached in the years before [h]."""
     ages: Floats
     """Ages of the heads in place [h], printers x 2."""
     lives: Floats
@@ -69,12 +71,13 @@ def simulated_shop(rng: np.random.Generator) -> ShopTruth:
     """Draw a shop."""
     shapes = np.exp(rng.uniform(*np.log(SHAPES), 2))
     scales = RATED_HOURS / (-np.log(rng.uniform(*SHARE_REACHING, 2))) ** (1.0 / shapes)
-    record = []
+    record, reached = [], []
     for shape, scale in zip(shapes, scales, strict=True):
         heads = int(rng.integers(*HEADS_ON_RECORD))
         lives = scale * rng.standard_exponential(heads) ** (1.0 / shape)
         limit = RATED_HOURS * np.where(rng.random(heads) < 0.3, rng.uniform(1.0, 1.6, heads), 1.0)
         ends = np.minimum(lives, limit)
+        reached.append(ends)
         record.append(Evidence.from_lives(0.0, ends, lives <= limit, reference_hours=RATED_HOURS))
     ages = rng.uniform(0.0, 0.9 * RATED_HOURS, (PRINTERS, 2))
     spent = rng.standard_exponential((PRINTERS, 2, _HEADS))
@@ -89,7 +92,16 @@ def simulated_shop(rng: np.random.Generator) -> ShopTruth:
         for printer in range(PRINTERS)
     ]
     spoiled = float(np.exp(rng.uniform(*np.log(SPOILED))))
-    return ShopTruth(shapes, scales, spoiled, (record[0], record[1]), ages, lives, builds)
+    return ShopTruth(
+        shapes,
+        scales,
+        spoiled,
+        (record[0], record[1]),
+        (reached[0], reached[1]),
+        ages,
+        lives,
+        builds,
+    )
 
 
 @dataclass

@@ -1,9 +1,9 @@
 """In which gap between the builds ahead is which head swapped, and which head goes in?
 
 From a case and a table of builds, or builds of the usual length: builds go to printers, each
-printer gets the course of swaps of least expected cost within the spares there are, beside what
-swapping at the rating and as on record would cost. No quality-critical head runs past its rating.
-Never draws a random number.
+printer gets the course of swaps of least expected cost within the policy in force and the spares
+there are, beside what swapping at the rating and as on record would cost. No quality-critical head
+runs past its rating. Never draws a random number.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import pandas as pd
 from headlife.case import Case, Provenance
 from headlife.decisions.plan.courses import MISSING, USED, Choice, gaps_with_swaps
 from headlife.decisions.plan.expected import Expected, expected, swaps_at
+from headlife.decisions.plan.one_printer import EVEN, is_due
 from headlife.decisions.plan.printers_ahead import PrinterAhead, printers_ahead
 from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_builds
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
@@ -36,6 +37,7 @@ AT_RATING: Final = "at the rating"
 AS_ON_RECORD: Final = "as on record"
 NO_HEAD: Final = "no head"
 LIMIT: Final = "limit"
+POLICY: Final = "policy"
 TOGETHER: Final = "together"
 CHEAPER: Final = "cheaper"
 PART_USED: Final = "part-used"
@@ -56,14 +58,21 @@ class BuildPlan(Provenance):
     head; empty: a new one) with `age_in` [h]; `spare`, one of `part-used, on the shelf, on order,
     to order, missing`, with `spare_day` (when it is there, or until when it is to be ordered);
     `together` (both heads in one visit); `why`, one of `limit` (it would pass its rating in a
-    quality-critical build), `together` (the printer is visited anyway) and `cheaper`."""
+    quality-critical build), `policy` (it has reached its swap age, or would pass it in the build),
+    `together` (the printer is visited anyway) and `cheaper`; `swap_at`, that age [h]."""
     left_out: pd.DataFrame
     """One row per build that cannot be done as asked: `row, build, printer, head_type, site,
     build_hours, due`; `why`, one of `no printer, too long, too soon, no head`; `limit` (the
     highest rating there is) [h], `possible` (the first day on which it could be done)."""
     past_rating: pd.DataFrame
     """One row per head that the plan runs past its rating: `head` (empty: one put in by the plan),
-    `printer, position, age_hours` (at its end in the plan) and `rated_hours` [h]."""
+    `printer, position, age_hours` (at its end in the plan) and `rated_hours` [h]; `swap_at` by the
+    policy in force [h]; `overdue`."""
+    overdue: pd.DataFrame
+    """One row per head that runs on past its swap age, since no spare is there: columns as
+    `past_rating`."""
+    lead_time_weeks: float
+    """Weeks until a head ordered today is there [weeks]."""
     costs: pd.DataFrame
     """One row per way to swap (`this plan, at the rating, as on record`): `visits, heads` (less
     what is left in the heads at the end), `failed, late` and their `total` [currency]; `visits_n`,
@@ -76,6 +85,8 @@ class BuildPlan(Provenance):
     """Whether printers had to share spares that do not serve all."""
     set_aside: tuple[str, ...]
     """Sentences about rows of the table that could not be used."""
+    unread: tuple[str, ...]
+    """Columns of the table that stand for nothing that a plan uses."""
     rows_asked: int
     """Rows of the table of builds; 0 where builds of the usual length are planned [-]."""
     idle: tuple[str, ...]
@@ -126,7 +137,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     >>> plan = hl.build_plan(case, hl.read_builds("data_demo/builds.csv"))
     >>> len(plan.builds), len(plan.left_out), plan.swaps["printer"].tolist()
-    (22, 0, ['Marten', 'Otter', 'Heron'])
+    (22, 0, ['Marten', 'Otter', 'Heron', 'Wren', 'Wren', 'Badger'])
     """
     asked = _usual(case, weeks) if builds is None else builds.builds
     stocks = Stocks(case.shop, case.fleet.positions, case.day)
@@ -142,6 +153,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     ]
     swaps = _swaps(case.day, printers, shared, stocks)
     costs = _costs(case, printers, happens)
+    runs = _runs(printers, shared)
     offset = float(costs["total"].iloc[0]) - shared.cost
     used = set(planned["printer"])
     starts = case.day + pd.to_timedelta(planned["start"].astype(float), unit="h")
@@ -151,12 +163,15 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
         builds=_builds(case.day, printers, happens, planned),
         swaps=swaps,
         left_out=_with_missing(left_out, swaps, planned, case.day, stocks),
-        past_rating=_past_rating(printers, shared),
+        past_rating=runs[runs["age_hours"] > runs["rated_hours"] + EVEN].reset_index(drop=True),
+        overdue=runs[runs["overdue"]].reset_index(drop=True),
+        lead_time_weeks=case.shop.spares.lead_time_weeks,
         costs=costs,
         bound=shared.bound + offset,
         missing=shared.missing,
         shared=shared.binding,
         set_aside=() if builds is None else tuple(builds.set_aside["sentence"]),
+        unread=() if builds is None else builds.unread,
         rows_asked=0 if builds is None else len(builds.builds) + len(builds.set_aside),
         idle=tuple(sorted(set(case.fleet.positions["printer"]) - used)),
         printers=tuple(sorted(set(case.fleet.positions["printer"]))),
@@ -229,6 +244,7 @@ def _swaps(
             row["spare"], row["there"] = stocks.take(row["head_type"], row["site"], row["hours"])
     names = ["day", "printer", "site", "position", "head_type", "role", "build", "head_out"]
     more = ["age_out", "rated_hours", "head_in", "age_in", "spare", "spare_day", "together", "why"]
+    more = [*more, "swap_at"]
     found = pd.DataFrame(rows, columns=[*names, *more, "hours", "there"])
     found["day"] = (day + pd.to_timedelta(found["hours"].astype(float), unit="h")).dt.normalize()
     wait = pd.to_timedelta(found["there"].astype(float), unit="h")
@@ -248,7 +264,8 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
         age = zero[place] + passed[gap]
         used = own.used[option - USED] if option >= USED else None
         both = sum(one != 0 for one in course[gap]) > 1
-        limit = age + problem.hours[gap] > own.limits[gap] + 1e-6
+        limit = age + problem.hours[gap] > own.limits[gap] + EVEN
+        due = is_due(age, problem.hours[gap], printer.policies[place].due_at, own.waits)
         rows.append(
             {
                 "hours": float(printer.builds["start"].iloc[gap]),
@@ -266,7 +283,8 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
                 "spare": PART_USED if used else NOT_THERE if option == MISSING else None,
                 "there": 0.0 if used else np.nan,
                 "together": both,
-                "why": LIMIT if limit else TOGETHER if both else CHEAPER,
+                "why": LIMIT if limit else POLICY if due else TOGETHER if both else CHEAPER,
+                "swap_at": printer.policies[place].due_at,
             }
         )
         names[place] = None if used is None else used.name
@@ -274,45 +292,40 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
     return rows
 
 
-def _past_rating(printers: Sequence[PrinterAhead], shared: SharedSpares) -> pd.DataFrame:
-    """List heads that run past their rating in a build of the plan."""
-    rows = []
+def _runs(printers: Sequence[PrinterAhead], shared: SharedSpares) -> pd.DataFrame:
+    """List every head that runs in a build of the plan, with its age at its end."""
+    names = ["head", "printer", "position", "age_hours", "rated_hours", "swap_at", "overdue"]
+    rows: list[tuple[Any, ...]] = []
     for printer, course in zip(printers, shared.courses, strict=True):
         swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
         for place, head in enumerate(printer.heads):
-            name, age, own = head.head, float(head.age_hours), printer.problem.places[place]
-            ran = 0.0
+            own, rated = printer.problem.places[place], printer.rated_hours[place]
+            due = printer.policies[place].due_at
+            name, age, overdue = head.head, float(head.age_hours), None  # in no build yet
             for gap, hours in enumerate(printer.problem.hours):
                 option = swaps.get((gap, place))
                 if option is not None:
-                    rows.append((name, printer.name, head.position, age, place, printer, ran))
-                    ran, used = 0.0, own.used[option - USED] if option >= USED else None
-                    name, age = (used.name, used.age) if used else (None, 0.0)
-                age, ran = age + hours, ran + hours
-            rows.append((name, printer.name, head.position, age, place, printer, ran))
-    names = ["head", "printer", "position", "age_hours", "rated_hours"]
-    past = [
-        (name, where, position, age, printer.rated_hours[place])
-        for name, where, position, age, place, printer, ran in rows
-        if ran > 0 and age > printer.rated_hours[place] + 1e-6
-    ]
-    return pd.DataFrame(past, columns=names)
+                    rows.append((name, printer.name, head.position, age, rated, due, overdue))
+                    used = own.used[option - USED] if option >= USED else None
+                    name, age, overdue = (used.name, used.age, None) if used else (None, 0.0, None)
+                past = bool(is_due(age, hours, due, own.waits))
+                age, overdue = age + hours, past or bool(overdue)
+            rows.append((name, printer.name, head.position, age, rated, due, overdue))
+    found = pd.DataFrame(rows, columns=names)
+    ran = found[found["overdue"].notna()]
+    return ran.assign(overdue=ran["overdue"].astype(bool))
 
 
 def _costs(
     case: Case, printers: Sequence[PrinterAhead], happens: Sequence[Expected]
 ) -> pd.DataFrame:
     """Price the plan, and swapping by fixed ages beside it."""
-    from headlife.shop.policy_book import policies_after
-
-    book = policies_after(case.shop, case.day)
     ways: dict[str, list[Expected]] = {PLANNED: list(happens), AT_RATING: [], AS_ON_RECORD: []}
     for one in printers:
-        policies = [book.of(head.head_type, head.role, one.name) for head in one.heads]
         lags = [case.fleet.swap_lag.get(head.head_type, 0.0) for head in one.heads]
         never = (np.inf,) * len(one.heads)
-        practice = [own.comes_out_at + lag for own, lag in zip(policies, lags, strict=True)]
-        join = [own.join_from for own in policies]
+        practice = [own.comes_out_at + lag for own, lag in zip(one.policies, lags, strict=True)]
+        join = [own.join_from for own in one.policies]
         for name, due, along in (
             (AT_RATING, one.rated_hours, never),
             (AS_ON_RECORD, practice, join),

@@ -21,6 +21,7 @@ from headlife.decisions.plan.one_printer import (
     all_survive,
     along,
     before,
+    is_due,
     new_slot,
     running,
 )
@@ -43,6 +44,8 @@ class Expected:
     """Heads that fail at each place [heads]."""
     spoiled: Floats
     """Chance that each build is spoiled by a head that fails [-]."""
+    overdue: Floats
+    """Builds begun past the swap age of each head [-]."""
     end: float
     """What the heads in place at the end will still cost [currency]."""
 
@@ -57,7 +60,8 @@ class Expected:
         Returns
         -------
         dict of str to float
-            `visits`, `heads`, `failed` and `end` [currency].
+            `visits`, `heads`, `failed` and `end`; `overdue`, what builds begun past a swap age are
+            charged with, which nobody pays [currency].
         """
         places = printer.places
         return {
@@ -67,6 +71,7 @@ class Expected:
             "failed": float(printer.spoiled @ self.spoiled)
             + sum(p.waiting * n for p, n in zip(places, self.failures, strict=True)),
             "end": self.end,
+            "overdue": sum(printer.overdue_cost(i) * float(n) for i, n in enumerate(self.overdue)),
         }
 
 
@@ -110,7 +115,7 @@ class _Followed:
         self._places = len(printer.places)
         self._visits = self._used = self._used_cost = 0.0
         self._heads, self._failures = np.zeros(self._places), np.zeros(self._places)
-        self._spoiled = np.zeros(printer.hours.size)
+        self._spoiled, self._overdue = np.zeros(printer.hours.size), np.zeros(self._places)
         # Chance of every pair of slots; of the course without a failure apart.
         self._others = np.zeros([one.ages.shape[1] for one in printer.slots])
         self._state, self._smooth = (0,) * self._places, 1.0 if on_course else 0.0
@@ -155,6 +160,7 @@ class _Followed:
         for place, slots in enumerate(self._printer.slots):
             own = whole.sum(axis=tuple(i for i in range(self._places) if i != place))
             self._failures[place] += float(own @ (1.0 - slots.survives[gap]))
+            self._overdue[place] += float(own @ slots.overdue[gap])
         for place, slots in enumerate(self._printer.slots):
             survive = along(slots.survives[gap], place, self._places)
             whole = whole * survive + _all_at(
@@ -180,12 +186,13 @@ class _Followed:
             self._used_cost,
             self._failures,
             self._spoiled,
+            self._overdue,
             end,
         )
 
 
 def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]) -> list[Counts]:
-    """Say which heads are swapped in which gap by fixed ages.
+    """Say which heads are swapped in which gap by fixed ages, each place waiting or not as it does.
 
     A head past the age that must not be passed in the next build comes out before it.
 
@@ -204,11 +211,15 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
         Heads swapped in each gap, as bits, by slots.
     """
     places, found = len(printer.places), []
-    for gap in range(printer.hours.size):
+    for gap, hours in enumerate(printer.hours):
         at = before(printer, gap)
         asked = [
-            along(((one.ages[gap] >= age - EVEN) | ~one.sound[gap])[at[i]], i, places)
-            for i, (one, age) in enumerate(zip(printer.slots, due, strict=True))
+            along(
+                (is_due(one.ages[gap], hours, age, place.waits) | ~one.sound[gap])[own], i, places
+            )
+            for i, (one, age, place, own) in enumerate(
+                zip(printer.slots, due, printer.places, at, strict=True)
+            )
         ]
         joined = [
             along(one.ages[gap, at[i]] >= age - EVEN, i, places)

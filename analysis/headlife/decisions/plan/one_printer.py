@@ -20,6 +20,9 @@ from headlife.numbers import Floats
 
 EVEN: Final = 1e-6  # hours by which rounding may pass a limit [h]
 _LEAST: Final = 1e-200  # of a share, so that ratios of shares stay numbers
+# What a build begun past a head's swap age is charged with, in new heads with their visit: waiting
+# with a swap saves less, so that a head runs on only where no spare is there.
+_OVERDUE: Final = 3.0
 
 Reaches = Callable[[Floats], Floats]
 """Share of heads that reach an age [-], by age [h]."""
@@ -53,6 +56,11 @@ class Place:
     """Age that must not be passed in each build [h]; infinite where none."""
     new_head: float
     """A new head and the work to put it in [currency]."""
+    swap_at: float | Floats = np.inf
+    """Age that the head does not pass while a spare is there [h], one for all builds or for each;
+    infinite: none."""
+    waits: bool = False
+    """Whether a head may pass its swap age in a build, and comes out at its end."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when the head fails [currency]."""
     used: tuple[UsedHead, ...] = ()
@@ -75,6 +83,21 @@ class PrinterBuilds:
     """What is lost with each build when a head fails in it, lateness included [currency]."""
     end_value: Callable[[Sequence[Floats]], Floats]
     """What heads of these ages will still cost after the last build [currency]."""
+
+    def overdue_cost(self, place: int) -> float:
+        """Charge a build begun past a head's swap age.
+
+        Parameters
+        ----------
+        place : int
+            Which head.
+
+        Returns
+        -------
+        float
+            [currency]
+        """
+        return _OVERDUE * (self.places[place].new_head + self.visit)
 
     @cached_property
     def slots(self) -> tuple[Slots, ...]:
@@ -100,6 +123,8 @@ class Slots(NamedTuple):
     """Share that survives each build [-], (builds, slots)."""
     sound: npt.NDArray[np.bool_]
     """Whether the build stays within the place's limit, (builds, slots)."""
+    overdue: npt.NDArray[np.bool_]
+    """Whether by its swap age the head comes out before the build, (builds, slots)."""
 
 
 class AfterFailure(NamedTuple):
@@ -112,6 +137,31 @@ class AfterFailure(NamedTuple):
     """The same from the start of each build on, by the slots that there can be after them."""
     swaps: list[Counts]
     """Number of the heads swapped in each gap, as bits, by slots before them."""
+
+
+def is_due(ages: Any, hours: Any, swap_at: Any, waits: bool) -> Any:
+    """Say whether heads come out before a build by their swap age.
+
+    A new head never does, however long the build.
+
+    Parameters
+    ----------
+    ages : float or array
+        Ages when the build begins [h].
+    hours : float or array
+        Print hours of the build [h].
+    swap_at : float or array
+        The swap age [h].
+    waits : bool
+        Whether a head may pass it in a build, and comes out at its end.
+
+    Returns
+    -------
+    bool or array
+        Likewise.
+    """
+    reached = ages >= swap_at - EVEN
+    return reached if waits else reached | ((ages > 0) & (ages + hours > swap_at + EVEN))
 
 
 def new_slot(place: Place, gap: int) -> int:
@@ -186,6 +236,7 @@ def _slots(place: Place, hours: Floats) -> Slots:
         ages,
         np.clip(share[1:] / share[:-1], _LEAST, 1.0),
         ages[:-1] + hours[:, None] <= place.limits[:, None] + EVEN,
+        is_due(ages[:-1], hours[:, None], np.reshape(place.swap_at, (-1, 1)), place.waits),
     )
 
 
@@ -206,6 +257,8 @@ def _after_failure(printer: PrinterBuilds) -> AfterFailure:
         for i, (place, slots) in enumerate(zip(printer.places, printer.slots, strict=True)):
             failed = along(1.0 - slots.survives[gap, there_can_be[i]], i, places)
             run = run + failed * (place.new_head + place.waiting)
+            overdue = printer.overdue_cost(i) * slots.overdue[gap, there_can_be[i]]
+            run = run + along(overdue, i, places)
             run = np.where(along(slots.sound[gap, there_can_be[i]], i, places), run, np.inf)
         best = run[before(printer, gap)]
         which = np.zeros(best.shape, dtype=np.int64)

@@ -13,11 +13,12 @@ import numpy as np
 
 from headlife.decisions.plan.end_value import EndHead, EndValue, end_value
 from headlife.decisions.plan.lives_ahead import LivesAhead
-from headlife.decisions.plan.one_printer import Place, PrinterBuilds, UsedHead
+from headlife.decisions.plan.one_printer import EVEN, Place, PrinterBuilds, UsedHead
 from headlife.decisions.plan.stocks import Stocks
 from headlife.decisions.policy.costs import SwapCosts, shop_costs
 from headlife.life.groups import Group
 from headlife.numbers import Floats
+from headlife.shop.policy_book import policies_after
 from headlife.units import HOURS_PER_DAY
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from headlife.case import Case
     from headlife.shop import Shop
+    from headlife.shop.policy import Policy
 
 _OLDEST: Final = 2.2  # ages that shares are tabled for, in ratings
 # Share of its rating up to which a part-used head goes in where no head may pass its rating; own
@@ -44,6 +46,8 @@ class PrinterAhead:
     """Its heads in service, rows of the fleet's positions."""
     rated_hours: tuple[float, ...]
     """Rating of each [h]."""
+    policies: tuple[Policy, ...]
+    """Policy in force for each."""
     builds: pd.DataFrame
     """Its builds in their order, as `schedule` gives them."""
     problem: PrinterBuilds
@@ -129,6 +133,22 @@ def late_costs(
     return added, per_hour * float(already.sum())
 
 
+def waits(policy: Policy) -> bool:
+    """Say whether a due head waits for the end of a build.
+
+    Parameters
+    ----------
+    policy : Policy
+        The policy in force.
+
+    Returns
+    -------
+    bool
+        Whether it may pass its swap age in a build.
+    """
+    return policy.build_hours > 0 and not policy.never_past
+
+
 class _Maker:
     """What the problems of all printers share."""
 
@@ -139,6 +159,7 @@ class _Maker:
         self._lives = LivesAhead(case.modes, ahead, case.seed)
         self._ahead = ahead
         self._costs: dict[str, SwapCosts] = {}
+        self._book = policies_after(case.shop, case.day)
         self._ends: dict[Any, EndValue] = {}
 
     def printer(self, name: str, heads: tuple[Any, ...], builds: pd.DataFrame) -> PrinterAhead:
@@ -148,29 +169,41 @@ class _Maker:
         on_it = settings is not None and settings.quality_critical
         types = [shop.head_types[head.head_type] for head in heads]
         costs = [self._cost(head.head_type) for head in heads]
+        policies = tuple(self._book.of(head.head_type, head.role, name) for head in heads)
         critical = [on_it or one.quality_critical for one in types]
         rated = tuple(one.rated_hours for one in types)
         asked = builds["quality_critical"].to_numpy(dtype=bool)
         start, end, due = (builds[c].to_numpy(dtype=float) for c in ("start", "end", "due_hours"))
         places = tuple(
-            self._place(head, rating, asked | always, cost, start)
-            for head, rating, always, cost in zip(heads, rated, critical, costs, strict=True)
+            self._place(head, rating, asked | always, cost, policy, start)
+            for head, rating, always, cost, policy in zip(
+                heads, rated, critical, costs, policies, strict=True
+            )
         )
         rate = shop.costs.late_day_cost
         per_hour = (shop.costs.machine_hour_rate or 0.0) if rate is None else rate / HOURS_PER_DAY
         standing = max(one.swap_hours + one.visit_hours + one.waiting_hours for one in costs)
         late, anyway = late_costs(start, end, due, standing, per_hour)
         scrapped, visit = costs[0].scrapped, costs[0].visit
-        ends = self._end(heads, critical, places, visit, scrapped)
+        ends = self._end(heads, critical, places, policies, visit, scrapped)
         problem = PrinterBuilds(
-            self._with_used(places, heads, ends),
+            self._with_used(places, heads, policies, ends),
             builds["build_hours"].to_numpy(dtype=float),
             visit,
             scrapped + late,
             ends,
         )
         return PrinterAhead(
-            name, heads[0].site, heads, rated, builds, problem, late, anyway, any(critical)
+            name,
+            heads[0].site,
+            heads,
+            rated,
+            policies,
+            builds,
+            problem,
+            late,
+            anyway,
+            any(critical),
         )
 
     def _cost(self, head_type: str) -> SwapCosts:
@@ -179,7 +212,13 @@ class _Maker:
         return self._costs[head_type]
 
     def _place(
-        self, head: Any, rated: float, critical: Any, costs: SwapCosts, start: Floats
+        self,
+        head: Any,
+        rated: float,
+        critical: Any,
+        costs: SwapCosts,
+        policy: Policy,
+        start: Floats,
     ) -> Place:
         group = Group(head.head_type, head.role)
         return Place(
@@ -188,12 +227,18 @@ class _Maker:
             new_reaches=self._lives.new(group, max(_OLDEST * rated, self._ahead)),
             limits=np.where(critical, rated, np.inf),
             new_head=costs.head,
+            swap_at=policy.due_at,
+            waits=waits(policy),
             waiting=costs.waiting,
             stock=tuple(self._stocks.number(head.head_type, head.site, t) for t in start),
         )
 
     def _with_used(
-        self, places: tuple[Place, ...], heads: tuple[Any, ...], end: EndValue
+        self,
+        places: tuple[Place, ...],
+        heads: tuple[Any, ...],
+        policies: tuple[Policy, ...],
+        end: EndValue,
     ) -> tuple[Place, ...]:
         """Add the part-used heads that could go in.
 
@@ -205,7 +250,7 @@ class _Maker:
             price = self._shop.head_types[head.head_type].price or 0.0
             used = []
             limited = bool(np.isfinite(place.limits).all())
-            for name, age in self._shelf_for(head, limited):
+            for name, age in self._shelf_for(head, limited, policies[number].due_at):
                 ages = [np.array([age if i == number else 0.0]) for i in range(len(places))]
                 saves = price - float(end(ages).item())
                 worth = max(saves - self._cost(head.head_type).holding_per_year, 0.0)
@@ -214,8 +259,8 @@ class _Maker:
             found.append(replace(place, used=tuple(used)))
         return tuple(found)
 
-    def _shelf_for(self, head: Any, limited: bool) -> list[tuple[str, float]]:
-        """List part-used heads that fit, none that would pass its rating in the usual build.
+    def _shelf_for(self, head: Any, limited: bool, swap_at: float) -> list[tuple[str, float]]:
+        """List part-used heads that fit, none that is due or would pass its rating in a build.
 
         Where no head may pass its rating only young ones, while a new one is on the shelf: an old
         one would spoil more of these builds than swapping at the rating does.
@@ -227,6 +272,7 @@ class _Maker:
         kind = self._shop.head_types[head.head_type]
         young = limited and kind.heads_on_hand > 0
         oldest = _YOUNG * kind.rated_hours if young else kind.rated_hours - self._build_hours
+        oldest = min(oldest, swap_at - EVEN)
         shelf: Any = rows.sort_values(["age_hours", "head"]).itertuples()
         return [
             (str(one.head), float(one.age_hours))
@@ -239,13 +285,14 @@ class _Maker:
         heads: tuple[Any, ...],
         critical: list[bool],
         places: tuple[Place, ...],
+        policies: tuple[Policy, ...],
         visit: float,
         scrapped: float,
     ) -> EndValue:
         """Work out what heads are worth at the end, once for printers alike."""
         key = tuple(
-            (head.head_type, head.role, always)
-            for head, always in zip(heads, critical, strict=True)
+            (head.head_type, head.role, always, own.due_at, waits(own))
+            for head, always, own in zip(heads, critical, policies, strict=True)
         )
         if key not in self._ends:
             rated = [self._shop.head_types[head.head_type].rated_hours for head in heads]
@@ -255,9 +302,13 @@ class _Maker:
                     rating if always else np.inf,
                     rating,
                     place.new_head,
+                    own.due_at,
+                    place.waits,
                     place.waiting,
                 )
-                for place, rating, always in zip(places, rated, critical, strict=True)
+                for place, own, rating, always in zip(
+                    places, policies, rated, critical, strict=True
+                )
             ]
             self._ends[key] = end_value(ends, self._build_hours, visit, scrapped)
         return self._ends[key]

@@ -17,6 +17,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from headlife.decisions.plan.courses import (
+    KEEP,
     MISSING,
     NEW,
     NOT_THERE,
@@ -28,10 +29,10 @@ from headlife.decisions.plan.courses import (
     gaps_with_swaps,
 )
 from headlife.decisions.plan.expected import expected
-from headlife.decisions.plan.one_printer import PrinterBuilds
+from headlife.decisions.plan.one_printer import PrinterBuilds, is_due
 
 # Part-used heads that a place chooses from where they are short.
-_CHOICES: Final = 2
+_CHOICES: Final = 3
 _MANY_BUILDS: Final = 16  # of one printer, from which on a place chooses from one
 _MOST_AMOUNTS: Final = 100  # of new heads from all stocks that a printer may take
 _SAME: Final = 1e-9
@@ -85,6 +86,9 @@ class _Column(NamedTuple):
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
     """Choose a course of swaps for each printer within the spares there are.
 
+    Where they are too few for every head at its swap age, it is settled first which of them run on
+    into which build, as few as can be; then what costs least with these.
+
     Parameters
     ----------
     printers : sequence of PrinterBuilds
@@ -97,28 +101,74 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     SharedSpares
         Each printer's own best where the spares serve all; else the best of all together.
     """
+    shared, columns = _share(printers, limits, ())
+    waiting = [
+        _running_on(one, few, course)
+        for one, few, course in zip(printers, shared.printers, shared.courses, strict=True)
+    ]
+    same = {i for i, one in enumerate(waiting) if one is printers[i]}
+    if len(same) == len(printers):
+        return shared
+    shared, _ = _share(waiting, limits, [column for column in columns if column.printer in same])
+    return replace(shared, binding=True)
+
+
+def _running_on(
+    printer: PrinterBuilds, few: PrinterBuilds, course: Sequence[Choice]
+) -> PrinterBuilds:
+    """Take away swap ages in the builds in which heads run on past them; `few`: of the course."""
+    swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
+    swap_at = [np.array(np.broadcast_to(one.swap_at, printer.hours.shape)) for one in few.places]
+    changed = False
+    for number, place in enumerate(few.places):
+        age = place.age
+        for gap, hours in enumerate(printer.hours):
+            option = swaps.get((gap, number), KEEP)
+            if option != KEEP:
+                age = place.used[option - USED].age if option >= USED else 0.0
+            if is_due(age, hours, swap_at[number][gap], place.waits):
+                swap_at[number][gap], changed = np.inf, True
+            age += hours
+    if not changed:
+        return printer
+    places = zip(printer.places, swap_at, strict=True)
+    return replace(printer, places=tuple(replace(one, swap_at=ages) for one, ages in places))
+
+
+def _share(
+    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Sequence[_Column]
+) -> tuple[SharedSpares, list[_Column]]:
+    """Choose the courses; printers with columns that are known keep these, their own best first."""
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
-    alone = [_priced(number, one, free)[0] for number, one in enumerate(printers)]
+    own = {number: [c for c in known if c.printer == number] for number in range(len(printers))}
+    alone = [
+        own[number][0] if own[number] else _priced(number, one, free)[0]
+        for number, one in enumerate(printers)
+    ]
     bound = sum(column.cost for column in alone)
     if _fits(alone, limits):
         best = tuple(column.course for column in alone)
-        return SharedSpares(best, tuple(printers), bound, 0, bound, False)
+        return SharedSpares(best, tuple(printers), bound, 0, bound, False), []
     reduced = _with_few_used(printers, alone)
-    columns = [
-        column
-        for number, one in enumerate(reduced)
-        for column in _columns(number, one, alone[number], limits)
-    ]
+    columns = list(alone)
+    for number, one in enumerate(reduced):
+        columns += own[number][1:] or _columns(number, one, alone[number], limits)
     bound = max(bound, _improve(columns, printers, limits, stocks))
     chosen = _choose(columns, len(printers), limits)
-    own = [column.course for column in chosen]
-    missing = sum(option == MISSING for course in own for *_, option in gaps_with_swaps(course))
+    missing = sum(option == MISSING for one in chosen for *_, option in gaps_with_swaps(one.course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
     if missing:
         bound = sum(column.cost for column in alone)
-    sources = tuple(column.found.printer for column in chosen)
-    return SharedSpares(tuple(own), sources, cost, missing, min(bound, cost), True)
+    shared = SharedSpares(
+        tuple(one.course for one in chosen),
+        tuple(one.found.printer for one in chosen),
+        cost,
+        missing,
+        min(bound, cost),
+        True,
+    )
+    return shared, columns
 
 
 def _priced(number: int, printer: PrinterBuilds, prices: Prices) -> tuple[_Column, float]:
@@ -177,7 +227,7 @@ def _columns(
 ) -> list[_Column]:
     """List a printer's courses of which none takes more spares and costs more than another."""
     if not any(True for _ in gaps_with_swaps(alone.course)):
-        return [alone]
+        return []
     own = sorted({stock for one in printer.places for stock in one.stock if stock is not None})
     renumbered = {stock: i for i, stock in enumerate(own)}
     local = replace(
@@ -193,8 +243,8 @@ def _columns(
     amounts = np.hstack([found.taken, found.used])
     kept: list[int] = []
     for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
-        less = [k for k in kept if (amounts[k] <= amounts[i]).all()]
-        if all(found.costs[i] < found.costs[k] - _SAME for k in less):
+        less = (amounts[kept] <= amounts[i]).all(axis=1)
+        if (found.costs[i] < found.costs[kept][less] - _SAME).all():
             kept.append(i)
     names = [one.name for place in printer.places for one in place.used]
     return [

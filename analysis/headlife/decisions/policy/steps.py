@@ -24,6 +24,7 @@ from headlife.numbers import Floats
 STEP: Final = 0.25  # ratings past the oldest age that was seen
 SURE: Final = 0.90  # chance that the step is cheaper than the rating, from which it is advised
 SEEN_BY: Final = 2  # heads that must have reached an age for it to count as seen
+_TRIED: Final = 8  # ages up to the farthest
 _STOP: Final = 0.05  # chance of so many failures, were the life as it is learned
 
 
@@ -98,9 +99,8 @@ def next_step(
     """
     if best_hours <= rated_hours:
         return None
-    age = min(best_hours, seen_hours + STEP * rated_hours)
-    there, at_rating = (rates_at(survival, one).cost(costs) for one in (age, rated_hours))
-    chance = float(survival.weights @ (there < at_rating))
+    farthest = min(best_hours, seen_hours + STEP * rated_hours)
+    age, chance = _surest(survival, costs, rated_hours, farthest)
     share = survival.reliability(np.array([rated_hours, age]))
     fails = 1.0 - share[:, 1] / np.maximum(share[:, 0], 1e-300)
     counts = np.arange(heads + 1)
@@ -117,3 +117,20 @@ def next_step(
         expected_failures=heads * float(survival.weights @ fails),
         stop_at=int(over[0]) if over.size else heads + 1,
     )
+
+
+def _surest(
+    survival: Survival, costs: SwapCosts, rated_hours: float, farthest: float
+) -> tuple[float, float]:
+    """Give the cheapest step that is sure enough and its chance to be cheaper than the rating.
+
+    Where none is, the one that is surest.
+    """
+    at_rating = rates_at(survival, rated_hours).cost(costs)
+    ages = rated_hours + (farthest - rated_hours) * np.arange(1, _TRIED + 1) / _TRIED
+    each = [rates_at(survival, one).cost(costs) for one in ages]
+    chances = np.array([survival.weights @ (one < at_rating) for one in each])
+    expected = np.array([survival.weights @ one for one in each])
+    sure = chances >= SURE
+    best = np.argmin(np.where(sure, expected, np.inf)) if sure.any() else np.argmax(chances)
+    return float(ages[best]), float(chances[best])

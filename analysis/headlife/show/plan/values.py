@@ -36,8 +36,8 @@ def plan_values(plan: BuildPlan) -> dict[str, Any]:
     -------
     dict
         `sentence`, `cautions`, `not_done` (sentences), `builds`, `swaps`, `left_out`,
-        `past_rating` and `costs` as in the plan, `currency`, `bound`, `gap`, `missing`, `shared`,
-        `rows_asked` and `idle`.
+        `past_rating`, `overdue` and `costs` as in the plan, `currency`, `bound`, `gap`, `missing`,
+        `shared`, `rows_asked` and `idle`.
     """
     swaps = rows(plan.swaps)
     for values, row in zip(swaps, lines(plan.swaps), strict=True):
@@ -51,6 +51,7 @@ def plan_values(plan: BuildPlan) -> dict[str, Any]:
         swaps=swaps,
         left_out=rows(plan.left_out),
         past_rating=rows(plan.past_rating),
+        overdue=rows(plan.overdue),
         costs=rows(plan.costs),
         currency=plan.currency,
         bound=plan.bound,

@@ -5,9 +5,11 @@ From rows of a `BuildPlan`; gives lines and sentences.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.decisions.plan.build_plan import LIMIT, PART_USED, TOGETHER
+from headlife.decisions.plan.build_plan import LIMIT, PART_USED, POLICY, TOGETHER
 from headlife.decisions.plan.schedule import NO_PRINTER, TOO_LONG, TOO_SOON
 from headlife.decisions.plan.stocks import ON_ORDER, ON_SHELF, TO_ORDER
 from headlife.settings_errors import nearest
@@ -20,8 +22,10 @@ if TYPE_CHECKING:
 
 HOW: Final = (
     "The build that is due first goes to the printer that fits and would end it first; the swaps "
-    "between the builds of a printer are then those of least expected cost. Time for a visit is "
-    "kept between any two builds. After a failure, or when builds move, plan again."
+    "between the builds of a printer are then those of least expected cost by which heads keep to "
+    "their swap age, as [policy] of the settings states it; whether that should be another age is "
+    "what headlife replace answers. Time for a visit is kept between any two builds. After a "
+    "failure, or when builds move, plan again."
 )
 _TO_SAY: Final = 3
 
@@ -155,8 +159,44 @@ def late(row: Any) -> str:
     )
 
 
+def runs_on(row: Any, plan: BuildPlan) -> str:
+    """Say that a head runs on past its swap age for want of a spare.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of `overdue`.
+    plan : BuildPlan
+        The plan.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    there = plan.as_of + timedelta(weeks=plan.lead_time_weeks)
+    return (
+        f"{_head(row)} runs on past its swap age of {hours(row.swap_at)}, to "
+        f"{hours(row.age_hours)}, for no spare is there for it; one ordered today is there on "
+        f"{day(there)}."
+    )
+
+
+def _columns(names: Sequence[str]) -> str:
+    which = "the column" if len(names) == 1 else "the columns"
+    return (
+        f"{which} {listed([repr(name) for name in names])} of the table of builds; what a plan is "
+        "to use has a name that shared/columns.md lists."
+    )
+
+
+def _head(row: Any) -> str:
+    name = row.head if isinstance(row.head, str) else "a new head"
+    return f"{name} in {row.printer} {row.position}"
+
+
 def doubts(plan: BuildPlan) -> list[str]:
-    """List what cannot be done as asked: rows set aside, builds left out, builds that end late.
+    """List what cannot be done as asked: rows, builds left out, heads without a spare, lateness.
 
     Parameters
     ----------
@@ -170,8 +210,10 @@ def doubts(plan: BuildPlan) -> list[str]:
     """
     behind = plan.builds[plan.builds["late_days"] > 0]
     return [
+        *([f"Not used: {_columns(plan.unread)}"] if plan.unread else []),
         *plan.set_aside,
         *(not_done(row, plan) for row in lines(plan.left_out)),
+        *(runs_on(row, plan) for row in lines(plan.overdue)),
         *(late(row) for row in lines(behind)),
     ]
 
@@ -233,6 +275,9 @@ def why(row: Any) -> str:
     """
     if row.why == LIMIT:
         return f"would pass its rating of {hours(row.rated_hours)}, quality-critical"
+    if row.why == POLICY:
+        due = hours(row.swap_at)
+        return f"{'past' if row.age_out >= row.swap_at else 'would pass'} its swap age of {due}"
     if row.why == TOGETHER:
         return "both heads in one visit cost less"
     return "costs less here than to run on"
@@ -305,8 +350,7 @@ def cautions(plan: BuildPlan) -> list[str]:
     past = plan.past_rating
     if len(past):
         some = [
-            f"{row.head if isinstance(row.head, str) else 'a new head'} in {row.printer} "
-            f"{row.position} (to {hours(row.age_hours)} of {hours(row.rated_hours)})"
+            f"{_head(row)} (to {hours(row.age_hours)} of {hours(row.rated_hours)})"
             for row in lines(past.head(_TO_SAY))
         ]
         more = [f"{len(past) - _TO_SAY} more"] if len(past) > _TO_SAY else []
