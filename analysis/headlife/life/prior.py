@@ -20,8 +20,8 @@ moving the reference age changes no answer at all.
     (5) Where no head was watched from new, nothing speaks of the ages before, and low shapes,
     which have many heads fail there, are as likely as the prior makes them: the shape power is
     0.25 then (`exposure_curve.watched_late`, squared, says how far that is so). Heads watched
-    from 0.7 ratings on were given upper bounds that held 86 to 93 % (true shapes 2 to 3); now 94 to 98 %, lower ones
-    96 to 100 % (true shapes 1 to 3).
+    from 0.7 ratings on were given upper bounds that held 86 to 93 % (true shapes 2 to 3); now 94
+    to 98 %, lower ones 96 to 100 % (true shapes 1 to 3).
 
     The four numbers were chosen by simulated coverage over 36 designs: 6 to 300 heads, shapes 0.8
     to 4, 2 % to 97 % failing, common and staggered censoring, delayed entry, fleets swapped at
