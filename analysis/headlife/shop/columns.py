@@ -181,7 +181,7 @@ _ALL: Final = (
     Column(
         "lot",
         "name",
-        "the vendor's lot or batch the head came from",
+        "the vendor's lot that the head came from",
     ),
     Column(
         "vendor",
