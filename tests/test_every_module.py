@@ -21,6 +21,7 @@ REACHED_THROUGH = {
     "futures.[cpr]*": "calendar, positions, printers and rules, walked in tests/futures",
     "life.checked_lives": "everything it refuses, tests/life/test_bad_lives.py",
     "life.asked": "fractions and confidences refused in tests/life/test_bad_lives.py",
+    "life.interval_rows": "the likelihood by brute force in tests/life/test_intervals.py",
     "life.inference": "what `fit_life` learns, tests/life/test_posterior.py",
     "life.places": "quantiles of mixtures and posteriors, tests/life/test_mixture.py",
     "life.shape_posterior": "where posteriors are summed, tests/life/test_posterior.py",

@@ -153,7 +153,7 @@ def verdict_history(
     The error is spent over the calendar, the looks being correlated by their information (Lan and
     DeMets 1989): failures expected at the edge of the claim, at the shape learned today.
     """
-    rated = positive("The rated life", rated_hours, "[h]")
+    rated = positive("The rating", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
     confidence = fraction("The confidence of a verdict", confidence, above=0.5)
     _check_days(days, evidence)

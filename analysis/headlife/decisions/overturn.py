@@ -184,7 +184,7 @@ def what_would_overturn(
     HeadlifeError
         Lives or a claim that make no sense.
     """
-    rated = positive("The rated life", rated_hours, "[h]")
+    rated = positive("The rating", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
     confidence = fraction("The confidence of a verdict", confidence, above=0.5)
     evidence = Evidence.from_lives(
