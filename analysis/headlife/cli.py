@@ -36,7 +36,7 @@ COMMANDS: Final[dict[str, str]] = {
     "backtest": "past forecasts beside what happened",
     "replace": "running heads past their rating: costs, risks, policies side by side",
     "vendor": "one page on one head type for its vendor, and nothing else of the shop",
-    "rating": "judge a rated life from a plain table of lifetimes",
+    "rating": "judge a rating from a plain table of lives",
     "evidence": "write what this site may tell others: its evidence, without serials or dates",
     "pool": "judge the rating at each site and at all of them, from their evidence files",
 }

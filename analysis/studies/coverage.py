@@ -8,7 +8,8 @@ confidence, so no bound is searched for. Run it with
 
     python -m studies.coverage [--records 2000] [--seed 1] [--held-out] [--prior forecast]
 
-``DESIGNS`` were looked at when the prior was chosen, ``HELD_OUT`` were not.
+``DESIGNS`` and ``WORN`` were looked at when the prior was chosen, ``HELD_OUT`` and
+``WORN_HELD_OUT`` were not.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from headlife.life.posterior import fit_life
 from headlife.life.prior import PriorName
 
 FloatArray = NDArray[np.float64]
-Watch = Literal["common", "staggered", "late entry", "window", "fleet"]
+Watch = Literal["common", "staggered", "late entry", "window", "fleet", "worn"]
 
 SCALE_HOURS: Final = 1000.0  # of every simulated life; nothing depends on it
 CONFIDENCE: Final = 0.95  # of each one-sided bound
@@ -36,6 +37,7 @@ CLAIM: Final = 0.90  # share of heads that shall reach the rating
 COVERAGE_COLUMNS: Final = ("R lower", "R upper", "B10 lower", "B10 upper")
 _LATEST_ENTRY: Final = 0.6  # of the rating, design "late entry"
 _WINDOW_ENTRY, _WINDOW_LENGTH = 0.8, 0.5  # of the rating, design "window"
+_WORN: Final = 0.7  # of the rating, design "worn": all come under watch there
 _FLEET_RATINGS: Final = 3.0  # length of a fleet's record, in ratings
 _FLEET_LIVES: Final = 10  # most heads one position can use up in that time, with room to spare
 
@@ -57,7 +59,8 @@ class Design:
         moments of the time one head takes to reach the rating, all looked at on one day, so
         that censoring ages spread evenly from nothing to the rating. ``late entry``: to the
         rating, half of them from new, half from a random age up to 0.6 of it. ``window``: all
-        from a random age up to 0.8 of the rating, for half a rating or to the rating.
+        from a random age up to 0.8 of the rating, for half a rating or to the rating. ``worn``:
+        all from 0.7 of the rating to the rating, none from new.
         ``fleet``: positions filled at random moments and watched for up to three ratings, each
         head swapped for a new one at failure or at the rating.
     """
@@ -87,6 +90,18 @@ DESIGNS: Final = (
     Design(40, 2.0, 0.3, "late entry"),
     Design(60, 3.0, 0.5, "window"),
     Design(12, 2.5, 0.15, "fleet"),
+)
+# Looked at when the shape power of heads watched late was chosen.
+WORN: Final = (
+    Design(60, 2.0, 0.3, "worn"),
+    Design(60, 2.0, 0.1, "worn"),
+    Design(30, 3.0, 0.3, "worn"),
+    Design(60, 1.0, 0.3, "worn"),
+)
+WORN_HELD_OUT: Final = (
+    Design(80, 2.2, 0.2, "worn"),
+    Design(45, 2.7, 0.25, "worn"),
+    Design(35, 1.3, 0.4, "worn"),
 )
 HELD_OUT: Final = (
     Design(7, 1.5, 0.6),
@@ -146,6 +161,8 @@ def simulate(design: Design, records: int, rng: np.random.Generator) -> Simulate
     elif design.watch == "late entry":
         late = np.arange(design.heads) >= design.heads // 2
         entry = late * _LATEST_ENTRY * rating * rng.random(size)
+    elif design.watch == "worn":
+        entry = entry + _WORN * rating
     elif design.watch == "window":
         entry = _WINDOW_ENTRY * rating * rng.random(size)
         censored = np.minimum(entry + _WINDOW_LENGTH * rating, rating)
@@ -242,7 +259,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         help="that of verdicts and bounds (default), or that of forecasts",
     )
     options = parser.parse_args(arguments)
-    designs = HELD_OUT if options.held_out else DESIGNS
+    designs = HELD_OUT + WORN_HELD_OUT if options.held_out else DESIGNS + WORN
     table = study(designs, options.records, options.seed, options.prior)
     shown = (100 * table).round(1)
     shown["failures"] = table["failures"].round(1)

@@ -292,7 +292,8 @@ def measure_pooling(sites: int = 10_000) -> dict[str, Any]:
 
     from headlife.life.evidence import Evidence
     from headlife.life.groups import Group, GroupEvidence
-    from headlife.life.site_evidence import SiteEvidence, read_sites
+    from headlife.life.site_evidence import SiteEvidence
+    from headlife.life.site_files import read_sites
     from headlife.scale.pooling import pool_sites
 
     rng = np.random.default_rng(1)

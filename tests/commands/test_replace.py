@@ -75,7 +75,7 @@ def test_json_is_for_programs():
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (("--age", 0), "replacement age must be above zero"),
+        (("--age", 0), "swap age must be above zero"),
         (("--age", "nan"), "finite"),
         (("--service", 95), "0.95"),
         (("--checks", -1), "manual checks cannot be below zero"),

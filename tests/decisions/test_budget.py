@@ -94,8 +94,8 @@ def test_a_year_of_certain_swaps_costs_what_it_says(shop):
     assert year["head cost"] == 2700
     assert year["labour"] == pytest.approx(9 * 40)
     assert year["calibration"] == pytest.approx(9 * 6)
-    assert year["downtime"] == pytest.approx(9 * 10)
-    assert year["scrapped build cost"] == 0
+    assert year["standstill"] == pytest.approx(9 * 10)
+    assert year["spoiled build cost"] == 0
     assert year["total"] == pytest.approx(2700 + 360 + 54 + 90)
     assert found.line("heads", kind="unplanned").high == 0
 

@@ -129,18 +129,19 @@ def begins(plan, case):
         yield build, position, end - build.build_hours
 
 
-def test_no_build_begins_with_a_head_at_its_swap_age_while_a_spare_is_there(shop, table):
-    # What `due` calls "swap now" is swapped before the next build, whatever running on would save.
-    for hours in (499, 500, 501, 640):
+def test_no_head_passes_its_swap_age_while_a_spare_is_there(shop, table):
+    # What `due` calls "swap now" is swapped before the next build, whatever running on would save,
+    # and what it wants swapped before a build that is longer than its hours to go is.
+    for hours in (450, 470, 500, 501, 640):
         case = shop([in_service("H1", "P1", hours), in_service("H2", "P2", hours)], on_hand=9)
         due = hl.due_list(case).heads.set_index("head")["action"]
         rows = [f"a{i},P{i % 2 + 1},45,2026-04-{2 + 3 * i:02d},," for i in range(6)]
         plan = build_plan(case, table(*rows))
         assert not len(plan.overdue) and not plan.missing
-        assert all(age < 500 for _, _, age in begins(plan, case))
+        assert all(age <= 500 + 1e-6 for _, _, age in ages_in_builds(plan, case))
         for printer, first in plan.builds.groupby("printer")["build"].first().items():
             head = f"H{printer[1]}"
-            if due[head] == "swap now":
+            if due[head] in ("swap now", "before the next long build") and hours > 455:
                 own = plan.swaps[plan.swaps["head_out"] == head]
                 assert own["build"].tolist() == [first] and own["why"].tolist() == ["policy"]
 
@@ -154,11 +155,21 @@ def test_the_swap_age_is_that_of_the_policy_in_force(shop, table):
     own = '[policy]\nswap_at = "failure"\nprinters."P2" = { swap_at = 300 }'
     case = shop(rows, on_hand=9, more=own)
     plan = build_plan(case, table(*builds))
-    assert all(age < 300 for build, _, age in begins(plan, case) if build.printer == "P2")
+    assert all(age <= 300 for build, _, age in ages_in_builds(plan, case) if build.printer == "P2")
     # By its policy P1 runs to failure: past the rating, where that costs less.
     assert plan.swaps["head_out"].tolist() == ["H2"]
     assert plan.past_rating["head"].tolist() == ["H1"] and not plan.past_rating["overdue"].any()
     assert plan.past_rating["swap_at"].tolist() == [np.inf]
+
+
+def test_a_head_that_waits_for_the_end_of_a_build_may_pass_its_swap_age_in_it(shop, table):
+    rows = [in_service("H1", "P1", 450), in_service("H2", "P2", 500)]
+    waits = "[policy]\nbetween_builds = true\nbuild_hours = 60"
+    case = shop(rows, on_hand=9, head_type="", more=waits)
+    plan = build_plan(case, table("a,P1,60,2026-04-02,,", "b,P2,60,2026-04-02,,"))
+    assert all(age < 500 for _, _, age in begins(plan, case))
+    assert set(plan.swaps["head_out"]) >= {"H2"} and not len(plan.overdue)
+    assert not (plan.swaps["why"] == "policy")[plan.swaps["head_out"] == "H1"].any()
 
 
 def test_a_head_without_a_spare_runs_on_and_is_named(shop, table):

@@ -131,7 +131,7 @@ def test_missing_costs_and_senseless_choices_end_with_a_sentence(ready, review, 
         kinds(review, bare)[0].choices()
     kind = ready[0]
     for tried, says in (
-        ({"age_hours": 0.0}, "replacement age must be above zero"),
+        ({"age_hours": 0.0}, "swap age must be above zero"),
         ({"build_hours": -1.0}, "length of a build"),
         ({"service_level": 95.0}, "0.95"),
         ({"scrapped_build_cost": np.nan}, "finite"),

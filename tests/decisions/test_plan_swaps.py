@@ -50,6 +50,7 @@ def any_printer(rng, number, builds, places, used=(), stocks=None):
                 np.where(limited, rng.uniform(250, 900), np.inf),
                 rng.uniform(50, 400),
                 rng.uniform(150, 900) if rng.random() < 0.4 else np.inf,
+                rng.random() < 0.5,
                 rng.uniform(0, 50),
                 tuple(UsedHead(n, a, reaches(shape, scale, a), 20.0 + a / 9) for n, a in used)
                 if place == 0
@@ -89,6 +90,11 @@ class Tried:
                 after[i], cost = (one, own.used[one - USED].age), cost + own.used[one - USED].cost
         return tuple(after), cost
 
+    def is_past(self, place, age, hours):
+        """Whether a build is begun, or where heads do not wait for its end would end, too late."""
+        ends = age if place.waits or age == 0 else age + hours - 2e-6
+        return ends >= place.swap_at - 1e-6
+
     def run(self, gap, heads, then):
         """Cost of a build with what follows; `then` prices the course without a failure."""
         printer, hours = self.printer, self.printer.hours[gap]
@@ -100,7 +106,7 @@ class Tried:
         total = sum(
             3.0 * (printer.places[i].new_head + printer.visit)
             for i, (_, age) in enumerate(heads)
-            if age >= printer.places[i].swap_at - 1e-6
+            if self.is_past(printer.places[i], age, hours)
         )
         for fails in product((False, True), repeat=len(heads)):
             chance = np.prod([1 - s if f else s for s, f in zip(shares, fails, strict=True)])

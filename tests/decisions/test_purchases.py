@@ -88,7 +88,7 @@ def test_last_year_is_what_the_records_show(case, study):
         assert last.happened("heads", quarter.name) == sum(own)
     price = used["head_type"].map(case.shop.prices).sum()
     assert last.happened("head cost") == pytest.approx(price)
-    assert last.happened("scrapped build cost") == 240.0 * used["mode"].notna().sum()
+    assert last.happened("spoiled build cost") == 240.0 * used["mode"].notna().sum()
 
 
 def test_two_heads_of_one_visit_are_one_visit_and_records_that_begin_later_are_said(case, tmp_path):

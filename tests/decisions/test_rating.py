@@ -166,10 +166,10 @@ def test_nothing_failed_yet_and_everything_failed(record):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"rated_hours": 0}, "rated life must be above zero"),
-        ({"rated_hours": -5.0}, "rated life must be above zero"),
-        ({"rated_hours": float("nan")}, "rated life must be a finite number"),
-        ({"rated_hours": "1200"}, "rated life must be a number"),
+        ({"rated_hours": 0}, "rating must be above zero"),
+        ({"rated_hours": -5.0}, "rating must be above zero"),
+        ({"rated_hours": float("nan")}, "rating must be a finite number"),
+        ({"rated_hours": "1200"}, "rating must be a number"),
         ({"share": 90}, r"share of heads .* write 0\.9"),
         ({"share": 0.0}, "share of heads .* between 0 and 1"),
         ({"confidence": 95}, r"confidence .* write 0\.95"),

@@ -18,6 +18,7 @@ from headlife.life.exposure_curve import (
     log_shape_nodes,
     resolved,
     shape_nodes,
+    watched_late,
 )
 
 GRID = np.linspace(*LOG_SHAPE_LIMITS, 1001)
@@ -115,3 +116,26 @@ def test_nodes_lie_inside_the_range_and_carry_polynomials_exactly():
 def test_no_exposure_is_resolved_and_stays_nothing():
     nothing = np.full(32, -np.inf)
     assert resolved(nothing) and np.isneginf(at_nodes(nothing, 64)).all()
+
+
+def test_how_late_heads_came_under_watch_does_not_depend_on_the_reference():
+    exits = np.linspace(800.0, 1000.0, 40)
+    for entry, low, high in ((0.0, 0.0, 1e-3), (700.0, 0.99, 1.0)):
+        found = [
+            watched_late(Evidence.from_lives(entry, exits, False, reference_hours=hours).log_curve)
+            for hours in (300.0, 1000.0, 5000.0)
+        ]
+        assert low <= min(found) and max(found) <= high
+        assert found == pytest.approx([found[0]] * 3, abs=1e-6)
+
+
+def test_one_head_from_new_counts_for_many_that_came_late():
+    # By hand: S(b) = 1 + 39 (1 - 0.7^b), S' = 39 a 0.7^b, S'' = -39 a^2 0.7^b with a = -ln 0.7.
+    curve = Evidence.from_lives(
+        np.r_[0.0, [700.0] * 39], np.full(40, 1000.0), False, reference_hours=1000.0
+    ).log_curve
+    rate, part = -np.log(0.7), 39 * 0.7**0.2
+    whole = 1.0 + 39 - part
+    bend = -(rate**2) * part / whole - (rate * part / whole) ** 2
+    assert watched_late(curve) == pytest.approx(-(0.2**2) * bend, abs=1e-5)
+    assert watched_late(np.stack([curve, curve])) == pytest.approx([watched_late(curve)] * 2)

@@ -31,6 +31,12 @@ def test_a_header_in_any_language_is_read(table, language):
     assert row["earliest"] == pd.Timestamp("2026-10-01")
 
 
+def test_a_column_that_stands_for_nothing_is_named_where_it_has_cells(table):
+    found = table("build;hours;not earlier than;,;customer\nA;40;2026-10-05;;\n")
+    assert found.unread == ("not earlier than",)
+    assert table("build;hours\nA;40\n").unread == ()
+
+
 def test_what_is_blank_is_open_and_a_build_without_a_name_has_its_row(table):
     row = table("hours;due\n12,5;\n").builds.iloc[0]
     assert row["build"] == "row 2" and row["build_hours"] == 12.5

@@ -61,8 +61,8 @@ def test_each_fault_is_named(line, sentence, tmp_path):
     ("text", "sentence"),
     [
         ("", "the file is empty"),
-        ("hours,failed\n", "has no lifetimes"),
-        ("hours,failed,count\n5,1,0\n", "has no lifetimes"),
+        ("hours,failed\n", "has no lives"),
+        ("hours,failed,count\n5,1,0\n", "has no lives"),
         ("hours,faild\n5,1\n", r"'failed' \(did you mean 'faild'\?\)"),
         ("hours,failed,hours\n5,1,2\n", "stands 2 times"),
     ],

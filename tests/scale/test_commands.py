@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from headlife.cli import main
-from headlife.life.site_evidence import SiteEvidence, read_site
+from headlife.life.site_evidence import SiteEvidence
+from headlife.life.site_files import read_site
 from headlife.scale.workers import local_workers
 from studies.large_fleet import SETTINGS
 

@@ -14,13 +14,9 @@ import pytest
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence
 from headlife.life.groups import Group, GroupEvidence
-from headlife.life.site_evidence import (
-    FEW_HEADS,
-    INTERVAL_ROWS,
-    SiteEvidence,
-    read_site,
-    read_sites,
-)
+from headlife.life.site_evidence import FEW_HEADS, INTERVAL_ROWS, SiteEvidence
+from headlife.life.site_files import read_site, read_sites
+from headlife.life.site_text import CHECKSUM, digest
 
 
 def evidence(heads=30, seed=1, reference=1200.0, good=None):
@@ -97,13 +93,11 @@ def test_one_changed_digit_is_noticed(tmp_path, place):
 
 def signed(**changes):
     """Change a file as someone would who also knows the checksum."""
-    from headlife.life import site_evidence as module
-
     data = json.loads(site().to_json())
     data.pop("sha256")
     data |= changes
     body = json.dumps(data)[:-1] + ", "
-    return body + module._CHECKSUM + module._digest(body.encode()) + '"}'
+    return body + CHECKSUM + digest(body.encode()) + '"}'
 
 
 @pytest.mark.parametrize(
@@ -209,11 +203,9 @@ def test_exact_files_of_before_are_read_as_ever():
     before = site(strata=site().strata)
     text = before.to_json().replace('"tells": ', '"other": ')  # the first files had no such line
     body = text.rpartition('"sha256": "')[0]
-    from headlife.life import site_evidence as module
-
     lines = [line for line in body.splitlines() if not line.startswith('"other": ')]
     body = "\n".join(lines) + "\n"
-    read = SiteEvidence.from_json(body + module._CHECKSUM + module._digest(body.encode()) + '"}')
+    read = SiteEvidence.from_json(body + CHECKSUM + digest(body.encode()) + '"}')
     assert read.exact
     assert read.strata[0].modes["wear"].log_sum == before.strata[0].modes["wear"].log_sum
 

@@ -23,8 +23,8 @@ from headlife.show.words.cautions import CAUTIONS
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 FILES = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
-BROKEN = """build,printer,head_type,site,hours,earliest,due
-Sign <b>post</b>,Badgr,,,40,,
+BROKEN = """build,printer,head_type,site,hours,earliest,due,remark
+Sign <b>post</b>,Badgr,,,40,,,lobby
 Arch,,Fibre,Pier,40,,
 Tower,,,,1300,,
 Bench,Otter,,,90,2026-10-05,2026-10-07
@@ -69,6 +69,7 @@ def test_each_build_that_cannot_be_done_has_its_sentence_and_a_way_out(broken):
     assert "cannot be done by 7 October 2026" in said and "it could be by 8 October 2026" in said
     assert "Clash" in said and "after its due day" in said
     assert "builds.csv, row 9: build_hours 'many'" in said
+    assert "Not used: the column 'remark' of the table of builds" in said
     assert set(broken.builds["build"]) == {"Fine", "Clash 1", "Clash 2"}
     assert broken.rows_asked == 8
 

@@ -85,7 +85,7 @@ def test_answers_survive_json_and_add_up(study, past):
         == ("year", "all", "all", "all")
     ]
     amount = {line["item"]: line["mean"] for line in year}
-    parts = ("head cost", "labour", "calibration", "downtime", "scrapped build cost")
+    parts = ("head cost", "labour", "calibration", "standstill", "spoiled build cost")
     assert sum(amount[part] for part in parts) == pytest.approx(amount["total"])
 
 
@@ -167,7 +167,7 @@ def test_the_coverage_figure_draws_the_running_share(past, ax):
     past_figures.draw_coverage(ax, past.coverage, 0.80)
     share = past.coverage[past.coverage["interval"] == 0.80]["share"].to_numpy()
     assert any(
-        line.get_label() == "80 % interval" and line.get_ydata() == pytest.approx(share)
+        line.get_label() == "80 % range" and line.get_ydata() == pytest.approx(share)
         for line in ax.lines
     )
 

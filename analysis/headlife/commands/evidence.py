@@ -58,7 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--workers",
         type=int,
         metavar="N",
-        help="read a folder with so many processes of this machine",
+        help="read a folder with so many processes of this computer",
     )
     parser.add_argument(
         "--answers",
@@ -203,7 +203,7 @@ def _cluster(args: argparse.Namespace) -> Any:
     from headlife.scale.workers import local_workers
 
     if args.scheduler and args.workers is not None:
-        raise HeadlifeError("Name a cluster (--scheduler) or workers of this machine (--workers).")
+        raise HeadlifeError("Name a cluster (--scheduler) or workers of this computer (--workers).")
     if args.workers is not None:
         return local_workers(args.workers)
     if not args.scheduler:

@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     ratings = dict(_rating(text) for text in args.rated_hours)
     files = evidence_files(args.evidence)
     picture = Outputs(files).claim(args.picture, "--picture") if args.picture else None
-    from headlife.life.site_evidence import read_sites
+    from headlife.life.site_files import read_sites
     from headlife.scale.pooling import pool_sites
     from headlife.show.terminal import Screen, print_json, progress_bar
 

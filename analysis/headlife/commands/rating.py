@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="table with hours, failed and, where given, count, entry_hours, group",
     )
     parser.add_argument(
-        "--rated-hours", type=float, required=True, metavar="H", help="the rated life [h]"
+        "--rated-hours", type=float, required=True, metavar="H", help="the rated hours [h]"
     )
     parser.add_argument(
         "--share", type=float, default=0.90, help="share that should reach it (default 0.90)"
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
     """
     if not (math.isfinite(args.rated_hours) and args.rated_hours > 0):
         raise HeadlifeError(
-            f"--rated-hours is the rated life in hours, above 0; got {args.rated_hours:g}."
+            f"--rated-hours is the rating in hours, above 0; got {args.rated_hours:g}."
         )
     input_file(args.lives, "lifetimes")
     from headlife.decisions.lifetimes import judge_lifetimes

@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--workers",
         type=int,
         metavar="N",
-        help="work with so many processes of this machine; the answer is the same",
+        help="work with so many processes of this computer; the answer is the same",
     )
     parser.add_argument(
         "--scheduler", metavar="ADDRESS", help="work on this Dask cluster; the answer is the same"
@@ -62,7 +62,7 @@ def executor_asked_for(args: argparse.Namespace) -> Iterator[Executor | None]:
         Fewer than one worker, both kinds asked for, no such cluster, or a worker was stopped.
     """
     if args.workers is not None and args.scheduler:
-        raise HeadlifeError("Name a cluster (--scheduler) or workers of this machine (--workers).")
+        raise HeadlifeError("Name a cluster (--scheduler) or workers of this computer (--workers).")
     if args.workers is not None and args.workers < 1:
         raise HeadlifeError(f"The number of workers is 1 or more; got {args.workers}.")
     if args.scheduler:

@@ -102,7 +102,7 @@ def judge_lifetimes(
         A number that makes no sense.
     """
     if not (math.isfinite(rated_hours) and rated_hours > 0):
-        raise DecisionError(f"The rated life is in hours, above 0; got {rated_hours:g}.")
+        raise DecisionError(f"The rating is in hours, above 0; got {rated_hours:g}.")
     groups = [(str(name), own) for name, own in lives.groupby("group", sort=False)]
     if len(groups) > 1:
         groups.append((ALL_GROUPS, lives))

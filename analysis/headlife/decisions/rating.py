@@ -160,7 +160,7 @@ class _Asked(NamedTuple):
 
     @classmethod
     def checked(cls, rated_hours: float, share: float, confidence: float, claim: Claim) -> _Asked:
-        rated = positive("The rated life", rated_hours, "[h]")
+        rated = positive("The rating", rated_hours, "[h]")
         share = fraction("The share of heads that should reach the rating", share)
         # At 0.5 or less one record could both hold and fall short.
         confidence = fraction("The confidence of a verdict", confidence, above=0.5)

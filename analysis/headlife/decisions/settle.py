@@ -116,7 +116,7 @@ def what_would_settle(
     """
     import pandas as pd
 
-    rated = positive("The rated life", rated_hours, "[h]")
+    rated = positive("The rating", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
     confidence = fraction("The confidence of a verdict", confidence, above=0.5)
     start, weekly = _positions(ages, hours_per_week)
@@ -168,7 +168,7 @@ def shortest_way(
     DecisionError
         A claim that makes no sense, or an age that is not past the rating.
     """
-    rated = positive("The rated life", rated_hours, "[h]")
+    rated = positive("The rating", rated_hours, "[h]")
     share = fraction("The share of heads that should reach the rating", share)
     confidence = fraction("The confidence of a verdict", confidence, above=0.5)
     last = positive("The age to run to", RUN_TO * rated if run_to is None else run_to, "[h]")

@@ -124,7 +124,7 @@ def practised_policy(
     gamma prior, so that every stretch of records has a marginal likelihood in closed form [1]; one
     change of policy, or of the rates, on a day unknown is allowed [2].
     """
-    rated = positive("The rated life", rated_hours, "[h]")
+    rated = positive("The rating", rated_hours, "[h]")
     if stated not in policies:
         raise DecisionError(
             f"The stated policy '{stated}' is not among those compared: {', '.join(policies)}."

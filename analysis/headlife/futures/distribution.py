@@ -89,7 +89,7 @@ class Demand:
         """
         wanted = np.asarray(q, dtype=np.float64)
         if not np.all((wanted >= 0) & (wanted <= 1)):
-            raise DecisionError(f"A quantile needs a probability from 0 to 1; got {q!r}.")
+            raise DecisionError(f"A quantile needs a chance from 0 to 1; got {q!r}.")
         heads = np.searchsorted(np.cumsum(self.pmf), wanted - ROUNDING, side="left")
         heads = np.minimum(heads, self.pmf.size - 1)
         return int(heads) if heads.ndim == 0 else heads
@@ -113,7 +113,7 @@ class Demand:
         tuple of int
             Lowest and highest number [heads].
         """
-        tail = (1.0 - fraction("The confidence of an interval", confidence)) / 2.0
+        tail = (1.0 - fraction("The confidence of a range", confidence)) / 2.0
         low, high = int(self.quantile(tail)), int(self.quantile(1.0 - tail))
         ends = [(low, high), (low + 1, high), (low, high - 1), (low + 1, high - 1)]
         chances = {pair: self.chance_of(*pair) for pair in ends if pair[0] <= pair[1]}
@@ -254,7 +254,7 @@ def known_demand(pmf: npt.ArrayLike, weeks: float = 1.0) -> Demand:
     weights = not_negative_array("Probabilities", pmf, "[-]")
     weeks = not_negative("The horizon", weeks, "[weeks]")
     if not weights.sum():
-        raise DecisionError("The probabilities of a demand are all zero.")
+        raise DecisionError("The chances of a demand are all zero.")
     weights = weights / weights.sum()
     mean = float(weights @ np.arange(weights.size))
     lengths = week_lengths(weeks)

@@ -131,6 +131,40 @@ def curve_derivatives(log_curve: FloatArray, log_shape: ArrayLike) -> tuple[Floa
     return value, slope / _HALF, bend / (sine * _HALF) ** 2
 
 
+def watched_late(log_curve: FloatArray) -> Any:
+    """Tell how much of an exposure is of heads that came under watch late, none of them from new.
+
+    Towards a shape of 0 the exposure of a head watched from new stays, that of a late one falls
+    with the shape. ``-shape ** 2`` times the curvature of ``ln S`` in the shape, at the lowest
+    shape, is therefore about 0 with the former and 1 with the latter alone; no change of the
+    reference age moves it.
+
+    Parameters
+    ----------
+    log_curve : array of float
+        Log exposure at the nodes [-], (..., nodes).
+
+    Returns
+    -------
+    float or array of float
+        From 0, watched from new, to 1, none from new [-], (...).
+    """
+    found = log_curve @ _at_lowest_shape(log_curve.shape[-1])
+    if log_curve.ndim == 1:
+        return min(max(float(found), 0.0), 1.0)
+    return np.minimum(np.maximum(found, 0.0), 1.0)
+
+
+@cache
+def _at_lowest_shape(nodes: int) -> FloatArray:
+    """Weights that carry a curve to slope less curvature in the log shape, at its low end."""
+    order = np.arange(nodes)
+    sign = (-1.0) ** order
+    # T_k'(-1) = (-1)^(k+1) k^2 and T_k''(-1) = (-1)^k k^2 (k^2 - 1) / 3
+    slope, bend = -sign * order**2, sign * order**2 * (order**2 - 1.0) / 3.0
+    return _read_only((slope / _HALF - bend / _HALF**2) @ _to_series(nodes))
+
+
 def at_nodes(log_curve: FloatArray, nodes: int) -> FloatArray:
     """Give a curve at another number of nodes.
 

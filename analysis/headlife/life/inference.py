@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from headlife.life import intervals
 from headlife.life.evidence import Evidence
-from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at
+from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at, watched_late
 from headlife.life.hazard import GammaHazard, Hazard
 from headlife.life.mixture import Mixture
 from headlife.life.prior import FORECAST_SHAPE, PriorName, ShapePrior, prior_powers
@@ -193,8 +193,9 @@ def posterior_of(
     stated = None
     if shape_prior is not None and not shape_prior.fixed:
         stated = shape_prior.log_median, shape_prior.deviation
+    late = _watched_late(evidence.log_curve, prior, companions)
     started, density = _density(
-        evidence.failures, evidence.log_sum, evidence.all_failures, stated, prior, companions
+        evidence.failures, evidence.log_sum, evidence.all_failures, late, stated, prior, companions
     )
     count = np.array([evidence.failures + started])
     if len(evidence.intervals):
@@ -254,7 +255,10 @@ def posteriors(
         centres, deviations = [p.log_median for p in known], [p.deviation for p in known]
         stated = np.array(centres)[:, None], np.array(deviations)[:, None]
     failures, log_sum = stack.failures[:, None], stack.log_sum[:, None]
-    started, density = _density(failures, log_sum, failures, stated, prior, companions)
+    late = _watched_late(stack.log_curve, prior, companions)
+    if np.ndim(late):
+        late = late[:, None]
+    started, density = _density(failures, log_sum, failures, late, stated, prior, companions)
     count = failures + started
     if fixed:
         medians = np.array([each.median for each in known])
@@ -269,22 +273,33 @@ def _density(
     failures: Any,
     log_sum: Any,
     all_failures: Any,
+    late: Any,
     stated: tuple[Any, Any] | None,
     prior: PriorName,
     companions: Sequence[Evidence],
 ) -> tuple[Any, ShapeDensity]:
     """Give started failures and the log density of the shape: numbers, or arrays (n, 1)."""
-    started, power = prior_powers(all_failures, prior)
+    started, power = prior_powers(all_failures, prior, late)
     if prior == "forecast" and stated is None:
         as_many = 0.0 * all_failures  # one for each life
         stated = FORECAST_SHAPE.log_median + as_many, FORECAST_SHAPE.deviation + as_many
     begun: list[float] = []
     if companions:
         together = all_failures + sum(other.all_failures for other in companions)
-        _, power = prior_powers(together, prior)
+        _, power = prior_powers(together, prior, late)
         begun = [prior_powers(other.all_failures, prior)[0] for other in companions]
     others = tuple(zip(companions, begun, strict=True))
     return started, ShapeDensity(failures, log_sum, power, stated, others)
+
+
+def _watched_late(log_curve: FloatArray, prior: PriorName, companions: Sequence[Evidence]) -> Any:
+    """How far neither these heads nor their companions were watched from new [-]."""
+    if prior != "calibrated":
+        return 0.0
+    late: Any = watched_late(log_curve)
+    for other in companions:
+        late = np.minimum(late, watched_late(other.log_curve))
+    return late
 
 
 def _mixture(reference: float, nodes: ShapeNodes, count: FloatArray) -> Mixture:

@@ -27,7 +27,7 @@ from scipy.special import erf
 
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
-from headlife.life.exposure_curve import curve_at
+from headlife.life.exposure_curve import curve_at, watched_late
 from headlife.life.lot_life import SPREADS, LotLife
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
@@ -166,7 +166,8 @@ class _Lots:
     """The likelihood of several lots, at nodes of the shape they share."""
 
     def __init__(self, parts: Sequence[Evidence]) -> None:
-        mixture = fit_life(pool([part for part in parts if _has_run(part)])).mixture
+        everything = pool([part for part in parts if _has_run(part)])
+        mixture = fit_life(everything).mixture
         worth = mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
         self.shapes = np.geomspace(worth[0], worth[-1], _SHAPES)
         log_shapes = np.log(self.shapes)
@@ -176,7 +177,7 @@ class _Lots:
         for which in np.flatnonzero(self._ran).tolist():
             self.log_exposure[which] = curve_at(parts[which].log_curve, log_shapes)
         total = float(self.failures.sum())
-        _, power = prior_powers(total, "calibrated")
+        _, power = prior_powers(total, "calibrated", watched_late(everything.log_curve))
         log_sum = float(sum(part.log_sum for part in parts))
         self._of_shape = (total + power) * log_shapes + log_sum * self.shapes
         self._all_exposure = np.logaddexp.reduce(self.log_exposure, axis=0)

@@ -41,6 +41,8 @@ class Builds:
     `quality_critical`."""
     set_aside: pd.DataFrame
     """One row per row that could not be used: `row` and the `sentence` that says why."""
+    unread: tuple[str, ...]
+    """Columns with cells that stand for nothing that a plan uses."""
     source: str
     """Name of the file."""
     sha256: str
@@ -107,6 +109,7 @@ def read_builds(path: str | Path, intake: Intake | None = None) -> Builds:
     return Builds(
         _builds(kept),
         pd.DataFrame(aside, columns=["row", "sentence"]),
+        _unread(table, rows),
         table.file,
         table.sha256,
     )
@@ -132,6 +135,16 @@ def _places(table: TextTable) -> dict[str, int]:
             f"the columns found are {found}."
         )
     return places
+
+
+def _unread(table: TextTable, rows: Sequence[tuple[int, Sequence[str]]]) -> tuple[str, ...]:
+    """Name columns with cells that no column of builds stands for."""
+    return tuple(
+        name or f"column {at + 1}"
+        for at, name in enumerate(table.header)
+        if column_key(name) not in _KEYS
+        and any(at < len(cells) and cells[at].strip() for _, cells in rows)
+    )
 
 
 def _values(

@@ -93,7 +93,7 @@ def read_lifetimes(path: str | Path, intake: Intake | None = None) -> pd.DataFra
         tail = [f"{more} more values of {table.file} cannot be used either."] if more > 0 else []
         raise RecordsError("\n".join(problems[:_SENTENCES_SHOWN] + tail))
     if not sum(values["count"]):
-        raise RecordsError(f"{table.file}: the table has no lifetimes; add at least one row.")
+        raise RecordsError(f"{table.file}: the table has no lives; add at least one row.")
     return pd.DataFrame(
         {
             "hours": np.array(values["hours"], dtype=float),
@@ -125,7 +125,7 @@ def _places(file: str, header: tuple[str, ...]) -> dict[str, int]:
     if missing:
         found = ", ".join(quoted(name) for name in header if name) or "none"
         raise RecordsError(
-            f"{file}: a table of lifetimes needs the columns hours and failed; missing: "
+            f"{file}: a table of lives needs the columns hours and failed; missing: "
             f"{', '.join(missing)}. The columns found are {found}."
         )
     return {name: keys.index(name) for name in LIFETIME_COLUMNS if name in keys}

@@ -51,7 +51,7 @@ def local_workers(
         dask, distributed = import_module("dask"), import_module("distributed")
     except ModuleNotFoundError as missing:
         raise HeadlifeError(
-            "Workers on this machine need Dask, which is not installed; install headlife[scale]."
+            "Workers on this computer need Dask, which is not installed; install headlife[scale]."
         ) from missing
     own = dask.config.get("distributed.nanny.pre-spawn-environ", default={})
     with (

@@ -12,7 +12,7 @@ from importlib import import_module
 
 from studies.bench.measured import HEADER, Measured
 
-NAMES = ("start", "life", "demand", "replacement", "records", "hostile", "scale")
+NAMES = ("start", "life", "demand", "replacement", "records", "hostile", "pages", "scale")
 
 
 def measure(names: list[str], short: bool) -> Iterator[Measured]:

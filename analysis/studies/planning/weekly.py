@@ -119,7 +119,7 @@ def _problem(
     new = [lives.new(group, 4.0 * RATED_HOURS) for group in GROUPS]
     if critical not in ends:
         heads = [
-            EndHead(reaches, limit, RATED_HOURS, HEAD, age)
+            EndHead(reaches, limit, RATED_HOURS, HEAD, age, waits=True)
             for reaches, age in zip(new, swap_at, strict=True)
         ]
         ends[critical] = end_value(heads, float(np.mean(builds)), VISIT, shop.spoiled)
@@ -131,6 +131,7 @@ def _problem(
             np.full(len(builds), limit),
             HEAD,
             swap_at[role],
+            waits=True,
         )
         for role, group in enumerate(GROUPS)
     )

@@ -18,7 +18,7 @@ import pandas as pd
 from headlife.case import Case, Provenance
 from headlife.decisions.plan.courses import MISSING, USED, Choice, gaps_with_swaps
 from headlife.decisions.plan.expected import Expected, expected, swaps_at
-from headlife.decisions.plan.one_printer import EVEN
+from headlife.decisions.plan.one_printer import EVEN, is_due
 from headlife.decisions.plan.printers_ahead import PrinterAhead, printers_ahead
 from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_builds
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
@@ -58,8 +58,8 @@ class BuildPlan(Provenance):
     head; empty: a new one) with `age_in` [h]; `spare`, one of `part-used, on the shelf, on order,
     to order, missing`, with `spare_day` (when it is there, or until when it is to be ordered);
     `together` (both heads in one visit); `why`, one of `limit` (it would pass its rating in a
-    quality-critical build), `policy` (it has reached its swap age), `together` (the printer is
-    visited anyway) and `cheaper`; `swap_at`, that age [h]."""
+    quality-critical build), `policy` (it has reached its swap age, or would pass it in the build),
+    `together` (the printer is visited anyway) and `cheaper`; `swap_at`, that age [h]."""
     left_out: pd.DataFrame
     """One row per build that cannot be done as asked: `row, build, printer, head_type, site,
     build_hours, due`; `why`, one of `no printer, too long, too soon, no head`; `limit` (the
@@ -69,8 +69,8 @@ class BuildPlan(Provenance):
     `printer, position, age_hours` (at its end in the plan) and `rated_hours` [h]; `swap_at` by the
     policy in force [h]; `overdue`."""
     overdue: pd.DataFrame
-    """One row per head with which a build begins past its swap age, since no spare is there:
-    columns as `past_rating`."""
+    """One row per head that runs on past its swap age, since no spare is there: columns as
+    `past_rating`."""
     lead_time_weeks: float
     """Weeks until a head ordered today is there [weeks]."""
     costs: pd.DataFrame
@@ -85,6 +85,8 @@ class BuildPlan(Provenance):
     """Whether printers had to share spares that do not serve all."""
     set_aside: tuple[str, ...]
     """Sentences about rows of the table that could not be used."""
+    unread: tuple[str, ...]
+    """Columns of the table that stand for nothing that a plan uses."""
     rows_asked: int
     """Rows of the table of builds; 0 where builds of the usual length are planned [-]."""
     idle: tuple[str, ...]
@@ -169,6 +171,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
         missing=shared.missing,
         shared=shared.binding,
         set_aside=() if builds is None else tuple(builds.set_aside["sentence"]),
+        unread=() if builds is None else builds.unread,
         rows_asked=0 if builds is None else len(builds.builds) + len(builds.set_aside),
         idle=tuple(sorted(set(case.fleet.positions["printer"]) - used)),
         printers=tuple(sorted(set(case.fleet.positions["printer"]))),
@@ -262,7 +265,7 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
         used = own.used[option - USED] if option >= USED else None
         both = sum(one != 0 for one in course[gap]) > 1
         limit = age + problem.hours[gap] > own.limits[gap] + EVEN
-        due = age >= printer.policies[place].due_at - EVEN
+        due = is_due(age, problem.hours[gap], printer.policies[place].due_at, own.waits)
         rows.append(
             {
                 "hours": float(printer.builds["start"].iloc[gap]),
@@ -298,18 +301,19 @@ def _runs(printers: Sequence[PrinterAhead], shared: SharedSpares) -> pd.DataFram
         for place, head in enumerate(printer.heads):
             own, rated = printer.problem.places[place], printer.rated_hours[place]
             due = printer.policies[place].due_at
-            name, age, began = head.head, float(head.age_hours), None
+            name, age, overdue = head.head, float(head.age_hours), None  # in no build yet
             for gap, hours in enumerate(printer.problem.hours):
                 option = swaps.get((gap, place))
                 if option is not None:
-                    rows.append((name, printer.name, head.position, age, rated, due, began))
+                    rows.append((name, printer.name, head.position, age, rated, due, overdue))
                     used = own.used[option - USED] if option >= USED else None
-                    name, age = (used.name, used.age) if used else (None, 0.0)
-                age, began = age + hours, age
-            rows.append((name, printer.name, head.position, age, rated, due, began))
+                    name, age, overdue = (used.name, used.age, None) if used else (None, 0.0, None)
+                past = bool(is_due(age, hours, due, own.waits))
+                age, overdue = age + hours, past or bool(overdue)
+            rows.append((name, printer.name, head.position, age, rated, due, overdue))
     found = pd.DataFrame(rows, columns=names)
-    began = found["overdue"].astype(float)  # age at which its last build begins; none: it has none
-    return found.assign(overdue=began >= found["swap_at"] - EVEN)[began.notna()]
+    ran = found[found["overdue"].notna()]
+    return ran.assign(overdue=ran["overdue"].astype(bool))
 
 
 def _costs(
@@ -369,5 +373,6 @@ def _with_missing(
         lacking[["printer", "build", "head_type"]], on=["printer", "build"], suffixes=("_asked", "")
     )
     more = found.assign(why=NO_HEAD, possible=possible, limit=np.nan)[list(left_out.columns)]
-    both = [table for table in (left_out, more) if len(table)]
-    return pd.concat(both, ignore_index=True).sort_values("row", ignore_index=True)
+    rows = [*left_out.to_dict("records"), *more.to_dict("records")]
+    named = pd.DataFrame(rows, columns=left_out.columns)
+    return named.sort_values("row", ignore_index=True)

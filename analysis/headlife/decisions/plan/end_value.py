@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.plan.one_printer import Reaches, along
+from headlife.decisions.plan.one_printer import Reaches, along, is_due
 from headlife.numbers import Floats
 
 Index = npt.NDArray[np.intp]
@@ -42,7 +42,9 @@ class EndHead(NamedTuple):
     new_head: float
     """A new head and the work to put it in [currency]."""
     swap_at: float = np.inf
-    """Age from which no build begins with it [h]; infinite where none."""
+    """Age that it does not pass [h]; infinite where none."""
+    waits: bool = False
+    """Whether it may pass that in a build, and comes out at its end."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when it fails [currency]."""
 
@@ -109,8 +111,10 @@ def end_value(
     ages = step * np.arange(ceil(oldest / step) + 1, dtype=np.float64)
     then = np.minimum(np.arange(ages.size) + _STEPS, ages.size - 1)
     survives = [_survives(one, ages, then) for one in heads]
-    even = _LEAST * build
-    runs_on = [(ages + build <= one.limit + even) & (ages < one.swap_at - even) for one in heads]
+    runs_on = [
+        (ages + build <= one.limit + _LEAST * build) & ~is_due(ages, build, one.swap_at, one.waits)
+        for one in heads
+    ]
     total, rate = np.zeros((ages.size,) * len(heads)), 0.0
     for axis, (one, share, sound) in enumerate(zip(heads, survives, runs_on, strict=True)):
         values, own = _alone(one, share, sound, then, visit, spoiled)

@@ -21,6 +21,7 @@ from headlife.decisions.plan.one_printer import (
     all_survive,
     along,
     before,
+    is_due,
     new_slot,
     running,
 )
@@ -191,7 +192,7 @@ class _Followed:
 
 
 def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]) -> list[Counts]:
-    """Say which heads are swapped in which gap by fixed ages.
+    """Say which heads are swapped in which gap by fixed ages, each place waiting or not as it does.
 
     A head past the age that must not be passed in the next build comes out before it.
 
@@ -210,11 +211,15 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
         Heads swapped in each gap, as bits, by slots.
     """
     places, found = len(printer.places), []
-    for gap in range(printer.hours.size):
+    for gap, hours in enumerate(printer.hours):
         at = before(printer, gap)
         asked = [
-            along(((one.ages[gap] >= age - EVEN) | ~one.sound[gap])[at[i]], i, places)
-            for i, (one, age) in enumerate(zip(printer.slots, due, strict=True))
+            along(
+                (is_due(one.ages[gap], hours, age, place.waits) | ~one.sound[gap])[own], i, places
+            )
+            for i, (one, age, place, own) in enumerate(
+                zip(printer.slots, due, printer.places, at, strict=True)
+            )
         ]
         joined = [
             along(one.ages[gap, at[i]] >= age - EVEN, i, places)

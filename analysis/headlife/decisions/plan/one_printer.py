@@ -57,8 +57,10 @@ class Place:
     new_head: float
     """A new head and the work to put it in [currency]."""
     swap_at: float | Floats = np.inf
-    """Age from which no build begins with the head while a spare is there [h], one for all builds
-    or for each; infinite: none."""
+    """Age that the head does not pass while a spare is there [h], one for all builds or for each;
+    infinite: none."""
+    waits: bool = False
+    """Whether a head may pass its swap age in a build, and comes out at its end."""
     waiting: float = 0.0
     """Expected standstill for want of a spare when the head fails [currency]."""
     used: tuple[UsedHead, ...] = ()
@@ -122,7 +124,7 @@ class Slots(NamedTuple):
     sound: npt.NDArray[np.bool_]
     """Whether the build stays within the place's limit, (builds, slots)."""
     overdue: npt.NDArray[np.bool_]
-    """Whether the head is past its swap age when the build begins, (builds, slots)."""
+    """Whether by its swap age the head comes out before the build, (builds, slots)."""
 
 
 class AfterFailure(NamedTuple):
@@ -135,6 +137,31 @@ class AfterFailure(NamedTuple):
     """The same from the start of each build on, by the slots that there can be after them."""
     swaps: list[Counts]
     """Number of the heads swapped in each gap, as bits, by slots before them."""
+
+
+def is_due(ages: Any, hours: Any, swap_at: Any, waits: bool) -> Any:
+    """Say whether heads come out before a build by their swap age.
+
+    A new head never does, however long the build.
+
+    Parameters
+    ----------
+    ages : float or array
+        Ages when the build begins [h].
+    hours : float or array
+        Print hours of the build [h].
+    swap_at : float or array
+        The swap age [h].
+    waits : bool
+        Whether a head may pass it in a build, and comes out at its end.
+
+    Returns
+    -------
+    bool or array
+        Likewise.
+    """
+    reached = ages >= swap_at - EVEN
+    return reached if waits else reached | ((ages > 0) & (ages + hours > swap_at + EVEN))
 
 
 def new_slot(place: Place, gap: int) -> int:
@@ -209,7 +236,7 @@ def _slots(place: Place, hours: Floats) -> Slots:
         ages,
         np.clip(share[1:] / share[:-1], _LEAST, 1.0),
         ages[:-1] + hours[:, None] <= place.limits[:, None] + EVEN,
-        ages[:-1] >= np.reshape(place.swap_at, (-1, 1)) - EVEN,
+        is_due(ages[:-1], hours[:, None], np.reshape(place.swap_at, (-1, 1)), place.waits),
     )
 
 

@@ -133,6 +133,22 @@ def late_costs(
     return added, per_hour * float(already.sum())
 
 
+def waits(policy: Policy) -> bool:
+    """Say whether a due head waits for the end of a build.
+
+    Parameters
+    ----------
+    policy : Policy
+        The policy in force.
+
+    Returns
+    -------
+    bool
+        Whether it may pass its swap age in a build.
+    """
+    return policy.build_hours > 0 and not policy.never_past
+
+
 class _Maker:
     """What the problems of all printers share."""
 
@@ -212,6 +228,7 @@ class _Maker:
             limits=np.where(critical, rated, np.inf),
             new_head=costs.head,
             swap_at=policy.due_at,
+            waits=waits(policy),
             waiting=costs.waiting,
             stock=tuple(self._stocks.number(head.head_type, head.site, t) for t in start),
         )
@@ -274,7 +291,7 @@ class _Maker:
     ) -> EndValue:
         """Work out what heads are worth at the end, once for printers alike."""
         key = tuple(
-            (head.head_type, head.role, always, own.due_at)
+            (head.head_type, head.role, always, own.due_at, waits(own))
             for head, always, own in zip(heads, critical, policies, strict=True)
         )
         if key not in self._ends:
@@ -286,6 +303,7 @@ class _Maker:
                     rating,
                     place.new_head,
                     own.due_at,
+                    place.waits,
                     place.waiting,
                 )
                 for place, own, rating, always in zip(

@@ -29,7 +29,7 @@ from headlife.decisions.plan.courses import (
     gaps_with_swaps,
 )
 from headlife.decisions.plan.expected import expected
-from headlife.decisions.plan.one_printer import EVEN, PrinterBuilds
+from headlife.decisions.plan.one_printer import PrinterBuilds, is_due
 
 # Part-used heads that a place chooses from where they are short.
 _CHOICES: Final = 3
@@ -86,8 +86,9 @@ class _Column(NamedTuple):
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
     """Choose a course of swaps for each printer within the spares there are.
 
-    Where they are too few for every head at its swap age, it is settled first which of them run on
-    into which build, as few as can be; then what costs least with these.
+    Where they are too few for every head at its swap age, or at a limit, it is settled first which
+    of them run on into which build, or lack a spare, as few as can be; then what costs least with
+    these.
 
     Parameters
     ----------
@@ -101,82 +102,100 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     SharedSpares
         Each printer's own best where the spares serve all; else the best of all together.
     """
-    shared = _share(printers, limits, improved=_all_in_time(printers))
-    relaxed = [
-        _running_on(one, course)
-        for one, course in zip(shared.printers, shared.courses, strict=True)
+    shared, columns = _share(printers, limits, ())
+    waiting = [
+        _without_spare(one, few, course)
+        for one, few, course in zip(printers, shared.printers, shared.courses, strict=True)
     ]
-    if all(one is other for one, other in zip(relaxed, shared.printers, strict=True)):
+    same = {i for i, one in enumerate(waiting) if one is printers[i]}
+    if len(same) == len(printers):
         return shared
-    whole = [
-        replace(
-            one,
-            places=tuple(
-                replace(place, swap_at=other.swap_at)
-                for place, other in zip(one.places, few.places, strict=True)
-            ),
-        )
-        for one, few in zip(printers, relaxed, strict=True)
-    ]
-    return replace(_share(whole, limits), binding=True)
+    shared, _ = _share(waiting, limits, [column for column in columns if column.printer in same])
+    found = tuple(
+        _with_missing(one, other, course)
+        for one, other, course in zip(printers, waiting, shared.courses, strict=True)
+    )
+    missing = sum(option == MISSING for one in found for *_, option in gaps_with_swaps(one))
+    return replace(shared, courses=found, missing=missing, binding=True)
 
 
-def _running_on(printer: PrinterBuilds, course: Sequence[Choice]) -> PrinterBuilds:
-    """Take away the swap age of heads in the builds that a course begins past it."""
+def _without_spare(
+    printer: PrinterBuilds, few: PrinterBuilds, course: Sequence[Choice]
+) -> PrinterBuilds:
+    """Take away what a course (of `few`) cannot keep to: swap ages, and stocks without a head."""
     swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
-    places = []
-    for number, place in enumerate(printer.places):
-        swap_at = np.array(np.broadcast_to(place.swap_at, printer.hours.shape))
-        age, changed = place.age, False
+    swap_at = [np.array(np.broadcast_to(one.swap_at, printer.hours.shape)) for one in few.places]
+    stock = [list(one.stock) for one in few.places]
+    changed = False
+    for number, place in enumerate(few.places):
+        age = place.age
         for gap, hours in enumerate(printer.hours):
             option = swaps.get((gap, number), KEEP)
             if option != KEEP:
                 age = place.used[option - USED].age if option >= USED else 0.0
-            if age >= swap_at[gap] - EVEN:
-                swap_at[gap], changed = np.inf, True
+            if option == MISSING:
+                stock[number][gap], changed = None, True
+            if is_due(age, hours, swap_at[number][gap], place.waits):
+                swap_at[number][gap], changed = np.inf, True
             age += hours
-        places.append(replace(place, swap_at=swap_at) if changed else place)
-    if all(one is other for one, other in zip(places, printer.places, strict=True)):
+    if not changed:
         return printer
-    return replace(printer, places=tuple(places))
-
-
-def _all_in_time(printers: Sequence[PrinterBuilds]) -> bool:
-    """Whether no head has reached, or will reach, its swap age before the last build begins."""
-    return all(
-        bool((place.age + np.cumsum(one.hours) - one.hours < place.swap_at - EVEN).all())
-        for one in printers
-        for place in one.places
+    places = tuple(
+        replace(one, swap_at=ages, stock=tuple(numbers))
+        for one, ages, numbers in zip(printer.places, swap_at, stock, strict=True)
     )
+    return replace(printer, places=places)
+
+
+def _with_missing(
+    printer: PrinterBuilds, waiting: PrinterBuilds, course: Sequence[Choice]
+) -> tuple[Choice, ...]:
+    """Mark new heads as missing where their stock was taken away."""
+    if waiting is printer:
+        return tuple(course)
+    found = [list(choice) for choice in course]
+    for gap, place, option in gaps_with_swaps(course):
+        stock = (one.places[place].stock for one in (printer, waiting))
+        before, now = (numbers[gap] if numbers else None for numbers in stock)
+        if option == NEW and before is not None and now is None:
+            found[gap][place] = MISSING
+    return tuple(tuple(choice) for choice in found)
 
 
 def _share(
-    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], improved: bool = True
-) -> SharedSpares:
-    """Choose the courses; without improving them they cost no less, and the bound says less."""
+    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Sequence[_Column]
+) -> tuple[SharedSpares, list[_Column]]:
+    """Choose the courses; printers with columns that are known keep these, their own best first."""
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
-    alone = [_priced(number, one, free)[0] for number, one in enumerate(printers)]
+    own = {number: [c for c in known if c.printer == number] for number in range(len(printers))}
+    alone = [
+        own[number][0] if own[number] else _priced(number, one, free)[0]
+        for number, one in enumerate(printers)
+    ]
     bound = sum(column.cost for column in alone)
     if _fits(alone, limits):
         best = tuple(column.course for column in alone)
-        return SharedSpares(best, tuple(printers), bound, 0, bound, False)
+        return SharedSpares(best, tuple(printers), bound, 0, bound, False), []
     reduced = _with_few_used(printers, alone)
-    columns = [
-        column
-        for number, one in enumerate(reduced)
-        for column in _columns(number, one, alone[number], limits)
-    ]
-    if improved:
-        bound = max(bound, _improve(columns, printers, limits, stocks))
+    columns = list(alone)
+    for number, one in enumerate(reduced):
+        columns += own[number][1:] or _columns(number, one, alone[number], limits)
+    bound = max(bound, _improve(columns, printers, limits, stocks))
     chosen = _choose(columns, len(printers), limits)
-    own = [column.course for column in chosen]
-    missing = sum(option == MISSING for course in own for *_, option in gaps_with_swaps(course))
+    missing = sum(option == MISSING for one in chosen for *_, option in gaps_with_swaps(one.course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
     if missing:
         bound = sum(column.cost for column in alone)
-    sources = tuple(column.found.printer for column in chosen)
-    return SharedSpares(tuple(own), sources, cost, missing, min(bound, cost), True)
+    shared = SharedSpares(
+        tuple(one.course for one in chosen),
+        tuple(one.found.printer for one in chosen),
+        cost,
+        missing,
+        min(bound, cost),
+        True,
+    )
+    return shared, columns
 
 
 def _priced(number: int, printer: PrinterBuilds, prices: Prices) -> tuple[_Column, float]:
@@ -235,7 +254,7 @@ def _columns(
 ) -> list[_Column]:
     """List a printer's courses of which none takes more spares and costs more than another."""
     if not any(True for _ in gaps_with_swaps(alone.course)):
-        return [alone]
+        return []
     own = sorted({stock for one in printer.places for stock in one.stock if stock is not None})
     renumbered = {stock: i for i, stock in enumerate(own)}
     local = replace(
@@ -251,8 +270,8 @@ def _columns(
     amounts = np.hstack([found.taken, found.used])
     kept: list[int] = []
     for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
-        less = [k for k in kept if (amounts[k] <= amounts[i]).all()]
-        if all(found.costs[i] < found.costs[k] - _SAME for k in less):
+        less = (amounts[kept] <= amounts[i]).all(axis=1)
+        if (found.costs[i] < found.costs[kept][less] - _SAME).all():
             kept.append(i)
     names = [one.name for place in printer.places for one in place.used]
     return [

@@ -70,8 +70,8 @@ class Choices:
 
     def __post_init__(self) -> None:
         if self.age_hours != np.inf:
-            positive("The replacement age", self.age_hours, "[h]")
-        not_negative("The cost of a scrapped build", self.scrapped_build_cost, "[currency]")
+            positive("The swap age", self.age_hours, "[h]")
+        not_negative("The cost of a spoiled build", self.scrapped_build_cost, "[currency]")
         not_negative("The number of manual checks", self.manual_checks, "[-]")
         positive("The length of a build", self.build_hours, "[h]")
         fraction("The service level", self.service_level)

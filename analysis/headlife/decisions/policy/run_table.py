@@ -97,15 +97,15 @@ def checked_ages(ages: npt.ArrayLike) -> Floats:
     try:
         wanted = np.atleast_1d(np.asarray(ages, float))
     except (TypeError, ValueError) as fault:
-        raise DecisionError(f"Replacement ages must be numbers [h]; got {ages!r}.") from fault
+        raise DecisionError(f"Swap ages must be numbers [h]; got {ages!r}.") from fault
     bad = ~(np.isfinite(wanted) & (wanted > 0))
     if bad.any():
         raise DecisionError(
-            f"A replacement age must be above zero [h]; got {wanted[bad][0]:g}. A head swapped "
+            f"A swap age must be above zero [h]; got {wanted[bad][0]:g}. A head swapped "
             "at age 0 never prints; to run heads to failure leave the age out."
         )
     if wanted.ndim != 1 or (np.diff(wanted) <= 0).any():
-        raise DecisionError("Replacement ages must be one row of ascending numbers [h].")
+        raise DecisionError("Swap ages must be one row of ascending numbers [h].")
     return wanted
 
 

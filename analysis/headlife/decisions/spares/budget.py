@@ -41,8 +41,8 @@ VISITS: Final = "visits"
 LABOUR_HOURS: Final = "labour hours"
 CALIBRATION_HOURS: Final = "calibration hours"
 STANDSTILL_HOURS: Final = "standstill hours"
-SCRAPPED_BUILDS: Final = "scrapped builds"
-MONEY: Final = ("head cost", "labour", "calibration", "downtime", "scrapped build cost", "total")
+SCRAPPED_BUILDS: Final = "spoiled builds"
+MONEY: Final = ("head cost", "labour", "calibration", "standstill", "spoiled build cost", "total")
 
 _COST_KEYS: Final = (
     "labour_per_hour",
@@ -375,9 +375,9 @@ def _amounts(
         money["calibration"] = calibration * costs.machine_hour_rate
         if labour is not None:
             # The printer stands while someone works on it.
-            money["downtime"] = labour * costs.machine_hour_rate
+            money["standstill"] = labour * costs.machine_hour_rate
     if costs.scrapped_build_cost is not None:
-        money["scrapped build cost"] = failed * costs.scrapped_build_cost
+        money["spoiled build cost"] = failed * costs.scrapped_build_cost
     if len(money) == len(MONEY) - 1:
         money["total"] = np.sum(list(money.values()), axis=0)
     return money

@@ -125,7 +125,7 @@ def type_lines(found: Found) -> list[str]:
     for text, how_many in named or [("Standard", f"{TO_DO}: no column names types; name yours")]:
         lines += [
             f"[head_types.{quote(text)}]  {how_many}",
-            f"# rated_hours = 1000  {TO_DO}: the vendor's rated life in print hours [h]",
+            f"# rated_hours = 1000  {TO_DO}: the vendor's rating in print hours [h]",
             f"on_hand = 0  {TO_DO}: new heads on the shelf",
             "# price = 300.0  # of a new head [currency]",
             _ORDER,

@@ -66,7 +66,7 @@ def _coverage(past: Backtest, level: float) -> Html:
                 )
             ),
             pictures.coverage_shown(past.coverage[past.coverage["interval"] == level], level),
-            "Dashed: what the forecasts claim for their own intervals; shaded: what chance "
+            "Dashed: what the forecasts claim for their own ranges; shaded: what chance "
             f"allows around it. {said}",
         )
     )

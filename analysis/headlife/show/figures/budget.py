@@ -37,7 +37,7 @@ def draw_weekly(
     weeks = weekly["week"].to_numpy()
     ax.fill_between(
         weeks, weekly["low"], weekly["high"], step="post", color=style.SKY, alpha=0.45,
-        linewidth=0, label="80 % band",
+        linewidth=0, label="80 % range",
     )  # fmt: skip
     ax.step(weeks, weekly["median"], where="post", color=style.BLUE, label="median")
     planned = weekly["planned"].cumsum()
@@ -117,7 +117,7 @@ def draw_budget(ax: Axes, bars: pd.DataFrame, *, unit: str, title: str = "") -> 
     ax.bar(place, bars["planned"], 0.6, color=style.SKY, label="planned, mean")
     ax.bar(
         place, bars["unplanned"], 0.6, bottom=bars["planned"], color=style.VERMILLION, hatch="//",
-        edgecolor="white", linewidth=0, label="unplanned, mean",
+        edgecolor="white", linewidth=0, label="failures, mean",
     )  # fmt: skip
     middle = bars["median"].to_numpy()
     ax.errorbar(
@@ -128,7 +128,7 @@ def draw_budget(ax: Axes, bars: pd.DataFrame, *, unit: str, title: str = "") -> 
         color=style.INK,
         capsize=5,
         linewidth=1.4,
-        label="median and 80 % band",
+        label="median and 80 % range",
     )
     ax.set_xticks(place, bars["period"].tolist())
     ax.set(title=title, xlabel="Calendar quarter", ylabel=f"In the quarter [{unit}]")

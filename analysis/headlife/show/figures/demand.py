@@ -108,7 +108,7 @@ def draw_demand(
         fontsize=style.NOTE,
     )
     ax.set(title=title, xlabel=f"Heads needed in {horizon_weeks:g} weeks [heads]")
-    ax.set_ylabel("Probability [%]")
+    ax.set_ylabel("Chance [%]")
     ax.set_ylim(0, max(float(bars["probability"].max()), 1e-6) * _HEADROOM)
     ax.set_xlim(float(bars["heads"].min()) - 0.6, float(bars["heads"].max()) + 0.6)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=9, integer=True, min_n_ticks=1))

@@ -89,7 +89,7 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, level: float, *, title: str 
     ax.plot(
         place, part["said"], color=colour, linestyle=(0, (4, 3)), linewidth=1.2, label="expected"
     )
-    name = f"{100 * level:.0f} % interval"
+    name = f"{100 * level:.0f} % range"
     ax.plot(place, part["share"], color=colour, marker=mark, markersize=5, label=name)
     ax.set_xticks(place, part["quarter"].tolist(), rotation=45, ha="right")
     ax.set(title=title, ylabel="Came true [%]")

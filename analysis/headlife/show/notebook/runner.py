@@ -200,7 +200,7 @@ def execute(
             ) from None
         except DeadKernelError:
             raise NotebookFailure(
-                f"The Python process that ran {path.name} ended by itself; most often the machine "
+                f"The Python process that ran {path.name} ended by itself; most often the computer "
                 "ran out of memory."
             ) from None
     return notebook

@@ -58,12 +58,10 @@ class WhatIf:
         self.kind = widgets.Dropdown(
             options=list(self._kinds), description="Kind of head", style=_WIDE, layout=layout
         )
-        self.age = slider(
-            widgets.IntSlider, "Replacement age [h]", step=_AGE_STEP, **_age_range(first)
-        )
+        self.age = slider(widgets.IntSlider, "Swap age [h]", step=_AGE_STEP, **_age_range(first))
         self.scrapped = slider(
             widgets.FloatSlider,
-            f"Scrapped build [{first.costs(usual).currency}]",
+            f"Spoiled build [{first.costs(usual).currency}]",
             value=usual.scrapped_build_cost,
             min=0.0,
             max=max(5.0 * usual.scrapped_build_cost, 1000.0),

@@ -25,13 +25,13 @@ if TYPE_CHECKING:
 TITLE: Final = "Quarterly head review"
 _RATING: Final = (
     "The black steps are what happened to the heads, the blue curve is the fitted life with its "
-    "band. The dashed line is the rating; the dot on it is the share of heads that reach it, with "
+    "range. The dashed line is the rating; the dot on it is the share of heads that reach it, with "
     "its bounds, to be compared with the dotted claim. The steps stop where fewer than five heads "
     "are left."
 )
 _FIT: Final = (
     "On this paper a Weibull life is a straight line. Failures that follow the line inside its "
-    "band speak for the fit; a bend speaks against it, and against anything read from the curve "
+    "range speak for the fit; a bend speaks against it, and against anything read from the curve "
     "beyond the oldest head."
 )
 _STOCK: Final = (

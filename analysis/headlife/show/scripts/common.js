@@ -44,19 +44,47 @@ function floats(text) {
   const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
   return Float64Array.from(new Float32Array(bytes.buffer));
 }
-// Smallest value that the share q of the weight does not exceed, to five digits.
-function quantile(values, weights, q) {
-  let low = Infinity, high = -Infinity;
-  for (const value of values) { if (value < low) low = value; if (value > high) high = value; }
-  if (!(high > low)) return high;
-  for (let turn = 0; turn < 60 && high - low > 2e-5 * Math.abs(high); turn += 1) {
-    // Values spread over decades: halve their range on the scale on which it is wide.
-    const middle = low > 0 && high > 8 * low ? Math.sqrt(low * high) : 0.5 * (low + high);
-    let below = 0;
-    for (let at = 0; at < values.length; at += 1) if (values[at] <= middle) below += weights[at];
-    if (below >= q - 1e-9) high = middle; else low = middle;
+// Smallest values that the shares `tail` and 1 - `tail` of the weight do not exceed: weights are
+// counted in bins, the bin that holds the share is divided again, and the few left are put in order.
+const BINS = 256, bins = new Float64Array(BINS), FEW = 24;
+function quantile(values, weights, q, low, high, below, chosen) {
+  for (let turn = 0; chosen.length > FEW && high > low && turn < 12; turn += 1) {
+    const scale = BINS / (high - low), place = (value) => Math.min(((value - low) * scale) | 0, BINS - 1);
+    bins.fill(0);
+    for (const at of chosen) bins[place(values[at])] += weights[at];
+    let bin = 0;
+    while (bin < BINS - 1 && below + bins[bin] < q) { below += bins[bin]; bin += 1; }
+    chosen = chosen.filter((at) => place(values[at]) === bin);
+    [low, high] = [low + bin / scale, low + (bin + 1) / scale];
   }
-  return high;
+  chosen.sort((one, other) => values[one] - values[other]);
+  for (const at of chosen) { below += weights[at]; if (below >= q) return values[at]; }
+  return chosen.length ? values[chosen[chosen.length - 1]] : high;
+}
+function bounds(values, weights, tail) {
+  let low = Infinity, high = -Infinity, expected = 0;
+  for (let at = 0; at < values.length; at += 1) {
+    const value = values[at];
+    if (value < low) low = value;
+    if (value > high) high = value;
+    expected += value * weights[at];
+  }
+  if (!(high > low)) return { expected, low: high, high };
+  const scale = BINS / (high - low), place = (value) => Math.min(((value - low) * scale) | 0, BINS - 1);
+  bins.fill(0);
+  for (let at = 0; at < values.length; at += 1) bins[place(values[at])] += weights[at];
+  const ends = [tail - 1e-9, 1 - tail - 1e-9].map((q) => {
+    let bin = 0, below = 0;
+    while (bin < BINS - 1 && below + bins[bin] < q) { below += bins[bin]; bin += 1; }
+    return { q, bin, below, chosen: [] };
+  });
+  for (let at = 0; at < values.length; at += 1) {
+    const bin = place(values[at]);
+    for (const end of ends) if (bin === end.bin) end.chosen.push(at);
+  }
+  const [lower, upper] = ends.map(({ q, bin, below, chosen }) =>
+    quantile(values, weights, q, low + bin / scale, low + (bin + 1) / scale, below, chosen));
+  return { expected, low: lower, high: upper };
 }
 const mean = (values, weights) => {
   let sum = 0;
@@ -75,8 +103,18 @@ function inRuns(runs, place) {
 }
 
 const byId = (name) => document.getElementById(name);
-function put(node, text) { node.textContent = kept(text); }
+// What is shown already is left alone: the browser then lays out and paints only what changed.
+function put(node, text) {
+  const shown = kept(text);
+  if (node.textContent !== shown) node.textContent = shown;
+}
+function note(node, name, value) {
+  const text = String(value);
+  if (node.getAttribute(name) !== text) node.setAttribute(name, text);
+}
 function badge(node, words, kind, sign) {
+  const said = sign ? `${sign} ${words}` : words;
+  if (node.textContent === said && node.className === `badge ${kind}`) return;
   node.className = `badge ${kind}`;
   node.replaceChildren();
   if (sign) {
@@ -87,30 +125,47 @@ function badge(node, words, kind, sign) {
   }
   node.append(words);
 }
-// One row of a table, as the page writes its own: a heading first, each cell with its column's.
-function row(body, headings, cells, values) {
-  const line = document.createElement("tr");
-  line.setAttribute("role", "row");
-  cells.forEach((words, at) => {
-    const cell = document.createElement(at ? "td" : "th");
-    cell.setAttribute("role", at ? "cell" : "rowheader");
-    if (at) { cell.dataset.head = headings[at]; cell.className = "number"; } else cell.scope = "row";
-    if (values && values[at] !== undefined) cell.dataset.value = values[at];
-    const inside = document.createElement("span");
-    inside.textContent = kept(words);
-    cell.append(inside);
-    line.append(cell);
+// Rows of a table, as the page writes its own: a heading first, each cell with its column's.
+function fillTable(body, headings, rows) {
+  if (!body.querySelector("[data-value]")) body.replaceChildren(); // that there is nothing yet
+  while (body.children.length > rows.length) body.lastElementChild.remove();
+  while (body.children.length < rows.length) {
+    const line = document.createElement("tr");
+    line.setAttribute("role", "row");
+    headings.forEach((heading, at) => {
+      const cell = document.createElement(at ? "td" : "th");
+      cell.setAttribute("role", at ? "cell" : "rowheader");
+      if (at) { cell.dataset.head = heading; cell.className = "number"; } else cell.scope = "row";
+      cell.append(document.createElement("span"));
+      line.append(cell);
+    });
+    body.append(line);
+  }
+  rows.forEach(({ cells, values }, number) => {
+    const line = body.children[number].children;
+    cells.forEach((words, at) => {
+      put(line[at].firstElementChild, words);
+      note(line[at], "data-value", values[at]);
+    });
   });
-  body.append(line);
 }
 
 const SVG = "http://www.w3.org/2000/svg";
-function draw(parent, name, attributes, text) {
-  const node = document.createElementNS(SVG, name);
-  for (const key of Object.keys(attributes)) node.setAttribute(key, attributes[key]);
-  if (text !== undefined) node.textContent = text;
-  parent.append(node);
-  return node;
+// A drawing is a list of [element, attributes, text or parts]; only what differs is touched.
+function drawn(parent, parts) {
+  while (parent.children.length > parts.length) parent.lastElementChild.remove();
+  parts.forEach(([name, attributes, inside], place) => {
+    let node = parent.children[place];
+    if (!node || node.tagName !== name) {
+      const made = document.createElementNS(SVG, name);
+      if (node) node.replaceWith(made); else parent.append(made);
+      node = made;
+    }
+    for (const key of node.getAttributeNames()) if (!(key in attributes)) node.removeAttribute(key);
+    for (const key of Object.keys(attributes)) note(node, key, attributes[key]);
+    if (Array.isArray(inside)) drawn(node, inside);
+    else if (node.textContent !== (inside || "")) node.textContent = inside || "";
+  });
 }
 // A round end of an axis, and round steps to it.
 function roundEnd(value) {

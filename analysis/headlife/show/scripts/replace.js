@@ -3,10 +3,11 @@
 (() => {
   const PLACES = [-0.8611363115940526, -0.3399810435848563, 0.3399810435848563, 0.8611363115940526];
   const WEIGHTS = [0.34785484513745385, 0.6521451548625461, 0.6521451548625461, 0.34785484513745385];
-  const EVEN = 1e-9;
+  const EVEN = 1e-9, TAIL = 0.05, MOST_KEPT = 400;
 
-  function opened(kind) {
-    if (kind.life) return kind.life;
+  // The scenarios of life of one kind of head, age by age: worked out in steps, so that a page
+  // which prepares the next kind meanwhile still answers at once.
+  function* opening(kind) {
     const shapes = kind.shapes.map(floats), scales = kind.scales.map(floats);
     const weights = floats(kind.weights), meanLife = floats(kind.mean_life);
     const total = weights.reduce((sum, one) => sum + one, 0);
@@ -28,47 +29,63 @@
       });
       return sum;
     };
-    const ages = [], step = (kind.last_age - kind.first_age) / (kind.curve_ages - 1);
-    for (let at = 0; at < kind.curve_ages; at += 1) ages.push(kind.first_age + step * at);
-    const reach = (age) => {
-      const logAge = Math.log(age), found = new Float64Array(n);
-      for (let at = 0; at < n; at += 1) found[at] = share(at, logAge);
-      return found;
-    };
-    const run = [first], reached = [reach(ages[0])];
-    for (let at = 1; at < ages.length; at += 1) {
-      run.push(grown(run[at - 1], ages[at - 1], ages[at]));
-      reached.push(reach(ages[at]));
-    }
-    const events = (shares, ran) => {
-      const planned = new Float64Array(n), failures = new Float64Array(n);
+    const events = (age, ran) => {
+      const logAge = Math.log(age), planned = new Float64Array(n), failures = new Float64Array(n);
       for (let at = 0; at < n; at += 1) {
-        planned[at] = shares[at] / ran[at];
-        failures[at] = (1 - shares[at]) / ran[at];
+        const reached = share(at, logAge);
+        planned[at] = reached / ran[at];
+        failures[at] = (1 - reached) / ran[at];
       }
-      return { planned, failures };
+      return withMeans({ planned, failures });
     };
-    const grid = ages.map((_, at) => events(reached[at], run[at]));
-    const known = new Map();
+    const withMeans = (found) => Object.assign(found, {
+      meanPlanned: mean(found.planned, weights), meanFailures: mean(found.failures, weights),
+    });
+    const ages = [], run = [], grid = [], step = (kind.last_age - kind.first_age) / (kind.curve_ages - 1);
+    for (let at = 0; at < kind.curve_ages; at += 1) {
+      ages.push(kind.first_age + step * at);
+      run.push(at ? grown(run[at - 1], ages[at - 1], ages[at]) : first);
+      grid.push(events(ages[at], run[at]));
+      yield at;
+    }
+    const known = new Map([[Infinity, withMeans({ planned: new Float64Array(n), failures: meanLife.map((one) => 1 / one) })]]);
     const rates = (age) => {
       if (known.has(age)) return known.get(age);
-      let found;
-      if (age === Infinity) {
-        found = { planned: new Float64Array(n), failures: meanLife.map((one) => 1 / one) };
-      } else {
-        let below = 0;
-        while (below + 1 < ages.length && ages[below + 1] <= age) below += 1;
-        // Beyond the curve a piece is as long as its own steps, no longer.
-        let ran = run[below], from = ages[below];
-        while (age - from > 1.5 * step) { ran = grown(ran, from, from + step); from += step; }
-        found = events(reach(age), grown(ran, from, age));
-      }
+      let below = 0;
+      while (below + 1 < ages.length && ages[below + 1] <= age) below += 1;
+      // Beyond the curve a piece is as long as its own steps, no longer.
+      let ran = run[below], from = ages[below];
+      while (age - from > 1.5 * step) { ran = grown(ran, from, from + step); from += step; }
+      const found = events(age, grown(ran, from, age));
+      if (known.size > MOST_KEPT) known.delete([...known.keys()][1]);
       known.set(age, found);
       return found;
     };
-    const means = grid.map((one) => [mean(one.planned, weights), mean(one.failures, weights)]);
-    kind.life = { weights, ages, grid, means, rates, n };
+    // Heads used and failed per print hour do not depend on any cost: once for each age.
+    const numbers = (found) => {
+      if (!found.numbers) {
+        const heads = found.planned.map((one, at) => one + found.failures[at]);
+        found.numbers = { heads: bounds(heads, weights, TAIL), failed: bounds(found.failures, weights, TAIL) };
+      }
+      return found.numbers;
+    };
+    kind.life = { weights, ages, grid, rates, numbers, n, scratch: new Float64Array(n) };
+  }
+  function opened(kind) {
+    if (!kind.life) {
+      const steps = kind.opening || opening(kind);
+      while (!steps.next().done);
+    }
     return kind.life;
+  }
+  // While nobody moves anything the other kinds are prepared, a few thousandths of a second at once.
+  function prepare(kinds) {
+    const next = kinds.find((kind) => !kind.life);
+    if (!next) return;
+    next.opening = next.opening || opening(next);
+    const until = performance.now() + 6;
+    while (performance.now() < until && !next.opening.next().done);
+    setTimeout(() => prepare(kinds), 10);
   }
 
   function costsOf(shop, kind, tried) {
@@ -118,7 +135,7 @@
     const cost = (at) => costs.planned * kind.search_planned[at] + costs.failure * kind.search_failures[at];
     const ages = kind.search_ages;
     const life = opened(kind);
-    const at = (age) => { const found = life.rates(age); return costs.planned * mean(found.planned, life.weights) + costs.failure * mean(found.failures, life.weights); };
+    const at = (age) => { const found = life.rates(age); return costs.planned * found.meanPlanned + costs.failure * found.meanFailures; };
     let last = ages.length;
     if (limit !== undefined) last = ages.findIndex((age) => age >= limit);
     let best = 0;
@@ -144,46 +161,41 @@
     const service = data.services.findIndex((one) => Math.abs(one - tried.service) < 1e-6);
     const lead = data.leads.findIndex((one) => Math.abs(one - tried.lead) < 1e-6);
     const holding = (level) => level * data.shop.carrying_cost_per_head_year / (4 * kind.hours_per_quarter);
-    const total = (rates, more) => rates.planned.map((one, at) => one * costs.planned + rates.failures[at] * costs.failure + more);
+    const summed = (into, rates, planned, failure, more) => {
+      for (let at = 0; at < into.length; at += 1) into[at] = rates.planned[at] * planned + rates.failures[at] * failure + more;
+      return into;
+    };
+    const times = (value, factor) => ({ expected: factor * value.expected, low: factor * value.low, high: factor * value.high });
+    const quarter = kind.hours_per_quarter, { weights, scratch } = life;
+    const atRating = life.rates(kind.rated), yardLevel = spares(kind, kind.rated, lead, service);
+    const yardCosts = summed(new Float64Array(life.n), atRating, costs.planned, costs.failure, holding(yardLevel));
     const policies = compared(kind, tried).map((policy) => {
-      const out = comesOutAt(policy, kind), rates = life.rates(out);
-      const level = spares(kind, out, lead, service);
-      return { ...policy, out, rates, level, holding: holding(level), total: total(rates, holding(level)) };
-    });
-    const yard = policies.find((one) => one.name === "at the rating");
-    const bounded = (values, factor) => ({
-      expected: factor * mean(values, life.weights),
-      low: factor * quantile(values, life.weights, 0.05),
-      high: factor * quantile(values, life.weights, 0.95),
-    });
-    const quarter = kind.hours_per_quarter;
-    for (const one of policies) {
-      one.cost = bounded(one.total, 1);
-      one.planned = costs.planned * mean(one.rates.planned, life.weights);
-      one.unplanned = costs.failure * mean(one.rates.failures, life.weights);
-      one.heads = bounded(one.rates.planned.map((value, at) => value + one.rates.failures[at]), quarter);
-      one.failed = bounded(one.rates.failures, quarter);
-      one.standing = bounded(one.rates.planned.map((value, at) =>
-        value * costs.standing + one.rates.failures[at] * (costs.standing + costs.waitingHours)), quarter);
+      const out = comesOutAt(policy, kind), rates = life.rates(out), level = spares(kind, out, lead, service);
+      const total = summed(scratch, rates, costs.planned, costs.failure, holding(level));
+      const cost = bounds(total, weights, TAIL), { heads, failed } = life.numbers(rates);
       let odds = 0, saving = 0, dearer = 0, loss = 0;
       for (let at = 0; at < life.n; at += 1) {
-        const gain = yard.total[at] - one.total[at], slack = EVEN * Math.abs(yard.total[at]);
-        saving += life.weights[at] * gain;
-        if (gain > slack) odds += life.weights[at];
-        if (gain < -slack) { dearer += life.weights[at]; loss -= life.weights[at] * gain; }
+        const gain = yardCosts[at] - total[at], slack = EVEN * Math.abs(yardCosts[at]);
+        saving += weights[at] * gain;
+        if (gain > slack) odds += weights[at];
+        if (gain < -slack) { dearer += weights[at]; loss -= weights[at] * gain; }
       }
-      one.odds = odds;
-      one.saving = saving * quarter;
-      one.regret = dearer > 0 ? loss / dearer * quarter : 0;
-    }
+      const standing = summed(scratch, rates, costs.standing, costs.standing + costs.waitingHours, 0);
+      return { ...policy, out, level, cost, odds, holding: holding(level),
+        planned: costs.planned * rates.meanPlanned, unplanned: costs.failure * rates.meanFailures,
+        heads: times(heads, quarter), failed: times(failed, quarter),
+        standing: times(bounds(standing, weights, TAIL), quarter),
+        saving: saving * quarter, regret: dearer > 0 ? loss / dearer * quarter : 0 };
+    });
+    const yard = policies.find((one) => one.name === "at the rating");
     const curve = life.ages.map((age, at) => {
       const rates = life.grid[at];
-      const point = { age, planned: costs.planned * life.means[at][0], unplanned: costs.failure * life.means[at][1] };
+      const point = { age, planned: costs.planned * rates.meanPlanned, unplanned: costs.failure * rates.meanFailures };
       point.expected = point.planned + point.unplanned;
       if (at % 5 === 0 || at === life.ages.length - 1) {
-        const all = total(rates, 0);
-        point.low = quantile(all, life.weights, 0.05);
-        point.high = quantile(all, life.weights, 0.95);
+        const { low, high } = bounds(summed(scratch, rates, costs.planned, costs.failure, 0), weights, TAIL);
+        point.low = low;
+        point.high = high;
       }
       return point;
     });
@@ -249,31 +261,32 @@
     const x = (age) => left + (wide - left - right) * age / end;
     const y = (cost) => top + (high - top - bottom) * (1 - Math.min(cost, most * 1.2) / most);
     const line = (points) => points.map((one, at) => `${at ? "L" : "M"}${one[0].toFixed(1)} ${one[1].toFixed(1)}`).join("");
-    svg.replaceChildren();
-    const defs = draw(svg, "defs", {}), clip = draw(defs, "clipPath", { id: "what-if-clip" });
-    draw(clip, "rect", { x: left, y: top, width: wide - left - right, height: high - top - bottom });
+    const foot = high - bottom, area = { y: top, height: foot - top }, parts = [];
+    parts.push(["defs", {}, [["clipPath", { id: "what-if-clip" }, [["rect", { x: left, width: wide - left - right, ...area }]]]]]);
     const seen = Math.min(found.kind.oldest_seen, end);
-    if (seen < end) draw(svg, "rect", { x: x(seen), y: top, width: x(end) - x(seen), height: high - top - bottom, class: "unseen" });
+    if (seen < end) parts.push(["rect", { x: x(seen), width: x(end) - x(seen), ...area, class: "unseen" }]);
     for (const tick of ticks(most, 5)) {
-      draw(svg, "line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" });
-      draw(svg, "text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, decimals(tick, most < 2 ? 2 : most < 20 ? 1 : 0));
+      parts.push(["line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" }]);
+      parts.push(["text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, decimals(tick, most < 2 ? 2 : most < 20 ? 1 : 0)]);
     }
-    for (const tick of ticks(end, 6)) draw(svg, "text", { x: x(tick), y: high - bottom + 20, "text-anchor": "middle" }, whole(tick));
-    draw(svg, "text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Age at which working heads are swapped [h]");
-    draw(svg, "text", { x: 4, y: 14 }, `Cost per print hour [${currency}/h]`);
-    const inside = draw(svg, "g", { "clip-path": "url(#what-if-clip)" });
+    for (const tick of ticks(end, 6)) parts.push(["text", { x: x(tick), y: foot + 20, "text-anchor": "middle" }, whole(tick)]);
+    parts.push(["text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Age at which working heads are swapped [h]"]);
+    parts.push(["text", { x: 4, y: 14 }, `Cost per print hour [${currency}/h]`]);
     const banded = found.curve.filter((one) => one.high !== undefined);
-    draw(inside, "path", { class: "band", d: `${line(banded.map((one) => [x(one.age), y(one.high)]))}${line(banded.slice().reverse().map((one) => [x(one.age), y(one.low)])).replace("M", "L")}Z` });
-    for (const name of ["planned", "unplanned", "expected"])
-      draw(inside, "path", { class: name, d: line(found.curve.map((one) => [x(one.age), y(one[name])])) });
-    draw(svg, "line", { x1: x(found.kind.rated), x2: x(found.kind.rated), y1: top, y2: high - bottom, class: "rated" });
-    draw(svg, "text", { x: x(found.kind.rated), y: top - 4, "text-anchor": "middle" }, `rated ${whole(found.kind.rated)} h`);
-    const rates = opened(found.kind).rates(found.tried.age), weights = opened(found.kind).weights;
-    const cost = found.costs.planned * mean(rates.planned, weights) + found.costs.failure * mean(rates.failures, weights);
-    draw(svg, "circle", { cx: x(found.tried.age), cy: y(cost), r: 6, class: "dot" });
+    const band = `${line(banded.map((one) => [x(one.age), y(one.high)]))}${line(banded.slice().reverse().map((one) => [x(one.age), y(one.low)])).replace("M", "L")}Z`;
+    const curves = ["planned", "unplanned", "expected"].map((name) =>
+      ["path", { class: name, d: line(found.curve.map((one) => [x(one.age), y(one[name])])) }]);
+    parts.push(["g", { "clip-path": "url(#what-if-clip)" }, [["path", { class: "band", d: band }], ...curves]]);
+    const rated = x(found.kind.rated);
+    parts.push(["line", { x1: rated, x2: rated, y1: top, y2: foot, class: "rated" }]);
+    parts.push(["text", { x: rated, y: top - 4, "text-anchor": "middle" }, `rated ${whole(found.kind.rated)} h`]);
+    const rates = opened(found.kind).rates(found.tried.age);
+    const cost = found.costs.planned * rates.meanPlanned + found.costs.failure * rates.meanFailures;
+    parts.push(["circle", { cx: x(found.tried.age), cy: y(cost), r: 6, class: "dot" }]);
     const toLeft = found.tried.age > 0.8 * end;
-    draw(svg, "text", { x: x(found.tried.age) + (toLeft ? -10 : 10), y: y(cost) - 10, "text-anchor": toLeft ? "end" : "start", class: "strong" }, `${whole(found.tried.age)} h`);
-    svg.setAttribute("aria-label", `Cost per print hour of ${found.kind.name} heads against the age at which they are swapped: ` +
+    parts.push(["text", { x: x(found.tried.age) + (toLeft ? -10 : 10), y: y(cost) - 10, "text-anchor": toLeft ? "end" : "start", class: "strong" }, `${whole(found.tried.age)} h`]);
+    drawn(svg, parts);
+    note(svg, "aria-label", `Cost per print hour of ${found.kind.name} heads against the age at which they are swapped: ` +
       `${hourly(cost, currency)} at ${hours(found.tried.age)}, without spares; lowest ${hourly(least, currency)} ` +
       `at about ${hours(found.curve.find((one) => one.expected === least).age)}.`);
   }
@@ -291,22 +304,23 @@
       badge(byId("what-if-verdict"), ...verdict(found));
       put(byId("what-if-proposal"), proposal(found, say, currency));
       put(byId("what-if-advice"), advice(found, say, currency));
-      body.replaceChildren();
-      for (const one of found.policies) {
-        const spread = (value) => `${decimals(value.expected, 1)} (${decimals(value.low, 1)} to ${decimals(value.high, 1)})`;
+      const spread = (value) => `${decimals(value.expected, 1)} (${decimals(value.low, 1)} to ${decimals(value.high, 1)})`;
+      fillTable(body, headings, found.policies.map((one) => {
         const yard = one === found.yard;
-        row(body, headings, [
+        return { cells: [
           one.name, one.out === Infinity ? "never" : whole(one.out),
           `${hourly(one.cost.expected)} (${hourly(one.cost.low)} to ${hourly(one.cost.high)})`,
           decimals(one.planned, 2), decimals(one.unplanned, 2), decimals(one.holding, 2),
           spread(one.heads), spread(one.failed), spread(one.standing), String(one.level),
           yard ? "the yardstick" : chance(one.odds), yard ? "\u2013" : whole(one.saving), yard ? "\u2013" : whole(-one.regret),
-        ], [one.age, one.out, one.cost.expected, one.planned, one.unplanned, one.holding, one.heads.expected,
-          one.failed.expected, one.standing.expected, one.level, one.odds, one.saving, -one.regret]);
-        const cost = body.lastElementChild.children[2];
-        cost.dataset.low = one.cost.low;
-        cost.dataset.high = one.cost.high;
-      }
+        ], values: [one.age, one.out, one.cost.expected, one.planned, one.unplanned, one.holding, one.heads.expected,
+          one.failed.expected, one.standing.expected, one.level, one.odds, one.saving, -one.regret] };
+      }));
+      found.policies.forEach((one, number) => {
+        const cost = body.children[number].children[2];
+        note(cost, "data-low", one.cost.low);
+        note(cost, "data-high", one.cost.high);
+      });
       picture(byId("what-if-picture"), found, currency);
       form.dataset.curve = JSON.stringify(found.curve.filter((one) => one.low !== undefined).map((one) => [one.age, one.expected, one.low, one.high]));
       form.dataset.advised = found.advised.age;
@@ -338,5 +352,6 @@
     other();
     take();
     now();
+    setTimeout(() => prepare(data.kinds), 50);
   });
 })();

@@ -64,22 +64,24 @@
     const first = Math.max(0, shown.filter((one) => one.service < 0.02).length - 1), bars = shown.slice(first);
     const x = (level) => left + (wide - left - right) * (level - first + 0.5) / bars.length;
     const y = (share) => top + (high - top - bottom) * (1 - share);
-    svg.replaceChildren();
+    const foot = high - bottom, parts = [];
     for (const tick of [0, 0.25, 0.5, 0.75, 1]) {
-      draw(svg, "line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" });
-      draw(svg, "text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, `${100 * tick} %`);
+      parts.push(["line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" }]);
+      parts.push(["text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, `${100 * tick} %`]);
     }
     const width = (wide - left - right) / bars.length;
     for (const one of bars) {
-      draw(svg, "rect", { x: x(one.level) - 0.4 * width, width: 0.8 * width, y: y(1 - one.service), height: Math.max(y(0) - y(1 - one.service), 0.5),
-        class: one.level < found.level ? "bar short" : "bar" });
-      if (bars.length < 18 || one.level % 2 === 0) draw(svg, "text", { x: x(one.level), y: high - bottom + 20, "text-anchor": "middle", class: one.level === found.level ? "strong" : "" }, String(one.level));
+      parts.push(["rect", { x: x(one.level) - 0.4 * width, width: 0.8 * width, y: y(1 - one.service), height: Math.max(y(0) - y(1 - one.service), 0.5),
+        class: one.level < found.level ? "bar short" : "bar" }]);
+      if (bars.length < 18 || one.level % 2 === 0) parts.push(["text", { x: x(one.level), y: foot + 20, "text-anchor": "middle", class: one.level === found.level ? "strong" : "" }, String(one.level)]);
     }
-    draw(svg, "line", { x1: left, x2: wide - right, y1: y(1 - found.tried.service / 100), y2: y(1 - found.tried.service / 100), class: "rated" });
-    draw(svg, "text", { x: wide - right, y: y(1 - found.tried.service / 100) - 5, "text-anchor": "end" }, `asked for: at most ${percent(1 - found.tried.service / 100)}`);
-    draw(svg, "text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Stock level [heads]");
-    draw(svg, "text", { x: 4, y: 16 }, "Chance that someone waits [%]");
-    svg.setAttribute("aria-label", `Chance that someone waits by stock level of ${found.stock.name} heads: ` +
+    const asked = 1 - found.tried.service / 100;
+    parts.push(["line", { x1: left, x2: wide - right, y1: y(asked), y2: y(asked), class: "rated" }]);
+    parts.push(["text", { x: wide - right, y: y(asked) - 5, "text-anchor": "end" }, `asked for: at most ${percent(asked)}`]);
+    parts.push(["text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Stock level [heads]"]);
+    parts.push(["text", { x: 4, y: 16 }, "Chance that someone waits [%]"]);
+    drawn(svg, parts);
+    note(svg, "aria-label", `Chance that someone waits by stock level of ${found.stock.name} heads: ` +
       `${chance(1 - found.rows[found.level].service)} at ${found.level}, ${chance(1 - found.rows[Math.max(found.level - 1, 0)].service)} with one head less.`);
   }
 
@@ -99,14 +101,13 @@
       put(byId("what-if-advice"), order);
       put(byId("what-if-costs"), costs);
       put(byId("what-if-policy"), policy);
-      body.replaceChildren();
-      for (const one of found.rows) {
-        if (Math.abs(one.level - found.level) > 3) continue;
+      const rows = found.rows.filter((one) => Math.abs(one.level - found.level) <= 3).map((one) => {
         const cells = [`${one.level}${one.level === found.level ? " \u2190 planned" : ""}`, percent(one.service), percent(one.fill), decimals(one.missing, 2), decimals(one.idle, 1)];
         const values = [one.level, one.service, one.fill, one.missing, one.idle];
         if (data.priced) { cells.push(money(one.carrying), money(one.waiting)); values.push(one.carrying, one.waiting); }
-        row(body, data.headings, cells, values);
-      }
+        return { cells, values };
+      });
+      fillTable(body, data.headings, rows);
       picture(byId("what-if-picture"), found);
       form.dataset.answer = JSON.stringify([found.level, found.order, found.reorder, found.least]);
       toLink(byId("what-if-link"), { kind: stock.name, ...(asNow && { now: asNow.checked ? "yes" : "no" }), ...Object.fromEntries(Object.entries(all).map(([name, one]) => [name, one.value])) });

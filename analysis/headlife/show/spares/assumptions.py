@@ -23,12 +23,12 @@ _COSTS: Final = {
     "calibration_hours": "Calibration after a visit [h]",
     "manual_checks": "Checks after a visit",
     "manual_check_hours": "Work for one check [h]",
-    "scrapped_build_cost": "A scrapped build",
+    "scrapped_build_cost": "A spoiled build",
     "waiting_hours_per_stockout": "Waiting when no spare is there [h]",
     "carrying_cost_per_head_year": "A head on the shelf for a year",
 }
 _RULES: Final = (
-    ("Bands", "low and high hold four futures of five (80 %); sums have bands of their own"),
+    ("Bands", "low and high hold four futures of five (80 %); sums have ranges of their own"),
     ("Quarters", "calendar quarters; of a week that a quarter's end cuts, heads fall before it in "
      "proportion to its days"),
     ("Orders", "at every review up to today's stock level, in whole multiples; the level is worked "

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.budget import Budget
     from headlife.decisions.spares.study import SparesStudy
 
-_HOURS: Final = ("labour hours", "calibration hours", "standstill hours", "scrapped builds")
+_HOURS: Final = ("labour hours", "calibration hours", "standstill hours", "spoiled builds")
 _SPLIT: Final = (HEADS, "total")  # items told apart by plan and by failure
 
 
@@ -119,7 +119,7 @@ def budget_table(budget: Budget) -> Html:
     return table(
         ["Item", *period_names(budget)],
         budget_rows(budget, [one for one in wanted if one[1] == ALL or one[0] in _SPLIT]),
-        caption="Budget: median and, in brackets, the 80 % band",
+        caption="Budget: median and, in brackets, the 80 % range",
         numbers=tuple(range(1, len(budget.periods) + 1)),
     )
 
@@ -179,6 +179,6 @@ def budget_parts_table(budget: Budget) -> Html:
     return table(
         ["Head type", "Site", "Heads in the year [heads]", f"Cost [{budget.currency}]"],
         rows,
-        caption="The year by head type and site: median and 80 % band",
+        caption="The year by head type and site: median and 80 % range",
         numbers=(2, 3),
     )

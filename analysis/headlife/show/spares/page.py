@@ -43,7 +43,7 @@ _WEEKLY: Final = (
     "Counted from now: heads that fail, and heads that are swapped by plan as late after they are "
     "due as the records show. Both heads of a printer run its hours; a change of material puts "
     "another head of those in circulation in place. What is not known about the life is in the "
-    "band."
+    "range."
 )
 _BUDGET: Final = (
     "What is used up, not a change of the stock level; waiting for heads is left out, since the "
@@ -52,7 +52,7 @@ _BUDGET: Final = (
 )
 _PAST: Final = (
     "Every past quarter, forecast from what was known on its first day and compared with what "
-    "happened. Heads are whole, so an interval called 80 % holds about 80 %, never exactly; the "
+    "happened. Heads are whole, so a range called 80 % holds about 80 %, never exactly; the "
     "chance it has is what is counted."
 )
 

@@ -135,6 +135,6 @@ def beside_table(study: SparesStudy) -> Html:
     return table(
         beside_headings(study),
         beside_rows(study),
-        caption="The year: median with the 80 % band; by plan and failures in the mean",
+        caption="The year: median with the 80 % range; by plan and failures in the mean",
         numbers=(1, 2, 3, 4),
     )

@@ -49,7 +49,7 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
         right=(1, 2, 3),
     )
     screen.table(
-        "The calendar quarters ahead: median (80 % band)",
+        "The calendar quarters ahead: median (80 % range)",
         ["Item", *budget_words.period_names(study.budget)],
         budget_rows(study.budget, _BUDGET),
         right=tuple(range(1, len(study.budget.periods) + 1)),

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _IN_WORDS: Final = (stock_sentence, order_sentence, note_sentence)
 _HOURS: Final = ("visits", "labour hours", "calibration hours", "standstill hours",
-                 "scrapped builds")  # fmt: skip
+                 "spoiled builds")  # fmt: skip
 
 
 def budget_workbook(study: SparesStudy) -> bytes:
@@ -159,7 +159,7 @@ def _budget(study: SparesStudy) -> Sheet:
         "Budget",
         "What the quarters use and cost",
         "Medians; low and high hold four futures of five (80 %). The medians of quarters do not "
-        "add up to the year's: it has a band of its own.",
+        "add up to the year's: it has a range of its own.",
         ("Item", "Unit", *names, "Year, low", "Year, high"),
         rows,
         (28, 12, *[19] * (len(names) + 2)),
@@ -200,7 +200,7 @@ def _beside(study: SparesStudy) -> Sheet:
     return Sheet(
         "Year beside",
         "The same year beside last year's and under other policies",
-        f"{words.BESIDE} Means of the year ahead, with the band that holds four futures of five.",
+        f"{words.BESIDE} Means of the year ahead, with the range that holds four futures of five.",
         (
             "Year", "Used up [heads]", "By plan [heads]", "After failures [heads]", "Low [heads]",
             "High [heads]", f"Cost [{currency}]", f"Low [{currency}]", f"High [{currency}]",
@@ -303,7 +303,7 @@ def _detail(study: SparesStudy) -> Sheet:
     return Sheet(
         "By type and site",
         "Every item by head type and site",
-        "Sums are rows of their own, called all, with bands of their own.",
+        "Sums are rows of their own, called all, with ranges of their own.",
         ("Period", "Head type", "Site", "Item", "Kind", "Unit", "Median", "Low", "High", "Mean"),
         rows,
         (14, 18, 16, 20, 12, 12, 12, 12, 12, 12),

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from headlife.decisions.vendor import RoleStatement, VendorStatement
 
-WHAT: Final = "Rated life, by field records"
+WHAT: Final = "The rating, by field records"
 
 
 def vendor_page(said: VendorStatement) -> Page:
@@ -33,9 +33,9 @@ def vendor_page(said: VendorStatement) -> Page:
     """
     sections = {
         "early": Section(
-            "Failures before the rated life",
+            "Failures before the rated hours",
             "",
-            (("early failures", lambda: _heads(said.early, "Failures before the rated life")),),
+            (("early failures", lambda: _heads(said.early, "Failures before the rated hours")),),
             short="Early failures",
             stays_open=True,
         )

@@ -26,14 +26,14 @@ def print_vendor(screen: Screen, said: VendorStatement) -> None:
         The statement.
     """
     whose = said.head_type if said.vendor is None else f"{said.head_type}, {said.vendor}"
-    screen.head(f"{whose}: rated life by records from {day(said.first)} to {day(said.as_of)}")
+    screen.head(f"{whose}: the rating by records from {day(said.first)} to {day(said.as_of)}")
     screen.say(words.claim_sentence(said))
     screen.table(
         "Does the rating hold?",
         ["Role", "Verdict", "In words"],
         [[one.role, Verdict(one.stated), words.role_sentence(one)] for one in said.roles],
     )
-    screen.table("Failures before the rated life", words.HEADINGS, _shown(said.early), right=(5,))
+    screen.table("Failures before the rated hours", words.HEADINGS, _shown(said.early), right=(5,))
     if warranty := words.warranty_sentence(said):
         screen.gap()
         screen.say(warranty)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 CAUTIONS: Final = (
-    "Heads and chambers are hot and axes move. Swap heads only the way the machine's own "
+    "Heads and chambers are hot and axes move. Swap heads only the way the printer's own "
     "maintenance instructions and your site's safety rules say, by trained people, with every "
     "interlock in place.",
-    "Running a head past its rated life can void a warranty or a service contract and can make "
+    "Running a head past its rating can void a warranty or a service contract and can make "
     "parts worse. Where the failure of a part could hurt someone, never run heads longer on the "
     "strength of this page alone: part qualification, the applicable code and the responsible "
     "engineer decide.",

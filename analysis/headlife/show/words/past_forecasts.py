@@ -61,7 +61,7 @@ def coverage_sentence(past: Backtest) -> str:
         fair = row.low <= row.share <= row.high
         verdict = "as chance allows" if fair else "not as chance allows"
         parts.append(
-            f"{row.inside} of {row.forecasts} inside the {percent(level)} interval "
+            f"{row.inside} of {row.forecasts} inside the {percent(level)} range "
             f"({percent(row.said)} expected, since heads are whole; {verdict})"
         )
     return f"{parts[0]}, {parts[1]}."

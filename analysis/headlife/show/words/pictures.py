@@ -106,7 +106,7 @@ def demand_shown(name: str, bars: pd.DataFrame, level: int) -> str:
     beyond = 1.0 - next(row.service for row in rows if row.heads == level)
     return (
         f"Two panels for {name} heads: the chance that so many suffice, and bars for the "
-        f"probability of each number needed. Likeliest is {whole(likeliest.heads)} "
+        f"chance of each number needed. Likeliest is {whole(likeliest.heads)} "
         f"({percent(likeliest.probability)}); more than {level} has {percent(beyond)}."
     )
 
@@ -174,7 +174,7 @@ def bars_shown(title: str, unit: str, bars: pd.DataFrame) -> str:
         The sentence.
     """
     told = [f"{row.period} {whole(row.planned)} + {whole(row.unplanned)}" for row in lines(bars)]
-    return f"{title} by quarter, bars of planned + unplanned [{unit}]: {listed(told)}."
+    return f"{title} by quarter, bars of planned swaps + failures [{unit}]: {listed(told)}."
 
 
 def past_shown(name: str, quarters: pd.DataFrame) -> str:
@@ -215,7 +215,7 @@ def coverage_shown(part: pd.DataFrame, level: float) -> str:
         The sentence.
     """
     told = [f"{percent(row.share)} by {row.quarter}" for row in lines(part.tail(_TOLD))]
-    return f"Line of the share of {percent(level)} intervals that held so far: {listed(told)}."
+    return f"Line of the share of {percent(level)} ranges that held so far: {listed(told)}."
 
 
 def costs_shown(name: str, answer: PastRating) -> str:
@@ -315,7 +315,7 @@ def _points(found: Any) -> str:
     ages = found.points["hours"]
     return (
         f"Failures on Weibull paper from {hours(round(ages.min()))} to {hours(round(ages.max()))}, "
-        "the fitted line and the band that nine of ten Weibull fleets stay in"
+        "the fitted line and the range that nine of ten Weibull fleets stay in"
     )
 
 

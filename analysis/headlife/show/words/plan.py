@@ -5,6 +5,7 @@ From rows of a `BuildPlan`; gives lines and sentences.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,10 +22,10 @@ if TYPE_CHECKING:
 
 HOW: Final = (
     "The build that is due first goes to the printer that fits and would end it first; the swaps "
-    "between the builds of a printer are then those of least expected cost by which no build "
-    "begins with a head at its swap age, as [policy] of the settings states it; whether that "
-    "should be another age is what headlife replace answers. Time for a visit is kept between any "
-    "two builds. After a failure, or when builds move, plan again."
+    "between the builds of a printer are then those of least expected cost by which heads keep to "
+    "their swap age, as [policy] of the settings states it; whether that should be another age is "
+    "what headlife replace answers. Time for a visit is kept between any two builds. After a "
+    "failure, or when builds move, plan again."
 )
 _TO_SAY: Final = 3
 
@@ -181,6 +182,14 @@ def runs_on(row: Any, plan: BuildPlan) -> str:
     )
 
 
+def _columns(names: Sequence[str]) -> str:
+    which = "the column" if len(names) == 1 else "the columns"
+    return (
+        f"{which} {listed([repr(name) for name in names])} of the table of builds; what a plan is "
+        "to use has a name that shared/columns.md lists."
+    )
+
+
 def _head(row: Any) -> str:
     name = row.head if isinstance(row.head, str) else "a new head"
     return f"{name} in {row.printer} {row.position}"
@@ -201,6 +210,7 @@ def doubts(plan: BuildPlan) -> list[str]:
     """
     behind = plan.builds[plan.builds["late_days"] > 0]
     return [
+        *([f"Not used: {_columns(plan.unread)}"] if plan.unread else []),
         *plan.set_aside,
         *(not_done(row, plan) for row in lines(plan.left_out)),
         *(runs_on(row, plan) for row in lines(plan.overdue)),
@@ -266,7 +276,8 @@ def why(row: Any) -> str:
     if row.why == LIMIT:
         return f"would pass its rating of {hours(row.rated_hours)}, quality-critical"
     if row.why == POLICY:
-        return f"at its swap age of {hours(row.swap_at)}"
+        due = hours(row.swap_at)
+        return f"{'past' if row.age_out >= row.swap_at else 'would pass'} its swap age of {due}"
     if row.why == TOGETHER:
         return "both heads in one visit cost less"
     return "costs less here than to run on"

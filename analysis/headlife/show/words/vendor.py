@@ -31,7 +31,7 @@ def claim_sentence(said: VendorStatement) -> str:
         The sentence.
     """
     verdict = next((one.verdict for one in said.roles if one.verdict is not None), None)
-    rated = f"The rated life is {hours(said.rated_hours)}."
+    rated = f"The rating is {hours(said.rated_hours)}."
     if verdict is None:
         return f"{rated} None of these heads has run yet."
     return (
