@@ -12,6 +12,7 @@ PACKAGE = ROOT / "analysis" / "headlife"
 # Imported by no test, as a pattern -> which tests ask it all the same, or why none does.
 REACHED_THROUGH = {
     "__main__": "calls `cli.main`, which every test of a command runs",
+    "commands.answer_files": "writes the files of due and plan in tests/show and tests/commands",
     "commands.on_records": "reads the arguments of every command in tests/commands",
     "decisions.spare_for": "the spare beside each head that is due, tests/decisions/test_due.py",
     "decisions.plan.*": "what the plan of a shop is made of, tests/decisions/test_build_plan.py",
@@ -20,6 +21,7 @@ REACHED_THROUGH = {
     "futures.[cpr]*": "calendar, positions, printers and rules, walked in tests/futures",
     "life.checked_lives": "everything it refuses, tests/life/test_bad_lives.py",
     "life.asked": "fractions and confidences refused in tests/life/test_bad_lives.py",
+    "life.interval_rows": "the likelihood by brute force in tests/life/test_intervals.py",
     "life.inference": "what `fit_life` learns, tests/life/test_posterior.py",
     "life.places": "quantiles of mixtures and posteriors, tests/life/test_mixture.py",
     "life.shape_posterior": "where posteriors are summed, tests/life/test_posterior.py",

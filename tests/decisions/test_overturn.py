@@ -10,12 +10,14 @@ import pytest
 from headlife.decisions.other_readings import OtherReading
 from headlife.decisions.overturn import (
     FEW,
+    opinion_of_kinds,
     pulled_before_time,
     pulled_tipping_point,
     what_would_overturn,
 )
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, judge_rating
 from headlife.life.evidence import Evidence
+from headlife.life.kinds import Kind, KindsOfLife
 from headlife.life.posterior import fit_life
 
 RATED = 1000.0
@@ -135,3 +137,29 @@ def test_heads_that_look_worn_are_pulled_and_the_verdict_says_so():
     band = 3.0 * np.sqrt(0.1 * 0.9 / 120)
     assert found.holds > 0.10
     assert found.stands < 0.10 + band
+
+
+def test_short_does_not_stand_where_a_likely_kind_of_life_says_otherwise():
+    """The fault: log-logistic lives, truth at the edge; the average alone let 7.6 % stand.
+
+    One kind worth a word that is undecided is enough; "holds" is left to the average.
+    """
+    from studies.changing_shops.overturn import KINDS, kind_shops
+
+    exits, failed, taken = record(failures=60, at_rating=40, pulled=0)
+    found = what_would_overturn(0.0, exits, failed, taken, RATED)
+    assert found.verdict == "falls short" and found.average_agrees
+    doubted = replace(
+        found,
+        kinds=KindsOfLife((Kind("Weibull", 0.8, 0.01), Kind("log-logistic", 0.2, 0.2))),
+        averaged=0.048,
+    )
+    assert opinion_of_kinds(0.01, doubted.kinds) == 0.2
+    assert doubted.average_agrees and not doubted.other_kinds_agree and not doubted.stands
+    rare = replace(
+        doubted, kinds=KindsOfLife((Kind("Weibull", 0.95, 0.01), Kind("log-logistic", 0.05, 0.2)))
+    )
+    assert rare.stands and opinion_of_kinds(0.01, rare.kinds) < 0.05
+    said = kind_shops(KINDS[2], shops=60, seed=4)
+    assert said.falls_short > 0.25
+    assert said.short_stands < 0.06 + 3.0 * np.sqrt(0.06 * 0.94 / 60)

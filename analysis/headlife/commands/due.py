@@ -9,15 +9,16 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from headlife.commands import on_records
+from headlife.commands import answer_files, on_records
+from headlife.commands.answer_files import AnswerFile
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList
 
 _FILES: Final = (
-    ("csv", "DUE.csv", "the list as CSV"),
-    ("xlsx", "DUE.xlsx", "the list as a workbook"),
-    ("calendar", "DUE.ics", "a calendar that updates itself when read again"),
+    AnswerFile("csv", "DUE.csv", "the list as CSV"),
+    AnswerFile("xlsx", "DUE.xlsx", "the list as a workbook"),
+    AnswerFile("calendar", "DUE.ics", "a calendar that updates itself when read again"),
 )
 _WIDTHS: Final = (26, 10, 12, 9, 14, 12, 10, 10)
 
@@ -34,8 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--build", type=float, metavar="HOURS", help="length of the next long build (settings)"
     )
-    for name, metavar, words in _FILES:
-        parser.add_argument(f"--{name}", metavar=metavar, help=f"where to write {words}")
+    answer_files.add_arguments(parser, _FILES)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -53,8 +53,7 @@ def run(args: argparse.Namespace) -> int:
     """
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
-    asked = {name: getattr(args, name) for name, *_ in _FILES}
-    places = {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
+    places = answer_files.claim(args, outputs, _FILES)
     from headlife.show.terminal import Screen, print_json, progress_bar
 
     with progress_bar("reading the records") as report:
@@ -72,12 +71,7 @@ def run(args: argparse.Namespace) -> int:
 
         screen = Screen()
         print_due(screen, due)
-    from headlife.show.files import write_whole
-
-    for name, place in places.items():
-        write_whole(place, _content(name, due))
-        if screen is not None:
-            screen.say(f"Written: {place}")
+    answer_files.write(places, lambda name: _content(name, due), screen)
     if page is not None:
         from headlife.show.due.page import due_page
 

@@ -9,16 +9,19 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Final
 
-from headlife.commands import on_records
+from headlife.commands import answer_files, on_records
+from headlife.commands.answer_files import AnswerFile
 
 if TYPE_CHECKING:
     from headlife.case import Case
     from headlife.decisions.plan.build_plan import BuildPlan
 
 _FILES: Final = (
-    ("csv", "PLAN.csv", "builds and swaps by day as CSV"),
-    ("xlsx", "PLAN.xlsx", "the plan as a workbook"),
-    ("calendar", "PLAN.ics", "the swaps as a calendar that updates itself when read again"),
+    AnswerFile("csv", "PLAN.csv", "builds and swaps by day as CSV"),
+    AnswerFile("xlsx", "PLAN.xlsx", "the plan as a workbook"),
+    AnswerFile(
+        "calendar", "PLAN.ics", "the swaps as a calendar that updates itself when read again"
+    ),
 )
 _WIDTHS: Final = (12, 10, 14, 10, 26, 10, 12, 12, 9, 12, 12, 10, 34, 44)
 
@@ -41,8 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--weeks", type=float, metavar="WEEKS", help="how far ahead, without a table (4)"
     )
-    for name, metavar, words in _FILES:
-        parser.add_argument(f"--{name}", metavar=metavar, help=f"where to write {words}")
+    answer_files.add_arguments(parser, _FILES)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -61,8 +63,7 @@ def run(args: argparse.Namespace) -> int:
     given = None if args.builds is None else on_records.input_file(args.builds, "builds")
     outputs = on_records.check(args, *(() if given is None else (given,)))
     page = outputs.claim(args.out, "--out") if args.out else None
-    asked = {name: getattr(args, name) for name, *_ in _FILES}
-    places = {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
+    places = answer_files.claim(args, outputs, _FILES)
     from headlife.show.terminal import Screen, print_json, progress_bar
 
     with progress_bar("reading the records") as report:
@@ -77,12 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
         screen = Screen()
         print_plan(screen, plan)
-    from headlife.show.files import write_whole
-
-    for name, place in places.items():
-        write_whole(place, _content(name, plan))
-        if screen is not None:
-            screen.say(f"Written: {place}")
+    answer_files.write(places, lambda name: _content(name, plan), screen)
     if page is not None:
         from headlife.show.plan.page import plan_page
 

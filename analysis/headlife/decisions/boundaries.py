@@ -8,12 +8,14 @@ Never looks at records or lives.
 References
 ----------
 [1] K. K. G. Lan and D. L. DeMets, "Discrete sequential boundaries for clinical trials", Biometrika
-    70 (1983) 659-663: error spending, and both spending functions.
+    70 (1983) 659-663: error spending, and two spending functions.
 [2] K. K. G. Lan and D. L. DeMets, "Group sequential procedures: calendar versus information time",
     Statistics in Medicine 8 (1989) 1191-1198: error may be spent over the calendar, the scores
     being correlated by information.
 [3] P. Armitage, C. K. McPherson and B. C. Rowe, "Repeated significance tests on accumulating data",
     J. Royal Statistical Society A 132 (1969) 235-244: the recursion over looks.
+[4] K. Kim and D. L. DeMets, "Design and analysis of group sequential tests based on the type I
+    error spending rate function", Biometrika 74 (1987) 149-154: error spent by a power.
 """
 
 from __future__ import annotations
@@ -77,7 +79,7 @@ def spent_evenly(share: ArrayLike, error: float) -> Floats:
 def spent_by_power(power: float) -> Callable[[ArrayLike, float], Floats]:
     """Give the spending function ``error * share ** power``.
 
-    From Kim and DeMets, Biometrika 74 (1987) 149-154.
+    The power family of [4].
 
     Parameters
     ----------

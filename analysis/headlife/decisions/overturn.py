@@ -23,7 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.other_readings import About, OtherReading
-from headlife.decisions.rating import NOT_SETTLED, Verdict, verdict_of
+from headlife.decisions.rating import FALLS_SHORT, NOT_SETTLED, Verdict, verdict_of
 from headlife.life.evidence import Evidence
 from headlife.life.kinds import WEIBULL, Kind, KindsOfLife, kinds_of_life
 from headlife.life.posterior import Life, fit_life
@@ -97,7 +97,18 @@ class Overturn:
 
     @property
     def other_kinds_agree(self) -> bool:
-        """Whether the verdict is the same when other kinds of life are allowed."""
+        """Whether the verdict is the same when other kinds of life are allowed.
+
+        A rating is not said to fall short where a kind worth a word says otherwise: with lives
+        that are log-logistic in truth the average alone is wrong too often.
+        """
+        if self.verdict == FALLS_SHORT and self.opposed:
+            return False
+        return self.average_agrees
+
+    @property
+    def average_agrees(self) -> bool:
+        """Whether the verdict is that of the probability averaged over kinds of life."""
         return verdict_of(self.averaged, self.confidence) == self.verdict
 
     @property
@@ -232,6 +243,33 @@ def averaged_probability(chance: float, kinds: KindsOfLife) -> float:
         The probability [-].
     """
     return float(np.clip(chance + kinds.probability - kinds.of(WEIBULL).probability, 0.0, 1.0))
+
+
+def opinion_of_kinds(chance: float, kinds: KindsOfLife, confidence: float = 0.95) -> float:
+    """Probability of the claim [-] that a verdict must go by when it is confirmed.
+
+    The average over the kinds of life; where that says that a rating falls short, the highest
+    under any kind worth a word.
+
+    Parameters
+    ----------
+    chance : float
+        Probability [-] of the claim under the exact Weibull life.
+    kinds : KindsOfLife
+        What every kind of life says of it.
+    confidence : float
+        Probability asked for before a verdict [-].
+
+    Returns
+    -------
+    float
+        The probability [-].
+    """
+    averaged = averaged_probability(chance, kinds)
+    if verdict_of(averaged, confidence) != FALLS_SHORT:
+        return averaged
+    likely = (kind.probability for kind in kinds.kinds if kind.weight >= WORTH_A_WORD)
+    return max(averaged, *likely)
 
 
 def pulled_before_time(

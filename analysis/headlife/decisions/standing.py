@@ -18,7 +18,7 @@ from headlife.decisions.looks import VerdictHistory, quarter_ends, verdict_histo
 from headlife.decisions.other_readings import other_readings
 from headlife.decisions.overturn import (
     Overturn,
-    averaged_probability,
+    opinion_of_kinds,
     pulled_before_time,
     what_would_overturn,
 )
@@ -141,7 +141,7 @@ def _standing(
         kinds = kinds_of_life(
             part.entry, part.exit, part.failed, rated, claim.share, part.last_good
         )
-        return averaged_probability(chance, kinds)
+        return opinion_of_kinds(chance, kinds, claim.confidence)
 
     today = parts[-1]
     assert today is not None

@@ -1,11 +1,8 @@
-"""Failures known only to lie between two readings: what do they say of the hazard?
+"""Failures known only to lie between two readings: how is the hazard distributed, given the shape?
 
-Up to its last good reading such a head is a survivor and sits in the exposure curve; what is
-left of its likelihood is ``1 - exp(-hazard * gap)`` with ``gap = (found/reference) ** shape -
-(good/reference) ** shape``. The hazard given the shape is then no longer Gamma; its log density
-is concave and known at any point, so it is tabulated on equal steps and its integrals are those
-of the sine-cardinal series (Stenger, SIAM Review 23, 1981), good to about ten digits. This
-module serves `learn` (posterior) and `likelihood`; it never sees records.
+It is no longer Gamma; its log density is concave and known at any point (`interval_rows`), so it is
+tabulated on equal steps and its integrals are those of the sine-cardinal series (Stenger, SIAM
+Review 23, 1981), good to about ten digits. Never sees records.
 """
 
 from __future__ import annotations
@@ -21,111 +18,17 @@ from scipy.special import logsumexp, sici
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import chebyshev_basis
 from headlife.life.hazard import Chance
+from headlife.life.interval_rows import Rows, height, peak
 
 FloatArray = NDArray[np.float64]
 
 _POINTS: Final = 128  # equal steps of the log hazard per shape
 _DEPTH: Final = 30.0  # log density below the peak where a table ends
 _GROW: Final = 1.2  # steps of the search for where a table ends
-_CELLS: Final = 4_000_000  # doubles of work space at a time (32 MB)
 _TINY: Final = 1e-17  # below this 1 - exp(-x) is x
-_HUGE: Final = 700.0  # beyond this exp overflows
 _ON_POINT: Final = 1e-9  # steps from a point at which the slope of sin(x)/x is 0 in digits
 _DRAW_SHAPES: Final = 65
 _FINER: Final = 4  # points of the table draws are looked up in, per step
-_NEWTON_STEPS: Final = 60
-_HALVINGS: Final = 45  # of a bracket: down to rounding
-
-
-@dataclass(frozen=True, eq=False)
-class Rows:
-    """The interval rows at k shapes.
-
-    Attributes
-    ----------
-    log_gap
-        Log of each row's gap at each shape [-], (k, n).
-    weight
-        Heads each row stands for, (n,).
-    """
-
-    log_gap: FloatArray
-    weight: FloatArray
-
-    @classmethod
-    def at(cls, evidence: Evidence, log_shape: FloatArray) -> Rows:
-        """Gaps of the evidence's interval rows at shapes (k,); equal rows are one row.
-
-        Parameters
-        ----------
-        evidence : Evidence
-            Evidence with interval rows.
-        log_shape : array of float
-            Log shapes [-], (k,).
-
-        Returns
-        -------
-        Rows
-            The rows, equal ones counted together.
-        """
-        ends, inverse = np.unique(evidence.intervals[:, :2], axis=0, return_inverse=True)
-        weight = np.bincount(inverse.ravel(), weights=evidence.intervals[:, 2]).astype(float)
-        shape = np.exp(log_shape)[:, None]
-        found = np.log(ends[:, 1] / evidence.reference_hours)
-        with np.errstate(divide="ignore"):
-            shrink = np.log(ends[:, 0] / ends[:, 1])
-        return cls(shape * found + np.log(-np.expm1(shape * shrink)), weight)
-
-    def terms(self, log_hazard: FloatArray) -> FloatArray:
-        """Sum over rows of ``log(1 - exp(-hazard * gap))`` at log hazards (k, j).
-
-        Parameters
-        ----------
-        log_hazard : array of float
-            Log hazards [-] at each of k shapes, (k, j).
-
-        Returns
-        -------
-        array of float
-            Sums, (k, j).
-        """
-        total = np.zeros(log_hazard.shape)
-        block = max(1, _CELLS // log_hazard.size)
-        for start in range(0, len(self.weight), block):
-            part = slice(start, start + block)
-            level = self._level(log_hazard, part)
-            dose = np.exp(np.minimum(level, _HUGE))
-            # log(1 - exp(-dose)) is log(dose) where the subtraction would lose its digits
-            value = np.where(dose < _TINY, level, np.log(-np.expm1(-np.maximum(dose, _TINY))))
-            total += value @ self.weight[part]
-        return total
-
-    def slopes(self, log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """First and second derivative of `terms` in the log hazard (k,).
-
-        Parameters
-        ----------
-        log_hazard : array of float
-            Log hazard [-] at each of k shapes, (k,).
-
-        Returns
-        -------
-        tuple of array of float
-            First and second derivative, (k,) each.
-        """
-        first, second = np.zeros(log_hazard.shape), np.zeros(log_hazard.shape)
-        block = max(1, _CELLS // log_hazard.size)
-        for start in range(0, len(self.weight), block):
-            part = slice(start, start + block)
-            dose = np.exp(np.minimum(self._level(log_hazard[:, None], part)[:, 0, :], _HUGE))
-            small = np.minimum(np.maximum(dose, 1e-12), _HUGE)
-            ratio = small / np.expm1(small)
-            first += ratio @ self.weight[part]
-            second += (ratio * (1.0 - small - ratio)) @ self.weight[part]
-        return first, second
-
-    def _level(self, log_hazard: FloatArray, part: slice) -> FloatArray:
-        return np.asarray(log_hazard[:, :, None] + self.log_gap[:, None, part], float)
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,7 +169,7 @@ def hazard_at(
     right = _where_it_ends(rows, count, log_curve, mode, top, 0.25 * reach)
     step = (right - left) / (_POINTS - 1)
     points = left[:, None] + step[:, None] * np.arange(_POINTS)
-    density = np.exp(_height(rows, count, log_curve, points) - top[:, None])
+    density = np.exp(height(rows, count, log_curve, points) - top[:, None])
     mass = density.sum(axis=1)
     return TableHazard(left, step, density / mass[:, None], top + np.log(mass * step))
 
@@ -304,42 +207,6 @@ def log_factor(
     return np.asarray(mass + started * whole + evidence.failures * log_curve, float)
 
 
-def peak(rows: Rows, count: float, log_curve: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Most likely log hazard at each shape and the log density there, (k,) each.
-
-    Parameters
-    ----------
-    rows : Rows
-        Interval rows at the shapes.
-    count : float
-        Failures and started failures [heads], as in `GammaHazard`.
-    log_curve : array of float
-        Log exposure at each shape, (k,).
-
-    Returns
-    -------
-    tuple of array of float
-        Log hazards and log densities, constant left out, (k,) each.
-    """
-    gaps = logsumexp(rows.log_gap, b=rows.weight, axis=1)
-    guess = np.log(count + rows.weight.sum()) - np.logaddexp(log_curve, gaps)
-    for _ in range(_NEWTON_STEPS):
-        dose = np.exp(np.minimum(guess + log_curve, _HUGE))
-        first, second = rows.slopes(guess)
-        step = -(count - dose + first) / np.minimum(second - dose, -1e-12)
-        step = np.clip(step, -2.0, 2.0)
-        guess = guess + step
-        if (np.abs(step) < 1e-12).all():
-            break
-    return guess, _height(rows, count, log_curve, guess[:, None])[:, 0]
-
-
-def _height(rows: Rows, count: float, log_curve: FloatArray, log_hazard: FloatArray) -> FloatArray:
-    """Log density of the log hazard at points (k, j), constant left out."""
-    dose = np.exp(np.minimum(log_hazard + log_curve[:, None], _HUGE))
-    return np.asarray(count * log_hazard - dose + rows.terms(log_hazard), float)
-
-
 def _where_it_ends(
     rows: Rows,
     count: float,
@@ -351,52 +218,11 @@ def _where_it_ends(
     """Find a point on one side of the mode where the density counts as nothing, (k,)."""
     reach = np.full(mode.shape, away)
     while True:
-        height = _height(rows, count, log_curve, (mode + reach)[:, None])[:, 0]
-        short = height > top - _DEPTH
+        there = height(rows, count, log_curve, (mode + reach)[:, None])[:, 0]
+        short = there > top - _DEPTH
         if not short.any():
             return np.asarray(mode + reach, float)
         reach = np.where(short, reach * _GROW, reach)
-
-
-def crossing(
-    rows: Rows, log_curve: FloatArray, count: float, spare: FloatArray, side: float
-) -> FloatArray:
-    """Log hazard on one side of the peak where the log density is lower by ``spare``, (k,).
-
-    By halving: SciPy's search of many roots takes five times as long at fifty shapes.
-
-    Parameters
-    ----------
-    rows : Rows
-        Interval rows at the shapes.
-    log_curve : array of float
-        Log exposure at each shape, (k,).
-    count : float
-        Failures and started failures [heads], as in `GammaHazard`.
-    spare : array of float
-        How far below the peak, zero or more, (k,).
-    side : float
-        -1 for the hazard below the peak, 1 for the one above.
-
-    Returns
-    -------
-    array of float
-        Log hazards, (k,).
-    """
-    mode, top = peak(rows, count, log_curve)
-    inner, outer = mode, mode.copy()
-    reach = np.full(mode.shape, 0.1)
-    while True:
-        outer = mode + side * reach
-        short = _height(rows, count, log_curve, outer[:, None])[:, 0] > top - spare
-        if not short.any():
-            break
-        reach = np.where(short, 2.0 * reach, reach)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (inner + outer)
-        inside = _height(rows, count, log_curve, middle[:, None])[:, 0] > top - spare
-        inner, outer = np.where(inside, middle, inner), np.where(inside, outer, middle)
-    return np.asarray(0.5 * (inner + outer), float)
 
 
 def draw(

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtri, lambertw
 
-from headlife.life import intervals as between
+from headlife.life import interval_rows as between
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_derivatives
 

@@ -3,7 +3,8 @@
 At a place s the function is the mean over weighted shapes of the probability that the log hazard
 lies below ``offset + tilt * shape + (rise + turn * shape) * s``. Begins from the moments of the
 mixture and takes steps of fourth order on the normal score, which is nearly a straight line: one
-look does for most. Knows no posterior; `headlife.life.mixture` asks.
+look does for most, where SciPy's search of many roots at once takes a dozen. Knows no posterior;
+`headlife.life.mixture` asks.
 """
 
 from __future__ import annotations

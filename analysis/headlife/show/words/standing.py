@@ -199,14 +199,16 @@ def _pulled(overturn: Overturn) -> str:
 
 
 def _kinds(overturn: Overturn) -> str:
-    if not overturn.other_kinds_agree:
+    if not overturn.average_agrees:
         return (
             "It hangs on the Weibull life: with other kinds of life allowed the chance is "
             f"{chance(overturn.averaged)}."
         )
     if overturn.opposed:
         names = listed([kind.name for kind in overturn.opposed])
-        return f"It would not be settled if lives were {names}."
+        if overturn.other_kinds_agree:
+            return f"It would not be settled if lives were {names}."
+        return f"It hangs on the kind of life: it would not be settled if lives were {names}."
     return ""
 
 
