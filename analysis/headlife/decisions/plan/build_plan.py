@@ -373,5 +373,6 @@ def _with_missing(
         lacking[["printer", "build", "head_type"]], on=["printer", "build"], suffixes=("_asked", "")
     )
     more = found.assign(why=NO_HEAD, possible=possible, limit=np.nan)[list(left_out.columns)]
-    both = [table for table in (left_out, more) if len(table)]
-    return pd.concat(both, ignore_index=True).sort_values("row", ignore_index=True)
+    rows = [*left_out.to_dict("records"), *more.to_dict("records")]
+    named = pd.DataFrame(rows, columns=left_out.columns)
+    return named.sort_values("row", ignore_index=True)

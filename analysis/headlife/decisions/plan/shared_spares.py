@@ -86,8 +86,9 @@ class _Column(NamedTuple):
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
     """Choose a course of swaps for each printer within the spares there are.
 
-    Where they are too few for every head at its swap age, it is settled first which of them run on
-    into which build, as few as can be; then what costs least with these.
+    Where they are too few for every head at its swap age, or at a limit, it is settled first which
+    of them run on into which build, or lack a spare, as few as can be; then what costs least with
+    these.
 
     Parameters
     ----------
@@ -103,22 +104,28 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     """
     shared, columns = _share(printers, limits, ())
     waiting = [
-        _running_on(one, few, course)
+        _without_spare(one, few, course)
         for one, few, course in zip(printers, shared.printers, shared.courses, strict=True)
     ]
     same = {i for i, one in enumerate(waiting) if one is printers[i]}
     if len(same) == len(printers):
         return shared
     shared, _ = _share(waiting, limits, [column for column in columns if column.printer in same])
-    return replace(shared, binding=True)
+    found = tuple(
+        _with_missing(one, other, course)
+        for one, other, course in zip(printers, waiting, shared.courses, strict=True)
+    )
+    missing = sum(option == MISSING for one in found for *_, option in gaps_with_swaps(one))
+    return replace(shared, courses=found, missing=missing, binding=True)
 
 
-def _running_on(
+def _without_spare(
     printer: PrinterBuilds, few: PrinterBuilds, course: Sequence[Choice]
 ) -> PrinterBuilds:
-    """Take away swap ages in the builds in which heads run on past them; `few`: of the course."""
+    """Take away what a course (of `few`) cannot keep to: swap ages, and stocks without a head."""
     swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
     swap_at = [np.array(np.broadcast_to(one.swap_at, printer.hours.shape)) for one in few.places]
+    stock = [list(one.stock) for one in few.places]
     changed = False
     for number, place in enumerate(few.places):
         age = place.age
@@ -126,13 +133,33 @@ def _running_on(
             option = swaps.get((gap, number), KEEP)
             if option != KEEP:
                 age = place.used[option - USED].age if option >= USED else 0.0
+            if option == MISSING:
+                stock[number][gap], changed = None, True
             if is_due(age, hours, swap_at[number][gap], place.waits):
                 swap_at[number][gap], changed = np.inf, True
             age += hours
     if not changed:
         return printer
-    places = zip(printer.places, swap_at, strict=True)
-    return replace(printer, places=tuple(replace(one, swap_at=ages) for one, ages in places))
+    places = tuple(
+        replace(one, swap_at=ages, stock=tuple(numbers))
+        for one, ages, numbers in zip(printer.places, swap_at, stock, strict=True)
+    )
+    return replace(printer, places=places)
+
+
+def _with_missing(
+    printer: PrinterBuilds, waiting: PrinterBuilds, course: Sequence[Choice]
+) -> tuple[Choice, ...]:
+    """Mark new heads as missing where their stock was taken away."""
+    if waiting is printer:
+        return tuple(course)
+    found = [list(choice) for choice in course]
+    for gap, place, option in gaps_with_swaps(course):
+        stock = (one.places[place].stock for one in (printer, waiting))
+        before, now = (numbers[gap] if numbers else None for numbers in stock)
+        if option == NEW and before is not None and now is None:
+            found[gap][place] = MISSING
+    return tuple(tuple(choice) for choice in found)
 
 
 def _share(
