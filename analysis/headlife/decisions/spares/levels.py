@@ -196,6 +196,7 @@ def stock_answer(
         for group, count in forecast.positions.items()
         if group[0] == head_type and site in (None, group[2])
     )
+    beyond = max(forecast.weeks - forecast_horizon(spares), 0.0)
     return StockAnswer(
         head_type=head_type,
         site=site,
@@ -211,7 +212,8 @@ def stock_answer(
         new_after_use=_new_after_use(head_type, fleet, forecast) if spares.use_shelf else {},
         orders=orders_due(stock, forecast.start),
         coming=tuple(
-            head
+            # The futures may reach further than this answer.
+            replace(head, weeks=max(head.weeks - beyond, 0.0))
             for head in forecast.coming
             if head.head_type == head_type and site in (None, head.site or "")
         ),

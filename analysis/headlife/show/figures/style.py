@@ -29,7 +29,6 @@ SKY: Final = "#56B4E9"
 GREEN: Final = "#009E73"
 ORANGE: Final = "#E69F00"
 VERMILLION: Final = "#D55E00"
-PURPLE: Final = "#CC79A7"
 TEAL: Final = "#00694C"  # green, dark enough for letters
 INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
