@@ -34,6 +34,13 @@ INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
 PALE: Final = "#D9DEE4"
 
+# What lies beyond the data: dotted, so that no grey print takes it for a range.
+UNSEEN: Final[Any] = {
+    "facecolor": (PALE, 0.5),
+    "edgecolor": "#A9B3BE",
+    "hatch": "..",
+    "linewidth": 0,
+}
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
