@@ -211,14 +211,13 @@ def learning_in_short(made: ProposalStudy) -> str:
     str
         The line.
     """
-    open_ones = [one for one in made.learned if one.chances is not None]
-    if not open_ones:
+    said = []
+    for one in made.learned:
+        if one.chances is not None:
+            chances = [float(row.settled) for row in lines(one.chances)]
+            said.append(f"{one.kind.name} {chance(min(chances))} to {chance(max(chances))}")
+    if not said:
         return "Every rating here has its verdict."
-    said = [
-        f"{one.kind.name} {chance(min(chances))} to {chance(max(chances))}"
-        for one in open_ones
-        if (chances := [float(row.settled) for row in lines(one.chances)])
-    ]
     return f"Chance of a verdict within a year, by policy: {'; '.join(said)}."
 
 
