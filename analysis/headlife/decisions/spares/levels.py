@@ -20,6 +20,7 @@ from headlife.decisions.spares.waiting import hours_per_position, idle_hours, wi
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
 from headlife.fleet.on_hand import OrderDue, Stock, arrivals, on_hand_at, orders_due, stocks_of
+from headlife.fleet.order_book import BookEnd, book_ends
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
@@ -73,6 +74,8 @@ class StockAnswer:
     """Days ahead from which the settings have another policy, which is not in the demand."""
     in_lead_time: Demand | None = field(default=None, repr=False)
     """New heads needed over the lead time alone, which the reorder point covers."""
+    book_ends: tuple[BookEnd, ...] = ()
+    """Order books that end before the horizon does; print hours are as learned from then on."""
 
 
 def stock_answers(
@@ -219,6 +222,7 @@ def stock_answer(
         ),
         policy_changes=forecast.policy_changes,
         in_lead_time=in_lead_time,
+        book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
     )
 
 
