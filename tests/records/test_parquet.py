@@ -9,6 +9,7 @@ import pytest
 
 import headlife as hl
 from headlife.errors import RecordsError
+from headlife.records.parquet import _texts
 from headlife.scale.cluster import review_files
 
 SETTINGS = """
@@ -65,3 +66,11 @@ def test_times_and_texts_that_are_none_are_named_with_their_column(tmp_path, col
         hl.read_records(folder / "log.parquet", shop)
     with pytest.raises(RecordsError, match=f"column '{column}': it holds .*{said}"):
         review_files([folder], shop)
+
+
+def test_cells_that_point_to_no_text_are_a_sentence():
+    # Met by `studies.fuzz`; a sound writer cannot write it, so the column is built in memory.
+    texts, places = pa.array(["S1"]), pa.array([0, 5], pa.int32())
+    column = pa.DictionaryArray.from_arrays(places, texts, safe=False)
+    with pytest.raises(RecordsError, match="column 'head': it is damaged, cells point to texts"):
+        _texts("log.parquet", "head", column)

@@ -7,16 +7,16 @@ numbers of the lives enter it:
 - how many heads there are, and how many failed by each mode;
 - which of a few pictures (`FEW_PICTURES` below `MANY_HEADS` heads, `PICTURES` from there on) comes
   nearest to how the heads' ages spread: a share of them at the greatest age, the others below it;
-- the fitted shape of each mode, the median of its posterior, rounded to `SHAPE_STEP` over the root
-  of the failures, on a log scale: a step about as wide as the shape is unsure;
+- the sum over the failures of each mode of their log ages, over the picture's greatest age, rounded
+  to `FEW_AGE_STEP` or `AGE_STEP`: of a single failure among few heads, its age to an eighth;
 - the chance that `CLAIM_SHARE` of the heads reach the rating, rounded to steps of `SCORE_STEP` of
-  its normal score, which moves no chance by more than 0.4 of a point.
+  its normal score, which moves no chance by more than 0.2 of a point.
 
-The greatest age and the mean age of the failures that are written are solved for from these: no
-head ran these hours, and every record with the same rounded answers gives the same bytes. Whoever
-looks at the next quarter's file sees the next quarter's answers, rounded the same way; there is no
-noise to average away. `python -m studies.evidence_attack` attacks the files and builds other
-records that give them. It never judges, and never sees a date or a serial.
+The greatest age that is written is solved for from these, and the mean age of the failures stands
+to it as rounded: no head ran these hours, and every record with the same rounded answers gives the
+same bytes. Whoever looks at the next quarter's file sees the next quarter's answers, rounded the
+same way; there is no noise to average away. `python -m studies.evidence_attack` attacks the files
+and builds other records that give them. It never judges, and never sees a date or a serial.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from headlife.errors import EvidenceError
@@ -43,18 +42,17 @@ Picture = tuple[float, float]
 # How ages spread: (exponent [-], share of the heads at the greatest age [-]).
 FEW_PICTURES: Final[tuple[Picture, ...]] = ((0.7, 0.0), (2.0, 0.0), (2.0, 0.5), (2.0, 0.9))
 PICTURES: Final[tuple[Picture, ...]] = tuple(
-    (spread, together)
-    for spread in (0.5, 1.0, 2.0, 4.0)
-    for together in (0.0, 0.25, 0.5, 0.75, 0.9)
+    (round(0.3 * (8.0 / 0.3) ** (step / 13), 2), round(0.05 * share, 2))
+    for step in range(14)
+    for share in range(20)
 )
 MANY_HEADS: Final = 30
-SHAPE_STEP: Final = 0.75  # of the log shape, with one failure
-SCORE_STEP: Final = 0.02  # of the normal score of the chance
+FEW_AGE_STEP: Final = 0.25  # of the sum of the log ages of failures
+AGE_STEP: Final = 0.1  # the same, from `MANY_HEADS` heads on
+SCORE_STEP: Final = 0.01  # of the normal score of the chance
 CLAIM_SHARE: Final = 0.90  # the claim that is pooled unless another one is asked for
 _FARTHEST: Final = 4.0  # normal score beyond which the age is told at which the chance is so large
-_AGE_STEP: Final = 0.01  # of the logarithm of that age
-_SHAPES: Final = (0.3, 15.0)  # fitted shapes that are told
-_LOG_MEANS: Final = (-6.0, 1.0)  # mean log age of failures over the greatest age
+_CERTAIN_STEP: Final = 0.01  # of the logarithm of that age
 _DIGITS: Final = 7  # of the hours written
 _NARROW: Final = 1e-6  # confidence of the bounds that stand for a median
 _SEEN: Final = np.log(np.geomspace(0.7, 6.0, 15))  # shapes at which pictures are compared
@@ -137,30 +135,30 @@ def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, Age
     if not group.modes or not group.heads:
         return group, None
     first = group.modes.get(primary_mode, next(iter(group.modes.values())))
-    picture = _nearest(first)
+    picture, stretch = _nearest(first)
     judged = fit_life(first)
     heads = float(group.heads)
-    failures = round(first.all_failures)
     # With a greatest age of 1: what is solved for next only stretches the ages.
     unit = Ages(1.0, *picture).evidence(
-        heads, failures, _log_sum(failures, _shape(judged), picture), 1.0
+        heads, round(first.all_failures), _log_sum(first, stretch), 1.0
     )
     hours, score = _told_chance(judged, first.reference_hours)
     greatest = _digits(hours / _age_of_chance(fit_life(unit), score))
     ages = Ages(greatest, *picture)
     modes = {
-        mode: _made_up(evidence, ages, heads, group.rated_hours)
+        mode: _made_up(evidence, ages, stretch, heads, group.rated_hours)
         for mode, evidence in group.modes.items()
     }
     return GroupEvidence(group.group, group.rated_hours, group.heads, modes), ages
 
 
-def _made_up(evidence: Evidence, ages: Ages, heads: float, rated_hours: float) -> Evidence:
+def _made_up(
+    evidence: Evidence, ages: Ages, stretch: float, heads: float, rated_hours: float
+) -> Evidence:
     failures = round(evidence.all_failures)
     if not failures:
         return ages.evidence(heads, 0.0, 0.0, rated_hours)
-    log_sum = _log_sum(failures, _shape(fit_life(evidence)), (ages.spread, ages.together))
-    mean = _digits(ages.up_to_hours * math.exp(log_sum / failures))
+    mean = _digits(ages.up_to_hours * math.exp(_log_sum(evidence, stretch) / failures))
     return ages.evidence(heads, failures, log_sum_of(failures, mean, rated_hours), rated_hours)
 
 
@@ -208,7 +206,7 @@ def _told_chance(life: Life, rated_hours: float) -> tuple[float, float]:
         return rated_hours, SCORE_STEP * round(score / SCORE_STEP)
     # All but certain: a chance of 1 says nothing more, the age that is all but certain does.
     ahead = math.log(_age_of_chance(life, score) / rated_hours)
-    return rated_hours * math.exp(_AGE_STEP * round(ahead / _AGE_STEP)), score
+    return rated_hours * math.exp(_CERTAIN_STEP * round(ahead / _CERTAIN_STEP)), score
 
 
 def _age_of_chance(life: Life, score: float) -> float:
@@ -218,54 +216,40 @@ def _age_of_chance(life: Life, score: float) -> float:
     return float(low if score > 0 else high)
 
 
-def _shape(life: Life) -> float:
-    """Median of the posterior of the shape, rounded [-]."""
-    failures = round(life.evidence.all_failures)
-    if not failures:
-        return math.nan
-    step = SHAPE_STEP / math.sqrt(failures)
-    return math.exp(step * round(math.log(float(np.clip(_median_shape(life), *_SHAPES))) / step))
+def _log_sum(evidence: Evidence, stretch: float) -> float:
+    """Sum of log ages of the failures over the greatest age [-], rounded.
+
+    Failures between two readings count in the middle of them, which nobody else is told.
+    """
+    ahead = evidence.log_sum - evidence.failures * stretch
+    for low, high, heads in evidence.intervals:
+        middle = math.log(0.5 * (low + high) / evidence.reference_hours)
+        ahead += heads * (middle - stretch)
+    step = FEW_AGE_STEP if evidence.heads < MANY_HEADS else AGE_STEP
+    return step * round(min(ahead, 0.0) / step)
 
 
-def _median_shape(life: Life) -> float:
-    low, high = life.shape_bounds(_NARROW)
-    return math.sqrt(low * high)
-
-
-def _nearest(evidence: Evidence) -> Picture:
-    """Picture nearest to the exposure curve, whatever its greatest age."""
+def _nearest(evidence: Evidence) -> tuple[Picture, float]:
+    """Picture nearest to the exposure curve, and the log of its greatest age over the reference."""
     curve = curve_at(evidence.log_curve[None], _SEEN[None])[0] - math.log(evidence.heads)
     shapes = np.exp(_SEEN)
     pictures = FEW_PICTURES if evidence.heads < MANY_HEADS else PICTURES
-    forms = np.array([_log_mean_power(shapes, picture) for picture in pictures])
-    left = curve - forms
-    left -= (left @ shapes)[:, None] / (shapes @ shapes) * shapes
-    return pictures[int(np.argmin(np.square(left).sum(axis=1)))]
+    left = curve - _forms(pictures)
+    stretch = (left @ shapes) / (shapes @ shapes)
+    left -= stretch[:, None] * shapes
+    best = int(np.argmin(np.square(left).sum(axis=1)))
+    return pictures[best], float(stretch[best])
+
+
+@lru_cache
+def _forms(pictures: tuple[Picture, ...]) -> FloatArray:
+    return np.array([_log_mean_power(np.exp(_SEEN), picture) for picture in pictures])
 
 
 def _log_mean_power(shapes: FloatArray, picture: Picture) -> FloatArray:
     """Logarithm of the mean of ``age ** shape`` with a greatest age of 1 [-]."""
     spread, together = picture
     return np.asarray(np.log(together + (1.0 - together) / (1.0 + shapes / spread)))
-
-
-@lru_cache(maxsize=4096)
-def _log_sum(failures: int, shape: float, picture: Picture) -> float:
-    """Sum of log ages over the greatest age [-] that lets so many failures give the shape."""
-    if not failures:
-        return 0.0
-
-    def too_steep(log_mean: float) -> float:
-        # The number of heads moves the hazard and leaves the shape alone.
-        made_up = Ages(1.0, *picture).evidence(failures, failures, failures * log_mean, 1.0)
-        return _median_shape(fit_life(made_up)) - shape
-
-    low, high = _LOG_MEANS
-    if too_steep(low) > 0:
-        return failures * low
-    if too_steep(high) < 0:
-        return failures * high
-    return failures * float(brentq(too_steep, low, high, xtol=1e-10))
 
 
 def _digits(value: float) -> float:

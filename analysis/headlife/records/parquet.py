@@ -90,7 +90,13 @@ def _texts(file: str, name: str, column: Any) -> list[str]:
     if pa.types.is_dictionary(column.type):
         # Each distinct text is written once, so that a tiny file cannot unfold into a huge one.
         known = [as_typed(value) for value in plain_values(file, name, column.dictionary)]
-        return ["" if i is None else known[i] for i in column.indices.to_pylist()]
+        try:
+            return ["" if i is None else known[i] for i in column.indices.to_pylist()]
+        except IndexError:
+            raise RecordsError(
+                f"{file}, column {quoted(name)}: it is damaged, cells point to texts that are not "
+                "in it; write it again."
+            ) from None
     return [as_typed(value) for value in plain_values(file, name, column)]
 
 
