@@ -33,8 +33,13 @@ def case():
 
 
 @pytest.fixture(scope="module")
-def state(case):
-    return _state(hl.quarterly_review(case), case)
+def review(case):
+    return hl.quarterly_review(case)
+
+
+@pytest.fixture(scope="module")
+def state(case, review):
+    return _state(review, case)
 
 
 def with_stock(state, **changed):
@@ -54,12 +59,12 @@ def moved(changes):
 
 
 @pytest.mark.parametrize("since", ["2026-06-30", "2026-08-17", "2025-03-31"])
-def test_the_steps_add_up_to_the_change_of_the_reviews_exactly(case, since):
+def test_the_steps_add_up_to_the_change_of_the_reviews_exactly(case, review, since):
     earlier = case.shop.with_(
         spares={"service_level": 0.8, "lead_time_weeks": 3}, policy={"swap_at": "notice"}
     )
     changes = changes_since(case, since, earlier)
-    now = {one.head_type: one.plan.stock_level for one in hl.quarterly_review(case).stock}
+    now = {one.head_type: one.plan.stock_level for one in review.stock}
     then_case = case.with_(as_of=since, spares=earlier.spares, policy=earlier.policy)
     then = {one.head_type: one.plan.stock_level for one in hl.quarterly_review(then_case).stock}
     assert len(changes.stock) == 2

@@ -5,7 +5,6 @@ import pytest
 
 from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
-    ShortestWay,
     shortest_way,
     what_would_settle,
 )
@@ -16,7 +15,6 @@ from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import at_nodes, shape_nodes
 from headlife.life.posterior import fit_life
 from headlife.shop.policy import Policy
-from headlife.show.words.settling import settling_sentence
 
 RATED = 1000.0
 AGES = np.linspace(0.0, 900.0, 8)
@@ -129,17 +127,6 @@ def test_the_shortest_way_is_enough_and_no_less(record, seed):
     assert verdict(way.heads) == "holds"
     assert verdict(0.99 * way.heads) == "not settled"
     assert way.head_hours == pytest.approx(way.heads * (way.run_to - RATED))
-
-
-def test_the_sentence_says_what_a_technician_can_do(record):
-    life = record(30, 2.0, 4000.0, 1000.0, seed=0)
-    table = what_would_settle(life, AGES, 40.0, RATED, draws=30)
-    said = settling_sentence(table, ShortestWay(2500.0, 4.2, 1500.0))
-    assert "after one more quarter" in said
-    assert "5 heads run on to 1,500 h" in said
-    assert "2,500 head-hours" in said
-    assert "No running past" in settling_sentence(table, ShortestWay(np.inf, np.inf, 1500.0))
-    assert "holds as it stands" in settling_sentence(table, ShortestWay(0.0, 0.0, 1500.0))
 
 
 def test_no_failure_yet_is_still_an_answer():

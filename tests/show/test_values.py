@@ -35,8 +35,9 @@ PAGE = (DEMO.parent / "shared" / "answers.md").read_text(encoding="utf-8")
 
 @pytest.fixture(scope="module")
 def answers(demo):
-    records, review = demo
-    case = hl.Case(records, records.shop)
+    records, _ = demo
+    case = hl.Case(records, records.shop).with_(review={"draws": 2_000})
+    review = hl.quarterly_review(case)
     past = hl.backtest(case, last_only=True)
     lifetimes = hl.read_lifetimes(DEMO / "lifetimes.csv")
     return {

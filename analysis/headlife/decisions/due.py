@@ -15,6 +15,7 @@ import numpy as np
 from headlife.case import Case, Provenance
 from headlife.decisions.spare_for import SpareHeads
 from headlife.decisions.watch import watch_list
+from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import Floats, not_negative_array, positive
 from headlife.shop.policy_book import policies_after
@@ -214,7 +215,8 @@ def _with_days(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp
     """Add the days on which heads reach these ages."""
     import pandas as pd
 
-    passed = np.cumsum(planned_hours(listed, shop.plans, day, WEEKS_AHEAD), axis=1)
+    booked = booked_hours(listed, shop.order_book, day, WEEKS_AHEAD)
+    passed = np.cumsum(planned_hours(listed, shop.plans, day, WEEKS_AHEAD, booked), axis=1)
     since = (listed["age_hours"] - listed["reading_hours"]).to_numpy(dtype=np.float64)
     gap = (day - listed["reading_date"]).dt.days.to_numpy(dtype=np.float64) / DAYS_PER_WEEK
     weekly = listed["weekly_hours"].to_numpy(dtype=np.float64)

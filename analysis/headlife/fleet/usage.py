@@ -19,6 +19,7 @@ from headlife.units import DAYS_PER_WEEK
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.order_book import Booked
     from headlife.shop import Plan
 
 # An installation shorter than this says little: its dates are whole days [weeks].
@@ -31,7 +32,11 @@ _COMBINED: Final = {
 
 
 def planned_hours(
-    positions: pd.DataFrame, plans: Mapping[str, Plan], start: pd.Timestamp, weeks: int
+    positions: pd.DataFrame,
+    plans: Mapping[str, Plan],
+    start: pd.Timestamp,
+    weeks: int,
+    booked: Booked | None = None,
 ) -> Floats:
     """Print hours of every position in every week ahead, planned changes included.
 
@@ -46,6 +51,8 @@ def planned_hours(
         First day of the first week.
     weeks : int
         Number of weeks.
+    booked : Booked, optional
+        What the order book says, which takes the place of all else as far as it reaches.
 
     Returns
     -------
@@ -69,7 +76,7 @@ def planned_hours(
         days = np.minimum(first + DAYS_PER_WEEK, ends) - np.maximum(first, begins)
         share = np.clip(days, 0.0, DAYS_PER_WEEK) / DAYS_PER_WEEK
         hours[concerned] *= 1.0 + share * (plan.factor - 1.0)
-    return hours
+    return hours if booked is None else hours * (1.0 - booked.share) + booked.hours
 
 
 def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:

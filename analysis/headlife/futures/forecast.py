@@ -17,6 +17,7 @@ import numpy as np
 
 from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
+from headlife.fleet.order_book import booked_hours
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
 from headlife.futures.calendar import week_lengths
@@ -273,7 +274,8 @@ def forecast_fleet(
     day = pd.Timestamp(start)
     places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
-    hours = planned_hours(places, shop.plans, day, lengths.size) * lengths
+    booked = booked_hours(places, shop.order_book, day, lengths.size)
+    hours = planned_hours(places, shop.plans, day, lengths.size, booked) * lengths
     known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
     drawn = {
         stratum: [
@@ -288,7 +290,7 @@ def forecast_fleet(
     if fleet.workload is not None and weeks > 0:
         workload = fleet.workload.ahead(weeks, draws, generator(seed, "workload"))
     placed, left_out = place_printers(
-        places, hours, weeks, day, fleet, lives_of, policies, workload
+        places, hours, weeks, day, fleet, lives_of, policies, workload, booked.hours * lengths
     )
     pieces = _pieces([one.printer for one in placed if not one.coming], draws, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.

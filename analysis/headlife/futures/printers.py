@@ -50,6 +50,7 @@ def place_printers(
     lives: Mapping[Stratum, DrawnLives],
     policies: PolicyBook,
     workload: Ahead | None = None,
+    booked: Floats | float = 0.0,
 ) -> tuple[list[Placed], dict[str, int]]:
     """Give the printers as the simulation wants them, and the positions left out.
 
@@ -71,6 +72,8 @@ def place_printers(
         When heads are swapped.
     workload : Ahead, optional
         What printers share of their print hours, and what each one's really are.
+    booked : array of float
+        Of the hours, those that the order book states, which stay as they are [h].
 
     Returns
     -------
@@ -85,6 +88,7 @@ def place_printers(
     known = [key in lives for key in zip(positions["head_type"], positions["role"], strict=True)]
     for name in positions["head_type"][~np.array(known, dtype=bool)]:
         left_out[str(name)] = left_out.get(str(name), 0) + 1
+    stated = np.broadcast_to(booked, hours.shape)
     by_printer: dict[str, list[Any]] = {}
     for row, has_life in zip(positions.itertuples(), known, strict=True):
         if has_life:
@@ -98,7 +102,9 @@ def place_printers(
         ahead = weeks_ahead(begins.date(), start, weeks) if coming else weeks
         factor, sd, shared = _usage(name, float(rows[0].weekly_hours), ahead, fleet, workload)
         # Both heads of a printer run its hours.
-        printer = Printer(tuple(held), factor * hours[rows[0].Index], sd, shared)
+        ordered = stated[rows[0].Index]
+        weekly = factor * (hours[rows[0].Index] - ordered) + ordered
+        printer = Printer(tuple(held), weekly, sd, shared)
         placed.append(Placed(printer, coming, ahead))
     return placed, left_out
 

@@ -17,7 +17,6 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from headlife.numbers import Floats
 from headlife.records.cells import quoted
 from headlife.records.checks import KEPT, Finding, name_rows
 from headlife.records.places import place_codes
@@ -246,21 +245,3 @@ def _faster(rows: pd.DataFrame) -> Iterator[str]:
         'blank where it was not read); if single readings are wrong, state [intake] hours = "head" '
         "and these rows are set aside"
     )
-
-
-def without_blanks(rows: pd.DataFrame) -> pd.DataFrame:
-    """Give the rows whose hours in and out were both read.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    DataFrame
-        Those rows.
-    """
-    read: Floats = rows["hours_in"].to_numpy() + rows["hours_out"].to_numpy()
-    blank = np.isnan(read)
-    return rows[~blank] if blank.any() else rows

@@ -11,6 +11,7 @@ from headlife.shop.settings import Shop, read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
     MANUAL_CHECKS,
+    Booking,
     Claim,
     Costs,
     HeadType,
@@ -29,6 +30,7 @@ __all__ = [
     "MANUAL_CHECKS",
     "REQUIRED_COLUMNS",
     "STANDARD_COLUMNS",
+    "Booking",
     "Claim",
     "Column",
     "Costs",

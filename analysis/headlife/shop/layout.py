@@ -16,7 +16,6 @@ from headlife.shop.values import Name, Part, Text
 
 Shape = Literal["stretches", "events", "orders", "printers"]
 EventKind = Literal["installed", "removed", "swapped", "reading"]
-_FROM_A_SHEETS_NAME: Final = ("printer", "position", "site", "head_type", "role")
 _ADVICE: Final = "write standard columns in quotes, for example"
 _KINDS: Final = 'write "installed", "removed", "swapped" or "reading"'
 

@@ -29,6 +29,7 @@ from headlife.shop.columns import (
 from headlife.shop.policy_book import PolicySettings, check_policies
 from headlife.shop.values import Name, Part, Text, WeeklyHours
 from headlife.shop.work import (
+    Booking,
     Claim,
     Costs,
     HeadType,
@@ -80,6 +81,8 @@ class Shop(Part):
     printers: dict[str, PrinterSettings] = Field(default_factory=dict)
     plans: dict[str, Plan] = Field(default_factory=dict)
     """Planned changes of printing, by a name of the shop's own."""
+    order_book: dict[str, Booking] = Field(default_factory=dict)
+    """Print hours of builds on order, by a name of the shop's own."""
     new_printers: dict[str, NewPrinter] = Field(default_factory=dict)
     """Printers that will come and are not in the records yet, by their name."""
     review: ReviewSettings = ReviewSettings()

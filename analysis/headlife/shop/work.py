@@ -257,6 +257,32 @@ class NewPrinter(Part):
     """Where it will stand; needed where sites keep separate stocks."""
 
 
+class Booking(Part):
+    """Print hours of builds on order, between two days: what is to be printed then."""
+
+    hours: Annotated[float, Field(ge=0, description="write the print hours booked, 0 or more")]
+    """Print hours of all builds booked from its first to its last day [h]."""
+    begins: Date
+    """First day."""
+    ends: Date
+    """Last day; from the next one on print hours are as the records show them."""
+    printer: Name | None = None
+    """The printer it is about; all of them when not stated."""
+    site: Name | None = None
+    """The site it is about; all of them when not stated."""
+    head_type: Name | None = None
+    """Only printers with a head of this type in service; all of them when not stated."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Booking:
+        if self.ends < self.begins:
+            raise ValueError(
+                f"an order book ends on {self.ends}, before it begins on {self.begins}; correct a "
+                "date"
+            )
+        return self
+
+
 class Plan(Part):
     """A planned change of printing, for example a shutdown or growth."""
 

@@ -19,7 +19,6 @@ from headlife.show.xlsx import new_workbook, printable, workbook_of
 _ROWS: Final = 5_000  # rows with lists to choose from
 _WIDTH: Final = 16
 _GREY, _PALE, _BLUE = "FF6B6B6B", "FFF3F5F7", "FFDCE6F0"
-_OPTIONAL: Final = ("material", "last_good_hours", "lot", "site", "note")
 _DAY: Final = "yyyy-mm-dd"
 _HOURS: Final = "0.0"
 _HOW: Final = (

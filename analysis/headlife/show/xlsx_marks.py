@@ -32,7 +32,6 @@ _COMMENTS_TYPE: Final = "application/vnd.openxmlformats-officedocument.spreadshe
 _VML_TYPE: Final = "application/vnd.openxmlformats-officedocument.vmlDrawing"
 _ROW: Final = r'<((?:\w+:)?)row\b[^>]*?\br="{row}"[^>]*?(?:/>|>.*?</\1row>)'
 _CELL: Final = re.compile(r'<((?:\w+:)?)c\b([^>]*?)\br="([A-Z]{1,3})[0-9]+"([^>]*?)(/?)>')
-_OPENED: Final = re.compile(r"<Relationships\b([^>]*)/>")
 _ENTRY: Final = re.compile(r"<(?:\w+:)?xf\b[^>]*?/>|<(?:\w+:)?xf\b.*?</(?:\w+:)?xf>", re.S)
 _STYLE: Final = re.compile(r'\s*\bs="(\d+)"')
 

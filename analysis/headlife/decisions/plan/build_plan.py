@@ -24,6 +24,7 @@ from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_build
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
 from headlife.decisions.plan.stocks import Stocks
+from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import positive
 from headlife.units import HOURS_PER_DAY
@@ -185,7 +186,8 @@ def _usual(case: Case, weeks: float) -> pd.DataFrame:
     """List builds of the usual length, as often as each printer prints."""
     whole = int(np.ceil(positive("The weeks to plan for", weeks, "[weeks]")))
     positions = case.fleet.positions
-    weekly = planned_hours(positions, case.shop.plans, case.day, whole)
+    booked = booked_hours(positions, case.shop.order_book, case.day, whole)
+    weekly = planned_hours(positions, case.shop.plans, case.day, whole, booked)
     weekly[:, -1] *= weeks - (whole - 1)
     return usual_builds(positions, weekly, case.shop.review.build_hours, case.day)
 

@@ -149,44 +149,6 @@ class KnownSurvival:
     weights: Floats = field(default_factory=lambda: np.ones(1))
     """One scenario."""
 
-    @classmethod
-    def from_points(cls, hours: npt.ArrayLike, reliability: npt.ArrayLike) -> KnownSurvival:
-        """Take points of a survival function, straight lines between them.
-
-        Parameters
-        ----------
-        hours : array of float
-            Ages, ascending from 0 [h].
-        reliability : array of float
-            Share of heads that reach them, falling from 1 to 0 [-].
-
-        Returns
-        -------
-        KnownSurvival
-            The life.
-
-        Raises
-        ------
-        DecisionError
-            The points do not start at (0, 1), do not fall, or do not end at 0.
-        """
-        age, share = np.asarray(hours, float), np.asarray(reliability, float)
-        sound = (
-            age.ndim == 1
-            and age.shape == share.shape
-            and age.size >= 2
-            and (np.diff(age) > 0).all()
-            and (np.diff(share) <= 0).all()
-            and (age[0], share[0], share[-1]) == (0.0, 1.0, 0.0)
-        )
-        if not sound:
-            raise DecisionError(
-                "Points of a survival function need ascending ages from 0 h and shares that "
-                "fall from 1 to 0, one for each age."
-            )
-        area = float(np.sum(0.5 * (share[1:] + share[:-1]) * np.diff(age)))
-        return cls(lambda t: np.interp(t, age, share), area)
-
     def reliability(self, ages: Floats) -> Floats:
         """As in `Survival`, one scenario."""
         share = np.asarray(self.function(ages), float)

@@ -20,6 +20,7 @@ from headlife.decisions.spares.waiting import hours_per_position, idle_hours, wi
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
 from headlife.fleet.on_hand import OrderDue, Stock, arrivals, on_hand_at, orders_due, stocks_of
+from headlife.fleet.order_book import BookEnd, book_ends
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
@@ -73,6 +74,8 @@ class StockAnswer:
     """Days ahead from which the settings have another policy, which is not in the demand."""
     in_lead_time: Demand | None = field(default=None, repr=False)
     """New heads needed over the lead time alone, which the reorder point covers."""
+    book_ends: tuple[BookEnd, ...] = ()
+    """Order books that end before the horizon does; print hours are as learned from then on."""
 
 
 def stock_answers(
@@ -196,6 +199,7 @@ def stock_answer(
         for group, count in forecast.positions.items()
         if group[0] == head_type and site in (None, group[2])
     )
+    beyond = max(forecast.weeks - forecast_horizon(spares), 0.0)
     return StockAnswer(
         head_type=head_type,
         site=site,
@@ -211,12 +215,14 @@ def stock_answer(
         new_after_use=_new_after_use(head_type, fleet, forecast) if spares.use_shelf else {},
         orders=orders_due(stock, forecast.start),
         coming=tuple(
-            head
+            # The futures may reach further than this answer.
+            replace(head, weeks=max(head.weeks - beyond, 0.0))
             for head in forecast.coming
             if head.head_type == head_type and site in (None, head.site or "")
         ),
         policy_changes=forecast.policy_changes,
         in_lead_time=in_lead_time,
+        book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
     )
 
 

@@ -21,6 +21,7 @@ from headlife.decisions.spares.same_year import SameYear, same_year
 from headlife.decisions.spares.sharing import SharedStock, shared_stocks
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
+from headlife.fleet.order_book import booked_hours
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import planned_hours
 from headlife.futures.forecast import FleetForecast
@@ -210,7 +211,8 @@ def _extrapolated_from(
     on_record = (start - lives["date_first"].min()).days / DAYS_PER_WEEK
     limits = [int(on_record) + 1] if on_record < weeks else []
     positions = with_coming(fleet, shop, start)
-    hours = planned_hours(positions, shop.plans, start, weeks)
+    booked = booked_hours(positions, shop.order_book, start, weeks)
+    hours = planned_hours(positions, shop.plans, start, weeks, booked)
     for group, own in groups_in(lives[lives["head_type"] == head_type]).items():
         oldest = float(own["exit_hours"].max())
         # Heads that are swapped before they grow older than those on record do not count.

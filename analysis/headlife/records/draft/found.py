@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
-from headlife.plain_text import clean, plain
+from headlife.plain_text import clean
 from headlife.records.columns import column_key
 from headlife.records.date_columns import read_dates
 from headlife.records.draft.contents import Contents, contents_of
 from headlife.records.draft.shape import Guess, guess_shape
 from headlife.records.draft.sheets import File, files_beside, open_file
 from headlife.records.draft.top import Top
-from headlife.records.draft.vocabulary import IN_SERVICE, folded, speaks_of
+from headlife.records.draft.vocabulary import IN_SERVICE, speaks_of
 from headlife.records.hour_columns import read_hours
 from headlife.records.origins import letters
 from headlife.records.written import Written
@@ -282,21 +282,3 @@ def filled_down(found: Found, names: Sequence[str]) -> list[str]:
 def _other_cells(found: Found, name: str, row: int) -> list[str]:
     own = found.guess.place(name)
     return [cell for i, cell in enumerate(found.rows[row]) if i != own and cell.strip()]
-
-
-def same_word(one: str, other: str) -> bool:
-    """Tell whether two texts are one word, accents and capitals aside.
-
-    Parameters
-    ----------
-    one : str
-        One text.
-    other : str
-        The other.
-
-    Returns
-    -------
-    bool
-        True where it does.
-    """
-    return folded(one) == folded(other) or plain(one).casefold() == plain(other).casefold()

@@ -391,19 +391,3 @@ def _roles(found: Found) -> list[str]:
             else f'# {quote(text)} = "model"  {TO_DO}: model or support?'
         )
     return [*at_most(lines), ""]
-
-
-def always_line(found: Found) -> str | None:
-    """Say that one type of head needs no column.
-
-    Parameters
-    ----------
-    found : Found
-        What was found in the log.
-
-    Returns
-    -------
-    str or None
-        The line; None where a column says it.
-    """
-    return None if found.places("head_type") else inline({"head_type": "Standard"})

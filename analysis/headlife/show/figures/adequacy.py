@@ -25,6 +25,7 @@ from headlife.show.figures.probability import (
 from headlife.show.words.numbers import month
 
 _FLOOR: Final = 1e-6
+_WRITTEN: Final = {"weibull": "Weibull"}  # kinds of life named after a person
 
 
 def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> Axes:
@@ -118,7 +119,7 @@ def draw_rivals(ax: Axes, rivals: Any, *, title: str = "") -> Axes:
             fontsize=style.NOTE,
             color=style.GREY,
         )
-    ax.set_yticks(rows, labels=list(table["life"]))
+    ax.set_yticks(rows, labels=[_WRITTEN.get(life, life) for life in table["life"]])
     ax.set_ylim(len(table) - 0.5, -0.7)
     spread = table["share_reaching"].max() - table["share_reaching"].min()
     room = max(0.6 * spread, 0.05)

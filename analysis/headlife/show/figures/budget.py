@@ -47,10 +47,7 @@ def draw_weekly(
         label="failures, mean",
     )  # fmt: skip
     if extrapolated_from is not None:
-        ax.axvspan(
-            extrapolated_from, weeks[-1], facecolor="none", edgecolor=style.GREY, hatch="..",
-            linewidth=0, alpha=0.6, label="beyond the data",
-        )  # fmt: skip
+        ax.axvspan(extrapolated_from, weeks[-1], label="beyond the data", **style.UNSEEN)
     ax.set(title=title, xlabel="Weeks from now", ylabel="Heads used up [heads]")
     ax.set_xlim(0, weeks[-1])
     ax.set_xticks(range(0, int(weeks[-1]) + 1, 13))

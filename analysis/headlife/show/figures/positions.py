@@ -1,6 +1,6 @@
 """Do positions need heads ever more often, and does one of them eat heads? Two figures.
 
-From the findings of `headlife.life.diagnostics.trend`: the mean number of failures per position by
+From the findings of `headlife.life.diagnostics.trend`: the mean number of failures of positions by
 hours run, and the failures of every position beside those that its heads' ages explain. Never
 computes and never judges.
 """
@@ -17,6 +17,7 @@ from headlife.show.figures import style
 from headlife.show.figures.adequacy import nothing_to_draw
 
 _MOST_POSITIONS: Final = 14  # rows that stay legible; the rest would be usual ones
+_POSITIONS: Final = 10  # a mean number of heads is told for so many, which gives whole heads
 
 
 def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
@@ -41,13 +42,13 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     """
     curve = trend.curve
     ax.set(title=title, xlabel="Print hours of the position [h]")
-    ax.set_ylabel("Failures per position [heads]")
+    ax.set_ylabel(f"Failures per {_POSITIONS} positions [heads]")
     if len(curve) == 0:
         return nothing_to_draw(ax, "no failure yet: nothing to plot")
     hours = np.append(0.0, curve["hours"].to_numpy())
 
     def from_zero(name: str) -> np.ndarray:
-        return np.append(0.0, curve[name].to_numpy())
+        return np.append(0.0, _POSITIONS * curve[name].to_numpy())
 
     ax.fill_between(
         hours,
@@ -65,7 +66,7 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     last = float(hours[-1])
     ax.plot(
         [0.0, last],
-        [0.0, float(curve["failures"].iloc[-1])],
+        [0.0, float(_POSITIONS * curve["failures"].iloc[-1])],
         color=style.BLUE,
         linestyle=(0, (3, 2)),
         linewidth=1.2,
@@ -73,6 +74,7 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     )
     ax.set_xlim(0, 1.02 * last)
     ax.set_ylim(bottom=0)
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=6, integer=True, min_n_ticks=1))
     style.hours_axis(ax.xaxis)
     ax.grid(axis="y")
     style.legend_below(ax)

@@ -220,7 +220,7 @@ def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str
         _seen_and_beyond(ax, answer, ages, events[name].to_numpy(float), colour)
         handles.append(Line2D([], [], color=colour, linewidth=2.2, label=words))
     ax.set_ylim(0, _ROOM * float(np.interp(rated_hours, ages, events["heads_high"])))
-    ax.set_ylabel("Heads per quarter [1/quarter]")
+    ax.set_ylabel("Heads per quarter [heads/quarter]")
     style.mark_rating(ax, rated_hours)
     style.legend_below(ax, handles=[*handles, *_unseen(answer)])
 
@@ -359,14 +359,14 @@ def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
     ax.set_xlabel("Age at which working heads are swapped [h]")
     style.hours_axis(ax.xaxis)
     if seen < end:
-        ax.axvspan(seen, end, facecolor=style.PALE, alpha=0.45, linewidth=0, zorder=0)
+        ax.axvspan(seen, end, zorder=0, **style.UNSEEN)
 
 
 def _unseen(answer: PastRating) -> list[Patch]:
     """Explain the shading in the legend, where there is any."""
     seen, end = answer.advice.oldest_seen, float(answer.curve["age"].iloc[-1])
     words = f"past {seen:,.0f} h: no head seen"
-    return [Patch(facecolor=style.PALE, label=words)] if seen < end else []
+    return [Patch(label=words, **style.UNSEEN)] if seen < end else []
 
 
 def _mark_proposed(

@@ -57,8 +57,10 @@ def files_of(drawn: style.Drawn, number: int) -> Iterator[tuple[str, bytes]]:
 
 
 def _slug(figure: Figure) -> str:
-    first = figure.axes[0]
-    words = f"{first.get_title(loc='left')} {first.get_ylabel() or first.get_xlabel()}"
+    named = (
+        f"{ax.get_title(loc='left')} {ax.get_ylabel() or ax.get_xlabel()}" for ax in figure.axes
+    )
+    words = next((words for words in named if words.strip()), "")
     return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")[:60] or "figure"
 
 

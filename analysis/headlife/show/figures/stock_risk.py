@@ -129,7 +129,8 @@ def draw_cost(
     ax.axvline(stock_level, color=style.BLUE, linewidth=1.6, label="planned level")
     if balanced_level is not None:
         ax.axvline(
-            balanced_level + 0.06,
+            # Beside the planned level where both are the same.
+            balanced_level + (0.06 if balanced_level == stock_level else 0.0),
             color=style.VERMILLION,
             linewidth=1.6,
             linestyle=(0, (4, 3)),

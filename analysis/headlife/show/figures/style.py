@@ -29,12 +29,18 @@ SKY: Final = "#56B4E9"
 GREEN: Final = "#009E73"
 ORANGE: Final = "#E69F00"
 VERMILLION: Final = "#D55E00"
-PURPLE: Final = "#CC79A7"
 TEAL: Final = "#00694C"  # green, dark enough for letters
 INK: Final = "#1B2430"
 GREY: Final = "#6B7480"
 PALE: Final = "#D9DEE4"
 
+# What lies beyond the data: dotted, so that no grey print takes it for a range.
+UNSEEN: Final[Any] = {
+    "facecolor": (PALE, 0.5),
+    "edgecolor": "#A9B3BE",
+    "hatch": "..",
+    "linewidth": 0,
+}
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 

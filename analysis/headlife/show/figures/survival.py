@@ -60,10 +60,7 @@ def draw_survival(
     _draw_fit(ax, fitted, oldest)
     _draw_steps(ax, steps)
     if oldest < last:
-        ax.axvspan(
-            oldest, last, facecolor=style.PALE, alpha=0.6, linewidth=0, zorder=0,
-            label="past the oldest head",
-        )  # fmt: skip
+        ax.axvspan(oldest, last, zorder=0, label="past the oldest head", **style.UNSEEN)
     style.mark_rating(ax, rated_hours)
     if share_bounds is not None:
         share, low, high = share_bounds

@@ -22,7 +22,7 @@ from headlife.show.figures import style
 
 IN_SERVICE: Final = "in service"
 # Head types by lightness as well as by hue: told apart in grey, and without red or green.
-_TYPE_COLOURS: Final = ("#F3D58C", "#62ADDC", "#A9708F", "#DDE2E8")
+_TYPE_COLOURS: Final = ("#F3D58C", "#62ADDC", "#A9708F", "#4F5B6B")
 # One shape for each reason, the same in every shop: failures solid, heads that still worked hollow.
 _FAILED: Final = {"wear": "v", "damage": "X"}
 _WORKED: Final = {"planned swap": "o", "material change": "s"}
@@ -208,7 +208,7 @@ def draw_in_service(ax: Axes, counts: pd.DataFrame) -> Axes:
             colors=_TYPE_COLOURS[: counts.shape[1]],
             step="post",
         )
-    ax.set_ylabel("Heads in\nservice")
+    ax.set_ylabel("In service\n[heads]")
     ax.set_ylim(0, None)
     ax.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True, min_n_ticks=1))
     ax.grid(axis="y")

@@ -41,7 +41,7 @@ _SHOWN: Final = (
     '<span class="key expected">expected</span> <span class="key band">its 90 % range</span> '
     '<span class="key planned">of this planned swaps</span> '
     '<span class="key unplanned">of this failures</span>. Spares on the shelf are not in the '
-    "curve. Shaded: ages no head has reached here.</figcaption></figure>"
+    "curve. Dotted: ages no head has reached here.</figcaption></figure>"
 )
 
 

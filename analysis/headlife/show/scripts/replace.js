@@ -262,9 +262,13 @@
     const y = (cost) => top + (high - top - bottom) * (1 - Math.min(cost, most * 1.2) / most);
     const line = (points) => points.map((one, at) => `${at ? "L" : "M"}${one[0].toFixed(1)} ${one[1].toFixed(1)}`).join("");
     const foot = high - bottom, area = { y: top, height: foot - top }, parts = [];
-    parts.push(["defs", {}, [["clipPath", { id: "what-if-clip" }, [["rect", { x: left, width: wide - left - right, ...area }]]]]]);
+    parts.push(["defs", {}, [
+      ["clipPath", { id: "what-if-clip" }, [["rect", { x: left, width: wide - left - right, ...area }]]],
+      ["pattern", { id: "what-if-unseen", width: 7, height: 7, patternUnits: "userSpaceOnUse" },
+        [["rect", { width: 7, height: 7, class: "unseen" }], ["circle", { cx: 2, cy: 2, r: 1, class: "speck" }]]],
+    ]]);
     const seen = Math.min(found.kind.oldest_seen, end);
-    if (seen < end) parts.push(["rect", { x: x(seen), width: x(end) - x(seen), ...area, class: "unseen" }]);
+    if (seen < end) parts.push(["rect", { x: x(seen), width: x(end) - x(seen), ...area, fill: "url(#what-if-unseen)" }]);
     for (const tick of ticks(most, 5)) {
       parts.push(["line", { x1: left, x2: wide - right, y1: y(tick), y2: y(tick), class: "grid" }]);
       parts.push(["text", { x: left - 6, y: y(tick) + 4, "text-anchor": "end" }, decimals(tick, most < 2 ? 2 : most < 20 ? 1 : 0)]);

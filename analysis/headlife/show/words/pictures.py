@@ -342,8 +342,9 @@ def _cohorts(found: Any) -> str:
 
 def _pattern(found: Any) -> str:
     last = found.curve.iloc[-1]
+    failures = decimals(10 * float(last["failures"]), 1)
     return (
-        f"Steps of the failures per position up to {decimals(float(last['failures']), 1)} at "
+        f"Steps of the failures per 10 positions up to {failures} at "
         f"{hours(round(float(last['hours'])))}, beside a straight line"
     )
 

@@ -182,7 +182,7 @@ def note_sentence(answer: StockAnswer) -> str:
 
 
 def ahead_sentence(answer: StockAnswer) -> str:
-    """Say what the records do not show: orders, printers that will come, another policy.
+    """Say what the records do not show: orders, printers to come, another policy, builds booked.
 
     Parameters
     ----------
@@ -202,6 +202,20 @@ def ahead_sentence(answer: StockAnswer) -> str:
         f"The settings change the policy on {later}: these numbers are for the one before."
         if later
         else "",
+        *map(_book_end, answer.book_ends),
+    )
+
+
+def _book_end(book: Any) -> str:
+    """Say what counts once an order book ends; a `BookEnd` of the fleet room."""
+    if book.over:
+        return (
+            f"The order book “{book.name}” ended on {day(book.ends)} and counts no more: print "
+            "hours are as the records show them."
+        )
+    return (
+        f"The order book “{book.name}” reaches to {day(book.ends)}; from then on print hours are "
+        "as the records show them."
     )
 
 
