@@ -9,7 +9,14 @@ import pytest
 from scipy.stats import norm
 
 from headlife.decisions.boundaries import boundaries
-from headlife.decisions.looks import LOOKS, quarter_ends, verdict_history
+from headlife.decisions.looks import (
+    FALLS_SHORT_SPENDS,
+    HOLDS_SPENDS,
+    LOOKS,
+    SPENDING,
+    quarter_ends,
+    verdict_history,
+)
 from headlife.decisions.rating import judge_rating
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
@@ -160,12 +167,12 @@ def test_looks_that_make_no_sense():
 
 
 def test_the_boundary_of_a_look_is_that_of_the_error_spent_by_then():
-    # Own choice, no source: see SPENDING, HOLDS_SPENDS and FALLS_SHORT_SPENDS of the module.
+    # How much is spent is chosen by study, see the module; here it is where and how it is spent.
     history = verdict_history(DAYS, grown(0.4), RATED)
     information = [look.information for look in history.looks]
     part = (np.arange(LOOKS) + 1.0) / LOOKS
-    for name, share in (("holds_from", 0.6), ("falls_short_to", 1.0)):
-        scores = boundaries(information, share * 0.05 * part**5)
+    for name, share in (("holds_from", HOLDS_SPENDS), ("falls_short_to", FALLS_SHORT_SPENDS)):
+        scores = boundaries(information, SPENDING(part, share * 0.05))
         wanted = norm.cdf(scores if name == "holds_from" else -scores)
         wanted[np.isinf(scores)] = np.nan
         found = np.array([getattr(look, name) for look in history.looks])
