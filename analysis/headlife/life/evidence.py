@@ -25,6 +25,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.checked_lives import CheckedLives, checked
 from headlife.life.exposure import log_exposure
@@ -48,6 +49,7 @@ _NO_ROWS: Final[FloatArray] = np.empty((0, 3))
 _NO_ROWS.flags.writeable = False
 
 
+@shows_itself
 @dataclass(frozen=True, eq=False)
 class Evidence:
     """The likelihood of one stratum and mode; immutable, and ``a + b`` pools two of them.
