@@ -64,6 +64,22 @@ def test_axe_finds_nothing_folded_or_not(opened):
         assert found.violations_count == 0, f"{state}:\n{found.generate_report()}"
 
 
+def test_a_folded_section_says_its_result_outside(opened, look):
+    bare = opened.locator("main details:not([open]) > summary:not(:has(.result))")
+    assert bare.all_inner_texts() == []
+
+
+def test_older_browsers_print_what_is_folded_too(opened, look):
+    """Where a style cannot open a section, the page's script does, and folds it again."""
+    if look != "desk":
+        return
+    folded = opened.locator("details:not([open])").count()
+    opened.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert opened.locator("details:not([open])").count() == 0
+    opened.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert opened.locator("details:not([open])").count() == folded
+
+
 def test_nothing_is_cut_or_too_small(opened, look):
     opened.evaluate(OPEN)
     wide = LOOKS[look]["viewport"]["width"]

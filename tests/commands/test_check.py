@@ -117,7 +117,7 @@ def test_the_page_and_the_marked_copy(messy, capsys):
     for words in ("What keeps rows from being used?", "219", "role", "&#x27;both&#x27;"):
         assert words in text
     assert "\u202e" not in text
-    assert "<script" not in text
+    assert text.count("<script") == 1  # our own
     marked = load_workbook(messy.with_name("log.marked.xlsx"))
     sheet = marked["Log 2023-26"]
     assert "not a date of the calendar" in sheet["F40"].comment.text

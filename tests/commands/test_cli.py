@@ -79,7 +79,7 @@ def test_review_prints_the_answers_and_writes_the_page(reviewed, demo):
     assert "\N{REPLACEMENT CHARACTER}" not in done.stdout
     text = page.read_text()
     assert text.rstrip().endswith("</html>") and review.records_sha256 in text
-    assert "<script" not in text and "Traceback" not in text
+    assert text.count("<script") == 1 and "Traceback" not in text
 
 
 def test_review_for_a_program_agrees_and_writes_the_same_page(reviewed, tmp_path, demo):

@@ -15,6 +15,7 @@ ANALYSIS = DEMO.parent / "analysis"
 # Names that headlife, or what it stands on, imports; `typing` and `json` come with Python.
 MODULES = ("pandas", "numpy", "scipy", "matplotlib", "pydantic", "typing", "json", "argparse")
 MATPLOTLIBRC = "axes.facecolor: red\nfont.size: 30\nsvg.fonttype: none\nbackend: nonsense\n"
+FILES = ("removals.csv", "--shop", "shop.toml")
 ENTRY_POINT = "import sys; from headlife.cli import main; sys.exit(main())"
 
 
@@ -42,17 +43,21 @@ def module(folder):
     return [sys.executable, "-m", "headlife"]
 
 
-@pytest.mark.parametrize("start", [entry_point, module])
-def test_no_file_beside_the_records_is_run_or_obeyed(folder, tmp_path_factory, start, written):
-    page = tmp_path_factory.mktemp("elsewhere") / "page.html"
-    done = subprocess.run(
-        [*start(folder), "review", "removals.csv", "--shop", "shop.toml", "--out", str(page)],
+def called(folder, start, *arguments):
+    return subprocess.run(
+        [*start(folder), *arguments],
         cwd=folder,
         env=os.environ | {"PYTHONPATH": str(ANALYSIS)},
         capture_output=True,
         text=True,
         check=False,
     )
+
+
+@pytest.mark.parametrize("start", [entry_point, module])
+def test_no_file_beside_the_records_is_run_or_obeyed(folder, tmp_path_factory, start, written):
+    page = tmp_path_factory.mktemp("elsewhere") / "page.html"
+    done = called(folder, start, "review", *FILES, "--out", str(page))
     assert (done.returncode, done.stderr) == (0, "")
     assert not (folder / "ran").exists()
     _, clean = written("review")
@@ -60,15 +65,7 @@ def test_no_file_beside_the_records_is_run_or_obeyed(folder, tmp_path_factory, s
 
 
 def test_workers_started_from_there_run_none_of_them_either(folder):
-    done = subprocess.run(
-        [*module(folder), "backtest", "removals.csv", "--shop", "shop.toml"]
-        + ["--as-of", "2024-06-30", "--workers", "2"],
-        cwd=folder,
-        env=os.environ | {"PYTHONPATH": str(ANALYSIS)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = called(folder, module, "backtest", *FILES, "--as-of", "2024-06-30", "--workers", "2")
     assert (done.returncode, done.stderr) == (0, "")
     assert not (folder / "ran").exists()
 

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 from tests.show.conftest import DEMO
 
 import headlife as hl
+from headlife.decisions.policy.proposal import proposal_study
 from headlife.show.results import LOOKS
 
 ANALYSIS = DEMO.parent / "analysis"
-MARKED = re.compile(r"@shows_itself\n@dataclass[^\n]*\nclass (\w+)")
+MARKED = re.compile(r"@shows_itself\n(?:@dataclass[^\n]*\n)?class (\w+)")
 
 
 @pytest.fixture(scope="module")
-def results(demo):
+def results(demo, tmp_path_factory):
     records, review = demo
     case = hl.Case(records, records.shop)
     study = hl.spares_study(case)
@@ -25,7 +28,37 @@ def results(demo):
     found = [case, records, review, stratum, stratum.life, stratum.verdict]
     found += [review.stock[0], review.stock[0].plan, review.stock[0].demand]
     found += [study, study.budget, hl.backtest(case, last_only=True)]
+    proposal = proposal_study(review, case.shop)
+    builds = hl.read_builds(DEMO / "builds.csv")
+    found += [case.shop, builds, hl.build_plan(case, builds), hl.two_readings(records)]
+    found += [hl.actions_of(review, case.shop), hl.changes_since(case), hl.due_list(case)]
+    found += [hl.vendor_statement(case, "Standard"), proposal, proposal.answers[0]]
+    modes = review.strata[0].modes
+    found += [stratum.life.evidence, hl.CompetingLife(modes)]
+    parts = {one.name: one.evidence.modes["wear"] for one in review.strata[:2]}
+    found += [hl.compare_strata(parts)]
+    site = hl.read_site(told_by(case, tmp_path_factory.mktemp("site") / "site.json"))
+    found += [site, hl.pool_sites([site, replace(site, site="Other yard")])]
     return {type(one).__name__: one for one in found}
+
+
+def told_by(case, path):
+    """An evidence file of the demo's shop, as the command writes it."""
+    command = [sys.executable, "-m", "headlife.cli", "evidence", str(DEMO / "removals.csv")]
+    command += ["--shop", str(DEMO / "shop.toml"), "--site", "Harbour", "--out", str(path)]
+    subprocess.run(command, check=True, capture_output=True)
+    return path
+
+
+def test_every_result_of_the_front_door_shows_itself():
+    """What a front-door name gives has a look of its own; tables have that of pandas."""
+    silent = {"DataFrame", "str", "dict", "list", "None"}
+    for name in hl.__all__[1:]:
+        value = getattr(hl, name)
+        is_class = isinstance(value, type)
+        given = name if is_class else str(inspect.signature(value).return_annotation)
+        first = re.split(r"\W", given.removeprefix("pd."))[0]
+        assert first in silent or first in LOOKS, (name, given)
 
 
 def test_every_marked_class_has_a_look_and_only_those():
@@ -51,8 +84,6 @@ def test_what_users_wrote_is_escaped_and_cleaned(small):
     name = "<script>\x1b[2J"
     rows = ["H1,A,model,P1,left,2026-01-05,0,2026-03-02,300,"]
     _, review = small(rows)
-    from dataclasses import replace
-
     hostile = replace(review, shop_name=name)
     assert "\x1b" not in repr(hostile)
     assert "<script>" not in hostile._repr_html_()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
+from headlife.display import shows_itself
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,6 +56,7 @@ class Action:
     """What it rests on: a row of `heads_due`, a `StockAnswer`, a `Stratum`, a `Practised`."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Actions:
     """What is to be done after a review, the most urgent first."""

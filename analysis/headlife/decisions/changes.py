@@ -15,6 +15,7 @@ from headlife.decisions.backtest import forecast_beside
 from headlife.decisions.due import LEAVE, heads_due
 from headlife.decisions.review import Review, quarterly_review
 from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
+from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
 from headlife.records.as_of import known_on
 from headlife.shop.differences import SettingChange, setting_changes
@@ -59,6 +60,7 @@ class GroupChange:
     """Whether the verdict was confirmed since."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Changes(Provenance):
     """What changed since an earlier day."""

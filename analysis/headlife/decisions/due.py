@@ -15,6 +15,7 @@ import numpy as np
 from headlife.case import Case, Provenance
 from headlife.decisions.spare_for import SpareHeads
 from headlife.decisions.watch import watch_list
+from headlife.display import shows_itself
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import Floats, not_negative_array, positive
@@ -40,6 +41,7 @@ WEEKS_AHEAD: Final = int(2 * WEEKS_PER_YEAR)
 _MARKS: Final = ("notice", "rating", "swap")
 
 
+@shows_itself
 @dataclass(frozen=True)
 class DueList(Provenance):
     """Every head in service with what is to be done about it."""

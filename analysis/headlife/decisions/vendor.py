@@ -15,6 +15,7 @@ from headlife import __version__
 from headlife.case import shop_evidence
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.standing import standings
+from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
 from headlife.life.groups import GroupEvidence, fit_modes
 from headlife.settings_errors import nearest
@@ -49,6 +50,7 @@ class RoleStatement:
     heads of one vendor among several are looked at."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class VendorStatement:
     """What may be told a vendor about one head type."""

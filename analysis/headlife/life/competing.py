@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life import weibull
 from headlife.life.posterior import Life
@@ -32,6 +33,7 @@ _PLACES, _WEIGHTS = np.polynomial.legendre.leggauss(96)
 _BEND: Final = 8  # power that takes the kink at age 0 out of a ratio of shapes
 
 
+@shows_itself
 @dataclass(frozen=True, eq=False)
 class CompetingLife:
     """The life of heads that several modes may end.

@@ -25,6 +25,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.checked_lives import CheckedLives, checked
 from headlife.life.exposure import log_exposure
@@ -48,6 +49,7 @@ _NO_ROWS: Final[FloatArray] = np.empty((0, 3))
 _NO_ROWS.flags.writeable = False
 
 
+@shows_itself
 @dataclass(frozen=True, eq=False)
 class Evidence:
     """The likelihood of one stratum and mode; immutable, and ``a + b`` pools two of them.
@@ -377,13 +379,13 @@ def _positive(value: float, name: str) -> float:
 def _check_consistent(evidence: Evidence, finite_curve: bool) -> None:
     curve = evidence.log_curve
     sound = (
-        math.isfinite(evidence.failures + evidence.log_sum + evidence.heads)
+        all(map(math.isfinite, (evidence.failures, evidence.log_sum, evidence.heads)))
         and 0 <= evidence.failures <= evidence.heads * (1 + 1e-9)
         and curve.ndim == 1
         and curve.size in NODE_COUNTS
         # Minus infinity throughout: nothing run at all.
         and (finite_curve or bool(np.isneginf(curve).all()))
-        and (not len(evidence.intervals) or math.isfinite(evidence.intervals.sum()))
+        and math.isfinite(evidence.intervals.sum())
     )
     if not sound:
         raise EvidenceError(

@@ -20,6 +20,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife import __version__
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence
 from headlife.life.groups import GroupEvidence
@@ -57,6 +58,7 @@ FEW_HEADS: Final = "too few heads"
 INTERVAL_ROWS: Final = "failures known only to lie between two readings would travel one by one"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class SiteEvidence:
     """What one site tells others."""

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis
@@ -37,6 +38,7 @@ _GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 513)
 _FEWEST: Final = 5.0  # failures a stratum needs before "no difference seen" means much
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Comparison:
     """Whether strata have one life.

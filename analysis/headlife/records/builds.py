@@ -14,6 +14,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.records.cells import Problem, quoted, read_name, read_yes
 from headlife.records.columns import column_key
@@ -31,6 +32,7 @@ _KEYS: Final[dict[str, str]] = {
 _READERS: Final[dict[str, Callable[[str], Any]]] = {"name": read_name, "yes or no": read_yes}
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Builds:
     """Builds ahead, and rows of their table that could not be used."""

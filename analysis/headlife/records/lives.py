@@ -13,6 +13,7 @@ from typing import Final, Literal
 import numpy as np
 import pandas as pd
 
+from headlife.display import shows_itself
 from headlife.errors import RecordsError
 from headlife.records.as_of import Day, day_of, days_between, known_on, whole_days
 from headlife.records.chains import order_of
@@ -99,6 +100,7 @@ def lives(
     return table.drop(columns=list(_INTERNAL))
 
 
+@shows_itself
 @dataclass(frozen=True)
 class TwoReadings:
     """Lives read both ways where a removal may or may not have been a failure.

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating, judge_ratings
+from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.many import ManyLives, fit_many
@@ -103,6 +104,7 @@ class PooledStratum:
         return self.group.name
 
 
+@shows_itself
 @dataclass(frozen=True)
 class Pooling:
     """Every answer from the evidence of several sites."""

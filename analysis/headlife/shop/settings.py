@@ -15,6 +15,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
+from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.settings_errors import nearest, sentences
@@ -46,6 +47,7 @@ _UNCONFIRMED: Final = "# TO DO"  # ends a line that a draft proposed
 _AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
 
 
+@shows_itself
 class Shop(Part):
     """A shop's settings, as read from its TOML file by `read_shop`."""
 

@@ -112,6 +112,23 @@ def first_lines(what: str, title: str, when: str) -> Html:
     )
 
 
+def scripts(*names: str) -> str:
+    """Read our own scripts, one after the other.
+
+    Parameters
+    ----------
+    *names : str
+        Files of the folder `scripts`, without their ending.
+
+    Returns
+    -------
+    str
+        JavaScript.
+    """
+    folder = resources.files("headlife.show") / "scripts"
+    return "".join((folder / f"{name}.js").read_text(encoding="utf-8") for name in names)
+
+
 def stylesheet() -> str:
     """Read the look of every piece and of the page."""
     return resources.files("headlife.show").joinpath("page.css").read_text(encoding="utf-8")

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from headlife.show.markup import Html, escape, stylesheet, typeset
+from headlife.show.markup import Html, escape, scripts, stylesheet, typeset
 
 # Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
 _POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -160,7 +160,7 @@ class Page:
     closing: Html
     """Cautions, and what the page was made from."""
     script: str = ""
-    """The page's own script, the only one a browser runs on it; empty where it has none."""
+    """What the page's own script does beside opening folded sections on paper; no other runs."""
 
     def __getitem__(self, name: str) -> Section:
         """Give one section, for a cell of a notebook."""
@@ -174,7 +174,8 @@ class Page:
             Html(f'<div id="cautions">{self.closing.markup}</div>'),
         )
         body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
-        return page_text(self.title, body, contents=self._contents(), script=self.script)
+        ours = scripts("fold") + self.script
+        return page_text(self.title, body, contents=self._contents(), script=ours)
 
     def _contents(self) -> str:
         """List the sections, at hand wherever one reads."""

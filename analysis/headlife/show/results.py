@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final
 
-from headlife.show.markup import Html, escape, stylesheet, typeset
+from headlife.show.looks import LOOKS as OTHERS
+from headlife.show.looks import said, titled
+from headlife.show.markup import Html, stylesheet, typeset
 from headlife.show.plain import lines
 from headlife.show.terminal import cleaned
 from headlife.show.words import budget as budget_words
@@ -51,14 +53,6 @@ def markup(result: Any) -> str:
     return f'<style>{stylesheet()}</style><div class="hl">{shown.markup}</div>'
 
 
-def _said(*sentences: str) -> Html:
-    return Html("".join(f"<p>{typeset(one)}</p>" for one in sentences if one))
-
-
-def _titled(title: str, *parts: Html) -> Html:
-    return sum(parts, Html(f"<h3>{escape(title)}</h3>"))
-
-
 def _records(records: Any) -> str:
     return str(records.summary()).rstrip(".")
 
@@ -66,7 +60,7 @@ def _records(records: Any) -> str:
 def _records_html(records: Any) -> Html:
     from headlife.show.review.doubts import findings_table
 
-    return _said(records.summary()) + findings_table(records.findings)
+    return said(records.summary()) + findings_table(records.findings)
 
 
 def _case(case: Any) -> str:
@@ -75,9 +69,9 @@ def _case(case: Any) -> str:
 
 def _case_html(case: Any) -> Html:
     here = f"{len(case.fleet.positions)} heads in service, {len(case.lives)} lives"
-    return _titled(
+    return titled(
         f"{case.shop.name}, as of {day(case.day)}",
-        _said(case.records.summary(), f"{here}; seed {case.seed}."),
+        said(case.records.summary(), f"{here}; seed {case.seed}."),
     )
 
 
@@ -99,7 +93,7 @@ def _life_html(life: Any) -> Html:
     ]
     caption = "Share of heads that reach an age"
     made = table(["Age [h]", "Estimate", "Range"], rows, caption=caption, numbers=(0, 1, 2))
-    return _said(shape_sentence(life)) + made + _said(numbers.ranges(numbers.SURE))
+    return said(shape_sentence(life)) + made + said(numbers.ranges(numbers.SURE))
 
 
 def _verdict(verdict: Any) -> str:
@@ -113,7 +107,7 @@ def _verdict_html(verdict: Any) -> Html:
     from headlife.show.markup import badge
 
     shown = Html(f"<p>{badge(verdict.verdict)} {typeset(rating.rating_sentence(verdict))}</p>")
-    return shown + _said(rating.claim_sentence(verdict))
+    return shown + said(rating.claim_sentence(verdict))
 
 
 def _stratum(one: Any) -> str:
@@ -122,11 +116,11 @@ def _stratum(one: Any) -> str:
 
 
 def _stratum_html(one: Any) -> Html:
-    said = _said(rating.evidence_sentence(one))
+    evidence = said(rating.evidence_sentence(one))
     shown = (
-        _said(rating.rating_sentence(None)) if one.verdict is None else _verdict_html(one.verdict)
+        said(rating.rating_sentence(None)) if one.verdict is None else _verdict_html(one.verdict)
     )
-    return _titled(one.name, shown, said)
+    return titled(one.name, shown, evidence)
 
 
 def _review(review: Any) -> str:
@@ -157,12 +151,12 @@ def _demand_html(demand: Any) -> Html:
         for level, pair in zip((0.50, 0.80, 0.95), ends, strict=True)
     ]
     made = table(
-        ["Interval", "Heads needed", "Chance"],
+        ["Range", "Heads needed", "Chance"],
         rows,
         caption=f"Heads needed in {demand.weeks:g} weeks",
         numbers=(1, 2),
     )
-    return _said(f"{_demand(demand)}.") + made
+    return said(f"{_demand(demand)}.") + made
 
 
 def _plan(plan: Any) -> str:
@@ -179,7 +173,7 @@ def _plan_html(plan: Any) -> Html:
     ]
     headings = ["Stock level [heads]", "Nobody waits [%]", "Filled from stock [%]"]
     caption = "Stock level against risk"
-    return _said(f"{_plan(plan)}.") + table(headings, rows, caption=caption, numbers=(0, 1, 2))
+    return said(f"{_plan(plan)}.") + table(headings, rows, caption=caption, numbers=(0, 1, 2))
 
 
 def _stock(answer: Any) -> str:
@@ -187,8 +181,8 @@ def _stock(answer: Any) -> str:
 
 
 def _stock_html(answer: Any) -> Html:
-    said = (stock.stock_sentence, stock.order_sentence, stock.note_sentence)
-    return _titled(stock.stock_name(answer), _said(*(say(answer) for say in said)))
+    say = (stock.stock_sentence, stock.order_sentence, stock.note_sentence)
+    return titled(stock.stock_name(answer), said(*(one(answer) for one in say)))
 
 
 def _budget(budget: Any) -> str:
@@ -200,7 +194,7 @@ def _budget(budget: Any) -> str:
 def _budget_html(budget: Any) -> Html:
     from headlife.show.spares.budget import budget_table
 
-    return _said(budget_words.budget_sentence(budget)) + budget_table(budget)
+    return said(budget_words.budget_sentence(budget)) + budget_table(budget)
 
 
 def _study(study: Any) -> str:
@@ -210,7 +204,7 @@ def _study(study: Any) -> str:
 
 def _study_html(study: Any) -> Html:
     parts: Sequence[Html] = [_stock_html(answer) for answer in study.stock]
-    return _titled(study.shop_name, *parts, _budget_html(study.budget))
+    return titled(study.shop_name, *parts, _budget_html(study.budget))
 
 
 def _past(past: Any) -> str:
@@ -222,7 +216,7 @@ def _past_html(past: Any) -> Html:
     from headlife.show.backtest.section import backtest_table
     from headlife.show.words.past_forecasts import coverage_sentence
 
-    return _said(coverage_sentence(past)) + backtest_table(past)
+    return said(coverage_sentence(past)) + backtest_table(past)
 
 
 # Name of a class -> its line at a prompt, and what a notebook shows.
@@ -239,4 +233,5 @@ LOOKS: Final[dict[str, tuple[Callable[[Any], str], Callable[[Any], Html]]]] = {
     "Budget": (_budget, _budget_html),
     "SparesStudy": (_study, _study_html),
     "Backtest": (_past, _past_html),
+    **OTHERS,
 }

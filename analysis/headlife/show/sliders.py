@@ -10,14 +10,13 @@ import base64
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
-from importlib import resources
 from itertools import groupby
 from typing import Any, Final
 
 import numpy as np
 
 from headlife.numbers import Floats
-from headlife.show.markup import Html, escape
+from headlife.show.markup import Html, escape, scripts
 
 # Nothing in a name can end the element that the data stand in.
 _IN_DATA: Final = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026"}
@@ -154,7 +153,7 @@ def panel(choices: str, moved: Iterable[Slider], shown: Html, data: Any) -> Html
 
 
 def script(name: str) -> str:
-    """Read a page's script: what all of them share, and its own.
+    """Read the script of a page with sliders: what all of them share, and its own.
 
     Parameters
     ----------
@@ -166,5 +165,4 @@ def script(name: str) -> str:
     str
         JavaScript.
     """
-    folder = resources.files("headlife.show") / "scripts"
-    return "".join((folder / f"{part}.js").read_text(encoding="utf-8") for part in ("common", name))
+    return scripts("common", name)

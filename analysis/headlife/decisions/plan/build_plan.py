@@ -24,6 +24,7 @@ from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_build
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
 from headlife.decisions.plan.stocks import Stocks
+from headlife.display import shows_itself
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import positive
@@ -44,6 +45,7 @@ CHEAPER: Final = "cheaper"
 PART_USED: Final = "part-used"
 
 
+@shows_itself
 @dataclass(frozen=True)
 class BuildPlan(Provenance):
     """Builds on printers, the swaps between them, and what it is expected to cost."""

@@ -62,6 +62,17 @@ class BothHeads:
     """Print hours of these printers together [h/quarter]."""
 
     @property
+    def saved(self) -> float:
+        """What joining saves at the ratings, beside each on its own [currency/quarter]."""
+        alone, joined = self.ways[0][1], self.ways[1][1]
+        return float(alone.cost.mean() - joined.cost.mean()) * self.hours_per_quarter
+
+    @property
+    def pays(self) -> bool:
+        """Whether swapping the other head along saves anything at the ratings."""
+        return self.ways[1][1].policies[0].join_from < np.inf and self.saved > 0
+
+    @property
     def table(self) -> pd.DataFrame:
         """One row per way: costs per print hour of a printer, the rest per quarter.
 

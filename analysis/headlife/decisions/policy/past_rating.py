@@ -27,6 +27,7 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.steps import NextStep, next_step, seen_age
+from headlife.display import shows_itself
 from headlife.errors import DecisionError
 from headlife.numbers import fraction, not_negative, positive
 from headlife.shop.policy import AT_RATING, Policy, compared_policies
@@ -96,6 +97,7 @@ class Advice:
     """Quality-critical printers: there the rating stays the limit."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class PastRating:
     """All answers to one proposal for one kind of head."""

@@ -16,6 +16,7 @@ from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watchin
 from headlife.decisions.policy.past_rating import Choices, Kind, PastRating, kinds
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
+from headlife.display import shows_itself
 from headlife.shop.policy import compared_policies
 from headlife.units import QUARTERS_PER_YEAR
 
@@ -49,6 +50,7 @@ class Learned:
     """Print hours of all these heads together, which turn a worth per hour into one a year [h]."""
 
 
+@shows_itself
 @dataclass(frozen=True)
 class ProposalStudy:
     """All answers to one proposal, for a whole shop."""

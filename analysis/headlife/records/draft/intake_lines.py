@@ -367,27 +367,24 @@ def _positions(found: Found) -> list[str]:
     if found.places("role") or not (found.places("position") or found.guess.groups):
         return []
     names = list(found.texts("position")) or list(found.guess.groups)
-    lines = ["[positions]  # the role of the heads in each position"]
-    for name in names:
-        role = first_that_fits(name, ROLES)
-        lines.append(
-            f"{quote(name)} = {quote(role)}  {TO_DO}: is it so?"
-            if role
-            else f'# {quote(name)} = "model"  {TO_DO}: model or support?'
-        )
-    return [*at_most(lines), ""]
+    return _role_lines("[positions]  # the role of the heads in each position", names)
 
 
 def _roles(found: Found) -> list[str]:
     own = [text for text in found.texts("role") if text.casefold() not in ("model", "support")]
     if not own:
         return []
-    lines = ["[roles]"]
-    for text in own:
-        role = first_that_fits(text, ROLES)
+    return _role_lines("[roles]", own)
+
+
+def _role_lines(table: str, names: Sequence[str]) -> list[str]:
+    """Propose a role for each name."""
+    lines = [table]
+    for name in names:
+        role = first_that_fits(name, ROLES)
         lines.append(
-            f"{quote(text)} = {quote(role)}  {TO_DO}: is it so?"
+            f"{quote(name)} = {quote(role)}  {TO_DO}: is it so?"
             if role
-            else f'# {quote(text)} = "model"  {TO_DO}: model or support?'
+            else f'# {quote(name)} = "model"  {TO_DO}: model or support?'
         )
     return [*at_most(lines), ""]

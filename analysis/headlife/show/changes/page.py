@@ -66,10 +66,22 @@ def changes_page(changes: Changes) -> Page:
             stays_open=True,
         )
     title = f"{TITLE}: {changes.shop_name}, {day(changes.as_of)}"
-    return Page(title, _first(changes), sections, closing(changes))
+    return Page(title, first_screen(changes), sections, closing(changes))
 
 
-def _first(changes: Changes) -> Html:
+def first_screen(changes: Changes) -> Html:
+    """Say the answer on one screen.
+
+    Parameters
+    ----------
+    changes : Changes
+        The answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     when = f"from {day(changes.since)} to {day(changes.as_of)}"
     ratings = "".join(
         f'<p class="line"><b>{escape(f"{one.head_type}, {one.role}")}</b> '

@@ -53,7 +53,7 @@ def due_page(due: DueList) -> Page:
         _NAMES[word]: Section(
             _TITLES[word],
             "",
-            ((word, partial(_cards, own, due.build_hours)),),
+            ((word, partial(cards, own, due.build_hours)),),
             result=partial(counted, len(own), "head", "heads"),
             stays_open=word != LEAVE,
         )
@@ -63,9 +63,23 @@ def due_page(due: DueList) -> Page:
     return Page(f"{TITLE}: {due.shop_name}", first, sections, closing(due))
 
 
-def _cards(heads: pd.DataFrame, build_hours: float) -> Html:
-    cards = "".join(_card(row, build_hours) for row in lines(heads))
-    return Html(f'<div class="cards due">{cards}</div>', f"{len(heads)} heads")
+def cards(heads: pd.DataFrame, build_hours: float) -> Html:
+    """Make a card for every head.
+
+    Parameters
+    ----------
+    heads : DataFrame
+        Rows of `DueList.heads`.
+    build_hours : float
+        Length of the next long build [h].
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    each = "".join(_card(row, build_hours) for row in lines(heads))
+    return Html(f'<div class="cards due">{each}</div>', f"{len(heads)} heads")
 
 
 def _card(row: Any, build_hours: float) -> str:

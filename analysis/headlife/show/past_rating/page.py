@@ -89,6 +89,7 @@ def past_rating_page(made: ProposalStudy) -> Page:
             _CURVES,
             (("cost against swap age", lambda: curves(made)),),
             short="Cost by age",
+            result=lambda: in_short.ages_in_short(made),
         ),
         "policies": Section(
             "The policies side by side",
@@ -102,12 +103,14 @@ def past_rating_page(made: ProposalStudy) -> Page:
             _BOTH,
             (("both heads in one visit", lambda: tables.both_heads_tables(made)),),
             short="Both heads",
+            result=lambda: in_short.both_heads_in_short(made),
         ),
         "learning": Section(
             "What would we learn?",
             _LEARNING,
             (("what would be learned", lambda: tables.learning_table(made)),),
             short="Learning",
+            result=lambda: in_short.learning_in_short(made),
         ),
         "watch": Section(
             "Will this head finish the next long build?",

@@ -62,7 +62,7 @@ def plan_page(plan: BuildPlan) -> Page:
         sections["swaps"] = Section(
             "Swaps, by day",
             "",
-            (("the swaps", partial(_cards, plan)),),
+            (("the swaps", partial(cards, plan)),),
             result=partial(counted, len(plan.swaps), "swap", "swaps"),
             stays_open=True,
         )
@@ -90,9 +90,21 @@ def _list(sentences: list[str]) -> Html:
     return Html(f"<ul>{inside}</ul>", "\n".join(sentences))
 
 
-def _cards(plan: BuildPlan) -> Html:
-    cards = "".join(_card(row) for row in lines(plan.swaps))
-    return Html(f'<div class="cards due">{cards}</div>', f"{len(plan.swaps)} swaps")
+def cards(plan: BuildPlan) -> Html:
+    """Make a card for every swap.
+
+    Parameters
+    ----------
+    plan : BuildPlan
+        The plan.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    each = "".join(_card(row) for row in lines(plan.swaps))
+    return Html(f'<div class="cards due">{each}</div>', f"{len(plan.swaps)} swaps")
 
 
 def _card(row: Any) -> str:

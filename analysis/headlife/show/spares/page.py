@@ -99,6 +99,7 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
             _WEEKLY,
             (("heads used up week by week", lambda: budget.weekly_figures(study)),),
             short="Week by week",
+            result=lambda: in_short.weekly_in_short(study.weekly),
         ),
         "orders": Section(
             "What is to be ordered when?",

@@ -48,10 +48,22 @@ def vendor_page(said: VendorStatement) -> Page:
         f'<footer class="closing"><h2>How it was worked out</h2><ul>{method}</ul>'
         f'<p class="note">headlife {escape(said.version)}</p></footer>'
     )
-    return Page(f"{WHAT}: {said.head_type}", _first(said), sections, closing)
+    return Page(f"{WHAT}: {said.head_type}", first_screen(said), sections, closing)
 
 
-def _first(said: VendorStatement) -> Html:
+def first_screen(said: VendorStatement) -> Html:
+    """Say the answer on one screen.
+
+    Parameters
+    ----------
+    said : VendorStatement
+        The answers.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
     title = said.head_type if said.vendor is None else f"{said.head_type}, {said.vendor}"
     when = f"records from {day(said.first)} to {day(said.as_of)}"
     roles = "".join(map(_role, said.roles))

@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 
 from headlife.decisions.policy.past_rating import verdict_on
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
-from headlife.show.words.numbers import counted, listed, money, percent, span_of_heads, whole
+from headlife.show.plain import lines
+from headlife.show.words.numbers import (
+    chance,
+    counted,
+    listed,
+    money,
+    percent,
+    span_of_heads,
+    whole,
+)
+from headlife.show.words.policy import age_words
 from headlife.show.words.standing import stated_verdict
 from headlife.show.words.stock import order_words, stock_name
 from headlife.show.words.watch import WATCH_BELOW
@@ -148,6 +158,89 @@ def policies_in_short(made: ProposalStudy) -> str:
     """
     said = [f"{kind.name}, {verdict_on(kind, answer)}" for kind, answer in made.each()]
     return f"Against swapping at the rating: {'; '.join(said)}."
+
+
+def ages_in_short(made: ProposalStudy) -> str:
+    """Say at which age swapping costs least, kind by kind.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers to the proposal.
+
+    Returns
+    -------
+    str
+        The line.
+    """
+    said = [f"{kind.name}, {age_words(answer.advice.age)}" for kind, answer in made.each()]
+    return f"What records and costs speak for: {'; '.join(said)}."
+
+
+def both_heads_in_short(made: ProposalStudy) -> str:
+    """Say for which pairs one visit for both heads pays.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers to the proposal.
+
+    Returns
+    -------
+    str
+        The line.
+    """
+    if not made.pairs:
+        return "No two heads on record shared a printer."
+    pay = [" and ".join(pair.names) for pair in made.pairs if pair.pays]
+    if not pay:
+        return f"It does not pay for any of the {len(made.pairs)} pairs here."
+    return f"It pays for {'; '.join(pay)}."
+
+
+def learning_in_short(made: ProposalStudy) -> str:
+    """Say how likely a verdict within a year is, at the rating and as proposed.
+
+    Parameters
+    ----------
+    made : ProposalStudy
+        The answers to the proposal.
+
+    Returns
+    -------
+    str
+        The line.
+    """
+    said = []
+    for one in made.learned:
+        if one.chances is not None:
+            chances = [float(row.settled) for row in lines(one.chances)]
+            said.append(f"{one.kind.name} {chance(min(chances))} to {chance(max(chances))}")
+    if not said:
+        return "Every rating here has its verdict."
+    return f"Chance of a verdict within a year, by policy: {'; '.join(said)}."
+
+
+def weekly_in_short(weekly: pd.DataFrame) -> str:
+    """Say how many heads the year uses, head type by head type.
+
+    Parameters
+    ----------
+    weekly : DataFrame
+        `SparesStudy.weekly`.
+
+    Returns
+    -------
+    str
+        The line.
+    """
+    last = weekly.groupby("head_type", sort=False).tail(1)
+    said = [
+        f"{row.head_type} {whole(row.median)} ({span_of_heads(row.low, row.high)})"
+        for row in lines(last)
+    ]
+    weeks = int(weekly["week"].max()) if len(weekly) else 0
+    return f"Within {weeks} weeks: {'; '.join(said)}." if said else "No head is in service."
 
 
 def budget_in_short(budget: Budget) -> str:

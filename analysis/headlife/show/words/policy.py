@@ -167,11 +167,10 @@ def both_heads_sentence(answer: BothHeads) -> str:
     str
         The sentence.
     """
-    alone, joined = answer.ways[0][1], answer.ways[1][1]
+    joined = answer.ways[1][1]
     pair = " and ".join(answer.names)
     where = f"{pair} ({', '.join(answer.printers)})"
-    saved = float(alone.cost.mean() - joined.cost.mean()) * answer.hours_per_quarter
-    if math.isinf(joined.policies[0].join_from) or saved <= 0:
+    if not answer.pays:
         return f"{where}: swapping the other head along does not pay."
     when = (
         "always swap the other head too"
@@ -180,7 +179,7 @@ def both_heads_sentence(answer: BothHeads) -> str:
     )
     return (
         f"{where}: when one head comes out at its rating or fails, {when}; about "
-        f"{money(saved, answer.costs[0].currency)} a quarter less than each on its own."
+        f"{money(answer.saved, answer.costs[0].currency)} a quarter less than each on its own."
     )
 
 
