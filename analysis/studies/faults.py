@@ -2,9 +2,10 @@
 
 Commands that write are run in a folder of their own and disturbed at random moments: killed
 without notice, given a disk that is full after some bytes (a limit on the size of files, which
-fails a write as a full disk does), or robbed of a worker process. Afterwards every output is whole
-or still what stood there before, and the same command run again gives the same bytes and leaves
-nothing else behind.
+fails a write as a full disk does), or robbed of a worker process. After each every output is whole
+or still what stood there before; after a few of them in one folder the same command, run again,
+gives the same bytes and leaves nothing else behind. Commands without workers are run in forks of a
+process that has everything imported, so that kills meet the work and not the import.
 
     python -m studies.faults
     python -m studies.faults --kills 200 --full 50 --lost 50
@@ -15,6 +16,7 @@ It prints counts; the exit code is 1 where something was half-written, lost or d
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import resource
 import shutil
@@ -23,6 +25,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,9 +33,12 @@ from typing import Final
 
 import numpy as np
 
+from headlife.cli import main as main_of_headlife
+
 DEMO: Final = Path(__file__).parents[2] / "data_demo"
 OLD: Final = b"an answer of before"
 _PATIENCE: Final = 600  # seconds for a run that nobody disturbs
+_IN_ONE_FOLDER: Final = 5  # disturbed runs before one is run to its end
 
 
 @dataclass(frozen=True)
@@ -57,9 +63,63 @@ WITH_WORKERS: Final = Task(
 )
 
 
-def started(
-    task: Task, folder: Path, limit: Callable[[], None] | None = None
-) -> subprocess.Popen[bytes]:
+class Forked:
+    """A command in a fork of this process, met as `subprocess.Popen` is."""
+
+    def __init__(self, task: Task, folder: Path, limit: Callable[[], None] | None) -> None:
+        self.returncode: int | None = None
+        reading, writing = os.pipe()
+        self.pid = os.fork()
+        if not self.pid:
+            os.close(reading)
+            _work_and_leave(task, folder, limit, writing)
+        os.close(writing)
+        self._said = reading
+
+    def wait(self, timeout: float) -> None:
+        """Wait for its end; `subprocess.TimeoutExpired` where it comes later."""
+        end = time.monotonic() + timeout
+        while self.returncode is None:
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                self.returncode = os.waitstatus_to_exitcode(status)
+            elif time.monotonic() >= end:
+                raise subprocess.TimeoutExpired("headlife", timeout)
+            else:
+                time.sleep(0.001)
+
+    def communicate(self, timeout: float) -> tuple[bytes, bytes]:
+        """Wait for its end; what it said on the error stream."""
+        with open(self._said, "rb") as stream:
+            said = stream.read()
+        self.wait(timeout)
+        return b"", said
+
+
+Process = subprocess.Popen[bytes] | Forked
+
+
+def _work_and_leave(
+    task: Task, folder: Path, limit: Callable[[], None] | None, writing: int
+) -> None:
+    code = 70
+    try:
+        os.setsid()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        os.dup2(writing, 2)
+        os.chdir(folder)
+        if limit is not None:
+            limit()
+        code = main_of_headlife(task.arguments)
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        with contextlib.suppress(OSError, ValueError):
+            sys.stderr.flush()
+        os._exit(code)
+
+
+def started(task: Task, folder: Path, limit: Callable[[], None] | None = None) -> Process:
     """Start a command in a folder.
 
     Parameters
@@ -73,9 +133,12 @@ def started(
 
     Returns
     -------
-    subprocess.Popen
+    subprocess.Popen or Forked
         The process, first of a group of its own.
     """
+    if "--workers" not in task.arguments:
+        return Forked(task, folder, limit)
+    # Workers are told apart by being its children.
     return subprocess.Popen(
         [sys.executable, "-m", "headlife", *task.arguments],
         cwd=folder,
@@ -84,6 +147,23 @@ def started(
         start_new_session=True,
         preexec_fn=limit,
     )
+
+
+def import_all(folder: Path) -> None:
+    """Run every command once in this process, so that its forks have all modules.
+
+    Parameters
+    ----------
+    folder : Path
+        Where new folders may be made.
+    """
+    for task in TASKS:
+        with (
+            contextlib.chdir(prepared(folder)),
+            open(os.devnull, "w") as nowhere,
+            contextlib.redirect_stdout(nowhere),
+        ):
+            main_of_headlife(task.arguments)
 
 
 def prepared(folder: Path) -> Path:
@@ -137,17 +217,17 @@ def disturbed(
     task: Task,
     folder: Path,
     wanted: dict[str, bytes],
-    disturb: Callable[[subprocess.Popen[bytes]], None],
+    disturb: Callable[[Process], None],
     limit: Callable[[], None] | None = None,
 ) -> str:
-    """Run a command, disturb it, look at what it left, and run it again.
+    """Run a command in a folder prepared for it, disturb it, and look at what it left.
 
     Parameters
     ----------
     task : Task
         The command.
     folder : Path
-        Where new folders may be made.
+        Where it works.
     wanted : dict of str to bytes
         What it writes undisturbed.
     disturb : callable
@@ -160,30 +240,83 @@ def disturbed(
     str
         What is wrong; empty where nothing is.
     """
-    own = prepared(folder)
     for name in task.outputs:
-        (own / name).write_bytes(OLD)
-    process = started(task, own, limit)
+        (folder / name).write_bytes(OLD)
+    process = started(task, folder, limit)
     disturb(process)
     _, said = process.communicate(timeout=_PATIENCE)
     if b"Traceback" in said:
         return f"a traceback: {said.decode(errors='replace')[-300:]}"
     for name, data in wanted.items():
-        if (own / name).read_bytes() not in (OLD, data):
+        if (folder / name).read_bytes() not in (OLD, data):
             return f"{name} is half-written"
-    again = started(task, own)
-    again.communicate(timeout=_PATIENCE)
-    if any((own / name).read_bytes() != data for name, data in wanted.items()):
-        return "run again, it gives other bytes"
-    left = {one.name for one in own.iterdir()}
-    known = {"removals.csv", "shop.toml", "logs", *task.outputs, "removals.check.xlsx"}
-    if not left <= known:
-        return f"left behind: {', '.join(sorted(left - known))}"
-    shutil.rmtree(own)
     return ""
 
 
-def killed(rng: np.random.Generator, seconds: float) -> Callable[[subprocess.Popen[bytes]], None]:
+def run_again(task: Task, folder: Path, wanted: dict[str, bytes]) -> str:
+    """Run a command where it was disturbed, this time to its end.
+
+    Parameters
+    ----------
+    task : Task
+        The command.
+    folder : Path
+        Where it was disturbed.
+    wanted : dict of str to bytes
+        What it writes undisturbed.
+
+    Returns
+    -------
+    str
+        What is wrong; empty where nothing is.
+    """
+    started(task, folder).communicate(timeout=_PATIENCE)
+    if any((folder / name).read_bytes() != data for name, data in wanted.items()):
+        return "run again, it gives other bytes"
+    left = {one.name for one in folder.iterdir()}
+    known = {"removals.csv", "shop.toml", "logs", *task.outputs, "removals.check.xlsx"}
+    if not left <= known:
+        return f"left behind: {', '.join(sorted(left - known))}"
+    return ""
+
+
+def many_disturbed(
+    task: Task,
+    folder: Path,
+    wanted: dict[str, bytes],
+    count: int,
+    one: Callable[[Path], str],
+) -> list[str]:
+    """Disturb a command many times, a few times in each folder, and run it again there.
+
+    Parameters
+    ----------
+    task : Task
+        The command.
+    folder : Path
+        Where new folders may be made.
+    wanted : dict of str to bytes
+        What it writes undisturbed.
+    count : int
+        How many times.
+    one : callable
+        Disturbs it in a folder and says what is wrong.
+
+    Returns
+    -------
+    list of str
+        What is wrong, one for each time; empty where nothing is.
+    """
+    said = []
+    for begin in range(0, count, _IN_ONE_FOLDER):
+        own = prepared(folder)
+        said += [one(own) for _ in range(min(_IN_ONE_FOLDER, count - begin))]
+        said[-1] = said[-1] or run_again(task, own, wanted)
+        shutil.rmtree(own)
+    return said
+
+
+def killed(rng: np.random.Generator, seconds: float) -> Callable[[Process], None]:
     """Kill a process and all it started, at a random moment of its run.
 
     Parameters
@@ -200,7 +333,7 @@ def killed(rng: np.random.Generator, seconds: float) -> Callable[[subprocess.Pop
     """
     wait = float(rng.uniform(0.0, 1.05 * seconds))
 
-    def disturb(process: subprocess.Popen[bytes]) -> None:
+    def disturb(process: Process) -> None:
         try:
             process.wait(wait)
         except subprocess.TimeoutExpired:
@@ -209,7 +342,7 @@ def killed(rng: np.random.Generator, seconds: float) -> Callable[[subprocess.Pop
     return disturb
 
 
-def robbed(rng: np.random.Generator, seconds: float) -> Callable[[subprocess.Popen[bytes]], None]:
+def robbed(rng: np.random.Generator, seconds: float) -> Callable[[Process], None]:
     """Kill one process that a process started, at a random moment of its run.
 
     Parameters
@@ -226,7 +359,7 @@ def robbed(rng: np.random.Generator, seconds: float) -> Callable[[subprocess.Pop
     """
     wait = float(rng.uniform(0.2, 0.9)) * seconds
 
-    def disturb(process: subprocess.Popen[bytes]) -> None:
+    def disturb(process: Process) -> None:
         try:
             process.wait(wait)
         except subprocess.TimeoutExpired:
@@ -254,12 +387,12 @@ def full_after(size: int) -> Callable[[], None]:
     return lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
 
 
-def undisturbed(process: subprocess.Popen[bytes]) -> None:
+def undisturbed(process: Process) -> None:
     """Leave a process alone.
 
     Parameters
     ----------
-    process : subprocess.Popen
+    process : subprocess.Popen or Forked
         The process.
     """
 
@@ -287,25 +420,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     wrong = 0
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        runs = [(task, *whole(task, folder)) for task in TASKS]
+        import_all(folder)
         for kind, count in (("killed", args.kills), ("full disk", args.full)):
             bad = []
-            for k in range(count):
-                task, wanted, seconds = runs[k % len(runs)]
-                if kind == "killed":
-                    bad.append(disturbed(task, folder, wanted, killed(rng, seconds)))
-                else:
-                    limit = full_after(int(rng.integers(max(map(len, wanted.values())))))
-                    bad.append(disturbed(task, folder, wanted, undisturbed, limit))
+            for task, share in zip(TASKS, _shared_out(count, len(TASKS)), strict=True):
+                bad += _all_of_a_kind(kind, task, folder, share, rng)
             wrong += _told(kind, bad)
-        if args.lost:
-            wanted, seconds = whole(WITH_WORKERS, folder)
-            bad = [
-                disturbed(WITH_WORKERS, folder, wanted, robbed(rng, seconds))
-                for _ in range(args.lost)
-            ]
-            wrong += _told("worker lost", bad)
+        bad = _all_of_a_kind("worker lost", WITH_WORKERS, folder, args.lost, rng)
+        wrong += _told("worker lost", bad)
     return min(wrong, 1)
+
+
+def _shared_out(count: int, parts: int) -> list[int]:
+    return [count // parts + (k < count % parts) for k in range(parts)]
+
+
+def _all_of_a_kind(
+    kind: str, task: Task, folder: Path, count: int, rng: np.random.Generator
+) -> list[str]:
+    if not count:
+        return []
+    wanted, seconds = whole(task, folder)
+
+    def one(own: Path) -> str:
+        if kind == "full disk":
+            limit = full_after(int(rng.integers(max(map(len, wanted.values())))))
+            return disturbed(task, own, wanted, undisturbed, limit)
+        by = killed if kind == "killed" else robbed
+        return disturbed(task, own, wanted, by(rng, seconds))
+
+    return many_disturbed(task, folder, wanted, count, one)
 
 
 def _told(kind: str, bad: Sequence[str]) -> int:

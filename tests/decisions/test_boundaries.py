@@ -83,3 +83,40 @@ def test_looks_that_make_no_sense():
         boundaries([2.0, 1.0], [0.01])
     with pytest.raises(DecisionError, match="error spent on all looks"):
         boundaries([1.0, 2.0], [0.5, 1.5])
+
+
+def test_what_is_spent_by_a_power():
+    # By hand: half of the plan spends a quarter of the error with the square, 1/32 with the fifth.
+    assert spent_by_power(2.0)(0.5, 0.04) == pytest.approx(0.01)
+    assert spent_by_power(5.0)(0.5, 0.04) == pytest.approx(0.00125)
+    assert spent_by_power(2.0)([-0.5, 0.0, 1.0, 1.5], 0.04) == pytest.approx([0, 0, 0.04, 0.04])
+
+
+def test_a_look_counts_from_one_hundredth_more_information_on():
+    counted = np.isfinite(boundaries([100.0, 101.1, 102.0], [0.01, 0.02, 0.03]))
+    assert counted.tolist() == [True, True, False]
+
+
+def test_next_to_no_error_reaches_no_boundary():
+    # Eight deviations are left out in 6.2e-16 (SciPy's normal distribution).
+    assert norm.sf(8.0) == pytest.approx(6.2e-16, rel=0.01)
+    found = boundaries([1.0], [1e-16]), boundaries([1.0], [1e-15])
+    assert np.isinf(found[0][0])
+    assert found[1][0] == pytest.approx(norm.isf(1e-15), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("information", "spent"),
+    [([-1.0, 1.0], [0.01, 0.05]), ([1.0, np.inf], [0.01, 0.05]), ([1.0, 2.0], [np.nan, 0.05])],
+)
+def test_numbers_out_of_range_are_refused(information, spent):
+    with pytest.raises(DecisionError, match="starts at zero or more and never falls"):
+        boundaries(information, spent)
+
+
+def test_an_error_of_one_or_more_is_refused_and_none_at_all_confirms_nothing():
+    for whole in (1.0, 1.2):
+        with pytest.raises(DecisionError, match="error spent on all looks"):
+            boundaries([1.0, 2.0], [0.5, whole])
+    assert np.isinf(boundaries([1.0, 2.0], [0.0, 0.0])).all()
+    assert boundaries([], []).size == 0

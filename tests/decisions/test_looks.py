@@ -6,8 +6,17 @@ from datetime import date
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from headlife.decisions.looks import LOOKS, quarter_ends, verdict_history
+from headlife.decisions.boundaries import boundaries
+from headlife.decisions.looks import (
+    FALLS_SHORT_SPENDS,
+    HOLDS_SPENDS,
+    LOOKS,
+    SPENDING,
+    quarter_ends,
+    verdict_history,
+)
 from headlife.decisions.rating import judge_rating
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
@@ -155,3 +164,50 @@ def test_looks_that_make_no_sense():
         verdict_history((DAYS[0], DAYS[0]), evidence[:2], RATED)
     with pytest.raises(DecisionError, match="there are 1 days and 2"):
         verdict_history(DAYS[:1], evidence[:2], RATED)
+
+
+def test_the_boundary_of_a_look_is_that_of_the_error_spent_by_then():
+    # How much is spent is chosen by study, see the module; here it is where and how it is spent.
+    history = verdict_history(DAYS, grown(0.4), RATED)
+    information = [look.information for look in history.looks]
+    part = (np.arange(LOOKS) + 1.0) / LOOKS
+    for name, share in (("holds_from", HOLDS_SPENDS), ("falls_short_to", FALLS_SHORT_SPENDS)):
+        scores = boundaries(information, SPENDING(part, share * 0.05))
+        wanted = norm.cdf(scores if name == "holds_from" else -scores)
+        wanted[np.isinf(scores)] = np.nan
+        found = np.array([getattr(look, name) for look in history.looks])
+        # Information as it is told has the factor of the claimed share, which moves no boundary.
+        assert found == pytest.approx(wanted, abs=1e-6, nan_ok=True)
+    assert history.looks[-1].falls_short_to < 0.5 < history.looks[-1].holds_from
+
+
+def test_information_is_the_failures_to_be_expected_at_the_edge():
+    # By hand: ten heads a quarter to the rating, one in ten of which fails at the edge of 90 %:
+    # -ln 0.9 = 0.105 each; the one that failed earlier adds at most as much.
+    history = verdict_history(DAYS, [None, *grown(1.0)[1:]], RATED)
+    assert history.looks[0].information == 0.0
+    assert history.looks[0].failures == 0.0
+    for quarter, look in enumerate(history.looks[1:], start=2):
+        assert 1.0536 * quarter <= look.information <= 1.0536 * 1.1 * quarter
+
+
+def test_a_second_opinion_that_agrees_is_asked_once():
+    asked = []
+
+    def agrees(look, chance):
+        asked.append(look)
+        return chance
+
+    history = verdict_history(DAYS, grown(0.2), RATED, second_opinion=agrees)
+    assert history.standing == "confirmed"
+    assert len(asked) == 1
+
+
+@pytest.mark.parametrize("month", [1, 2])
+def test_two_looks_in_one_quarter_are_refused(month):
+    with pytest.raises(DecisionError, match="one a quarter"):
+        verdict_history((date(2024, month, 28), date(2024, 3, 31)), grown(0.4)[:2], RATED)
+
+
+def test_a_confidence_just_above_one_half_is_a_confidence():
+    assert verdict_history(DAYS[:1], grown(0.4)[:1], RATED, confidence=0.6).error == 0.4

@@ -6,9 +6,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from headlife.decisions.rating import judge_rating
+from headlife.decisions.rating import judge_rating, judge_ratings, verdict_of
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
+from headlife.life.many import fit_many
 from headlife.life.posterior import fit_life
 
 
@@ -181,3 +182,24 @@ def test_nothing_failed_yet_and_everything_failed(record):
 def test_bad_input_is_one_sentence(record, changes, words):
     with pytest.raises(DecisionError, match=words):
         judge_rating(record(10, 2.0, 1500.0, 1200.0, seed=9), **{"rated_hours": 1200.0, **changes})
+
+
+def test_a_probability_just_at_the_confidence_settles_the_claim():
+    assert [verdict_of(p, 0.95) for p in (0.95, np.nextafter(0.95, 0), 0.0501)] == [
+        *("holds", "not settled", "not settled")
+    ]
+    assert verdict_of(1.0 - 0.95, 0.95) == "falls short"
+
+
+def test_the_bounds_of_the_b_life_are_those_of_the_share_turned_round(record):
+    answer = judge_rating(record(40, 2.5, 1800.0, 1500.0, seed=6), 1000.0)
+    low, high = answer.bounds
+    assert answer.b_life_bounds == pytest.approx((100.0 - 100.0 * high, 100.0 - 100.0 * low))
+
+
+def test_many_are_asked_what_one_is_asked_by_default(record):
+    life = record(25, 2.0, 2000.0, 1500.0, seed=3)
+    (many,) = judge_ratings(fit_many([life.evidence]), 800.0)
+    one = judge_rating(life, 800.0)
+    assert (many.share, many.confidence, many.claim) == (one.share, one.confidence, one.claim)
+    assert many.probability == pytest.approx(one.probability, abs=1e-9)

@@ -4,10 +4,18 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from headlife.decisions.spares.stock import expected_shortfall, plan_stock, stock_table
+from headlife.decisions.spares.stock import (
+    SURE_ENOUGH,
+    doubled_risk,
+    expected_shortfall,
+    plan_stock,
+    stock_levels,
+    stock_table,
+)
 from headlife.errors import DecisionError
 from headlife.futures.demand import KnownLife, forecast_demand
 from headlife.futures.distribution import ROUNDING, Demand, known_demand
+from headlife.futures.life_uncertainty import Doubt
 from validation.cases import load
 
 
@@ -141,3 +149,93 @@ def test_the_shortfall_of_a_poisson_demand_is_exact_far_out_too(mean):
 
 def test_a_level_beyond_any_demand_leaves_no_shortfall():
     assert expected_shortfall(known_demand([0.5, 0.5]), 4).tolist() == [0.5, 0.0, 0.0, 0.0, 0.0]
+
+
+class Doubted:
+    """A demand with a doubt about the life that is stated, not simulated."""
+
+    def __init__(self, pmf, doubt):
+        known = known_demand(pmf)
+        self.pmf, self.cdf, self.mean, self.quantile = (
+            known.pmf,
+            known.cdf,
+            known.mean,
+            known.quantile,
+        )
+        self.doubt = doubt
+
+
+def two_lives(share, few, many, variance):
+    """Lives that foretell few heads, and a share of them that foretells many."""
+    return Doubt(np.where(np.arange(1_000) < 1_000 * share, many, few), variance)
+
+
+def test_an_order_is_a_whole_number_of_multiples():
+    # Demand of 7 heads for certain: 7 - 1 = 6 are missing, which are two boxes of five.
+    certain = known_demand([0.0] * 7 + [1.0])
+    for multiple, order in [(1, 6), (2, 6), (4, 8), (5, 10), (6, 6), (7, 7)]:
+        assert plan_stock(certain, on_hand=1, order_multiple=multiple).order_now == order
+    plan = plan_stock(certain)
+    assert (plan.order_now, plan.on_hand, plan.on_order) == (7, 0, 0)
+    assert plan_stock(certain, on_hand=4, on_order=3).order_now == 0
+
+
+def test_the_table_ends_three_heads_above_the_level_or_at_the_stock_there_is():
+    certain = known_demand([0.0, 0.0, 1.0])
+    assert plan_stock(certain).table["stock_level"].iloc[-1] == 5
+    assert plan_stock(certain, on_hand=4, on_order=5).table["stock_level"].iloc[-1] == 9
+    assert plan_stock(poisson(2.0), 0.5).table["stock_level"].iloc[-1] == stats.poisson(2.0).ppf(
+        0.9999
+    )
+
+
+def test_twice_the_risk_of_a_service_level():
+    # 95 % risks 5 %; twice that is 10 %. Of 40 % the doubled risk would be 120 %.
+    assert doubled_risk(0.95) == pytest.approx(0.90)
+    assert doubled_risk(0.75) == pytest.approx(0.50)
+    assert doubled_risk(0.40) == 0.0
+    assert plan_stock(poisson(2.0), 0.9).at_least == pytest.approx(0.80)
+
+
+def test_a_head_is_added_until_nine_lives_in_ten_are_served():
+    # Luck of a Poisson demand, as large as the doubt: 14 % of lives foretell 8 heads, the others 4.
+    doubt = two_lives(0.14, 4.0, 8.0, 4.56)
+    assert doubt.settled
+    demand = Doubted(stats.poisson(4.0).pmf(np.arange(40)), doubt)
+    level = int(demand.quantile(0.95))
+    plan = plan_stock(demand)
+    # By hand: the first stock that serves a mean of 8 at 90 %, with the variance over the mean of
+    # all lives (4.56 over 4.56: Poisson), is 12.
+    assert stats.poisson(8.0).cdf([11, 12]) == pytest.approx([0.888, 0.936], abs=1e-3)
+    assert (plan.stock_level, plan.added) == (12, 12 - level)
+    assert (plan.sure, plan.in_doubt) == (1.0, False)
+    assert stock_levels(demand, [0.95, 0.5]) == [12, plan_stock(demand, 0.5).stock_level]
+
+
+def test_exactly_nine_lives_in_ten_are_enough():
+    doubt = two_lives(0.10, 4.0, 8.0, 4.4)
+    demand = Doubted(stats.poisson(4.0).pmf(np.arange(40)), doubt)
+    plan = plan_stock(demand)
+    assert plan.sure == pytest.approx(SURE_ENOUGH)
+    assert (plan.added, plan.in_doubt) == (0, False)
+
+
+def test_where_doubt_outweighs_luck_no_head_is_added_and_the_plan_says_so():
+    doubt = two_lives(0.3, 2.0, 30.0, 1.0)
+    assert not doubt.settled
+    demand = Doubted(stats.poisson(4.0).pmf(np.arange(40)), doubt)
+    plan = plan_stock(demand)
+    assert (plan.stock_level, plan.added) == (demand.quantile(0.95), 0)
+    assert plan.sure == pytest.approx(0.7)
+    assert plan.in_doubt
+    assert stock_levels(demand, [0.95]) == [plan.stock_level]
+    assert stock_levels(known_demand([0.5, 0.5]), [0.3, 0.95]) == [0, 1]
+
+
+def test_no_more_is_held_than_one_head_above_any_demand_that_was_seen():
+    # The doubt would never be served: 30 % of lives foretell 40 heads, and luck is larger still.
+    doubt = two_lives(0.3, 2.0, 40.0, 2_000.0)
+    assert doubt.settled
+    plan = plan_stock(Doubted([0.5, 0.3, 0.2], doubt))
+    assert plan.stock_level == 3
+    assert plan.in_doubt

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import decimal
+import json
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headlife.life.evidence import Evidence, pool
+from headlife.errors import EvidenceError
+from headlife.life.evidence import Evidence, loads, pool
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at, shape_nodes
 
 
@@ -148,3 +150,72 @@ def test_binned_log_ages_give_the_same_curve_as_powers(simulate, late, weighted)
         for k in range(0, 60_000, 15_000)
     ]
     assert on_grid(binned) == pytest.approx(on_grid(pool(parts)), abs=1e-10)
+
+
+def test_pooling_keeps_the_rows_of_failures_between_two_readings(simulate):
+    lives = simulate(12)
+    some = lives.evidence(last_good_hours=0.9 * lives.exit)
+    assert len(some.intervals) == lives.failed.sum()
+    both = pool([some, lives.evidence(), some])
+    assert both.intervals.tolist() == 2 * some.intervals.tolist()
+    assert both.all_failures == 3 * lives.failed.sum()
+
+
+def test_pooling_of_very_unlike_ages_stays_finite():
+    # Hours from a billionth to a billion of the reference: powers of up to 20 leave the range of
+    # floating-point numbers, their logarithms do not. The smallest count for nothing.
+    parts = [Evidence.from_lives(0.0, [h, h], False, reference_hours=1.0) for h in (1e-18, 1e18)]
+    found = pool([parts[0], parts[1], parts[0]])
+    assert on_grid(found) == pytest.approx(on_grid(parts[1]), abs=1e-6)
+
+
+def test_heads_that_never_ran_are_evidence_of_nothing():
+    none = Evidence(900.0, 0.0, 0.0, np.full(32, -np.inf), 3.0)
+    assert none.to_data()["log_curve"] == [None] * 32
+    back = Evidence.from_json(none.to_json())
+    assert np.isneginf(back.log_curve).all()
+    assert np.isneginf(pool([none, none, none]).log_curve).all()
+    assert pool([none, none, none]).heads == 9.0
+
+
+@pytest.mark.parametrize("data", [[], "text", None, {}, {"format": "other", "unit": "h"}])
+def test_what_is_no_evidence_is_named(data):
+    with pytest.raises(EvidenceError, match="not evidence this version reads"):
+        Evidence.from_data(data)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("failures", "many"), ("log_sum", None), ("log_curve", 3), ("intervals", [[1.0, 2.0]])],
+)
+def test_numbers_that_are_none_are_named(simulate, name, value):
+    with pytest.raises(EvidenceError, match="This evidence is damaged: "):
+        Evidence.from_data(simulate(10).evidence().to_data() | {name: value})
+
+
+def test_another_unit_and_no_json_are_named(simulate):
+    with pytest.raises(EvidenceError, match="not evidence this version reads"):
+        Evidence.from_data(simulate(10).evidence().to_data() | {"unit": "d"})
+    with pytest.raises(EvidenceError, match=r"not JSON \(line 2\)"):
+        loads('{"format":\n nonsense}')
+    with pytest.raises(EvidenceError, match="no evidence to pool"):
+        pool([])
+
+
+def test_numbers_that_do_not_fit_together_are_named(simulate):
+    data = simulate(10).evidence().to_data()
+    heads = data["heads"]
+    half = [None, *data["log_curve"][1:]]
+    rows = [[1.0, 2.0, float("inf")]]
+    for changes in (
+        *({"failures": heads * (1 + 1e-6)}, {"failures": -0.1}, {"failures": float("nan")}),
+        *({"log_sum": float("inf")}, {"heads": float("inf")}, {"log_curve": half}),
+        *({"log_curve": data["log_curve"][:-1]}, {"intervals": rows}),
+    ):
+        with pytest.raises(EvidenceError, match="do not fit together"):
+            Evidence.from_data(data | changes, possible=False)
+    # A sum of weights may be off in its last digit.
+    for failures in (heads, heads * (1 + 5e-10)):
+        one = Evidence.from_data(data | {"failures": failures}, possible=False)
+        assert one.failures == failures
+    assert Evidence.from_data(json.loads(json.dumps(data))).heads == heads

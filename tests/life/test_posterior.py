@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import gamma as gamma_function
 
+from headlife.errors import EvidenceError
 from headlife.life import weibull
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import SHAPE_RANGE
@@ -271,3 +272,46 @@ def test_shapes_near_the_ends_of_the_range(simulate, shape, n):
 
     b10 = 900.0 * np.exp(brute_force(lives, *powers, log_b10))
     assert life.mixture.life(0.1, PROBABILITIES) == pytest.approx(b10, rel=5e-3)
+
+
+def test_the_shape_is_learned_from_three_failures_on_those_of_other_strata_included():
+    def failing(failures):
+        failed = np.arange(8) < failures
+        return Evidence.from_lives(0.0, np.linspace(300.0, 900.0, 8), failed, reference_hours=900.0)
+
+    alone = [fit_life(failing(failures)) for failures in (2, 3)]
+    assert [life.shape_learned for life in alone] == [False, True]
+    shared = fit_life(failing(1), companions=[failing(2), failing(0)])
+    assert shared.failures_for_shape == 3
+    assert shared.shape_learned
+
+
+def test_without_an_estimate_the_medians_stand_for_it():
+    none = Evidence.from_lives(0.0, np.full(12, 800.0), False, reference_hours=900.0)
+    life = fit_life(none)
+    assert not life.has_ml
+    # As likely above the median as below, asked of the share and of the age.
+    share, age = life.median_reliability(900.0), life.median_life(0.10)
+    assert life.probability_reliability_above(share, 900.0) == pytest.approx(0.5, abs=1e-6)
+    assert life.probability_reliability_above(0.90, age) == pytest.approx(0.5, abs=1e-6)
+    assert life.reliability(900.0) == pytest.approx(share, rel=1e-12)
+    assert life.life(0.10) == pytest.approx(age, rel=1e-12)
+
+
+@pytest.mark.parametrize("failures", [0, 4])
+def test_ratio_bounds_refuse_a_percentage_with_an_estimate_or_without(failures):
+    failed = np.arange(8) < failures
+    ages = np.linspace(300.0, 900.0, 8)
+    life = fit_life(Evidence.from_lives(0.0, ages, failed, reference_hours=900.0))
+    with pytest.raises(EvidenceError, match="Confidence is a fraction"):
+        life.likelihood_ratio_reliability_bounds(900.0, 90)
+    with pytest.raises(EvidenceError, match="Confidence is a fraction"):
+        life.likelihood_ratio_life_bounds(0.10, 90)
+    with pytest.raises(EvidenceError, match="fraction failed|Fraction failed"):
+        life.likelihood_ratio_life_bounds(10)
+    assert np.isnan(life.likelihood_ratio_life_bounds(0.10)).all() == (failures == 0)
+
+
+def test_sixteen_points_at_each_shape(simulate):
+    life = fit_life(simulate(20).evidence())
+    assert life.nodes()[0].size == 16 * life.mixture.shapes.size

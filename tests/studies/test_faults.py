@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -18,20 +17,31 @@ def evidence(tmp_path_factory):
     return faults.whole(TASK, tmp_path_factory.mktemp("whole"))
 
 
-def test_a_kill_and_a_full_disk_leave_nothing_half_written(evidence, tmp_path):
+def test_kills_and_full_disks_leave_nothing_half_written(evidence, tmp_path):
     wanted, seconds = evidence
-    kill = faults.killed(np.random.default_rng(1), seconds)
-    assert not faults.disturbed(TASK, tmp_path, wanted, kill)
+    rng = np.random.default_rng(1)
+    own = faults.prepared(tmp_path)
+    for _ in range(3):
+        assert not faults.disturbed(TASK, own, wanted, faults.killed(rng, seconds))
     full = faults.full_after(100)
-    assert not faults.disturbed(TASK, tmp_path, wanted, faults.undisturbed, full)
+    assert not faults.disturbed(TASK, own, wanted, faults.undisturbed, full)
+    assert (own / TASK.outputs[0]).read_bytes() == faults.OLD
+    assert not faults.run_again(TASK, own, wanted)
 
 
-def test_what_is_half_written_is_seen(evidence, tmp_path, monkeypatch):
+def test_what_is_half_written_or_left_behind_is_seen(evidence, tmp_path, monkeypatch):
     wanted, _ = evidence
     (name,) = wanted
-    careless = tmp_path / "headlife.py"
-    careless.write_text(f"from pathlib import Path\nPath({name!r}).write_text('half')\n")
-    folders = [str(tmp_path), *filter(None, sys.path)]
-    monkeypatch.setenv("PYTHONPATH", ":".join(folders))
-    said = faults.disturbed(TASK, Path(tmp_path), wanted, faults.undisturbed)
+    own = faults.prepared(tmp_path)
+
+    def careless(_):
+        Path(name).write_text("half")
+        Path("left.tmp").write_text("")
+        return 0
+
+    monkeypatch.setattr(faults, "main_of_headlife", careless)
+    said = faults.disturbed(TASK, own, wanted, faults.undisturbed)
     assert said == f"{name} is half-written"
+    assert faults.run_again(TASK, own, wanted) == "run again, it gives other bytes"
+    wanted = {name: b"half"}
+    assert faults.run_again(TASK, own, wanted) == "left behind: left.tmp"

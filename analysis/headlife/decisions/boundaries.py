@@ -175,7 +175,7 @@ class _Walk:
 
     def adds_something(self, information: float) -> bool:
         """Whether a look knows enough more than the last one to count."""
-        return information > self._information * (1.0 + LEAST_STEP) and information > 0.0
+        return information > self._information * (1.0 + LEAST_STEP)
 
     def boundary(self, information: float, error: float) -> float:
         """Score that spends just ``error`` [-] more at a look with so much information."""
@@ -222,6 +222,6 @@ def _checked(information: ArrayLike, spent: ArrayLike) -> tuple[Floats, Floats]:
     for name, values in (("information", amounts), ("error spent", allowed)):
         if not np.isfinite(values).all() or (values < 0).any() or (np.diff(values) < 0).any():
             raise DecisionError(f"The {name} of looks starts at zero or more and never falls.")
-    if allowed.size and allowed[-1] > 0.0:
+    if (allowed >= 1.0).any():
         fraction("The error spent on all looks", allowed[-1])
     return amounts, allowed

@@ -379,13 +379,13 @@ def _positive(value: float, name: str) -> float:
 def _check_consistent(evidence: Evidence, finite_curve: bool) -> None:
     curve = evidence.log_curve
     sound = (
-        math.isfinite(evidence.failures + evidence.log_sum + evidence.heads)
+        all(map(math.isfinite, (evidence.failures, evidence.log_sum, evidence.heads)))
         and 0 <= evidence.failures <= evidence.heads * (1 + 1e-9)
         and curve.ndim == 1
         and curve.size in NODE_COUNTS
         # Minus infinity throughout: nothing run at all.
         and (finite_curve or bool(np.isneginf(curve).all()))
-        and (not len(evidence.intervals) or math.isfinite(evidence.intervals.sum()))
+        and math.isfinite(evidence.intervals.sum())
     )
     if not sound:
         raise EvidenceError(

@@ -228,7 +228,7 @@ def stock_table(demand: Demand, last: int) -> pd.DataFrame:
             "stock_level": levels,
             "service": cdf,
             "ready_rate": np.concatenate([[0.0], cdf[:-1]]),
-            "fill_rate": np.clip(fill, 0.0, 1.0),
+            "fill_rate": np.maximum(fill, 0.0),
             "expected_shortfall": shortfall,
         }
     )
@@ -251,7 +251,7 @@ def expected_shortfall(demand: Demand, last: int) -> Floats:
     """
     # E(D - S)+ is the sum of P(D > k) over k >= S: summed from the far end, nothing cancels.
     at_least = np.cumsum(demand.pmf[::-1])[::-1]
-    beyond = np.append(at_least[1:], np.zeros(max(last + 2 - at_least.size, 1)))
+    beyond = np.append(at_least[1:], np.zeros(last + 1))
     return np.asarray(np.cumsum(beyond[::-1])[::-1][: last + 1])
 
 
