@@ -12,7 +12,8 @@ import pyarrow.parquet as pq
 import pytest
 
 from headlife.errors import RecordsError
-from headlife.scale.partitions import list_pieces, number_rows, partition_records, read_piece
+from headlife.scale.partitions import number_rows, partition_records, read_piece
+from headlife.scale.pieces import list_pieces
 
 
 def dealt(bureau, partitions):

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.reduction import Stints
-    from headlife.scale.partitions import Piece, PieceFacts
+    from headlife.scale.partitions import PieceFacts
+    from headlife.scale.pieces import Piece
     from headlife.shop import Shop
 
 # Which head followed which is kept, a line for every row, up to so many rows.
@@ -92,7 +93,8 @@ def review_files(
     Standard, support holds
     Fibre, model falls short
     """
-    from headlife.scale.partitions import list_pieces, number_rows
+    from headlife.scale.partitions import number_rows
+    from headlife.scale.pieces import list_pieces
 
     dask = _dask()
     pieces = list_pieces(paths)
