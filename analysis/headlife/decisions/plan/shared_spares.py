@@ -178,11 +178,16 @@ def _share(
         best = tuple(column.course for column in alone)
         return SharedSpares(best, tuple(printers), bound, 0, bound, False), []
     reduced = _with_few_used(printers, alone)
-    columns = list(alone)
+    columns, others = list(alone), []
     for number, one in enumerate(reduced):
-        columns += own[number][1:] or _columns(number, one, alone[number], limits)
+        most = _most(one, alone[number], limits)
+        columns += own[number][1:] or _columns(number, one, alone[number], most)
+        others += _unlisted(printers[number], one, alone[number], most)
     bound = max(bound, _improve(columns, printers, limits, stocks))
     chosen = _choose(columns, len(printers), limits)
+    # No choice can be below the best of what is listed and of what the rest costs at least.
+    below = _choose([*columns, *others], len(printers), limits)
+    bound = max(bound, sum(one.cost for one in below))
     missing = sum(option == MISSING for one in chosen for *_, option in gaps_with_swaps(one.course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
     if missing:
@@ -249,13 +254,33 @@ def _with_few_used(
     return tuple(reduced)
 
 
+def _most(printer: PrinterBuilds, alone: _Column, limits: Sequence[Limit]) -> dict[int, int]:
+    """Say how many new heads a printer's courses are listed for, by stock."""
+    own = sorted({stock for one in printer.places for stock in one.stock if stock is not None})
+    swaps = 1 + sum(1 for _ in gaps_with_swaps(alone.course))
+    there = [min((x.heads for x in limits if stock in x.stocks), default=swaps) for stock in own]
+    return dict(zip(own, _fewer([min(n, swaps) for n in there]), strict=True))
+
+
+def _unlisted(
+    printer: PrinterBuilds, few: PrinterBuilds, alone: _Column, most: Mapping[int, int]
+) -> list[_Column]:
+    """Stand for the courses that are not listed: as cheap as the best of all, taking the least."""
+    if not any(True for _ in gaps_with_swaps(alone.course)):
+        return []
+    listed = {one.name for place in few.places for one in place.used}
+    names = sorted({one.name for place in printer.places for one in place.used} - listed)
+    more = [alone._replace(new={stock: heads + 1}, used=()) for stock, heads in most.items()]
+    return [*more, *(alone._replace(new={}, used=(name,)) for name in names)]
+
+
 def _columns(
-    number: int, printer: PrinterBuilds, alone: _Column, limits: Sequence[Limit]
+    number: int, printer: PrinterBuilds, alone: _Column, most: Mapping[int, int]
 ) -> list[_Column]:
     """List a printer's courses of which none takes more spares and costs more than another."""
     if not any(True for _ in gaps_with_swaps(alone.course)):
         return []
-    own = sorted({stock for one in printer.places for stock in one.stock if stock is not None})
+    own = list(most)
     renumbered = {stock: i for i, stock in enumerate(own)}
     local = replace(
         printer,
@@ -264,9 +289,7 @@ def _columns(
             for one in printer.places
         ),
     )
-    swaps = 1 + sum(1 for _ in gaps_with_swaps(alone.course))
-    there = [min((x.heads for x in limits if stock in x.stocks), default=swaps) for stock in own]
-    found = courses(local, _fewer([min(n, swaps) for n in there]))
+    found = courses(local, list(most.values()))
     amounts = np.hstack([found.taken, found.used])
     kept: list[int] = []
     for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
