@@ -173,8 +173,8 @@ def changing_shops_html() -> markup.Html:
         ["shops that", "measure", "asked", "before", "now", "shops simulated", "seed"],
         lines,
         caption=(
-            f"As counted on {' and '.join(days)}, with random numbers not looked at before; this "
-            f"notebook does not count again. The commands: {commands}"
+            f"Per cent unless said. As counted on {' and '.join(days)}, with random numbers not "
+            f"looked at before; this notebook does not count again. The commands: {commands}"
         ),
         numbers=(5, 6),
     )
