@@ -202,6 +202,9 @@ def test_any_stock_is_answered_as_python_answers_it(opened, case):
         money = own.budget.line("head cost", head_type=answer.head_type)
         policy = page.locator("#what-if-policy").inner_text()
         assert ("as they are now" in policy) == now
+        if not now:
+            share = round(100 * age / case.shop.rated_hours[answer.head_type])
+            assert f"{share} % of the rating" in policy.replace("\xa0", " ")
         assert ("no advice" in policy) == (
             not now and age > case.shop.rated_hours[answer.head_type]
         )

@@ -63,7 +63,7 @@ def test_rows_are_typed_and_values_survive_json(due):
 def test_the_page_has_a_card_for_each_head_and_escapes_what_users_wrote(due):
     page = due_page(due).html()
     assert page.count('<section class="card">') == len(due.heads)
-    assert "<script" not in page
+    assert page.count("<script") == 1  # our own
 
 
 def test_the_command_writes_each_file_from_the_same_list(tmp_path, capsys):

@@ -102,7 +102,7 @@ def test_the_page_shows_every_build_and_swap_and_escapes_what_users_wrote(plan, 
     )
     assert page.count('<section class="card">') == len(plan.swaps)
     odd = plan_page(broken).html()
-    assert "<b>post</b>" not in odd and "&lt;b&gt;post" in odd and "<script" not in odd
+    assert "<b>post</b>" not in odd and "&lt;b&gt;post" in odd and odd.count("<script") == 1
 
 
 def test_the_command_writes_each_file_from_the_same_plan(tmp_path, capsys):

@@ -53,7 +53,7 @@
     if (stock.year && tried.now) costs.push(say("year_costs", { heads: whole(stock.year[0]), range: heads(stock.year[1], stock.year[2]),
       amount: money(stock.year[0] * tried.price, data.currency),
       amounts: `${money(stock.year[1] * tried.price)} to ${money(stock.year[2] * tried.price)}` }));
-    const policy = [tried.now ? say("as_now", {}) : say("swapped", { age: hours(tried.age), share: percent(tried.age / stock.rated) })];
+    const policy = [tried.now ? say("as_now", {}) : say("swapped", { age: hours(tried.age), share: `${whole(100 * tried.age / stock.rated)} %` })];
     if (!tried.now && tried.age > stock.rated) policy.push(say("past", {}));
     return [`${hold} ${then}`, said.join(" "), costs.join(" "), stock.ages.length ? policy.join(" ") : ""];
   }
