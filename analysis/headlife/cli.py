@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib import import_module
 from typing import Final
 
@@ -73,6 +73,16 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
     return parser
 
 
+def _refuse_empty(given: Mapping[str, object]) -> None:
+    """Refuse an option that is given as nothing, as a variable of a shell that is not set."""
+    for name, value in given.items():
+        if value == "" or (isinstance(value, list) and "" in value):
+            raise HeadlifeError(
+                f"What stands for {name.replace('_', '-')} is empty; write it, or leave the "
+                "option out."
+            )
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 2 a mistake the user can mend.
 
@@ -96,6 +106,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         chosen = next((word for word in arguments if not word.startswith("-")), None)
         given = build_parser(chosen).parse_args(arguments)
+        _refuse_empty(vars(given))
         code = int(given.run(given))
         with output():
             sys.stdout.flush()

@@ -10,6 +10,7 @@ import re
 from urllib.parse import unquote
 
 import pytest
+from tests.test_glossary import faults
 
 pytestmark = pytest.mark.browser
 
@@ -67,6 +68,17 @@ def test_axe_finds_nothing_folded_or_not(opened):
 def test_a_folded_section_says_its_result_outside(opened, look):
     bare = opened.locator("main details:not([open]) > summary:not(:has(.result))")
     assert bare.all_inner_texts() == []
+
+
+def test_no_word_that_the_glossary_rules_out_is_on_a_page(opened, look):
+    if look == "desk":
+        opened.evaluate(OPEN)
+        text = opened.locator("main").inner_text()
+        told = opened.locator("main [alt], main [aria-label]").evaluate_all(
+            "all => all.map(one => one.alt || one.getAttribute('aria-label') || '')"
+        )
+        found = [(line, faults(line)) for line in [*text.splitlines(), *told] if faults(line)]
+        assert found == []
 
 
 def test_older_browsers_print_what_is_folded_too(opened, look):

@@ -68,7 +68,7 @@ def sentence_about(page, words):
 def test_run_all_shows_sliders_sentence_and_three_figures_without_an_error(page, keep_picture):
     keep_picture(page, "lab-whatif")
     assert errors_shown(page) == []
-    assert page.locator(".widget-hslider").count() == 5
+    assert page.locator(".widget-hslider").count() == 6
     assert "per print hour" in sentence(page)
     # A missing widget manager would show the widget's Python instead.
     texts = page.locator(".jp-OutputArea").all_inner_texts()
@@ -85,6 +85,9 @@ def test_every_slider_is_named_and_shows_its_value_beside_the_list_of_files(page
         one.scroll_into_view_if_needed()
         name, value = one.locator(".widget-label"), one.locator(".widget-readout")
         assert len(name.inner_text()) > 5 and value.inner_text().strip()
+        # What people see is what a screen reader says.
+        spoken = page.get_by_role("slider", name=name.inner_text(), exact=True)
+        assert spoken.get_attribute("aria-valuetext") == value.inner_text()
         box = value.bounding_box()
         seen = one.locator("xpath=ancestor::*[contains(@class, 'jp-OutputArea-output')][1]")
         area = seen.bounding_box()
@@ -100,14 +103,14 @@ def test_every_slider_is_named_and_shows_its_value_beside_the_list_of_files(page
 
 
 def test_the_sliders_start_where_the_page_starts(page):
-    first = page.locator(".widget-hslider", has_text="Replacement age").first
+    first = page.locator(".widget-hslider", has_text="Swap age").first
     assert first.locator(".widget-readout").inner_text() == "1500"  # a quarter past 1,200 h
 
 
 def test_moving_the_age_changes_the_sentence_and_the_picture(page, keep_picture):
     before = page.locator("img.widget-image").get_attribute("src")
     said = sentence(page)
-    handle(page, "Replacement age").press("ArrowRight")
+    handle(page, "Swap age").press("ArrowRight")
     assert page.evaluate(NEXT_PICTURE, [before, PATIENCE])
     now = sentence(page)
     assert now != said and "costs about" in now
@@ -115,7 +118,13 @@ def test_moving_the_age_changes_the_sentence_and_the_picture(page, keep_picture)
 
 
 def test_every_other_slider_changes_the_picture(page):
-    for words in ("Scrapped build", "Manual calibration", "Build length", "Service level"):
+    for words in (
+        "Spoiled build",
+        "Manual calibration",
+        "Build length",
+        "Service level",
+        "Lead time",
+    ):
         before = page.locator("img.widget-image").get_attribute("src")
         for _ in range(3):
             handle(page, words).press("ArrowRight")
@@ -143,8 +152,8 @@ def test_a_slider_moved_while_a_cell_runs_is_answered_and_leaves_no_stray_figure
     running.first.wait_for(timeout=PATIENCE)
     before = page.locator("img.widget-image").get_attribute("src")
     said = sentence(page)
-    handle(page, "Replacement age").press("ArrowRight")
-    handle(page, "Replacement age").press("ArrowRight")
+    handle(page, "Swap age").press("ArrowRight")
+    handle(page, "Swap age").press("ArrowRight")
     moved.touch()
     assert page.evaluate(NEXT_PICTURE, [before, PATIENCE])
     page.wait_for_function(
@@ -163,14 +172,14 @@ def test_quality_critical_heads_are_refused_past_their_rating(page):
     page.locator(".widget-dropdown select").select_option("Fibre, model")
     assert "yardstick" in sentence_about(page, "Fibre, model")
     for _ in range(3):
-        handle(page, "Replacement age").press("ArrowRight")
+        handle(page, "Swap age").press("ArrowRight")
     assert "not advised past their rating" in sentence_about(page, "No: Fibre, model")
     page.locator(".widget-dropdown select").select_option("Standard, model")
     sentence_about(page, "Standard, model")
 
 
 def test_from_slider_to_new_picture_is_measured(page, record_property):
-    slider = handle(page, "Replacement age")
+    slider = handle(page, "Swap age")
     page.evaluate(WATCH)
     for number in range(16):
         before = page.locator("img.widget-image").get_attribute("src")

@@ -120,3 +120,12 @@ def test_sites_with_names_alike_get_a_file_each(here, capsys):
     assert len(written) == 3 and len({name.casefold() for name in written}) == 3
     capsys.readouterr()
     assert main(["pool", "sites", "--json"]) == 0
+
+
+@pytest.mark.parametrize("option", ["--csv", "--calendar", "--out"])
+def test_an_option_given_as_nothing_is_named(option, capsys):
+    # `--csv "$FILE"` of a shell where FILE is not set wrote nothing and said nothing.
+    log = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
+    assert main(["due", *log, option, ""]) == 2
+    said = capsys.readouterr().err
+    assert f"What stands for {option[2:]} is empty" in said

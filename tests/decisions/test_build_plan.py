@@ -286,6 +286,13 @@ def test_without_a_table_builds_of_the_usual_length_are_planned(shop):
         build_plan(case, weeks=0)
 
 
+def test_weeks_without_end_are_refused(shop):
+    # A billion weeks took a minute, and then all the memory.
+    case = shop([in_service("H1", "P1", 10)])
+    with pytest.raises(DecisionError, match="at most 104; got 1e\\+09"):
+        build_plan(case, weeks=1e9)
+
+
 def test_a_cost_that_is_not_stated_is_named(shop):
     case = shop([in_service("H1", "P1", 10)])
     costs = case.shop.costs.model_copy(update={"scrapped_build_cost": None})

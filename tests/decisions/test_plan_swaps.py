@@ -12,8 +12,9 @@ import pytest
 from headlife.decisions.plan.courses import KEEP, MISSING, NEW, USED, courses
 from headlife.decisions.plan.end_value import EndHead, end_value
 from headlife.decisions.plan.expected import expected, swaps_at
+from headlife.decisions.plan.listed_courses import Limit
 from headlife.decisions.plan.one_printer import Place, PrinterBuilds, UsedHead
-from headlife.decisions.plan.shared_spares import Limit, share_spares
+from headlife.decisions.plan.shared_spares import share_spares
 
 END = (0.21, 0.00013)  # of an end value that any function of the ages may be
 

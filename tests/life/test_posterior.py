@@ -286,7 +286,7 @@ def test_the_shape_is_learned_from_three_failures_on_those_of_other_strata_inclu
     assert shared.shape_learned
 
 
-def test_without_an_estimate_the_medians_stand_for_it():
+def test_without_an_estimate_the_middles_stand_for_it():
     none = Evidence.from_lives(0.0, np.full(12, 800.0), False, reference_hours=900.0)
     life = fit_life(none)
     assert not life.has_ml

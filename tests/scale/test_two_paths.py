@@ -115,3 +115,31 @@ def test_the_demo_orders_the_same_from_a_folder(tmp_path, multiple):
     assert_same_answers(one, other)
     orders = [answer.plan.order_now for answer in other.stock]
     assert all(order % multiple == 0 for order in orders) and sum(orders) > 0
+
+
+@pytest.mark.parametrize("partitions", [1, 4])
+@pytest.mark.parametrize(
+    ("column", "one", "other"),
+    [("head", "T012", "T12"), ("head", "T-012", "t 012"), ("printer", "Marten", "MARTEN")],
+)
+def test_two_spellings_in_two_files_are_found_as_in_one(tmp_path, column, one, other, partitions):
+    table = pd.read_csv(DEMO / "removals.csv", dtype=str)
+    table.loc[5, column], table.loc[200, column] = one, other
+    shop = hl.read_shop(DEMO / "shop.toml")
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    table.iloc[:120].to_csv(folder / "a.csv", index=False)
+    table.iloc[120:].to_csv(folder / "b.csv", index=False)
+    table.to_csv(tmp_path / "all.csv", index=False)
+    found = hl.review_files([folder], shop, partitions=partitions).findings
+    found = found[found["check"] == "two spellings"]
+    whole = hl.read_records(tmp_path / "all.csv", shop).findings
+    whole = whole[whole["check"] == "two spellings"]
+    assert len(whole)
+    assert found["head"].tolist() == whole["head"].tolist()
+    # Rows are numbered through the files: the second one's header is a row of its own.
+    last = [int(rows.rpartition(" ")[2]) for rows in whole["rows"]]
+    after = [int(rows.rpartition(" ")[2]) for rows in found["rows"]]
+    assert after == [row + (row > 121) for row in last]
+    words = [sentence.partition(" (rows")[0] for sentence in found["sentence"]]
+    assert words == [sentence.partition(" (rows")[0] for sentence in whole["sentence"]]

@@ -70,3 +70,13 @@ def test_every_removal_has_its_mark(axes, demo):
     drawn = sum(len(one.get_segments()) for one in axes.collections if one.get_label()[0] != "_")
     assert drawn == len(bars)
     assert np.ptp(axes.get_ylim()) > bars["line"].max()
+
+
+def test_a_name_without_end_leaves_room_for_the_bars(axes):
+    # A serial number or a printer of 3,000 characters left no room at all.
+    bars = timeline.installations(TWO.assign(printer=["P" * 3_000, "P" * 3_000, "P2"]))
+    timeline.draw_timeline(axes, bars)
+    labels = [label.get_text() for label in axes.get_yticklabels()]
+    long, short = sorted(labels, key=len, reverse=True)
+    assert short == "P2 left"
+    assert long == "P" * 39 + "…"

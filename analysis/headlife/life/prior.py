@@ -44,10 +44,11 @@ moving the reference age changes no answer at all.
 
 ``forecast``
     ``started = exp(-(r/3.6)**2)`` and a log-normal shape, median 2.5, nine chances in ten between
-    0.93 and 6.75, for the demand of coming weeks only: see `Life.to_forecast`. A forecast
-    averages over what the life may be, where a bound takes its far side. What keeps a bound safe
-    past a few failures only fills the storeroom, and a few failures by luck leave it empty, so
-    forecasts start with the whole failure of a success run and let go of it sooner.
+    0.93 and 6.75, for the demand of coming weeks and for what swap policies and plans cost: see
+    `Life.to_forecast`. Both average over what the life may be, where a bound takes its far side.
+    What keeps a bound safe past a few failures only fills the storeroom, and a few failures by
+    luck leave it empty, so forecasts start with the whole failure of a success run and let go of
+    it sooner.
 
     Heads wear, which is where the shape is centred; and no shop's heads are exactly Weibull.
     Where one head in ten is weak from new, its early failure speaks for a flat hazard, and with a

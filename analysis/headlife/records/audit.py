@@ -23,6 +23,7 @@ from headlife.records.checks import (
     SET_ASIDE,
     Finding,
     far_future,
+    first_mentions,
     future,
     name_rows,
     no_hours,
@@ -87,10 +88,14 @@ def cross_rows(
     if left.empty:
         return list(conflicts.values()), findings_frame(found)
     findings = [*found, *(_of_doubt(doubt) for doubt in doubts)]
-    within, across = (roles, no_hours), (positions, spellings, left_open)
+    within, across = (roles, no_hours), (positions, _alike_names, left_open)
     for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), findings_frame(findings)
+
+
+def _alike_names(rows: pd.DataFrame) -> list[Finding]:
+    return spellings(first_mentions(rows))
 
 
 def audit(records: Records, today: date | None = None) -> pd.DataFrame:

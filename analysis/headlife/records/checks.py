@@ -24,6 +24,7 @@ NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
+_WHAT_HAS_NAMES: Final = {"head": "Heads", "printer": "Printers"}
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -327,8 +328,8 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def spellings(rows: pd.DataFrame) -> list[Finding]:
-    """Find names that look alike: see `alike_key`.
+def first_mentions(rows: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Give every head and printer with the row that names it first.
 
     Parameters
     ----------
@@ -337,16 +338,31 @@ def spellings(rows: pd.DataFrame) -> list[Finding]:
 
     Returns
     -------
+    dict of str to DataFrame
+        By column: that column and `row`, one line for each name.
+    """
+    return {name: rows.drop_duplicates(name)[[name, "row"]] for name in _WHAT_HAS_NAMES}
+
+
+def spellings(mentions: dict[str, pd.DataFrame]) -> list[Finding]:
+    """Find names that look alike: see `alike_key`.
+
+    Parameters
+    ----------
+    mentions : dict of str to DataFrame
+        From `first_mentions`.
+
+    Returns
+    -------
     list of Finding
         The findings.
     """
     found = []
-    for column, what in (("head", "Heads"), ("printer", "Printers")):
-        names = pd.unique(rows[column])
-        if len({alike_key(name) for name in names}) == len(names):
-            continue
-        first = rows.drop_duplicates(column)[[column, "row"]]
+    for column, what in _WHAT_HAS_NAMES.items():
+        first = mentions[column]
         plain = first[column].map(alike_key)
+        if plain.is_unique:
+            continue
         for _, same in first[plain.duplicated(keep=False)].groupby(plain, sort=True):
             spelt = " and ".join(sorted(quoted(name) for name in same[column]))
             found.append(

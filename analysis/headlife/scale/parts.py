@@ -19,7 +19,8 @@ from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, whole_days
-from headlife.records.checks import plausible_until
+from headlife.records.audit import findings_frame
+from headlife.records.checks import first_mentions, plausible_until, spellings
 from headlife.records.lives import lives
 
 if TYPE_CHECKING:
@@ -43,6 +44,8 @@ class Part:
     """Rows not used, and why."""
     findings: pd.DataFrame
     """Doubts about rows of the same head."""
+    mentions: dict[str, pd.DataFrame]
+    """Its heads and printers, each with the row that names it first."""
     evidence: tuple[GroupEvidence, ...] = ()
     """Evidence by group."""
     fleet: FleetPart | None = None
@@ -63,7 +66,7 @@ class Whole:
     set_aside: pd.DataFrame
     """Rows not used, and why, by row number."""
     findings: pd.DataFrame
-    """Doubts about rows of the same head."""
+    """Doubts about rows of the same head, and about names that look alike."""
     evidence: tuple[GroupEvidence, ...]
     """Evidence by group."""
     fleet: Fleet
@@ -100,7 +103,10 @@ def make_part(
     if records is None:
         return None, None, 0
     rows = records.accepted
-    counts = records.rows_read, len(rows), records.set_aside, records.findings
+    counts = (
+        *(records.rows_read, len(rows), records.set_aside, records.findings),
+        first_mentions(rows),
+    )
     late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
     begun = not rows.empty and (day is None or bool((whole_days(rows["date_in"]) <= day).any()))
@@ -209,12 +215,23 @@ def put_together(
         rows_read=sum(part.rows_read for part in some),
         accepted=sum(part.accepted for part in some),
         set_aside=_below([part.set_aside for part in some]).sort_values("row", ignore_index=True),
-        findings=_below([part.findings for part in some]),
+        findings=_below([*(part.findings for part in some), _alike_names(some)]),
         evidence=add_evidence([part.evidence for part in some], shop.head_types),
         fleet=fleet_of(fleets, [one for one in habits if one is not None], shop, source, day),
         day=day,
         newest=newest_of(some),
     )
+
+
+def _alike_names(parts: Sequence[Part]) -> pd.DataFrame:
+    """Names that look alike, wherever they stand."""
+    mentions = {
+        name: _below([part.mentions[name] for part in parts])
+        .sort_values("row", ignore_index=True)
+        .drop_duplicates(name)
+        for name in parts[0].mentions
+    }
+    return findings_frame(spellings(mentions))
 
 
 def _below(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:

@@ -25,6 +25,7 @@ from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
 from headlife.decisions.plan.stocks import Stocks
 from headlife.display import shows_itself
+from headlife.errors import DecisionError
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import positive
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from headlife.records.builds import Builds
 
 WEEKS: Final = 4
+MOST_WEEKS: Final = 104  # more builds of the usual length tell nothing and fill the memory
 PLANNED: Final = "this plan"
 AT_RATING: Final = "at the rating"
 AS_ON_RECORD: Final = "as on record"
@@ -186,7 +188,13 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
 
 def _usual(case: Case, weeks: float) -> pd.DataFrame:
     """List builds of the usual length, as often as each printer prints."""
-    whole = int(np.ceil(positive("The weeks to plan for", weeks, "[weeks]")))
+    weeks = positive("The weeks to plan for", weeks, "[weeks]")
+    if weeks > MOST_WEEKS:
+        raise DecisionError(
+            f"The weeks to plan for are at most {MOST_WEEKS}; got {weeks:g}. Plan for fewer, and "
+            "again when they have passed."
+        )
+    whole = int(np.ceil(weeks))
     positions = case.fleet.positions
     booked = booked_hours(positions, case.shop.order_book, case.day, whole)
     weekly = planned_hours(positions, case.shop.plans, case.day, whole, booked)

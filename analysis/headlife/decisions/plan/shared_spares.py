@@ -1,17 +1,15 @@
 """Which printer takes which spare, where there are too few for what each would do alone?
 
-From the courses of swaps of every printer, each with its cost and the spares it takes, and the
-spares there are by the day they are there: one course for each printer at the least total cost, by
-integer programming (`scipy.optimize.milp`), and a bound that no choice can be below. Knows no
-heads.
+From every printer's courses of swaps (`listed_courses`) and the spares there are by the day they
+are there: one course for each printer at the least total cost, by integer programming
+(`scipy.optimize.milp`), and a bound that no choice can be below. Knows no heads.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import prod
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -23,31 +21,23 @@ from headlife.decisions.plan.courses import (
     NOT_THERE,
     USED,
     Choice,
-    Courses,
     Prices,
-    courses,
     gaps_with_swaps,
 )
-from headlife.decisions.plan.expected import expected
+from headlife.decisions.plan.listed_courses import (
+    CourseColumn,
+    Limit,
+    best_at,
+    listed,
+    most_listed,
+    unlisted,
+    with_few_used,
+)
 from headlife.decisions.plan.one_printer import PrinterBuilds, is_due
 
-# Part-used heads that a place chooses from where they are short.
-_CHOICES: Final = 3
-_MANY_BUILDS: Final = 16  # of one printer, from which on a place chooses from one
-_MOST_AMOUNTS: Final = 100  # of new heads from all stocks that a printer may take
-_SAME: Final = 1e-9
 _DIGITS: Final = 6  # of costs that are the same
 _ROUNDS: Final = 12  # of looking for better courses
 _CLOSE: Final = 1e-4  # of the bound to what the courses so far cost, as a share
-
-
-class Limit(NamedTuple):
-    """New heads there are by a day, and the stocks that are taken from them."""
-
-    stocks: frozenset[int]
-    """Stocks that take from these heads: what came before serves later as well."""
-    heads: int
-    """How many [heads]."""
 
 
 @dataclass(frozen=True)
@@ -66,21 +56,6 @@ class SharedSpares:
     """Total that no choice within these spares is below [currency]."""
     binding: bool
     """Whether the spares held a printer back from what it would do alone."""
-
-
-class _Column(NamedTuple):
-    """One course of one printer, and what it takes."""
-
-    printer: int
-    found: Courses
-    number: int
-    cost: float
-    new: Mapping[int, int]
-    used: tuple[str, ...]
-
-    @property
-    def course(self) -> tuple[Choice, ...]:
-        return self.found.course(self.number)
 
 
 def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> SharedSpares:
@@ -163,26 +138,31 @@ def _with_missing(
 
 
 def _share(
-    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Sequence[_Column]
-) -> tuple[SharedSpares, list[_Column]]:
+    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Sequence[CourseColumn]
+) -> tuple[SharedSpares, list[CourseColumn]]:
     """Choose the courses; printers with columns that are known keep these, their own best first."""
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
     own = {number: [c for c in known if c.printer == number] for number in range(len(printers))}
     alone = [
-        own[number][0] if own[number] else _priced(number, one, free)[0]
+        own[number][0] if own[number] else best_at(number, one, free)[0]
         for number, one in enumerate(printers)
     ]
     bound = sum(column.cost for column in alone)
     if _fits(alone, limits):
         best = tuple(column.course for column in alone)
         return SharedSpares(best, tuple(printers), bound, 0, bound, False), []
-    reduced = _with_few_used(printers, alone)
-    columns = list(alone)
+    reduced = with_few_used(printers, alone)
+    columns, others = list(alone), []
     for number, one in enumerate(reduced):
-        columns += own[number][1:] or _columns(number, one, alone[number], limits)
+        most = most_listed(one, alone[number], limits)
+        columns += own[number][1:] or listed(number, one, alone[number], most)
+        others += unlisted(printers[number], one, alone[number], most)
     bound = max(bound, _improve(columns, printers, limits, stocks))
     chosen = _choose(columns, len(printers), limits)
+    # No choice can be below the best of what is listed and of what the rest costs at least.
+    below = _choose([*columns, *others], len(printers), limits)
+    bound = max(bound, sum(one.cost for one in below))
     missing = sum(option == MISSING for one in chosen for *_, option in gaps_with_swaps(one.course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
     if missing:
@@ -198,100 +178,13 @@ def _share(
     return shared, columns
 
 
-def _priced(number: int, printer: PrinterBuilds, prices: Prices) -> tuple[_Column, float]:
-    """Take a printer's best course at prices; give with it what it pays."""
-    found = courses(printer, prices=prices)
-    course, pays = found.course(0), float(found.costs[0])
-    cost = pays if prices.none else sum(expected(printer, course).costs(printer).values())
-    new: Counter[int] = Counter()
-    used = []
-    for gap, place, option in gaps_with_swaps(course):
-        one = printer.places[place]
-        stock = one.stock[gap] if one.stock else None
-        if option == NEW and stock is not None:
-            new[stock] += 1
-        if option >= USED:
-            used.append(one.used[option - USED].name)
-    return _Column(number, found, 0, cost, new, tuple(used)), pays
-
-
-def _fits(columns: Sequence[_Column], limits: Sequence[Limit]) -> bool:
+def _fits(columns: Sequence[CourseColumn], limits: Sequence[Limit]) -> bool:
     """Whether the spares serve all these courses."""
     used = Counter(name for column in columns for name in column.used)
     return all(n == 1 for n in used.values()) and all(
         sum(column.new.get(stock, 0) for column in columns for stock in limit.stocks) <= limit.heads
         for limit in limits
     )
-
-
-def _with_few_used(
-    printers: Sequence[PrinterBuilds], alone: Sequence[_Column]
-) -> tuple[PrinterBuilds, ...]:
-    """Let each place choose from a few part-used heads, the next place from the next ones.
-
-    A place that would swap nothing with every spare at hand swaps nothing with fewer.
-    """
-    turn: Counter[tuple[str, ...]] = Counter()
-    reduced = []
-    for printer, column in zip(printers, alone, strict=True):
-        swapped = {place for _, place, _ in gaps_with_swaps(column.course)}
-        places = []
-        for number, place in enumerate(printer.places):
-            own = tuple(sorted(place.used, key=lambda one: (one.age, one.name)))
-            if number not in swapped:
-                own = ()
-            names = tuple(one.name for one in own)
-            few = _CHOICES if printer.hours.size < _MANY_BUILDS else 1
-            first = max(min(turn[names] + 1, len(own)) - few, 0)
-            turn[names] += 1
-            places.append(replace(place, used=own[first : first + few]))
-        reduced.append(replace(printer, places=tuple(places)))
-    return tuple(reduced)
-
-
-def _columns(
-    number: int, printer: PrinterBuilds, alone: _Column, limits: Sequence[Limit]
-) -> list[_Column]:
-    """List a printer's courses of which none takes more spares and costs more than another."""
-    if not any(True for _ in gaps_with_swaps(alone.course)):
-        return []
-    own = sorted({stock for one in printer.places for stock in one.stock if stock is not None})
-    renumbered = {stock: i for i, stock in enumerate(own)}
-    local = replace(
-        printer,
-        places=tuple(
-            replace(one, stock=tuple(None if s is None else renumbered[s] for s in one.stock))
-            for one in printer.places
-        ),
-    )
-    swaps = 1 + sum(1 for _ in gaps_with_swaps(alone.course))
-    there = [min((x.heads for x in limits if stock in x.stocks), default=swaps) for stock in own]
-    found = courses(local, _fewer([min(n, swaps) for n in there]))
-    amounts = np.hstack([found.taken, found.used])
-    kept: list[int] = []
-    for i in np.argsort(amounts.sum(axis=1), kind="stable").tolist():
-        less = (amounts[kept] <= amounts[i]).all(axis=1)
-        if (found.costs[i] < found.costs[kept][less] - _SAME).all():
-            kept.append(i)
-    names = [one.name for place in printer.places for one in place.used]
-    return [
-        _Column(
-            number,
-            found,
-            i,
-            float(found.costs[i]),
-            dict(zip(own, found.taken[i].tolist(), strict=True)),
-            tuple(name for name, n in zip(names, found.used[i].tolist(), strict=True) if n),
-        )
-        for i in kept
-    ]
-
-
-def _fewer(most: list[int]) -> list[int]:
-    """Take fewer of each, one at least, where there would be more amounts than time allows."""
-    while prod(n + 1 for n in most) > _MOST_AMOUNTS and max(most) > 1:
-        most = [min(n, max(most) - 1) for n in most]
-    return most
 
 
 class _Table(NamedTuple):
@@ -304,7 +197,7 @@ class _Table(NamedTuple):
     names: list[str]
 
 
-def _table(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) -> _Table:
+def _table(columns: Sequence[CourseColumn], printers: int, limits: Sequence[Limit]) -> _Table:
     costs = np.array([column.cost for column in columns])
     one_each = np.zeros((printers, len(columns)))
     one_each[[column.printer for column in columns], np.arange(len(columns))] = 1.0
@@ -318,7 +211,9 @@ def _table(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) -
     return _Table(costs, one_each, takes, there, names)
 
 
-def _choose(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) -> list[_Column]:
+def _choose(
+    columns: Sequence[CourseColumn], printers: int, limits: Sequence[Limit]
+) -> list[CourseColumn]:
     """Choose one course for each printer at the least total."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -338,7 +233,7 @@ def _choose(columns: Sequence[_Column], printers: int, limits: Sequence[Limit]) 
 
 
 def _improve(
-    columns: list[_Column],
+    columns: list[CourseColumn],
     printers: Sequence[PrinterBuilds],
     limits: Sequence[Limit],
     stocks: int,
@@ -368,7 +263,7 @@ def _improve(
             for stock in range(stocks)
         ]
         prices = Prices(of_stock, dict(zip(table.names, of_name, strict=True)))
-        best = [_priced(number, one, prices) for number, one in enumerate(printers)]
+        best = [best_at(number, one, prices) for number, one in enumerate(printers)]
         returned = sum(w * limit.heads for w, limit in zip(of_limit, limits, strict=True))
         bound = max(bound, sum(pays for _, pays in best) - returned - sum(of_name))
         known = {(one.printer, round(one.cost, _DIGITS)) for one in columns}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from headlife.decisions.plan.shared_spares import Limit
+from headlife.decisions.plan.listed_courses import Limit
 from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
 from headlife.numbers import Floats
 from headlife.units import HOURS_PER_DAY, HOURS_PER_WEEK

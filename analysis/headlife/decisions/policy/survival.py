@@ -209,6 +209,8 @@ def as_survival(life: Any, seed: int = 1) -> Survival:
 
 
 def _parted(life: Any) -> WeibullScenarios:
+    # A decision averages over what the life may be, as a forecast does; a bound takes its far side.
+    life = getattr(life, "to_forecast", life)
     if isinstance(life, HasNodes):
         shape, scale, weight = life.nodes()
         return WeibullScenarios((shape,), (scale,), weight)

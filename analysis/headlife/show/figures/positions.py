@@ -126,7 +126,7 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
         color=style.INK,
         label="expected by age",
     )
-    names = [f"{row['printer']} {row['position']}" for _, row in table.iterrows()]
+    names = [style.as_label(f"{row['printer']} {row['position']}") for _, row in table.iterrows()]
     ax.set_yticks(rows, labels=names)
     ax.set_ylim(len(table) - 0.4, -0.6)
     ax.set_xlim(left=0)

@@ -8,7 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from headlife.show.figures.style import BLUE, GREY, INK, VERMILLION, legend_below, percent_axis
+from headlife.show.figures.style import (
+    BLUE,
+    GREY,
+    INK,
+    VERMILLION,
+    as_label,
+    legend_below,
+    percent_axis,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +78,7 @@ def draw_sites(shares: pd.DataFrame, ax: Axes, title: str = "") -> Axes:
         size = 8 if last else 5.5
         ax.plot(share, place, marker, color=colour, markersize=size, label=verdict)
     ax.axvline(shares["claimed"].iloc[0], color=INK, linewidth=1.1, linestyle=(0, (4, 3)))
-    ax.set_yticks(list(places), shares["site"])
+    ax.set_yticks(list(places), [as_label(site) for site in shares["site"]])
     ax.set_ylim(-0.7, len(shares) - 0.3)
     percent_axis(ax.xaxis)
     ax.set_xlabel("share of heads that reach the rating (dashed: claimed)")

@@ -44,6 +44,8 @@ UNSEEN: Final[Any] = {
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
+_LABEL: Final = 40  # characters of a name beside an axis
+
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
 _DRAWING: Final = re.compile(rb'(?: (?:d|points|x|y)="[^"]*"|translate\([^)]*\))')
@@ -326,6 +328,23 @@ def legend_below(ax: Axes, *, columns: int = 2, gap: float = 42.0, **given: Any)
         labelspacing=0.25,
         **given,
     )
+
+
+def as_label(name: object) -> str:
+    """Shorten a name beside an axis, so that it leaves room for what is drawn.
+
+    Parameters
+    ----------
+    name : object
+        As it was written.
+
+    Returns
+    -------
+    str
+        The name, or its beginning and an ellipsis.
+    """
+    text = str(name)
+    return text if len(text) <= _LABEL else text[: _LABEL - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def percent_axis(axis: Any) -> None:

@@ -166,7 +166,7 @@ def draw_timeline(
     rows = len(places)
     _draw_bars(ax, bars)
     _draw_endings(ax, bars)
-    ax.set_yticks(places["line"], [str(place) for place in places["place"]])
+    ax.set_yticks(places["line"], [style.as_label(place) for place in places["place"]])
     ax.tick_params(axis="y", length=0, labelsize=style.NOTE)
     ax.set_ylim(rows - 0.4, -0.6)
     _separate_sites(ax, places)

@@ -40,8 +40,8 @@ _SHOWN: Final = (
     'aria-label="Cost per print hour against swap age"></svg><figcaption>'
     '<span class="key expected">expected</span> <span class="key band">its 90 % range</span> '
     '<span class="key planned">of this planned swaps</span> '
-    '<span class="key unplanned">of this failures</span>. Spares on the shelf are not in the '
-    "curve. Dotted: ages no head has reached here.</figcaption></figure>"
+    '<span class="key unplanned">of this failures</span> Spares on the shelf are not in the '
+    "curve; dotted: ages no head has reached here.</figcaption></figure>"
 )
 
 

@@ -20,8 +20,10 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from headlife.decisions.policy.proposal import PAST
+from headlife.decisions.spares.tried import lead_times_to_try
 from headlife.errors import HeadlifeError
 from headlife.show.figures import replacement, style
+from headlife.show.markup import scripts
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 
@@ -80,6 +82,12 @@ class WhatIf:
             widgets.FloatSlider, "Service level of spares", value=usual.service_level, min=0.5,
             max=0.995, step=0.005, readout_format=".1%",
         )  # fmt: skip
+        leads = lead_times_to_try(usual.lead_time_weeks)
+        self.lead = slider(
+            widgets.FloatSlider, "Lead time [weeks]", value=usual.lead_time_weeks, min=leads[0],
+            max=leads[-1], step=leads[1] - leads[0] if len(leads) > 1 else 1.0,
+            readout_format=".1f",
+        )  # fmt: skip
         self.sentence = widgets.HTML()
         self.advice = widgets.HTML()
         self.picture = widgets.Image(format="png", layout=widgets.Layout(max_width="100%"))
@@ -93,7 +101,7 @@ class WhatIf:
                 widgets.HBox(
                     [
                         widgets.VBox([self.kind, self.age, self.build]),
-                        widgets.VBox([self.scrapped, self.checks, self.service]),
+                        widgets.VBox([self.scrapped, self.checks, self.service, self.lead]),
                     ],
                     layout=widgets.Layout(flex_flow="row wrap"),
                 ),
@@ -106,7 +114,7 @@ class WhatIf:
 
     @property
     def _sliders(self) -> tuple[Any, ...]:
-        return self.age, self.scrapped, self.checks, self.build, self.service
+        return self.age, self.scrapped, self.checks, self.build, self.service, self.lead
 
     def _other_kind(self, _change: Any) -> None:
         kind = self._kinds[self.kind.value]
@@ -139,6 +147,7 @@ class WhatIf:
             manual_checks=int(self.checks.value),
             build_hours=float(self.build.value),
             service_level=float(self.service.value),
+            lead_time_weeks=float(self.lead.value),
         )
 
 
@@ -155,6 +164,10 @@ def what_if(kinds: Sequence[Kind]) -> Any:
     ipywidgets.VBox
         Sliders, sentence and pictures.
     """
+    from IPython.display import Javascript, display
+
+    # Names the sliders for screen readers.
+    display(Javascript(scripts("notebook")))  # type: ignore[no-untyped-call]
     return WhatIf(kinds).panel
 
 

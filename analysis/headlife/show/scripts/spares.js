@@ -77,9 +77,8 @@
     }
     const asked = 1 - found.tried.service / 100;
     parts.push(["line", { x1: left, x2: wide - right, y1: y(asked), y2: y(asked), class: "rated" }]);
-    parts.push(["text", { x: wide - right, y: y(asked) - 5, "text-anchor": "end" }, `asked for: at most ${percent(asked)}`]);
     parts.push(["text", { x: (left + wide - right) / 2, y: high - 8, "text-anchor": "middle" }, "Stock level [heads]"]);
-    parts.push(["text", { x: 4, y: 16 }, "Chance that someone waits [%]"]);
+    parts.push(["text", { x: 4, y: 16 }, `Someone waits [%]; dashed: at most ${percent(asked)} asked for`]);
     drawn(svg, parts);
     note(svg, "aria-label", `Chance that someone waits by stock level of ${found.stock.name} heads: ` +
       `${chance(1 - found.rows[found.level].service)} at ${found.level}, ${chance(1 - found.rows[Math.max(found.level - 1, 0)].service)} with one head less.`);

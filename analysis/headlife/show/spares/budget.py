@@ -15,7 +15,7 @@ from headlife.show.figures import style
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.words import pictures
-from headlife.show.words.budget import banded, budget_sentence, period_names
+from headlife.show.words.budget import banded, budget_sentence, item_words, period_names
 from headlife.show.words.numbers import span_of_heads, whole
 
 if TYPE_CHECKING:
@@ -143,8 +143,8 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
     for item, kind in wanted:
         cells = [budget.line(item, period, kind=kind) for period in budget.periods]
         if all(cell is not None for cell in cells):
-            named = item if kind == ALL else f"{item}, {kind}"
-            rows.append([f"{named} [{cells[0].unit}]", *(banded(cell) for cell in cells)])
+            named = f"{item_words(item, kind)} [{cells[0].unit}]"
+            rows.append([named, *(banded(cell) for cell in cells)])
     return rows
 
 

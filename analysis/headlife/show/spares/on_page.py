@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from headlife.shop import Shop
 
 _SHOWN: Final = (
-    '<div aria-live="polite"><p class="line"><span class="badge plain" id="what-if-verdict"></span>'
+    '<div aria-live="polite"><p class="line short">'
+    '<span class="badge plain" id="what-if-verdict"></span>'
     ' <span id="what-if-proposal"></span></p><p id="what-if-advice"></p>'
     '<p id="what-if-costs"></p><p id="what-if-policy"></p></div>'
     '<figure class="drawn"><svg id="what-if-picture" viewBox="0 0 640 300" role="img" '

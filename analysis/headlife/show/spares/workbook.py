@@ -20,7 +20,12 @@ from headlife.decisions.spares.budget import (
 from headlife.decisions.spares.purchases import by_quarter
 from headlife.show.spares.assumptions import assumptions_sheet
 from headlife.show.words import purchases as words
-from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
+from headlife.show.words.budget import (
+    budget_sentence,
+    coming_sentence,
+    item_words,
+    pooling_sentence,
+)
 from headlife.show.words.numbers import day
 from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 from headlife.show.xlsx import Row, new_workbook, workbook_of
@@ -152,7 +157,7 @@ def _budget(study: SparesStudy) -> Sheet:
         if any(one is None for one in found):
             continue
         year = found[-1]
-        what = item if kind == ALL else f"{item}, {kind}"
+        what = item_words(item, kind)
         rows.append([what, year.unit, *(one.median for one in found), year.low, year.high])
     names = [*(one.name for one in budget.quarters), "Year"]
     return Sheet(

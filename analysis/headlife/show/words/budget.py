@@ -5,7 +5,7 @@ In words, from a spares study; computes nothing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.words.numbers import day, money, span_of_heads, whole
@@ -13,6 +13,27 @@ from headlife.show.words.numbers import day, money, span_of_heads, whole
 if TYPE_CHECKING:
     from headlife.decisions.spares.budget import Budget
     from headlife.decisions.spares.study import SparesStudy
+
+
+_KINDS: Final = {PLANNED_KIND: "by plan", UNPLANNED: "after failures"}
+
+
+def item_words(item: str, kind: str) -> str:
+    """Name an item of the budget, or the part of it by plan or after failures.
+
+    Parameters
+    ----------
+    item : str
+        The item.
+    kind : str
+        Of what; all of it is the item itself.
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return f"{item}, {_KINDS[kind]}" if kind in _KINDS else item
 
 
 def pooling_sentence(study: SparesStudy) -> str:

@@ -161,8 +161,8 @@ def left_out_sentence(left: LeftOut) -> str:
         )
     if left.what == OTHER_HEADS:
         return (
-            "Rows were compared with rows of the same head only: two heads in one position and two "
-            "spellings of a name are not looked for."
+            "Rows were compared with rows of the same head only: two heads in one position are not "
+            "looked for."
         )
     return (
         f"With more than {left.rows:,} rows it is not followed which head went in after "
