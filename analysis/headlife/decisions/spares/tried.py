@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _STEPS: Final = (-2, -1, 0, 1, 2, 3)  # lead times tried beside the stated one
 _STEP: Final = 3.0  # of which each is a third of it
-SWAP_AGES: Final = (0.5, 0.75, 1.0, 1.25, 1.5, 1.75)  # of the rating, evenly apart [-]
+SWAP_AGES: Final = (0.5, 0.75, 1.0, 1.25, 1.5)  # of the rating, evenly apart [-]
 # With more stocks the page, with more positions the time, would grow too large for swap ages.
 _MOST_STOCKS: Final = 8
 _MOST_POSITIONS: Final = 100
@@ -208,7 +208,8 @@ class _Answers:
         """Count new heads that the futures ask for: once for all lead times that use one shelf."""
         fleet, asked = self._case.fleet, forecast_horizon(shop.spares)
         shelf = usable_shelf(fleet, ahead, shop, stock.head_type, stock.site, asked)
-        key = ahead.weeks, number, tuple(shelf["head"])
+        waits = shelf[~shelf["role"].isin(fleet.changes.per_week)]  # the others circulate anyway
+        key = ahead.weeks, number, tuple(waits["head"])
         if key not in self._needed:
             self._needed[key] = new_heads(fleet, ahead, shop, stock.head_type, stock.site, asked)
         return self._needed[key]
