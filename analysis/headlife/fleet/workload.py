@@ -30,8 +30,8 @@ from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
 COMMON: Final = (0.0, 0.06, 0.12, 0.18, 0.25, 0.35, 0.55)
 SINGLE: Final = (0.04, 0.10, 0.18, 0.30, 0.55)
 # Before the records speak. No source: chosen with `studies.changing_shops`, row workload (seeds 1
-# and 51). Beside 0.15, shops that swing together are short in 5 to 6 instead of 6 to 10 %, and a
-# steady shop with 32 weeks on record holds half a head more; one with 100 weeks none.
+# and 51). Of shops that swing together (500 of a kind, seed 41) 8 to 11 % are short, with 0.15
+# 12 to 14 %; a steady shop with 32 weeks on record holds half a head more, one with 100 none.
 SPREAD_BEFORE: Final = 0.20  # deviation of a half-normal, of either spread [-]
 GROWTH_BEFORE: Final = 0.10  # deviation of the growth of the log hours in a year [1/year]
 _LEVEL_BEFORE: Final = 1.5  # deviation of the log hours a week of a printer, about their mean [-]

@@ -24,6 +24,7 @@ _SUM_WORDS: Final = frozenset(
     | {"totaal", "som", "gemiddelde", "razem", "łącznie", "ogółem", "średnia"}
     | {"soma", "totais", "média", "合計", "小計", "総計", "計", "平均"}
 )
+_FIRST_WORD: Final = 40  # characters in which it must end; a cell may hold a million, in every row
 # Serial of the row that shows how a log is filled in.
 EXAMPLE: Final = "EXAMPLE"
 AN_EXAMPLE: Final = "the example row"
@@ -82,7 +83,7 @@ def _sum_as_serial(cells: dict[str, str]) -> bool:
 
 
 def _is_sum_word(cell: str) -> bool:
-    words = cell.casefold().replace(":", " ").split()
+    words = cell[:_FIRST_WORD].casefold().replace(":", " ").split()
     return bool(words) and words[0].strip(".") in _SUM_WORDS
 
 

@@ -28,6 +28,8 @@ class Aside:
         self._found: dict[int, tuple[str, list[str]]] = {}
         self._heads: dict[int, str] = {}
         self._serials = [name for name in _SERIALS if name in coded.codes]
+        # Each text is read once, however many rows hold it.
+        self._read: dict[tuple[str, int], str | Problem | None] = {}
         for index, sentence in coded.misfits:
             self.add((self._serials or list(coded.codes))[0], [index], sentence)
 
@@ -100,7 +102,10 @@ class Aside:
     def _serial(self, place: int) -> str | None:
         """Read the serial of a row's head, where it can be read."""
         for name in self._serials:
-            read = read_name(self._coded.text(name, place))
+            text = name, int(self._coded.codes[name][place])
+            if text not in self._read:
+                self._read[text] = read_name(self._coded.text(name, place))
+            read = self._read[text]
             if read is not None and not isinstance(read, Problem):
                 return read
         return None
