@@ -54,7 +54,7 @@ def answers_block(review: dict[str, Any], replace: dict[str, Any]) -> str:
     """Write the five questions with the demo's answers, as Markdown."""
     lines = review_lines(review) | {"policy": policy_lines(replace)}
     questions = (
-        ("rating", "Rating. Does the vendor's rated life hold for our heads?", "review"),
+        ("rating", "Rating. Does the vendor's rating hold for our heads?", "review"),
         ("spares", "Spares. How many heads do we hold, and what do we order now?", "review"),
         ("policy", "Policy. Swap at the rating, or run past it, and how far?", "replace"),
         ("today", "Today. Which heads may not finish the next long build?", "review"),
