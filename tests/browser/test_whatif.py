@@ -22,8 +22,15 @@ NEXT_PICTURE = """async ([before, limit]) => {
     if (performance.now() - begun > limit) return false;
     await new Promise(done => setTimeout(done, 2));
   }
-  await image.decode();
-  return image.naturalWidth > 0;
+  for (;;) {  // a picture that the next one replaces meanwhile cannot be decoded any more
+    try {
+      await image.decode();
+      return image.naturalWidth > 0;
+    } catch {
+      if (performance.now() - begun > limit) return false;
+      await new Promise(done => setTimeout(done, 2));
+    }
+  }
 }"""
 # Notes when a key went down and when the picture that followed was ready to be shown.
 WATCH = """() => {
