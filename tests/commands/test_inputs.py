@@ -64,9 +64,16 @@ def test_days_far_from_any_record_are_refused(here, capsys, command, day):
     assert f"--as-of {day} is in no year that records are of" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("day", ["2026-W40", "2026-W40-3", "20260930", "soon", "2026-02-30", ""])
+@pytest.mark.parametrize("day", ["2026-W40", "2026-W40-3", "20260930", "soon", "2026-02-30"])
 def test_what_is_no_day_is_refused(here, capsys, day):
     assert main(["review", "removals.csv", *SHOP, "--as-of", day]) == 2
     assert "write year-month-day" in capsys.readouterr().err
     assert main(["check", "removals.csv", *SHOP, "--today", day]) == 2
     assert "write year-month-day" in capsys.readouterr().err
+
+
+def test_a_day_that_is_left_empty_is_named(here, capsys):
+    assert main(["review", "removals.csv", *SHOP, "--as-of", ""]) == 2
+    assert "as-of is empty; write it" in capsys.readouterr().err
+    assert main(["check", "removals.csv", *SHOP, "--today", ""]) == 2
+    assert "today is empty; write it" in capsys.readouterr().err
