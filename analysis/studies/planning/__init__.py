@@ -13,10 +13,11 @@ No head runs past its swap age, as the product's own plan keeps to it: the ratin
 quarter the step past it that the posterior of that day advises (`decisions.policy.steps`). With
 `--at-rating` it stays the rating.
 
-Measured over 100 shops (`--shops 10`, seeds 1 to 10): in all 4.4 % above the best fixed policy in
+Measured over 100 shops (`--shops 10`, seeds 1 to 10): in all 4.2 % above the best fixed policy in
 hindsight (wanted: 4 %), 8 % below swapping at the rating on average, not above it in 97 shops
 (wanted: 95; 0.5 % at worst), 312 failed quality-critical builds against 329 at the rating. Tried
 and not taken: no swap age at all is 1.9 % above the best, but above the rating in 10 shops, by up
-to 3.7 %; steps from a chance of 85 % instead of 90 % save 0.3 points of it, and where a head in ten
-is weak `studies.steps` then goes over 10 % dearer in more than a tenth of the shops.
+to 3.7 %; steps of 0.4 instead of 0.25 ratings are 3.6 % above the best and as often not above the
+rating, but where a head in ten is weak 7 to 9 % of shops then go over a tenth dearer instead of 5
+to 8 % (`studies.steps`, seeds 3 and 11).
 """
