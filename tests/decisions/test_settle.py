@@ -3,9 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.rating import judge_rating
 from headlife.decisions.settle import (
-    shortest_way,
     what_would_settle,
 )
 from headlife.errors import DecisionError
@@ -110,25 +108,6 @@ def test_a_claim_far_from_its_edge_stays_settled(record):
     assert (table["falls_short"] == 1).all()
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_the_shortest_way_is_enough_and_no_less(record, seed):
-    life = record(30, 2.0, 4000.0, 1000.0, seed=seed)
-    way = shortest_way(life, RATED)
-    if way.head_hours == 0:
-        assert judge_rating(life, RATED).verdict == "holds"
-        return
-
-    def verdict(heads):
-        more = Evidence.from_lives(
-            RATED, [way.run_to], [False], reference_hours=RATED, weights=[heads]
-        )
-        return judge_rating(fit_life(life.evidence + more), RATED).verdict
-
-    assert verdict(way.heads) == "holds"
-    assert verdict(0.99 * way.heads) == "not settled"
-    assert way.head_hours == pytest.approx(way.heads * (way.run_to - RATED))
-
-
 def test_no_failure_yet_is_still_an_answer():
     life = fit_life(Evidence.from_lives(0.0, [100.0, 200.0], False, reference_hours=RATED))
     table = what_would_settle(life, [100.0, 200.0], 40.0, RATED, draws=30)
@@ -145,5 +124,3 @@ def test_bad_questions_are_one_sentence(record):
         what_would_settle(life, AGES, [40.0, 30.0], RATED)
     with pytest.raises(DecisionError, match="at least one draw"):
         what_would_settle(life, AGES, 40.0, RATED, draws=0)
-    with pytest.raises(DecisionError, match="must lie past the rating"):
-        shortest_way(life, RATED, run_to=900.0)

@@ -138,7 +138,9 @@ def test_books_that_make_no_sense_are_named(shop):
         shop(book(ends="2026-01-01"))
     with pytest.raises(SettingsError, match="hours"):
         shop(book(hours=-1.0))
-    with pytest.raises(DecisionError, match="printer 'P9', which is not in service.*P1, P2, P3"):
+    with pytest.raises(
+        DecisionError, match="printer 'P9', where no head is in service.*P1, P2, P3"
+    ):
         hours_of(shop(book(more='printer = "P9"')))
     with pytest.raises(DecisionError, match="no printer in service"):
         hours_of(shop(book(more='printer = "P1"\nhead_type = "B"')))

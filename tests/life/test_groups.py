@@ -9,10 +9,12 @@ import pandas as pd
 import pytest
 
 import headlife as hl
+from headlife.decisions.rating import judge_rating
 from headlife.errors import SettingsError
 from headlife.life.evidence import pool
 from headlife.life.groups import Group, groups_in
 from headlife.life.reduction import add_evidence, group_evidence
+from headlife.show.words.fit import division_sentence
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 SETTINGS = """
@@ -87,6 +89,37 @@ def test_each_column_divides_for_itself_and_names_in_brackets_together(review):
     ]
     assert len(second.parts) == 6
     assert "A, model, lot L1, where mounted north" in [part.name for part in second.parts]
+
+
+def test_a_lot_too_young_to_judge_is_said_to_be_and_what_parts_lean_on(review, tmp_path):
+    review('groups = ["lot"]')
+    log = tmp_path / "log.csv"
+    young = "N2,A,model,P2,left,2025-12-01,0,2025-12-29,40,{},L9,north\n"
+    for why, is_young in (("", True), ("worn out", False)):
+        whole = log.read_text()
+        log.write_text(whole + young.format(why))
+        found = hl.quarterly_review(hl.read_case(log, tmp_path / "shop.toml"))
+        log.write_text(whole)
+        (division,) = found.divisions
+        new = division.parts[-1]
+        assert new.name == "A, model, lot L9" and new.too_young is is_young
+        said = division_sentence(division)
+        assert "judged by its own heads and, as far as lives are alike" in said
+        assert ("Too young to judge: A, model, lot L9." in said) is is_young
+        assert not any(part.too_young for part in division.parts[:-1])
+
+
+def test_what_other_lots_say_is_no_verdict_on_a_lot_too_young(review, tmp_path):
+    review('groups = ["lot"]')
+    stay = "A,model,P{},left,2025-01-06,0,2025-12-01,{},swap,{},north"
+    rows = [f"H{i:03d},{stay.format(i, 500, 'L1' if i % 2 else 'L2')}" for i in range(400)]
+    young = "N2,A,model,P2,left,2025-12-05,0,2025-12-29,40,,L9,north"
+    log = tmp_path / "log.csv"
+    log.write_text("\n".join([f"{HEADER},Charge,bench", *rows, young]) + "\n")
+    (division,) = hl.quarterly_review(hl.read_case(log, tmp_path / "shop.toml")).divisions
+    assert [part.verdict.verdict for part in division.parts] == ["holds", "holds", "not settled"]
+    new = division.parts[-1]
+    assert new.too_young and judge_rating(new.leans_on, 500.0).verdict == "holds"
 
 
 def test_a_group_without_running_hours_has_no_verdict_and_is_not_compared(review, tmp_path):

@@ -15,7 +15,6 @@ from headlife.life.lots import (
     EQUAL_BEFORE,
     _spread_prior,
     lot_lives,
-    purchase_years,
 )
 from headlife.life.posterior import fit_life
 from headlife.life.prior import prior_powers
@@ -155,11 +154,6 @@ def test_failures_known_to_an_interval_count_in_its_middle():
         for one in (between, exact)
     ]
     assert ours[0] == pytest.approx(ours[1], abs=1e-6)
-
-
-def test_the_purchase_date_stands_in():
-    days = np.array(["2026-01-01", "2025-02-01", "2024-03-01", "2026-06-01"], "datetime64[D]")
-    assert purchase_years(days, np.datetime64("2026-02-01")).tolist() == [0, 0, 1, 0]
 
 
 def test_a_shorter_lot_is_seldom_said_to_hold():

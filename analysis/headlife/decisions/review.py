@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
-from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.decisions.rating import NOT_SETTLED, RatingVerdict, judge_rating
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
 from headlife.decisions.standing import Standing, standings
@@ -67,6 +67,13 @@ class Stratum:
     """Lives of this group, one row per head; none where they were reduced file by file."""
     leans_on: LotLife | None = None
     """For one part of several: its life as it leans on the others', by which it is judged."""
+
+    @property
+    def too_young(self) -> bool:
+        """Whether one part of several has run too little to be judged: the others would speak."""
+        if self.leans_on is None or self.verdict is None:
+            return False
+        return self.leans_on.too_young(self.verdict.share)
 
     @property
     def name(self) -> str:
@@ -340,6 +347,8 @@ def _leaning(parts: Sequence[Stratum], primary: str) -> tuple[Stratum, ...]:
         if lot is not None and said is not None:
             verdict = judge_rating(lot, said.rated_hours, said.share, said.confidence, said.claim)
             part = replace(part, verdict=verdict, leans_on=lot)
+            if part.too_young:
+                part = replace(part, verdict=replace(verdict, verdict=NOT_SETTLED))
         found.append(part)
     return tuple(found)
 

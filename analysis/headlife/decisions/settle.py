@@ -13,7 +13,7 @@ Clinical Trials and Health-Care Evaluation, 2004, section 6.6).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -22,7 +22,6 @@ import numpy.typing as npt
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
 from headlife.errors import DecisionError
 from headlife.futures.evidence_ahead import EvidenceAhead
-from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import shape_nodes
 from headlife.life.many import fit_many
 from headlife.life.posterior import Life
@@ -36,20 +35,6 @@ if TYPE_CHECKING:
 DRAWS: Final = 300  # futures per policy; a chance is then good to about 3 points
 QUARTERS: Final = (1, 2, 4)
 RUN_TO: Final = 1.5  # times the rating: how far past it heads are taken to run at best
-MOST_HEADS: Final = 1_000_000.0
-_WAY: Final = 1e-6  # to which the shortest way is found, relative [-]
-
-
-@dataclass(frozen=True)
-class ShortestWay:
-    """The least running past the rating, all of it without a failure, that gives "holds"."""
-
-    head_hours: float
-    """Head-hours past the rating [h]; 0 when it holds already, infinite when none would do."""
-    heads: float
-    """Heads that this takes, each run from the rating to `run_to` [heads]."""
-    run_to: float
-    """Age to which each is taken to run [h]."""
 
 
 def what_would_settle(
@@ -138,59 +123,6 @@ def what_would_settle(
                 said = {"policy": policy.name, "swap_at": policy.comes_out_at}
                 rows.append({**said, "quarters": quarter, **found})
     return pd.DataFrame(rows)
-
-
-def shortest_way(
-    life: Life,
-    rated_hours: float,
-    share: float = 0.90,
-    confidence: float = 0.95,
-    run_to: float | None = None,
-) -> ShortestWay:
-    """Find the fewest head-hours past the rating that would give "holds", if no head failed.
-
-    Parameters
-    ----------
-    life : Life
-        Posterior of the mode the claim is about.
-    rated_hours, share, confidence : float
-        The claim, as for `judge_rating`.
-    run_to : float, optional
-        Age each head is run to from the rating [h]; default half past it.
-
-    Returns
-    -------
-    ShortestWay
-        Head-hours and what they rest on.
-
-    Raises
-    ------
-    DecisionError
-        A claim that makes no sense, or an age that is not past the rating.
-    """
-    rated = positive("The rating", rated_hours, "[h]")
-    share = fraction("The share of heads that should reach the rating", share)
-    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
-    last = positive("The age to run to", RUN_TO * rated if run_to is None else run_to, "[h]")
-    if last <= rated:
-        raise DecisionError(f"The age to run to ({last:g} h) must lie past the rating.")
-
-    def short_of(heads: float) -> float:
-        more = Evidence.from_lives(rated, [last], [False], reference_hours=rated, weights=[heads])
-        found = replace(life, evidence=life.evidence + more)
-        return confidence - float(found.probability_reliability_above(share, rated))
-
-    if short_of(0.0) <= 0:
-        return ShortestWay(0.0, 0.0, last)
-    high = 1.0
-    while short_of(high) > 0:
-        high *= 4.0
-        if high > MOST_HEADS:
-            return ShortestWay(float("inf"), float("inf"), last)
-    from scipy.optimize import brentq
-
-    heads = float(brentq(short_of, 0.0, high, rtol=_WAY)) * (1.0 + _WAY)
-    return ShortestWay(heads * (last - rated), heads, last)
 
 
 def _judged(

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.errors import DecisionError
+from headlife.fleet.concerned import concerned
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK
 
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
     from headlife.shop import Booking
 
-_COLUMNS: Final = ("printer", "site", "head_type")
 _DAY: Final = np.timedelta64(1, "D")
 
 
@@ -121,19 +121,7 @@ def book_ends(
 
 def _printers(positions: pd.DataFrame, name: str, booking: Booking) -> dict[str, float]:
     """Printers that a booking is about, and the part of it that each prints [-]."""
-    mine = np.ones(len(positions), dtype=bool)
-    for column in _COLUMNS:
-        wanted = getattr(booking, column)
-        if wanted is None:
-            continue
-        there = (positions[column] == wanted).to_numpy(dtype=bool)
-        if not there.any():
-            known = ", ".join(sorted(set(positions[column].dropna().astype(str)))) or "none"
-            raise DecisionError(
-                f"The order book '{name}' is about the {column.replace('_', ' ')} '{wanted}', "
-                f"which is not in service; correct it (in service: {known})."
-            )
-        mine &= there
+    mine = concerned(positions, f"The order book '{name}'", booking)
     usual = positions[mine].groupby("printer", sort=True)["weekly_hours"].first()
     if not len(usual):
         raise DecisionError(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.errors import DecisionError
+from headlife.fleet.concerned import concerned
 from headlife.numbers import Floats
 from headlife.records.usage import SUM_UNITS
 from headlife.units import DAYS_PER_WEEK
@@ -70,12 +70,12 @@ def planned_hours(
     if "begins" in positions:
         hours = hours * _share_begun(positions["begins"], start, first)
     for name, plan in plans.items():
-        concerned = _concerned(positions, name, plan)
+        about = concerned(positions, f"The plan '{name}'", plan)
         begins = _days(start, plan.begins)
         ends = np.inf if plan.ends is None else _days(start, plan.ends) + 1.0
         days = np.minimum(first + DAYS_PER_WEEK, ends) - np.maximum(first, begins)
         share = np.clip(days, 0.0, DAYS_PER_WEEK) / DAYS_PER_WEEK
-        hours[concerned] *= 1.0 + share * (plan.factor - 1.0)
+        hours[about] *= 1.0 + share * (plan.factor - 1.0)
     return hours if booked is None else hours * (1.0 - booked.share) + booked.hours
 
 
@@ -168,21 +168,3 @@ def _share_begun(begins: pd.Series, start: pd.Timestamp, first: Floats) -> Float
 def _days(start: pd.Timestamp, day: Any) -> float:
     """Days from the start to a day."""
     return float((np.datetime64(day, "D") - start.to_datetime64()) / _DAY)
-
-
-def _concerned(positions: pd.DataFrame, name: str, plan: Plan) -> Any:
-    """Which positions a plan is about."""
-    mine = np.ones(len(positions), dtype=bool)
-    for column in ("printer", "site"):
-        wanted = getattr(plan, column)
-        if wanted is None:
-            continue
-        there = (positions[column] == wanted).to_numpy(dtype=bool)
-        if not there.any():
-            known = ", ".join(sorted(set(positions[column].dropna().astype(str)))) or "none"
-            raise DecisionError(
-                f"The plan '{name}' is about the {column} '{wanted}', where no head is in "
-                f"service; correct it (in service: {known})."
-            )
-        mine &= there
-    return mine

@@ -123,7 +123,7 @@ class Workload:
         # Level of each printer half way through the horizon.
         grow = np.column_stack([np.eye(count), np.full(count, 0.5 * weeks / WEEKS_PER_YEAR)])
         means = self.means @ grow.T
-        spreads = np.einsum("pi,nij,qj->npq", grow, self.covariances, grow)
+        spreads = grow @ self.covariances @ grow.T
         own = np.einsum("npp->np", spreads)
         others = max(count - 1, 1)
         shared = (spreads.sum(axis=(1, 2)) - own.sum(axis=1)) / (count * others)

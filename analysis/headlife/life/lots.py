@@ -104,27 +104,6 @@ def _lot_life(
     )
 
 
-def purchase_years(first_days: NDArray[np.datetime64], day: np.datetime64) -> NDArray[np.intp]:
-    """Stand in for a lot where none is on record: years since a head was first put in, (n,).
-
-    0 is the lot bought now: heads first put in within a year before ``day``.
-
-    Parameters
-    ----------
-    first_days : NDArray[np.datetime64]
-        Day on which each head was first put in, (n,).
-    day : np.datetime64
-        The day of the answer.
-
-    Returns
-    -------
-    array of int
-        Years, (n,).
-    """
-    days = (day.astype("datetime64[D]") - first_days.astype("datetime64[D]")).astype(float)
-    return np.asarray(np.maximum(days, 0.0) // 365.25, np.intp)
-
-
 def _exact(evidence: Evidence) -> Evidence:
     """Take failures known only to an interval in its middle."""
     rows = evidence.intervals

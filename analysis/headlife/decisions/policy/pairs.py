@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 
 from headlife.decisions.policy.costs import SwapCosts
-from headlife.decisions.policy.replacement import Comparison, compare, rates_at
+from headlife.decisions.policy.replacement import rates_at
 from headlife.decisions.policy.survival import WeibullScenarios, as_survival, equally_likely
 from headlife.errors import DecisionError
 from headlife.futures.draws import GivenLives
@@ -105,12 +105,6 @@ class PairAnswer:
     """The same swap ages and the same lives, each head on its own."""
     by_limit: tuple[tuple[float, float], ...]
     """Every limit looked at [h] with its expected cost [currency/h]."""
-
-    @property
-    def against_alone(self) -> Comparison:
-        """The best limit against each head on its own [currency/h]."""
-        even = np.full(self.best.cost.size, 1.0 / self.best.cost.size)
-        return compare(self.best.cost, self.alone.cost, even)
 
 
 def visit_rates(

@@ -48,7 +48,7 @@ def draw_weekly(
     )  # fmt: skip
     if extrapolated_from is not None:
         ax.axvspan(extrapolated_from, weeks[-1], label="beyond the data", **style.UNSEEN)
-    ax.set(title=title, xlabel="Weeks from now", ylabel="Heads used up [heads]")
+    ax.set(title=title, xlabel="Time from now [weeks]", ylabel="Heads used up [heads]")
     ax.set_xlim(0, weeks[-1])
     ax.set_xticks(range(0, int(weeks[-1]) + 1, 13))
     ax.set_ylim(0, max(float(weekly["high"].max()), 1.0) * 1.08)

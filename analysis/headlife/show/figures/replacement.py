@@ -288,6 +288,7 @@ def policies_content(ax: Axes, answer: PastRating) -> Artists:
     yardstick = answer.at_rating.cost_per_hour.expected
     drawn: Artists = [
         ax.axvline(yardstick, color=style.INK, linewidth=1.1, linestyle=(0, (4, 3))),
+        _over(ax, yardstick, "at the rating"),
         ax.hlines(
             places, table["cost_low"], table["cost_high"], color=style.SKY, linewidth=6, alpha=0.8
         ),
@@ -319,6 +320,21 @@ def _above(ax: Axes, place: int, words: str) -> Artist:
         fontsize=style.NOTE,
         annotation_clip=False,
         bbox={"facecolor": "white", "alpha": 0.8, "linewidth": 0, "pad": 0.5},
+    )
+
+
+def _over(ax: Axes, at: float, words: str) -> Artist:
+    """Name an upright line above the axes."""
+    return ax.annotate(
+        words,
+        (at, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(0, 2),
+        textcoords="offset points",
+        va="bottom",
+        ha="center",
+        fontsize=style.NOTE,
+        annotation_clip=False,
     )
 
 

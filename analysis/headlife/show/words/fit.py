@@ -6,6 +6,7 @@ From the findings of `life.diagnostics` and from compared strata, one sentence e
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import singledispatch
 from typing import TYPE_CHECKING, Any, Final
 
@@ -181,7 +182,7 @@ def _comparison(found: Comparison) -> str:
 
 
 def division_sentence(division: Division) -> str:
-    """Say whether the parts of a division, such as that by lot, differ.
+    """Say whether the parts of a division, such as that by lot, differ, and what each rests on.
 
     Parameters
     ----------
@@ -196,7 +197,23 @@ def division_sentence(division: Division) -> str:
     by = f"{division.group.name} by {listed([name.replace('_', ' ') for name in division.columns])}"
     if division.comparison is None:
         return f"{by}: fewer than two of them have run, so there is nothing to compare."
-    return f"{by}: {finding(division.comparison)}"
+    return " ".join([f"{by}: {finding(division.comparison)}", *_leaning(division)])
+
+
+def _leaning(division: Division) -> Iterator[str]:
+    """Say what parts lean on, and which of them are too young to be judged."""
+    spreads = [part.leans_on.spread for part in division.parts if part.leans_on is not None]
+    if spreads:
+        yield (
+            "Each is judged by its own heads and, as far as lives are alike, those of the others "
+            f"(by these records their lives differ by about {percent(max(spreads))})."
+        )
+    young = [part.name for part in division.parts if part.too_young]
+    if young:
+        yield (
+            f"Too young to judge: {'; '.join(young)}. What is said of "
+            f"{'it' if len(young) == 1 else 'them'} is what the others say."
+        )
 
 
 def shape_sentence(life: Life, confidence: float = 0.90) -> str:
