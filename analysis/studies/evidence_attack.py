@@ -564,8 +564,8 @@ def _print_pooled(chances: Floats) -> None:
     print(
         f"      range said to be possible: {np.median(width):.1f} points wide in the middle, "
         f"{np.quantile(width, 0.9):.1f} in one of ten; holds the chance from exact sums in "
-        f"{inside.mean():.1%}; verdicts said that exact sums do not give: {wrong.sum()}; left open of "
-        f"{settled.sum()} settled by exact sums: {np.sum(left_open & settled)}"
+        f"{inside.mean():.1%}; verdicts said that exact sums do not give: {wrong.sum()}; left open "
+        f"of {settled.sum()} settled by exact sums: {np.sum(left_open & settled)}"
     )
     for low, high in ((0.0, 0.1), (0.1, 0.9), (0.9, 1.0)):
         inside = (chances[:, 0] >= low) & (chances[:, 0] <= high)
