@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 _OPEN_COLUMNS: Final = (
     *("head", "head_type", "role", "site", "printer", "position"),
     *("date_in", "date_out", "hours_out", "reason", "material", "date_first", "refurbished"),
+    "hours_first",
 )
 _SHELF_COLUMNS: Final = ("head", "head_type", "role", "site", "exit_hours")
 
