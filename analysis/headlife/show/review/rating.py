@@ -83,14 +83,13 @@ def divisions_list(review: Review) -> Html:
     Returns
     -------
     Html
-        A list of sentences; where ratings are asked by head type and role only, one on how the
+        Paragraphs; where ratings are asked by head type and role only, one on how the
         newest purchases have fared.
     """
     said = [division_answer(review, one) for one in review.divisions]
     if review.newest:
         said.append(newest_sentence(review.newest))
-    items = "".join(f"<li>{typeset(one)}</li>" for one in said)
-    return Html(f"<ul>{items}</ul>" if said else "", "\n".join(said))
+    return Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
 
 
 def _parts(review: Review) -> list[Stratum]:
