@@ -17,7 +17,7 @@ from headlife.show.page import panels
 from headlife.show.words import rating
 from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.numbers import (
-    chance,
+    chance_beside,
     counted,
     decimals,
     listed,
@@ -108,7 +108,7 @@ def _row(review: Review, stratum: Stratum) -> list[object]:
     return [
         stratum.name,
         Html(badge(stated_verdict(review, stratum) or verdict.verdict)),
-        chance(verdict.probability),
+        chance_beside(verdict.probability, verdict.confidence),
         rated,
         f"{percent(verdict.share_reaching)} ({span(*verdict.bounds)})",
         rating.hours_at_share(verdict),
