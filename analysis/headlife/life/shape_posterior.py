@@ -159,23 +159,27 @@ def lay_nodes_of_one(density: LogDensity, log_curve: FloatArray) -> ShapeNodes:
     ShapeNodes
         Its nodes, as those of one of n lives.
     """
-    look = _Look.at(density, log_curve)
-    first, last = int(look.first), int(look.last)
-    if last - first < _ENOUGH or look.alive:
+    curve = log_curve.dot(_basis_of_grid(log_curve.size))
+    height = density(_GRID, _GRID_SHAPES, curve)
+    height -= height[height.argmax()]
+    inside = height > -_DEPTH
+    first, last = int(inside.argmax()), _LAST - int(inside[::-1].argmax())
+    low, high = _ALIVE
+    if last - first < _ENOUGH or height[0] > low or height[-1] > high:
         ((_, nodes),) = lay_nodes(density, log_curve[None, :])
         return nodes.of_one()
     # The points are a slice, which is quicker than their places.
     points = slice(first, last + 1, max((last - first) // _AIM, 1))
-    weights = np.exp(look.height[points])
+    weights = np.exp(height[points])
     if first == 0:
         weights[0] *= 0.5
     weights /= np.add.reduce(weights)
     finer = partial(_finer_of_one, density, log_curve, (first, last), 2 * weights.size)
-    return ShapeNodes(_GRID_SHAPES[points], look.curve[points], weights, finer)
+    return ShapeNodes(_GRID_SHAPES[points], curve[points], weights, finer)
 
 
 class _Look(NamedTuple):
-    """A first look at densities (n, grid), or one (grid,), all on one grid."""
+    """A first look at densities (n, grid), all on one grid."""
 
     density: LogDensity
     log_curve: FloatArray
