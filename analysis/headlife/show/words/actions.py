@@ -140,8 +140,9 @@ def _why_vendor(action: Action) -> str:
 
 def _why_rating(action: Action) -> str:
     verdict = action.facts.verdict
+    likely = chance_beside(verdict.probability, verdict.confidence)
     return (
-        f"{chance_beside(verdict.probability, verdict.confidence)} that {percent(verdict.share)} reach "
+        f"{likely} that {percent(verdict.share)} reach "
         f"{hours(verdict.rated_hours)}; a verdict takes {chance(verdict.confidence)}"
     )
 
