@@ -51,14 +51,16 @@ def log_exposure(
     array of float
         Logarithms, (k,); minus infinity where there is no exposure.
     """
-    top = float(np.maximum.reduce(exit_)) if exit_.size else 0.0
+    top = exit_.item(exit_.argmax()) if exit_.size else 0.0
     if top <= 0:
         return np.full(shapes.shape, -np.inf)
     # Ages are taken relative to the longest one: every power then lies in [0, 1].
     if exit_.size >= _MANY:
         total = _of_many(entry, exit_, weight, top, shapes)
-    elif exit_.size <= _FEW and entry is weight is None and np.minimum.reduce(exit_) > 0:
+    elif exit_.size <= _FEW and entry is weight is None and exit_[exit_.argmin()] > 0:
+        # Never 0, since every power of the longest age is 1.
         total = _powers(np.log(exit_ / top), shapes).dot(np.ones(exit_.size))
+        return np.asarray(np.log(total) + shapes * math.log(top / reference), float)
     else:
         total = np.zeros(shapes.shape)
         for start in range(0, exit_.size, _BLOCK):

@@ -286,13 +286,11 @@ def share_and_life(
         Shares still good at ``hours`` [-] and ages by which ``fraction_failed`` has failed [h],
         (m,) each, or (n, m) for many lives.
     """
-    scores = ndtri(probability)
-    many = len(scores)
-    asked = np.zeros((5, 2, many))
-    asked[1, 0] = -math.log(hours / mixture.reference_hours)
-    asked[0, 1] = math.log(-math.log1p(-fraction_failed))
-    asked[2, 0] = asked[3, 1] = 1.0
+    many = len(probability)
     # The share falls as the hazard rises, and the place of a life is minus its logarithm.
-    np.negative(scores, out=asked[4])
-    found = np.exp(mixture.places(asked.reshape(5, -1)))
+    scores = (-ndtri(probability)).tolist()
+    share = [0.0, -math.log(hours / mixture.reference_hours), 1.0, 0.0]
+    life = [math.log(-math.log1p(-fraction_failed)), 0.0, 0.0, 1.0]
+    asked = [[one] * many + [other] * many for one, other in zip(share, life, strict=True)]
+    found = np.exp(mixture.places(np.array([*asked, scores + scores])))
     return np.exp(-found[..., :many]), mixture.reference_hours / found[..., many:]
