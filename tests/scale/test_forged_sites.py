@@ -144,7 +144,7 @@ def in_file(**values):
         (in_file(format=[{"a": "b" * 5000}]), "of the format a list and"),
         (in_file(format="\x1b[2J" * 50), r"of the format '\?\[2J"),
         (in_file(site="x" * 100_000), "its site has 100,000 signs"),
-        (in_file(site="\u200b"), "it has no site"),
+        (in_file(site="\u200b"), "its site is no name that can be read"),
         (in_file(as_of="2026-W13"), "as_of is no day, it is '2026-W13'"),
         (in_file(strata={}), "its strata are no list"),
         (lambda data: data["strata"][0].pop("modes"), "'modes' is missing"),

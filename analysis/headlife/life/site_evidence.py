@@ -33,6 +33,7 @@ from headlife.life.site_text import (
     brief,
     digest,
     name_in,
+    no_name,
     only,
     parsed,
     strata_in,
@@ -196,7 +197,14 @@ def site_evidence(
     -------
     SiteEvidence
         The evidence, nothing withheld yet.
+
+    Raises
+    ------
+    EvidenceError
+        The name of the site cannot be read, or is endless.
     """
+    if why := no_name(site):
+        raise EvidenceError(f"The name of the site {why}; give another one.")
     return SiteEvidence(
         site=site,
         as_of=datetime.date.fromisoformat(str(as_of)[:10]),

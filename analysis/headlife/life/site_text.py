@@ -34,7 +34,7 @@ _KEY: Final = re.compile(rb'(?<!\\)"\s*:')  # the end of a key; quotes inside a 
 # Beyond what any site has (own choice): they bound what a forged file can cost.
 MOST_HEADS: Final = 100_000_000
 MOST_STRATA: Final = 1_000
-_RATINGS: Final = (1e-2, 1e7)  # [h]
+RATINGS: Final = (1e-2, 1e7)  # [h]
 _LONGEST_NAME: Final = 1_000  # signs
 _SHOWN: Final = 40  # signs of a wrong value in a sentence
 _SAME_CURVE: Final = 1e-6  # of curves, which rounding and more nodes move by less
@@ -183,7 +183,7 @@ def _exact_sums(data: Any) -> Evidence:
     only(data, _OF_SUMS, "a mode")
     for name in ("heads", "failures", "log_sum"):
         number(data, name)
-    if not _RATINGS[0] <= number(data, "reference_hours") <= _RATINGS[1]:
+    if not RATINGS[0] <= number(data, "reference_hours") <= RATINGS[1]:
         raise EvidenceError("This evidence is damaged: its hazard is stated at an absurd age.")
     values = [*data["log_curve"], *(value for row in data["intervals"] for value in row)]
     if not {type(value) for value in values} <= {int, float, type(None)}:
@@ -193,7 +193,7 @@ def _exact_sums(data: Any) -> Evidence:
 
 def _stratum(data: Any, ages: Ages | None) -> GroupEvidence:
     rated, heads = number(data, "rated_hours"), data["heads"]
-    if not _RATINGS[0] <= rated <= _RATINGS[1]:
+    if not RATINGS[0] <= rated <= RATINGS[1]:
         raise EvidenceError(f"This evidence is damaged: no head is rated {rated:g} h.")
     if type(heads) is not int or not 0 <= heads <= MOST_HEADS:
         raise EvidenceError(
@@ -260,15 +260,31 @@ def name_in(value: Any, what: str) -> str:
     EvidenceError
         It is no text, or blank.
     """
-    if not isinstance(value, str) or not any(sign.isprintable() and sign != " " for sign in value):
-        raise EvidenceError(f"This evidence is damaged: it has no {what}.")
-    if len(value) > _LONGEST_NAME:
-        raise EvidenceError(
-            f"This evidence is damaged: its {what} has {len(value):,} signs; "
-            f"{_LONGEST_NAME:,} at most."
-        )
+    why = no_name(value)
+    if why:
+        raise EvidenceError(f"This evidence is damaged: its {what} {why}.")
     # Spaces that nobody sees would make two groups of one.
     return " ".join(value.split())
+
+
+def no_name(value: Any) -> str:
+    """Say why something is no name of a site or of a group.
+
+    Parameters
+    ----------
+    value : object
+        Meant as a name.
+
+    Returns
+    -------
+    str
+        The end of a sentence; empty where it is one.
+    """
+    if not isinstance(value, str) or not any(sign.isprintable() and sign != " " for sign in value):
+        return "is no name that can be read"
+    if len(value) > _LONGEST_NAME:
+        return f"has {len(value):,} signs; {_LONGEST_NAME:,} at most"
+    return ""
 
 
 def number(data: Any, name: str) -> float:
