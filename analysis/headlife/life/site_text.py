@@ -187,7 +187,7 @@ def _exact_sums(data: Any) -> Evidence:
         raise EvidenceError("This evidence is damaged: its hazard is stated at an absurd age.")
     values = [*data["log_curve"], *(value for row in data["intervals"] for value in row)]
     if not {type(value) for value in values} <= {int, float, type(None)}:
-        raise EvidenceError("This evidence is damaged: a curve or a row of readings holds no numbers.")
+        raise EvidenceError("This evidence is damaged: a curve or row of readings has no numbers.")
     return Evidence.from_data(data, possible=False)
 
 
