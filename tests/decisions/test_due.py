@@ -19,6 +19,8 @@ from headlife.decisions.due import (
     reaching_days,
 )
 from headlife.errors import DecisionError
+from headlife.show.plain import lines
+from headlife.show.words.due import WHICH_PART_USED, choice_of_spares, spare_words
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 SETTINGS = """
@@ -162,8 +164,28 @@ def test_a_part_used_head_serves_its_own_role_and_only_with_a_build_to_go(due):
         "WORN,A,support,P3,right,2025-06-01,0,2025-12-31,480,material",
     ]
     found = due(rows).heads.set_index("head")
-    assert found.loc["M", "spare_head"] == "USED"
+    assert found.loc["M", "spare_heads"] == ("USED",)
     assert found.loc["S", "spare"] == "none"
+
+
+def test_which_of_several_part_used_heads_goes_in_is_left_to_the_plan(due):
+    # The list named the least used one, the plan put in another: two answers to one question.
+    rows = [
+        in_service("M1", "P1", 520),
+        in_service("M2", "P2", 510),
+        in_service("M3", "P3", 505),
+        *(
+            f"U{hours},A,model,P9,left,2025-06-01,0,2025-12-31,{hours},material"
+            for hours in (200, 60, 300)
+        ),
+    ]
+    found = due(rows).heads.set_index("head")
+    assert found.loc["M1", "spare_heads"] == ("U60", "U200", "U300")
+    assert found.loc["M2", "spare_heads"] == ("U60", "U200")  # the most used counts as gone
+    assert spare_words(found.loc["M1"]) == "one of 3 part-used heads (60 to 300 h)"
+    assert spare_words(found.loc["M3"]) == "U60 (used 60 h)"
+    assert choice_of_spares(lines(due(rows).heads)) == WHICH_PART_USED
+    assert choice_of_spares(lines(due(rows[:1]).heads)) == ""
 
 
 def test_the_demo_shop_has_two_heads_past_the_rating_at_which_its_settings_swap():

@@ -30,6 +30,7 @@ def shop(failures=True, heads=60):
             "exit_hours": np.minimum(age, 1200.0),
             "mode": mode,
             "last_good_hours": np.nan,
+            "date_bought": np.datetime64("NaT", "ns"),
             "date_first": pd.Timestamp("2023-01-01") + pd.to_timedelta(20 * np.arange(heads), "D"),
         }
     )

@@ -68,7 +68,7 @@ def test_a_rating_per_lot_needs_settings_alone(review):
     assert good.in_service == 1 and bad.in_service == 0
     assert good.verdict.share_reaching > 0.9 > 0.6 > bad.verdict.share_reaching
     assert division.comparison.advice != "pool"
-    assert division.comparison.failures[good.name] == 19
+    assert division.comparison.failures[good.group.part] == 19
 
 
 def test_spares_and_forecasts_use_the_life_pooled_over_lots(review):
@@ -105,7 +105,7 @@ def test_a_lot_too_young_to_judge_is_said_to_be_and_what_parts_lean_on(review, t
         assert new.name == "A, model, lot L9" and new.too_young is is_young
         said = division_sentence(division)
         assert "judged by its own heads and, as far as lives are alike" in said
-        assert ("Too young to judge: A, model, lot L9." in said) is is_young
+        assert ("Too young to judge: lot L9." in said) is is_young
         assert not any(part.too_young for part in division.parts[:-1])
 
 
@@ -130,7 +130,7 @@ def test_a_group_without_running_hours_has_no_verdict_and_is_not_compared(review
     new = found.divisions[0].parts[-1]
     assert (new.name, new.heads, new.in_service) == ("A, model, lot L9", 1, 1)
     assert new.verdict is None and new.failures == {"wear": 0}
-    assert new.name not in found.divisions[0].comparison.failures
+    assert new.group.part not in found.divisions[0].comparison.failures
 
 
 def test_an_unknown_column_is_refused_with_those_that_are_known(review):

@@ -56,6 +56,17 @@ def test_each_rating_is_judged_by_the_heads_bought_with_it(changed):
     assert whole[Group("A", "model")] == 1200.0
 
 
+def test_ratings_that_changed_are_judged_with_no_head_in_service_too(tmp_path):
+    """The fault: an inner error, because nobody's first day was looked for where none is in."""
+    from tests.records.small_shop import SETTINGS
+
+    (tmp_path / "shop.toml").write_text(SETTINGS + CHANGED)
+    rows = [row | {"reason": row["reason"] or "worn out"} for row in rows_of()]
+    (tmp_path / "log.csv").write_text(as_csv(rows))
+    review = hl.quarterly_review(hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml"))
+    assert review.in_service.empty and review.divisions
+
+
 def test_a_pile_up_is_looked_for_at_the_marks_of_each_rating(changed):
     from headlife.records.counter import counter_tests
 

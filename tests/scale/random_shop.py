@@ -61,7 +61,7 @@ draws = 150
 seed = {rng.integers(1, 1000)}
 set_aside = "continue"
 build_hours = {rng.integers(20, 120)}
-groups = {either("[]", '["lot"]', '["maker", ["lot", "site"]]')}
+groups = {either("[]", '["lot"]', '["maker", ["lot", "site"]]', '["purchase_year"]')}
 """
 
 

@@ -7,7 +7,16 @@ import pytest
 from scipy.stats import poisson
 
 from headlife.life.exposure_curve import curve_at
-from studies.changing_shops import ahead, looks, lots, overturn, practice, shops, workload
+from studies.changing_shops import (
+    ahead,
+    looks,
+    lots,
+    overturn,
+    practice,
+    purchases,
+    shops,
+    workload,
+)
 from studies.changing_shops.__main__ import ROWS, main
 
 
@@ -17,6 +26,7 @@ def test_the_command_prints_every_row(row, capsys, monkeypatch):
     monkeypatch.setattr(practice, "QUARTERS_AFTER", (1.0,))
     monkeypatch.setattr(lots, "DESIGNS", lots.DESIGNS[:1])
     monkeypatch.setattr(looks, "DESIGNS", looks.DESIGNS[:1])
+    monkeypatch.setattr(purchases, "DESIGNS", purchases.DESIGNS[:1])
     main(["--rows", row, "--shops", "2"])
     printed = capsys.readouterr().out
     assert f"({row}: " in printed

@@ -13,6 +13,8 @@ from headlife.commands import answer_files, on_records
 from headlife.commands.answer_files import AnswerFile
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from headlife.decisions.due import DueList
 
 _FILES: Final = (
@@ -71,7 +73,7 @@ def run(args: argparse.Namespace) -> int:
 
         screen = Screen()
         print_due(screen, due)
-    answer_files.write(places, lambda name: _content(name, due), screen)
+    answer_files.write(places, lambda name: _content(name, due, places), screen)
     if page is not None:
         from headlife.show.due.page import due_page
 
@@ -79,12 +81,12 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _content(name: str, due: DueList) -> bytes:
+def _content(name: str, due: DueList, places: dict[str, Path]) -> bytes:
     """Make one of the files."""
     if name == "calendar":
         from headlife.show.due.calendar import due_calendar
 
-        return due_calendar(due)
+        return due_calendar(due, places[name])
     from headlife.show.due.values import due_rows
 
     if name == "xlsx":

@@ -13,6 +13,8 @@ from headlife.commands import answer_files, on_records
 from headlife.commands.answer_files import AnswerFile
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from headlife.case import Case
     from headlife.decisions.plan.build_plan import BuildPlan
 
@@ -78,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
 
         screen = Screen()
         print_plan(screen, plan)
-    answer_files.write(places, lambda name: _content(name, plan), screen)
+    answer_files.write(places, lambda name: _content(name, plan, places), screen)
     if page is not None:
         from headlife.show.plan.page import plan_page
 
@@ -102,12 +104,12 @@ def _plan(case: Case, args: argparse.Namespace) -> BuildPlan:
     return build_plan(case, read_builds(args.builds, case.shop.intake))
 
 
-def _content(name: str, plan: BuildPlan) -> bytes:
+def _content(name: str, plan: BuildPlan, places: dict[str, Path]) -> bytes:
     """Make one of the files."""
     if name == "calendar":
         from headlife.show.plan.calendar import plan_calendar
 
-        return plan_calendar(plan)
+        return plan_calendar(plan, places[name])
     from headlife.show.plan.values import plan_rows, plan_sheets
 
     if name == "xlsx":

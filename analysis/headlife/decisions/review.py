@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from headlife.case import Case, Provenance, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.left_out import LeftOut
+from headlife.decisions.newest import Newest, Purchased, by_purchase, newest_purchases
 from headlife.decisions.rating import NOT_SETTLED, RatingVerdict, judge_rating
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
@@ -30,6 +31,7 @@ from headlife.life.lots import lot_lives
 from headlife.life.reduction import in_order
 from headlife.life.strata import Comparison, compare_strata
 from headlife.progress import Progress
+from headlife.shop.columns import PURCHASE_YEAR
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -113,6 +115,24 @@ class Division:
     """Answers on the rating for each part, by the columns' values."""
     comparison: Comparison | None
     """Whether the parts differ; None where fewer than two of them have run."""
+    purchases: tuple[Purchased, ...] = ()
+    """Its parts by their newest head, what is bought now first; none where they are no
+    purchases."""
+
+    def part(self, group: Group) -> Stratum:
+        """Give the answers on one part.
+
+        Parameters
+        ----------
+        group : Group
+            One of its parts.
+
+        Returns
+        -------
+        Stratum
+            Its answers.
+        """
+        return next(part for part in self.parts if part.group == group)
 
 
 @dataclass(frozen=True)
@@ -157,6 +177,9 @@ class Review(Provenance, Answers):
     practised: tuple[Practised, ...] = ()
     """What is stated and what is done, by head type; empty where lives were reduced file by
     file."""
+    newest: tuple[Newest, ...] = ()
+    """How the newest purchases have fared, by head type and role; empty where lots or years of
+    purchase are judged for themselves, and where lives were reduced file by file."""
 
 
 def quarterly_review(
@@ -220,7 +243,14 @@ def quarterly_review(
         last_quarter=backtest(case, progress=tell, last_only=True, executor=executor).quarters,
         standings=stand,
         practised=case.fleet.practised,
+        newest=_newest(answers, case.shop.review.primary_mode),
     )
+
+
+def _newest(answers: Answers, primary: str) -> tuple[Newest, ...]:
+    if any(one.purchases for one in answers.divisions):
+        return ()
+    return newest_purchases([(one.group, one.life, one.lives) for one in answers.strata], primary)
 
 
 def answers_from(
@@ -324,7 +354,13 @@ def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
     _refuse_blank_columns([part.group for part in parts])
     primary = shop.review.primary_mode
     return tuple(
-        Division(group, columns, _leaning(own, primary), _compared(own, primary))
+        Division(
+            group,
+            columns,
+            _leaning(own, primary),
+            _compared(own, primary),
+            by_purchase((part.group, part.lives) for part in own),
+        )
         for (columns, group), own in found.items()
     )
 
@@ -355,7 +391,7 @@ def _leaning(parts: Sequence[Stratum], primary: str) -> tuple[Stratum, ...]:
 
 def _compared(parts: Sequence[Stratum], primary: str) -> Comparison | None:
     """Compare the parts of a division that have run, by the mode that the rating is about."""
-    ran = {part.name: part.evidence.modes[primary] for part in parts if part.modes}
+    ran = {part.group.part: part.evidence.modes[primary] for part in parts if part.modes}
     return compare_strata(ran) if len(ran) > 1 else None
 
 
@@ -366,8 +402,9 @@ def _refuse_blank_columns(groups: Iterable[Group]) -> None:
             stated[column] = stated.get(column, False) or bool(value)
     for column, somewhere in stated.items():
         if not somewhere:
+            read = "date_bought" if column == PURCHASE_YEAR else column
             raise SettingsError(
                 f"[review] groups asks for ratings by {column}, and no head on record has a value "
-                f"there; fill in the column {column}, name the shop's own column in [columns] "
-                f'{column} = "...", or take it out of groups.'
+                f"there; fill in the column {read}, name the shop's own column in [columns] "
+                f'{read} = "...", or take {column} out of groups.'
             )

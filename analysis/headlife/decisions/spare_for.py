@@ -2,7 +2,8 @@
 
 From the settings' stock and orders and the fleet's shelf; heads are given out in the order in
 which they are asked for, each once. New heads serve either role, part-used ones only their own.
-Never decides what to order.
+Never decides what to order, nor which of several part-used heads goes in: that takes the builds
+ahead (`decisions.plan`).
 """
 
 from __future__ import annotations
@@ -32,10 +33,10 @@ class Spare(NamedTuple):
 
     kind: str
     """`NEW`, `USED`, `ORDERED` or `NONE`."""
-    head: str | None
-    """Serial of a part-used head."""
-    hours: float
-    """Its age [h]; NaN where nobody knows which head it will be."""
+    heads: tuple[str, ...]
+    """Serials of the part-used heads that fit, the least used first; empty for other kinds."""
+    ages: tuple[float, ...]
+    """Their ages [h]."""
     day: np.datetime64
     """Day on which it is there."""
 
@@ -73,7 +74,8 @@ class SpareHeads:
         Returns
         -------
         Spare
-            The least used part-used head first, then a new one, then one on order.
+            Part-used heads first, then a new one, then one on order. Of several part-used heads
+            that fit the most used is counted as gone, which serves the fewest others.
         """
         today = np.datetime64(self._day, "ns")
         separate = self._shop.spares.sites == "separate"
@@ -81,14 +83,16 @@ class SpareHeads:
         key = (head.head_type, site)
         self._open(key)
         used = self._part_used(head, site, build_hours)
-        if used is not None:
-            return Spare(USED, used.head, float(used.age_hours), today)
+        if used:
+            self._used.remove(used[-1])
+            serials, ages = zip(*((one.head, float(one.age_hours)) for one in used), strict=True)
+            return Spare(USED, serials, ages, today)
         if self._new[key] > 0:
             self._new[key] -= 1
-            return Spare(NEW, None, 0.0, today)
+            return Spare(NEW, (), (), today)
         if self._coming[key]:
-            return Spare(ORDERED, None, 0.0, self._coming[key].pop(0))
-        return Spare(NONE, None, np.nan, _NO_DAY)
+            return Spare(ORDERED, (), (), self._coming[key].pop(0))
+        return Spare(NONE, (), (), _NO_DAY)
 
     def _open(self, key: tuple[str, str | None]) -> None:
         """Look up what is on hand and on order, once for every stock."""
@@ -104,16 +108,18 @@ class SpareHeads:
         start = np.datetime64(self._day, "D")
         self._coming[key] = [(start + wait).astype("datetime64[ns]") for wait in days]
 
-    def _part_used(self, head: Any, site: str | None, build_hours: float) -> Any:
-        """Take the least used head of the same type and role that has a build to go."""
+    def _part_used(self, head: Any, site: str | None, build_hours: float) -> list[Any]:
+        """List the heads of the same type and role that have a build to go, least used first."""
         if not self._shop.spares.use_shelf:
-            return None
+            return []
         limit = min(head.swap_at, head.rated_hours)
-        for place, one in enumerate(self._used):
-            alike = (one.head_type, one.role) == (head.head_type, head.role)
-            if alike and site in (None, _site(one)) and one.age_hours + build_hours <= limit:
-                return self._used.pop(place)
-        return None
+        return [
+            one
+            for one in self._used
+            if (one.head_type, one.role) == (head.head_type, head.role)
+            and site in (None, _site(one))
+            and one.age_hours + build_hours <= limit
+        ]
 
 
 def _site(row: Any) -> str:

@@ -18,6 +18,7 @@ from headlife.decisions.standing import standings
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
 from headlife.life.groups import GroupEvidence, fit_modes
+from headlife.records.of_the_head import bought_on
 from headlife.settings_errors import nearest
 
 if TYPE_CHECKING:
@@ -180,8 +181,7 @@ def _within(failed: pd.DataFrame, settings: HeadType) -> pd.Series[bool]:
     if hours is not None:
         inside &= failed["exit_hours"] <= hours
     if months is not None:
-        bought = pd.to_datetime(failed["date_bought"]).fillna(failed["date_first"])
-        inside &= failed["date_last"] <= bought + pd.DateOffset(months=months)
+        inside &= failed["date_last"] <= bought_on(failed) + pd.DateOffset(months=months)
     return inside
 
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 _OPEN_COLUMNS: Final = (
     *("head", "head_type", "role", "site", "printer", "position"),
     *("date_in", "date_out", "hours_out", "reason", "material", "date_first", "refurbished"),
+    "hours_first",
 )
 _SHELF_COLUMNS: Final = ("head", "head_type", "role", "site", "exit_hours")
 
@@ -139,7 +140,9 @@ def fleet_part(
     # all parts together can tell.
     in_still = lives.loc[lives["mode"].isna() & lives["suspension"].isna(), "head"]
     theirs = replace(records, accepted=rows[rows["head"].isin(in_still)])
-    here = open_installations(theirs, as_of)[0] if len(in_still) else rows.iloc[:0]
+    none = rows.iloc[:0]
+    none = none.assign(date_first=none["date_in"], hours_first=none["hours_in"])
+    here = open_installations(theirs, as_of)[0] if len(in_still) else none
     columns = [name for name in (*_OPEN_COLUMNS, *OF_THE_HEAD, *shop.own_columns) if name in here]
     # Names as plain texts: categories of other parts are other ones.
     plain = {"head": object, "printer": object}

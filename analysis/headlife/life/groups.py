@@ -42,11 +42,15 @@ class Group:
     @property
     def name(self) -> str:
         """The group as people write it, such as "Standard, model, lot L7"."""
-        more = (
-            f"{column.replace('_', ' ')} {value}" if value else f"no {column.replace('_', ' ')}"
-            for column, value in self.further
+        return ", ".join([self.head_type, self.role, *([self.part] if self.further else [])])
+
+    @property
+    def part(self) -> str:
+        """What tells it from others of its type and role, such as "lot L7"; empty for all."""
+        named = ((column.replace("_", " "), value) for column, value in self.further)
+        return ", ".join(
+            f"{column} {value}" if value else f"no {column}" for column, value in named
         )
-        return ", ".join([self.head_type, self.role, *more])
 
     @property
     def pooled(self) -> Group:

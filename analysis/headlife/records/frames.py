@@ -80,6 +80,12 @@ _RATED: Final = (
     Field("refurbished", "text", "yes where this life began with a refurbished head", blank=True),
     Field("rated_hours", "hours", "the rating of heads bought when it was [h]"),
     Field("rating", "text", "the same in words, where its type had several", blank=True),
+    Field(
+        "purchase_year",
+        "text",
+        "year in which it was bought or, where no row says, first went in new",
+        blank=True,
+    ),
 )
 
 FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {

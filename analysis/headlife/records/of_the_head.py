@@ -37,7 +37,8 @@ def last_rows(
         One row per head.
     """
     began = rows["date_in"].to_numpy()[order[first]]
-    end: pd.DataFrame = rows.iloc[order[last]].assign(date_first=began)
+    had = rows["hours_in"].to_numpy()[order[first]]
+    end: pd.DataFrame = rows.iloc[order[last]].assign(date_first=began, hours_first=had)
     if "refurbished" in rows:
         end = end.assign(refurbished=rows["refurbished"].to_numpy()[order[first]])
     stated = [name for name in (*OF_THE_HEAD, *shop.own_columns) if name in rows]
@@ -70,7 +71,29 @@ def of_the_head(end: pd.DataFrame, shop: Shop) -> dict[str, np.ndarray]:
     }
     anew = end["refurbished"].to_numpy() if "refurbished" in end else np.zeros(len(end), dtype=bool)
     words = np.array(["yes" if one else None for one in anew.tolist()], dtype=object)
-    return stated | {"refurbished": words} | _rated(end, stated["date_bought"], shop)
+    bought = stated["date_bought"]
+    return {
+        **stated,
+        "refurbished": words,
+        **_rated(end, bought, shop),
+        "purchase_year": _year(end, bought),
+    }
+
+
+def bought_on(lives: pd.DataFrame) -> pd.Series:
+    """Give the day on which each head was bought or, where no row says, first went in.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        One row per head life.
+
+    Returns
+    -------
+    pandas.Series
+        Days, (n,).
+    """
+    return lives["date_bought"].fillna(lives["date_first"])
 
 
 def _rated(end: pd.DataFrame, bought: np.ndarray, shop: Shop) -> dict[str, np.ndarray]:
@@ -91,3 +114,19 @@ def _rated(end: pd.DataFrame, bought: np.ndarray, shop: Shop) -> dict[str, np.nd
         words = {value: text for text, value in kind.ratings.items()}
         rating[own] = [words[value] for value in hours[own].tolist()]
     return {"rated_hours": hours, "rating": rating}
+
+
+def _year(end: pd.DataFrame, bought: np.ndarray) -> np.ndarray:
+    """Give the year in which each head was bought, in words.
+
+    Where no row says, the day on which it first went in stands in; a head that had run by then
+    was bought before, nobody knows when, and has none.
+    """
+    new = end["hours_first"].to_numpy() == 0
+    day = np.where(np.isnat(bought) & new, end["date_first"].to_numpy(), bought)
+    years = day.astype("datetime64[Y]").astype(np.int64) + 1970
+    there = ~np.isnat(day)
+    words = {year: str(year) for year in np.unique(years[there]).tolist()}
+    found = np.full(len(end), None, dtype=object)
+    found[there] = [words[year] for year in years[there].tolist()]
+    return found

@@ -295,12 +295,18 @@ RESERVED: Final = frozenset(
         *("weekly_hours", "column", "value", "problem", "check", "severity", "treatment"),
         *("rows", "sentence", "why", "hours_in_low", "hours_in_high", "hours_out_low"),
         *("hours_out_high", "exit_low", "exit_high", "rated_hours", "rating"),
+        "purchase_year",
     }
 )
 # Column that tells which of several ratings of its type a head was bought with.
 RATING: Final = "rating"
+# Column of the calendar year in which a head was bought, for records without lots.
+PURCHASE_YEAR: Final = "purchase_year"
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
-GROUPED_BY: Final = ("lot", "vendor", "refurbished", "material", "site", "printer", "position")
+GROUPED_BY: Final = (
+    *("lot", "vendor", PURCHASE_YEAR, "refurbished"),
+    *("material", "site", "printer", "position"),
+)
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 

@@ -8,11 +8,12 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import studies.changing_shops
-from studies.changing_shops import looks, lots, overturn, practice, workload
+from studies.changing_shops import looks, lots, overturn, practice, purchases, workload
 
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
     "lots": lots.report,
+    "purchases": purchases.report,
     "practice": practice.report,
     "workload": workload.report,
     "overturn": overturn.report,

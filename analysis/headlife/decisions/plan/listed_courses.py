@@ -160,56 +160,86 @@ def most_listed(
     return dict(zip(own, _fewer([min(n, swaps) for n in there]), strict=True))
 
 
-def unlisted(
-    printer: PrinterBuilds, few: PrinterBuilds, alone: CourseColumn, most: Mapping[int, int]
-) -> list[CourseColumn]:
-    """Stand for the courses that are not listed: as cheap as the best of all, taking the least.
+class Listing(NamedTuple):
+    """The courses of one printer that come into question, and what stands for all others."""
 
-    Parameters
-    ----------
-    printer, few : PrinterBuilds
-        The printer with all its options, and with those that courses are listed for.
-    alone : CourseColumn
-        What it would do with every spare at hand.
-    most : mapping of int to int
-        New heads that courses are listed for, by stock.
-
-    Returns
-    -------
-    list of CourseColumn
-        One for each spare of which a course that is not listed takes more.
-    """
-    if not any(True for _ in gaps_with_swaps(alone.course)):
-        return []
-    listed = {one.name for place in few.places for one in place.used}
-    names = sorted({one.name for place in printer.places for one in place.used} - listed)
-    more = [alone._replace(new={stock: heads + 1}, used=()) for stock, heads in most.items()]
-    return [*more, *(alone._replace(new={}, used=(name,)) for name in names)]
+    printer: PrinterBuilds
+    """The printer with the options that courses are listed for."""
+    alone: CourseColumn
+    """What it would do with every spare at hand."""
+    most: Mapping[int, int]
+    """New heads that courses are listed for, by stock."""
+    listed: Sequence[CourseColumn]
+    """Courses, without `alone`, of which none takes more spares and costs more than another."""
+    others: Sequence[CourseColumn]
+    """For each spare of which a course that is not listed takes more, one as cheap as `alone`."""
 
 
-def listed(
-    number: int, printer: PrinterBuilds, alone: CourseColumn, most: Mapping[int, int]
-) -> list[CourseColumn]:
-    """List a printer's courses of which none takes more spares and costs more than another.
+def listing(
+    number: int,
+    printer: PrinterBuilds,
+    few: PrinterBuilds,
+    alone: CourseColumn,
+    most: Mapping[int, int],
+) -> Listing:
+    """List a printer's courses.
 
     Parameters
     ----------
     number : int
         Which printer.
-    printer : PrinterBuilds
-        Its builds and heads, with the options to list courses for.
+    printer, few : PrinterBuilds
+        The printer with all its options, and with those to list courses for.
     alone : CourseColumn
         What it would do with every spare at hand.
     most : mapping of int to int
-        New heads that it may take at most, by stock.
+        New heads to list courses for at most, by stock.
 
     Returns
     -------
-    list of CourseColumn
-        Without `alone`; none where it swaps nothing.
+    Listing
+        No courses where the printer alone swaps nothing.
     """
     if not any(True for _ in gaps_with_swaps(alone.course)):
-        return []
+        return Listing(few, alone, most, (), ())
+    there = {one.name for place in few.places for one in place.used}
+    pairs = zip(printer.places, few.places, strict=True)
+    names = {one.name for place, own in pairs if own.used for one in place.used} - there
+    more = [alone._replace(new={stock: heads + 1}, used=()) for stock, heads in most.items()]
+    others = [*more, *(alone._replace(new={}, used=(name,)) for name in sorted(names))]
+    return Listing(few, alone, most, _listed(number, few, most), others)
+
+
+def with_more(of: Listing, printer: PrinterBuilds, wanted: Sequence[CourseColumn]) -> Listing:
+    """List a printer's courses again, with the spares that some of `others` stand for.
+
+    Parameters
+    ----------
+    of : Listing
+        Its courses so far.
+    printer : PrinterBuilds
+        The printer with all its options.
+    wanted : sequence of CourseColumn
+        Some of `others`.
+
+    Returns
+    -------
+    Listing
+        Its courses with these.
+    """
+    names = {name for one in wanted for name in one.used}
+    most = dict(of.most) | {stock: heads for one in wanted for stock, heads in one.new.items()}
+    places = tuple(
+        replace(few, used=(*few.used, *(one for one in every.used if one.name in names)))
+        if few.used
+        else few
+        for few, every in zip(of.printer.places, printer.places, strict=True)
+    )
+    few = replace(of.printer, places=places)
+    return listing(of.alone.printer, printer, few, of.alone, most)
+
+
+def _listed(number: int, printer: PrinterBuilds, most: Mapping[int, int]) -> list[CourseColumn]:
     own = list(most)
     renumbered = {stock: i for i, stock in enumerate(own)}
     local = replace(

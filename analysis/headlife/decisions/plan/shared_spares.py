@@ -8,7 +8,7 @@ are there: one course for each printer at the least total cost, by integer progr
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final, NamedTuple
 
@@ -27,17 +27,20 @@ from headlife.decisions.plan.courses import (
 from headlife.decisions.plan.listed_courses import (
     CourseColumn,
     Limit,
+    Listing,
     best_at,
-    listed,
+    listing,
     most_listed,
-    unlisted,
     with_few_used,
+    with_more,
 )
 from headlife.decisions.plan.one_printer import PrinterBuilds, is_due
 
 _DIGITS: Final = 6  # of costs that are the same
 _ROUNDS: Final = 12  # of looking for better courses
 _CLOSE: Final = 1e-4  # of the bound to what the courses so far cost, as a share
+_MORE: Final = 4  # times that courses are listed with more spares
+_NEAR: Final = 2e-3  # of the bound to what is chosen, as a share, from which on they are not
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,7 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     SharedSpares
         Each printer's own best where the spares serve all; else the best of all together.
     """
-    shared, columns = _share(printers, limits, ())
+    shared, lists = _share(printers, limits, {})
     waiting = [
         _without_spare(one, few, course)
         for one, few, course in zip(printers, shared.printers, shared.courses, strict=True)
@@ -85,7 +88,7 @@ def share_spares(printers: Sequence[PrinterBuilds], limits: Sequence[Limit]) -> 
     same = {i for i, one in enumerate(waiting) if one is printers[i]}
     if len(same) == len(printers):
         return shared
-    shared, _ = _share(waiting, limits, [column for column in columns if column.printer in same])
+    shared, _ = _share(waiting, limits, {i: one for i, one in lists.items() if i in same})
     found = tuple(
         _with_missing(one, other, course)
         for one, other, course in zip(printers, waiting, shared.courses, strict=True)
@@ -138,44 +141,66 @@ def _with_missing(
 
 
 def _share(
-    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Sequence[CourseColumn]
-) -> tuple[SharedSpares, list[CourseColumn]]:
-    """Choose the courses; printers with columns that are known keep these, their own best first."""
+    printers: Sequence[PrinterBuilds], limits: Sequence[Limit], known: Mapping[int, Listing]
+) -> tuple[SharedSpares, dict[int, Listing]]:
+    """Choose the courses; printers whose courses are known keep these."""
     stocks = 1 + max((number for limit in limits for number in limit.stocks), default=-1)
     free = Prices(stocks=(0.0,) * stocks)
-    own = {number: [c for c in known if c.printer == number] for number in range(len(printers))}
     alone = [
-        own[number][0] if own[number] else best_at(number, one, free)[0]
+        known[number].alone if number in known else best_at(number, one, free)[0]
         for number, one in enumerate(printers)
     ]
-    bound = sum(column.cost for column in alone)
+    least = sum(column.cost for column in alone)
     if _fits(alone, limits):
         best = tuple(column.course for column in alone)
-        return SharedSpares(best, tuple(printers), bound, 0, bound, False), []
-    reduced = with_few_used(printers, alone)
-    columns, others = list(alone), []
-    for number, one in enumerate(reduced):
-        most = most_listed(one, alone[number], limits)
-        columns += own[number][1:] or listed(number, one, alone[number], most)
-        others += unlisted(printers[number], one, alone[number], most)
-    bound = max(bound, _improve(columns, printers, limits, stocks))
-    chosen = _choose(columns, len(printers), limits)
-    # No choice can be below the best of what is listed and of what the rest costs at least.
-    below = _choose([*columns, *others], len(printers), limits)
-    bound = max(bound, sum(one.cost for one in below))
+        return SharedSpares(best, tuple(printers), least, 0, least, False), {}
+    lists = {
+        number: known[number]
+        if number in known
+        else listing(
+            number, printers[number], few, alone[number], most_listed(few, alone[number], limits)
+        )
+        for number, few in enumerate(with_few_used(printers, alone))
+    }
+    found = [*alone, *(column for one in lists.values() for column in one.listed)]
+    improved = _improve(found, printers, limits, stocks)
+    chosen, below = _choose_with_more(found, printers, lists, limits)
     missing = sum(option == MISSING for one in chosen for *_, option in gaps_with_swaps(one.course))
     cost = sum(column.cost for column in chosen) - NOT_THERE * missing
-    if missing:
-        bound = sum(column.cost for column in alone)
     shared = SharedSpares(
         tuple(one.course for one in chosen),
         tuple(one.found.printer for one in chosen),
         cost,
         missing,
-        min(bound, cost),
+        min(least if missing else max(least, improved, below), cost),
         True,
     )
-    return shared, columns
+    return shared, lists
+
+
+def _choose_with_more(
+    columns: list[CourseColumn],
+    printers: Sequence[PrinterBuilds],
+    lists: dict[int, Listing],
+    limits: Sequence[Limit],
+) -> tuple[list[CourseColumn], float]:
+    """Choose, and list more courses where those not listed might make it cheaper.
+
+    No choice can be below the best of what is listed and of what the rest costs at least.
+    """
+    for turn in range(_MORE + 1):
+        chosen = _choose(columns, len(printers), limits)
+        others = [one for of in lists.values() for one in of.others]
+        best = _choose([*columns, *others], len(printers), limits)
+        below, cost = (sum(column.cost for column in own) for own in (best, chosen))
+        stand_ins = [one for one in best if any(one is other for other in others)]
+        if turn == _MORE or not stand_ins or cost - below <= _NEAR * abs(cost):
+            break
+        for number in sorted({one.printer for one in stand_ins}):
+            wanted = [one for one in stand_ins if one.printer == number]
+            lists[number] = with_more(lists[number], printers[number], wanted)
+            columns += lists[number].listed
+    return chosen, below
 
 
 def _fits(columns: Sequence[CourseColumn], limits: Sequence[Limit]) -> bool:

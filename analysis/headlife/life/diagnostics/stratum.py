@@ -18,6 +18,7 @@ from headlife.life.diagnostics.drift import Drift, drift_by_purchase
 from headlife.life.diagnostics.effects import Effect, compare_levels
 from headlife.life.diagnostics.rivals import Rivals, compare_lives
 from headlife.life.diagnostics.trend import Positions, Trend, head_eaters, position_trend
+from headlife.records.of_the_head import bought_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -104,7 +105,7 @@ def diagnose(
         rivals=compare_lives(entry, exit_, failed, rated_hours=rated_hours),
         effects=compare_levels(entry, exit_, failed, labels, share=share, seed=seed),
         drift=drift_by_purchase(
-            entry, exit_, failed, ran["date_first"].to_numpy(), share=share, seed=seed
+            entry, exit_, failed, bought_on(ran).to_numpy(), share=share, seed=seed
         ),
         trend=position_trend(place, start, end, ended),
         positions=head_eaters(runs["printer"], runs["position"], start, end, ended),

@@ -16,25 +16,30 @@ from headlife.show.words.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     import datetime
+    from pathlib import Path
 
     from headlife.decisions.due import DueList
 
 
-def due_calendar(due: DueList) -> bytes:
+def due_calendar(due: DueList, place: Path | None = None) -> bytes:
     """Write the list as an iCalendar file (RFC 5545).
 
     Parameters
     ----------
     due : DueList
         The list.
+    place : Path, optional
+        Where the calendar is to be; what an earlier one there says and this one does not is called
+        off.
 
     Returns
     -------
     bytes
-        The file; the same list gives the same bytes.
+        The file; the same list over the same earlier file gives the same bytes.
     """
     entries = (_entry(row, due) for row in lines(due.heads) if row.action != LEAVE)
-    return calendar_bytes(f"Heads due, {due.shop_name}", "heads due", due.as_of.date(), entries)
+    name = f"Heads due, {due.shop_name}"
+    return calendar_bytes(name, "heads due", due.as_of.date(), entries, place)
 
 
 def _entry(row: Any, due: DueList) -> Entry:

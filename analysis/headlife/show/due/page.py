@@ -46,8 +46,9 @@ def due_page(due: DueList) -> Page:
         The page.
     """
     when = f"as of {day(due.as_of)} · next long build {due.build_hours:g} h"
+    which = typeset(words.choice_of_spares(lines(due.heads)))
     first = first_lines(TITLE, due.shop_name, when) + Html(
-        f"<p><b>{typeset(words.due_sentence(due))}</b></p>"
+        f"<p><b>{typeset(words.due_sentence(due))}</b> {which}</p>"
     )
     sections = {
         _NAMES[word]: Section(

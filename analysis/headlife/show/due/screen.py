@@ -52,4 +52,6 @@ def print_due(screen: Screen, due: DueList) -> None:
         right=(3, 4, 5, 7),
     )
     screen.gap()
+    if which := words.choice_of_spares(lines(due.heads)):
+        screen.say(which)
     screen.say(CAUTIONS[0])

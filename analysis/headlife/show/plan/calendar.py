@@ -15,25 +15,29 @@ from headlife.show.words import plan as words
 from headlife.show.words.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from headlife.decisions.plan.build_plan import BuildPlan
 
 
-def plan_calendar(plan: BuildPlan) -> bytes:
+def plan_calendar(plan: BuildPlan, place: Path | None = None) -> bytes:
     """Write the swaps as an iCalendar file (RFC 5545).
 
     Parameters
     ----------
     plan : BuildPlan
         The plan.
+    place : Path, optional
+        Where the calendar is to be; swaps that an earlier one there has and this plan has not are
+        called off.
 
     Returns
     -------
     bytes
-        The file; the same plan gives the same bytes.
+        The file; the same plan over the same earlier file gives the same bytes.
     """
-    return calendar_bytes(
-        f"Planned swaps, {plan.shop_name}", "planned swaps", plan.as_of.date(), _entries(plan)
-    )
+    name = f"Planned swaps, {plan.shop_name}"
+    return calendar_bytes(name, "planned swaps", plan.as_of.date(), _entries(plan), place)
 
 
 def _entries(plan: BuildPlan) -> list[Entry]:

@@ -15,7 +15,7 @@ from headlife.show.figures import probability, style, survival
 from headlife.show.markup import Html, badge, table, typeset
 from headlife.show.page import panels
 from headlife.show.words import rating
-from headlife.show.words.fit import division_sentence
+from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.numbers import (
     chance,
     counted,
@@ -73,7 +73,7 @@ def rating_table(review: Review) -> Html:
 
 
 def divisions_list(review: Review) -> Html:
-    """Say of every division, such as that by lot, whether its parts differ.
+    """Say of every division, such as that by lot, whether its parts differ and what is bought now.
 
     Parameters
     ----------
@@ -83,9 +83,12 @@ def divisions_list(review: Review) -> Html:
     Returns
     -------
     Html
-        A list of sentences; nothing where ratings are asked by head type and role only.
+        A list of sentences; where ratings are asked by head type and role only, one on how the
+        newest purchases have fared.
     """
-    said = [division_sentence(one) for one in review.divisions]
+    said = [division_answer(review, one) for one in review.divisions]
+    if review.newest:
+        said.append(newest_sentence(review.newest))
     items = "".join(f"<li>{typeset(one)}</li>" for one in said)
     return Html(f"<ul>{items}</ul>" if said else "", "\n".join(said))
 

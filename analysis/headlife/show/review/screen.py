@@ -10,7 +10,7 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words import rating, standing, stock
-from headlife.show.words.fit import division_sentence
+from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.numbers import day
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
@@ -58,7 +58,9 @@ def print_review(
         [_rating(review, stratum, both) for stratum in [*review.strata, *parts]],
     )
     for division in review.divisions:
-        screen.say(division_sentence(division))
+        screen.say(division_answer(review, division))
+    if review.newest:
+        screen.say(newest_sentence(review.newest))
     screen.table(
         "How many spares?",
         ["Head type", "Hold", "Order now", "In words"],

@@ -15,7 +15,7 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
 from headlife.show.words import rating, standing, stock
-from headlife.show.words.fit import division_sentence
+from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
@@ -23,6 +23,7 @@ from headlife.show.words.watch import watch_sentence
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
     from headlife.decisions.came_of import CameOf
+    from headlife.decisions.newest import Newest
     from headlife.decisions.review import Review, StockAnswer, Stratum
     from headlife.decisions.two_ways import TwoWays
     from headlife.fleet.practised import Practised
@@ -57,8 +58,9 @@ def review_values(
     dict
         `format`, `shop`, `as_of`, `actions` (the most urgent first) and those given back with
         what came of them, `ratings` (per head type and role), `divisions` (the same by further
-        columns, such as the lot), `stock` (per head type, in the shape that the spares study has
-        too), `watch` (per head in service, worst first),
+        columns, such as the lot, with the part that is bought now), `newest_purchases` (failures
+        of the newest beside those to be expected), `stock` (per head type, in the shape that the
+        spares study has too), `watch` (per head in service, worst first),
         `practice` (stated and done, per head
         type), `build_hours`, `records` and `stamp`. Hours [h], shares and probabilities [-], heads
         [heads]; a number that does not exist is null.
@@ -74,11 +76,14 @@ def review_values(
                 "head_type": one.group.head_type,
                 "role": one.group.role,
                 "columns": one.columns,
-                "sentence": division_sentence(one),
+                "sentence": division_answer(review, one),
+                "bought_now": dict(one.purchases[0].group.further) if one.purchases else None,
                 "parts": [_part(review, part) for part in one.parts],
             }
             for one in review.divisions
         ],
+        newest_purchases=[_newest(one) for one in review.newest],
+        newest_sentence=newest_sentence(review.newest),
         stock=[_stock(review, answer, both) for answer in review.stock],
         watch=rows(review.watch[_WATCHED]),
         practice=[_practised(found) for found in review.practised],
@@ -144,6 +149,16 @@ def _standing(review: Review, stratum: Stratum) -> dict[str, Any] | None:
         "probability_over_kinds": overturn.averaged,
         "stands": overturn.stands,
         "sentence": standing.standing_sentence(found),
+    }
+
+
+def _newest(found: Newest) -> dict[str, Any]:
+    """Give how the newest purchases of a head type and role have fared."""
+    group = found.group
+    return {
+        "head_type": group.head_type,
+        "role": group.role,
+        **{name: value for name, value in vars(found).items() if name != "group"},
     }
 
 

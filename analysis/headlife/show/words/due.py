@@ -10,12 +10,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
 from headlife.decisions.spare_for import NEW, NONE, ORDERED
-from headlife.show.words.numbers import chance, counted, day, day_span, hours, percent
+from headlife.show.words.numbers import chance, counted, day, day_span, hours, hours_span, percent
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList
 
 NOTHING_DUE: Final = "No head is due, and each is likely to finish the next long build."
+WHICH_PART_USED: Final = (
+    "Where several part-used heads fit, headlife plan says which of them goes in, by the builds "
+    "ahead."
+)
 _ALL: Final = {
     SWAP_NOW: "to be swapped now",
     BEFORE_BUILD: "to be swapped before the next long build",
@@ -150,7 +154,27 @@ def spare_words(row: Any) -> str:
         return f"on order, {day(row.spare_day)}"
     if row.spare == NONE:
         return "none"
-    return f"{row.spare_head} (used {hours(row.spare_hours)})"
+    if len(row.spare_heads) == 1:
+        return f"{row.spare_heads[0]} (used {hours(row.spare_ages[0])})"
+    spread = hours_span(row.spare_ages[0], row.spare_ages[-1])
+    return f"one of {len(row.spare_heads)} part-used heads ({spread})"
+
+
+def choice_of_spares(heads: Any) -> str:
+    """Say where to look which of several part-used heads goes in.
+
+    Parameters
+    ----------
+    heads : iterable of named tuple
+        Rows of the list.
+
+    Returns
+    -------
+    str
+        The sentence; empty where there is no such choice.
+    """
+    choice = any(row.action != LEAVE and len(row.spare_heads) > 1 for row in heads)
+    return WHICH_PART_USED if choice else ""
 
 
 def why(row: Any, build_hours: float) -> str:

@@ -176,8 +176,9 @@ def _positions(found: trend.Positions) -> str:
 def _comparison(found: Comparison) -> str:
     answer = _ADVICE[found.advice]
     if found.too_few and found.advice == "pool":
-        names = "; ".join(found.too_few)
-        return f"{answer}, but with so few failures ({names}) none could be seen."
+        every = len(found.too_few) == len(found.failures)
+        which = "" if every else f" ({listed(found.too_few)})"
+        return f"{answer}, but with so few failures{which} none could be seen."
     return f"{answer}."
 
 
@@ -208,10 +209,10 @@ def _leaning(division: Division) -> Iterator[str]:
             "Each is judged by its own heads and, as far as lives are alike, those of the others "
             f"(by these records their lives differ by about {percent(max(spreads))})."
         )
-    young = [part.name for part in division.parts if part.too_young]
+    young = [part.group.part for part in division.parts if part.too_young]
     if young:
         yield (
-            f"Too young to judge: {'; '.join(young)}. What is said of "
+            f"Too young to judge: {listed(young)}. What is said of "
             f"{'it' if len(young) == 1 else 'them'} is what the others say."
         )
 

@@ -105,7 +105,7 @@ def evidence_sentence(stratum: Stratum) -> str:
 
 
 def assumed_sentence(stratum: Stratum) -> str:
-    """Say that the rating stands in for what no head has shown yet; empty where it does not.
+    """Say that the rating, or other parts, stand in for what no head has shown yet; empty if not.
 
     Parameters
     ----------
@@ -117,7 +117,9 @@ def assumed_sentence(stratum: Stratum) -> str:
     str
         The sentence.
     """
-    if not stratum.evidence.rests_on_rating:
+    if stratum.too_young:
+        return "Too young to judge: this is what the others say."
+    if stratum.leans_on is not None or not stratum.evidence.rests_on_rating:
         return ""
     return (
         f"No head has failed yet, and the oldest has run {hours(stratum.evidence.oldest_hours)}: "
@@ -143,8 +145,8 @@ def stratum_note(stratum: Stratum) -> str:
     failures = stratum.failures.get(mode, 0)
     if stratum.life is None:
         return "These heads have not run yet; there is nothing to judge."
-    if stratum.evidence.rests_on_rating:
-        return assumed_sentence(stratum)
+    if assumed := assumed_sentence(stratum):
+        return assumed
     if failures == 0:
         return f"No head has failed by {mode} yet: the bounds rest on the hours run alone."
     if stratum.life.shape_learned:

@@ -1,0 +1,132 @@
+"""What is bought now, and how have the newest heads fared beside what their type shows as a whole?
+
+From the parts of a division, such as lots or years of purchase, their order by the newest head of
+each; and from the lives of every head type and role the failures of the newest purchases beside
+those that the life of all heads leads one to expect. Judges nothing: that takes a division.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from headlife.life import weibull
+from headlife.life.groups import Group
+from headlife.records.of_the_head import bought_on
+from headlife.shop.columns import PURCHASE_YEAR, RATING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.life.posterior import Life
+    from headlife.numbers import Floats
+
+# Columns that tell one purchase from another.
+OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING)
+# Failures to be expected of the newest heads before a comparison says anything; own choice.
+_ENOUGH: Final = 1.0
+
+
+@dataclass(frozen=True)
+class Purchased:
+    """One part of a division by purchases, and when it was last bought."""
+
+    group: Group
+    """The part."""
+    newest: pd.Timestamp
+    """Day on which its newest head was bought or, where no row says, first went in."""
+
+
+@dataclass(frozen=True)
+class Newest:
+    """The newest purchases of one head type and role, judged together with all others."""
+
+    group: Group
+    """The head type and role."""
+    since: int
+    """The year from whose first day on they were bought: the last one whose heads have run long
+    enough to say anything."""
+    column: str
+    """What could tell the purchases apart: the lot where that is on record, else the year."""
+    heads: int
+    """Heads bought since [heads]."""
+    failures: int
+    """Those that failed by the mode that the rating is about [heads]."""
+    expected: float
+    """How many would have by now, did they live as all heads of this type and role do [heads]."""
+
+
+def by_purchase(parts: Iterable[tuple[Group, pd.DataFrame]]) -> tuple[Purchased, ...]:
+    """Order the parts of a division by their newest head, what is bought now first.
+
+    Parameters
+    ----------
+    parts : iterable of (Group, pandas.DataFrame)
+        Parts with their lives, one row per head.
+
+    Returns
+    -------
+    tuple of Purchased
+        Of two with a head of the same day the one that began later comes first; none where the
+        parts are no purchases, such as printers, or lives were reduced file by file.
+    """
+    found = [
+        (days.max(), days.min(), group)
+        for group, lives in parts
+        if len(lives) and any(column in OF_PURCHASES for column, _ in group.further)
+        for days in [bought_on(lives)]
+    ]
+    return tuple(Purchased(group, newest) for newest, _, group in sorted(found, reverse=True))
+
+
+def newest_purchases(
+    groups: Sequence[tuple[Group, Life | None, pd.DataFrame]], mode: str
+) -> tuple[Newest, ...]:
+    """Tell how the newest purchases of every head type and role have fared.
+
+    Parameters
+    ----------
+    groups : sequence of (Group, Life or None, pandas.DataFrame)
+        Head types and roles, each with the life of all its heads and their lives.
+    mode : str
+        The failure mode that the rating is about.
+
+    Returns
+    -------
+    tuple of Newest
+        Of those with a failure whose newest years of purchase, from the last one on, have run long
+        enough to say anything, while other heads were bought before.
+    """
+    found = []
+    for group, life, lives in groups:
+        failed = (lives["mode"] == mode).to_numpy() if len(lives) else np.zeros(0, bool)
+        if life is None or not failed.any():
+            continue
+        years = bought_on(lives).dt.year.to_numpy()
+        expected = _expected(
+            life, *(lives[name].to_numpy(dtype=float) for name in ("entry_hours", "exit_hours"))
+        )
+        column = "lot" if "lot" in lives and len(lives["lot"].dropna().unique()) > 1 else ""
+        for since in sorted(set(years.tolist()), reverse=True)[:-1]:
+            own = years >= since
+            if (usual := float(expected[own].sum())) >= _ENOUGH:
+                counts = int(own.sum()), int(failed[own].sum())
+                found.append(Newest(group, since, column or PURCHASE_YEAR, *counts, usual))
+                break
+    return tuple(found)
+
+
+def _expected(life: Life, entry: Floats, exit_: Floats) -> Any:
+    """Failures to be expected of each head [heads], over all that the records leave open, (n,)."""
+    nodes, scales, weights = life.nodes()
+    shapes, at = np.unique(nodes, return_inverse=True)
+    reference = float(exit_.max())
+    # The hazard is linear in that of the reference age, so its mean at each shape is enough.
+    hazards = np.bincount(at, weights * weibull.cumulative_hazard(reference, nodes, scales))
+    total = np.zeros(len(exit_))
+    for shape, hazard in zip(shapes.tolist(), hazards.tolist(), strict=True):
+        total += hazard * ((exit_ / reference) ** shape - (entry / reference) ** shape)
+    return total

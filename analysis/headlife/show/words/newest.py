@@ -1,0 +1,132 @@
+"""What is bought now, in words: its verdict, or how the newest purchases have fared.
+
+From a division's part bought now, and from `Newest`; a part too young to judge is called so, and
+what was judged together with all other heads is said to be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+from headlife.shop.columns import PURCHASE_YEAR
+from headlife.show.words.fit import division_sentence
+from headlife.show.words.numbers import counted, day, decimals
+from headlife.show.words.rating import NO_VERDICT, rating_sentence
+from headlife.show.words.standing import stated_verdict
+
+if TYPE_CHECKING:
+    from headlife.decisions.newest import Newest
+    from headlife.decisions.review import Division, Review
+
+TOO_YOUNG: Final = "too young to judge"
+
+
+def division_answer(review: Review, division: Division) -> str:
+    """Say whether the parts of a division differ, and what the verdict is on what is bought now.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    division : Division
+        A head type and role divided by further columns.
+
+    Returns
+    -------
+    str
+        The sentences.
+    """
+    said = (
+        bought_now_sentence(review, division),
+        division_sentence(division),
+        stands_in_sentence(division),
+    )
+    return " ".join(one for one in said if one)
+
+
+def bought_now_sentence(review: Review, division: Division) -> str:
+    """Say what the verdict is on the heads that are bought now.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    division : Division
+        A head type and role divided by further columns.
+
+    Returns
+    -------
+    str
+        The sentences; empty where the parts are no purchases.
+    """
+    said: list[str] = []
+    for one in division.purchases:
+        part = division.part(one.group)
+        begun = "The newest that can be judged" if said else f"{division.group.name}, bought now"
+        of = f"{begun}: {one.group.part}, with its newest head of {day(one.newest)}"
+        if part.verdict is not None and not part.too_young:
+            verdict = stated_verdict(review, part) or part.verdict.verdict
+            return " ".join([*said, f"{of}: {verdict}. {rating_sentence(part.verdict)}"])
+        if not said:
+            said.append(f"{of}: {NO_VERDICT if part.verdict is None else TOO_YOUNG}.")
+    return " ".join(said)
+
+
+def stands_in_sentence(division: Division) -> str:
+    """Say where the first day in a printer stands in for the day of purchase.
+
+    Parameters
+    ----------
+    division : Division
+        A head type and role divided by further columns.
+
+    Returns
+    -------
+    str
+        The sentence; empty where it is not divided by years of purchase.
+    """
+    if PURCHASE_YEAR not in division.columns:
+        return ""
+    lives = [part.lives for part in division.parts if len(part.lives)]
+    if not lives:
+        return "Where no day of purchase is on record, the day a head first went in stands in."
+    heads = sum(len(one) for one in lives)
+    without = sum(
+        int((one["date_bought"].isna() & one[PURCHASE_YEAR].notna()).sum()) for one in lives
+    )
+    if not without:
+        return ""
+    return (
+        f"For {without} of {counted(heads, 'head', 'heads')} no day of purchase is on record, so "
+        "the day it first went in stands in."
+    )
+
+
+def newest_sentence(found: Sequence[Newest]) -> str:
+    """Say how the newest purchases have fared, and how to ask for a verdict on them.
+
+    Parameters
+    ----------
+    found : sequence of Newest
+        The newest purchases of every head type and role that can be told from others.
+
+    Returns
+    -------
+    str
+        The sentences; empty where there are none.
+    """
+    if not found:
+        return ""
+    said = [
+        f"{one.group.name}, since {one.since}: {one.failures} of "
+        f"{counted(one.heads, 'head', 'heads')} failed where {decimals(one.expected, 1)} would be "
+        "usual"
+        for one in found
+    ]
+    columns = dict.fromkeys(one.column for one in found)
+    asked = " or ".join(f'[review] groups = ["{column}"]' for column in columns)
+    return (
+        f"Bought last: {'; '.join(said)}. They are judged together with all heads before them; "
+        f"{asked} in the settings judges what is bought now by itself."
+    )
