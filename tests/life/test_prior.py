@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import truncnorm
 
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
@@ -89,7 +90,7 @@ def test_a_few_failures_do_not_make_a_forecast_take_wear_for_chance():
         float(np.median(one.draw(4000, np.random.default_rng(1))[0]))
         for one in (life, life.to_forecast)
     )
-    # Towards the wear that is assumed (2.5), with the records still speaking.
+    # Towards the wear that is assumed, with the records still speaking.
     assert alone < 1.0 and alone + 0.1 < ahead < 1.5
 
 
@@ -98,8 +99,7 @@ def test_a_shape_that_is_stated_takes_the_place_of_that_of_forecasts(simulate):
     stated = fit_life(few, (1.0, 1.2)).to_forecast
     assert stated.shape_bounds(0.90)[1] < 1.3
     none = fit_life(Evidence.from_lives(0.0, [100.0] * 5, False, reference_hours=100.0))
-    # Nothing on record: what is assumed. Quantiles of a half-normal distribution are those of the
-    # normal one half way up: 0.0627 and 1.960 deviations [standard normal tables].
+    # Nothing on record: what is assumed, a half-normal 1 / shape that ends at 1/20.
+    spread = truncnorm(0.1, np.inf, scale=0.5)
     low, high = none.to_forecast.shape_bounds(0.90)
-    assert low == pytest.approx(1.0 / (0.5 * 1.960), rel=0.05)
-    assert 0.6 / (0.5 * 0.0627) < high < 1.0 / (0.5 * 0.0627)  # shapes end at 20
+    assert (1.0 / high, 1.0 / low) == pytest.approx(tuple(spread.ppf([0.05, 0.95])), rel=0.01)
