@@ -1,8 +1,8 @@
 """Which head stood in which position, and until when? Rows of different heads compared by place.
 
 Answers from sound rows where two heads stand in one position at once, which installations were
-followed by another although nobody wrote down the removal, whose last reading is old, and when nothing at
-all is on record. Keeps every row; a finding flags it.
+followed by another although nobody wrote down the removal, whose last reading is old, and when
+nothing at all is on record. Keeps every row; a finding flags it.
 """
 
 from __future__ import annotations
@@ -258,9 +258,9 @@ def silent(rows: pd.DataFrame) -> list[Finding]:
             KEPT,
             str(row[at + 1]),
             head[at + 1],
-            f"Between {ended[at]} and {start[at + 1]} ({days[at]} days) no head is on record in any "
-            "printer. If printers ran then, add the rows: heads that failed in that time are in no "
-            "answer. If they stood still, nothing is missing.",
+            f"Between {ended[at]} and {start[at + 1]} ({days[at]} days) no head is on record in "
+            "any printer. If printers ran then, add the rows: heads that failed in that time are "
+            "in no answer. If they stood still, nothing is missing.",
         )
         for at in np.flatnonzero(days >= SILENT_DAYS).tolist()
     ]
