@@ -40,9 +40,11 @@ from scipy.optimize import least_squares, nnls
 from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import at_common_nodes, shape_nodes
 from headlife.life.groups import Group, GroupEvidence
+from headlife.life.many import fit_many
 from headlife.life.posterior import fit_life
 from headlife.life.rounded import CLAIM_SHARE, Ages, rounded
 from headlife.numbers import Floats
+from headlife.scale.rounding import rounding_range
 
 RATED: Final = 1200.0
 CLOSE: Final = 0.02
@@ -440,7 +442,7 @@ def _chance(evidence: Evidence) -> float:
 
 
 def pooled_moves(rng: np.random.Generator, pools: int, sites: int = 5) -> Floats:
-    """Pool sites exactly and as told: the chances that the claim is true.
+    """Pool sites exactly and as told: the chances that the claim is true, and their range.
 
     Parameters
     ----------
@@ -454,13 +456,21 @@ def pooled_moves(rng: np.random.Generator, pools: int, sites: int = 5) -> Floats
     Returns
     -------
     array of float
-        From exact sums, and as told [-], (pools, 2).
+        From exact sums, as told, and the lowest and highest one said to be possible from what is
+        told [-], (pools, 4).
     """
     chances = []
     for _ in range(pools):
         parts = [exact(*shop(rng, int(rng.choice([10, 14, 30, 100])))) for _ in range(sites)]
-        chances.append([_chance(pool(parts)), _chance(pool([told(one)[0] for one in parts]))])
+        made_up, pictures = zip(*map(told, parts), strict=True)
+        possible = rounding_range(made_up, pictures, _chances)
+        assert possible is not None
+        chances.append([_chance(pool(parts)), _chance(pool(list(made_up))), *possible])
     return np.array(chances)
+
+
+def _chances(pools: list[Evidence]) -> list[float]:
+    return list(map(float, fit_many(pools).probability_reliability_above(CLAIM_SHARE, RATED)))
 
 
 def same_file(rng: np.random.Generator, one: Record, most: int = 20_000) -> Record:
@@ -540,12 +550,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _print_pooled(chances: Floats) -> None:
     points = 100.0 * np.abs(chances[:, 1] - chances[:, 0])
-    verdicts = [(chances >= 0.95).astype(int) - (chances <= 0.05)][0]
+    verdicts = (chances >= 0.95).astype(int) - (chances <= 0.05).astype(int)
+    left_open = verdicts[:, 2] != verdicts[:, 3]
+    inside = (chances[:, 2] <= chances[:, 0]) & (chances[:, 0] <= chances[:, 3])
+    settled, width = verdicts[:, 0] != 0, 100.0 * (chances[:, 3] - chances[:, 2])
+    wrong = ~left_open & (verdicts[:, 1] != 0) & (verdicts[:, 0] != verdicts[:, 1])
     print(
         f"\nchance pooled from five sites ({len(points)} pools): moved by {np.median(points):.2f} "
         f"points in the middle, {np.quantile(points, 0.9):.2f} in one of ten, "
         f"{points.max():.2f} at most; another verdict in "
         f"{np.mean(verdicts[:, 0] != verdicts[:, 1]):.1%}"
+    )
+    print(
+        f"      range said to be possible: {np.median(width):.1f} points wide in the middle, "
+        f"{np.quantile(width, 0.9):.1f} in one of ten; holds the chance from exact sums in "
+        f"{inside.mean():.1%}; verdicts said that exact sums do not give: {wrong.sum()}; left open "
+        f"of {settled.sum()} settled by exact sums: {np.sum(left_open & settled)}"
     )
     for low, high in ((0.0, 0.1), (0.1, 0.9), (0.9, 1.0)):
         inside = (chances[:, 0] >= low) & (chances[:, 0] <= high)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from headlife.life.hazard import GammaHazard
+from headlife.life.hazard import GammaHazard, NodeWeights
 
 COUNTS = [0.5, 1.5, 9.5, 400.5]
 LOG_RATE = np.log([0.3, 2.0, 50.0])
@@ -29,11 +29,12 @@ def test_chance_and_its_slopes_are_those_of_the_gamma_distribution(count, log_ra
         return np.log(stats.gamma(count).ppf([[0.001], [0.3], [0.999]])) + slope * place
 
     def chance(place):
-        return hazard.chance(level(place), slope, weight)
+        return hazard.chance(level(place), slope, NodeWeights.of(weight))
 
     found, hour = chance(0.0), np.exp(level(0.0))
     assert found.below == pytest.approx(truth.cdf(hour) @ weight, rel=1e-9, abs=1e-11)
-    assert hazard.below(level(0.0), weight)[0] == pytest.approx(truth.cdf(hour) @ weight, rel=1e-12)
+    below, _ = hazard.below(level(0.0), NodeWeights.of(weight))
+    assert below == pytest.approx(truth.cdf(hour) @ weight, rel=1e-12)
     # density of the log: times the hazard itself
     density = (truth.pdf(hour) * hour) @ (weight * slope)
     assert found.first == pytest.approx(density, rel=1e-9)
@@ -44,6 +45,19 @@ def test_chance_and_its_slopes_are_those_of_the_gamma_distribution(count, log_ra
     third = (more.second - less.second) / (2 * step)
     assert found.third == pytest.approx(third, rel=1e-4, abs=1e-4)
     assert found.coarse.any() == (log_rate is LOG_RATE)
+
+
+@pytest.mark.parametrize("count", COUNTS)
+@pytest.mark.parametrize("apart", [0.05, 0.189, 0.191, 0.35, 0.489, 0.491, 0.7, 0.86])
+def test_points_between_shapes_are_as_many_as_the_step_needs(count, apart):
+    # Steps in spreads of the hazard, on both sides of every change of the rule.
+    log_rate = np.arange(-40, 41) * apart / np.sqrt(count)
+    hazard, weight = GammaHazard(np.array([count]), log_rate), NodeWeights.of(bell(81))
+    truth = stats.gamma(count)
+    level = np.log(truth.ppf([[0.05], [0.5], [0.95]])) + 0.0 * log_rate
+    found = hazard.chance(level, np.ones(81), weight)
+    exact = truth.cdf(np.exp(level + log_rate)) @ weight.each
+    assert found.below == pytest.approx(exact, abs=1e-10, rel=0)
 
 
 @pytest.mark.parametrize("count", COUNTS)

@@ -75,8 +75,8 @@ def checked(
         raise EvidenceError(f"Lives come as one row of values each; got shape {exit_.shape}.")
     if not exit_.size:
         return CheckedLives(exit_, np.zeros(0, bool))
-    # Comparisons with NaN are false: each test also finds what is not a number.
-    if not (np.minimum.reduce(exit_) > 0 and np.maximum.reduce(exit_) < math.inf):
+    # NaN counts as lowest and highest, and comparisons with it are false: each test finds it too.
+    if not (exit_[exit_.argmin()] > 0 and exit_[exit_.argmax()] < math.inf):
         _refuse(~np.isfinite(exit_) | (exit_ <= 0), exit_, "exit hours", "a positive number")
     fails = _one_each(failed, exit_, bool)
     entry = _entry(entry_hours, exit_)

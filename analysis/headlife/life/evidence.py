@@ -176,7 +176,8 @@ class Evidence:
     @property
     def all_failures(self) -> float:
         """Failures with a known age and failures known only to an interval [heads]."""
-        return self.failures + float(self.intervals[:, 2].sum())
+        between = self.intervals
+        return self.failures + float(between[:, 2].sum()) if len(between) else self.failures
 
     def to_data(self) -> dict[str, Any]:
         """Give plain numbers, lists and texts, ready for JSON; holds no single censored life."""

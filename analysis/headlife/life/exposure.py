@@ -51,17 +51,16 @@ def log_exposure(
     array of float
         Logarithms, (k,); minus infinity where there is no exposure.
     """
-    top = float(np.maximum.reduce(exit_)) if exit_.size else 0.0
+    top = exit_.item(exit_.argmax()) if exit_.size else 0.0
     if top <= 0:
         return np.full(shapes.shape, -np.inf)
     # Ages are taken relative to the longest one: every power then lies in [0, 1].
     if exit_.size >= _MANY:
         total = _of_many(entry, exit_, weight, top, shapes)
-    elif exit_.size <= _FEW and entry is weight is None and np.minimum.reduce(exit_) > 0:
-        powers = np.exp(np.multiply.outer(shapes, np.log(exit_ / top)))
-        return np.asarray(
-            np.log(np.add.reduce(powers, axis=1)) + shapes * math.log(top / reference), float
-        )
+    elif exit_.size <= _FEW and entry is weight is None and exit_[exit_.argmin()] > 0:
+        # Never 0, since every power of the longest age is 1.
+        total = _powers(np.log(exit_ / top), shapes).dot(np.ones(exit_.size))
+        return np.asarray(np.log(total) + shapes * math.log(top / reference), float)
     else:
         total = np.zeros(shapes.shape)
         for start in range(0, exit_.size, _BLOCK):
@@ -109,7 +108,7 @@ def log_exposure_of_groups(
     while first < len(starts):
         last = max(int(np.searchsorted(ends, starts[first] + _FEW, side="right")), first + 1)
         rows = slice(starts[first], ends[last - 1])
-        powers = np.exp(shapes[:, None] * logs[rows])
+        powers = _powers(logs[rows], shapes)
         if entry is not None:
             powers *= -np.expm1(shapes[:, None] * gaps[rows])
         if weight is not None:
@@ -200,12 +199,18 @@ def _taken(values: FloatArray | None, rows: NDArray[np.bool_]) -> FloatArray | N
     return None if values is None else values[rows]
 
 
+def _powers(logs: FloatArray, shapes: FloatArray) -> FloatArray:
+    """Every power of every age, (shapes, ages), from its logarithm."""
+    # A product of a column and a row is quicker than NumPy's multiplication.
+    powers: FloatArray = np.dot(shapes[:, None], logs[None, :])
+    return np.exp(powers, out=powers)
+
+
 def _add_powers(
     total: FloatArray, logs: FloatArray, weight: FloatArray | None, shapes: FloatArray
 ) -> None:
     if logs.size <= _FEW:
-        powers = np.exp(shapes[:, None] * logs)
-        total += np.add.reduce(powers, axis=1) if weight is None else powers @ weight
+        total += _powers(logs, shapes).dot(np.ones(logs.size) if weight is None else weight)
         return
     powers = np.empty_like(logs)
     for k, shape in enumerate(shapes):

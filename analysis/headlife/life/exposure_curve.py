@@ -149,7 +149,7 @@ def watched_late(log_curve: FloatArray) -> Any:
     float or array of float
         From 0, watched from new, to 1, none from new [-], (...).
     """
-    found = log_curve @ _at_lowest_shape(log_curve.shape[-1])
+    found = log_curve.dot(_at_lowest_shape(log_curve.shape[-1]))
     if log_curve.ndim == 1:
         return min(max(float(found), 0.0), 1.0)
     return np.minimum(np.maximum(found, 0.0), 1.0)
@@ -253,7 +253,7 @@ def resolved_curve(values: Callable[[FloatArray], FloatArray]) -> FloatArray:
     if curve[0] == -np.inf:
         return curve
     for nodes in NODE_COUNTS[1:]:
-        ends = [abs(term) for term in (curve @ _series_end(curve.size)).tolist()]
+        ends = [abs(term) for term in curve.dot(_series_end(curve.size)).tolist()]
         if not _open(max(ends[:_LAST]), max(ends[_LAST:])):
             break
         curve = values(shape_nodes(nodes))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache, cached_property
 from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
@@ -19,18 +20,27 @@ from scipy.special import gammainc, gammaln
 FloatArray = NDArray[np.float64]
 
 _LARGEST_EXPONENT: Final = 300.0  # past it all is below; exp of twice as much would not overflow
-_SMALLEST_EXPONENT: Final = -700.0  # exp of less has fewer digits, and takes twenty times as long
-# Five Gauss-Legendre points between two nodes, and the node itself, which the integral leaves out.
-_POINTS, _POINT_WEIGHTS = np.polynomial.legendre.leggauss(5)
-_PLACES: Final = np.append(0.0, 0.5 * (_POINTS + 1.0))
-_PLACE_WEIGHTS: Final = np.append(0.0, 0.5 * _POINT_WEIGHTS)
+# What exp gives for less has fewer digits once it is multiplied by weights, and takes ten times as
+# long.
+_SMALLEST_EXPONENT: Final = -650.0
+# From node to node a density is integrated by Gauss-Lobatto's rule: both nodes, and 2, 3 or 4
+# points between them (Abramowitz & Stegun, eq. 25.4.32). So many are good to ten digits up to
+# these squared steps, in spreads of the hazard.
+_POINTS_UP_TO: Final = ((0.19**2, 2), (0.49**2, 3))
+_MOST_POINTS: Final = 4
+# The log hazard varies over about one over the square root of its count. Where that is small it
+# falls off more steeply upwards, as if the count were so much larger.
+_STEEPER: Final = 0.8
 # A sum over equal steps j of a bell of spread 1 errs by exp(-2 (pi / j) ** 2) (Trefethen and
 # Weideman, SIAM Review 56, 2014, section 5); here the bells of the hazard and of the shape.
 _FALL: Final = -2.0 * np.pi**2
 _OWN_STEP: Final = 0.1  # squared, of the nodes in spreads of the shape's own bell
 _ERROR: Final = 1e-10  # of a probability, that nodes too far apart may make
 _DENSE: Final = _FALL / math.log(_ERROR) - _OWN_STEP  # squared step that errs by less anywhere
-_LEAP: Final = 9.0  # squared step, in spreads of the hazard
+_NOTHING: Final = (
+    1e-30  # added to probabilities, whose products then keep their digits and are quick
+)
+_LEAP: Final = 100.0  # squared step, in spreads of the hazard, that points may leap over
 
 
 class Chance(NamedTuple):
@@ -46,6 +56,33 @@ class Chance(NamedTuple):
     """Curvature of the density."""
     coarse: NDArray[np.bool_]
     """Whether the nodes are too far apart for sums over them to be good to ten digits."""
+
+
+class NodeWeights(NamedTuple):
+    """Weights of k shapes, of one life (k,) or of many (n, k)."""
+
+    each: FloatArray
+    """Weight of each shape [-], summing to 1."""
+    beyond: FloatArray
+    """Weight of the shapes past each; before the middle one, minus that of those up to it."""
+
+    @classmethod
+    def of(cls, weights: FloatArray) -> NodeWeights:
+        """Add up weights.
+
+        Parameters
+        ----------
+        weights : array of float
+            Weight of each shape [-], (..., k).
+
+        Returns
+        -------
+        NodeWeights
+            Them and their sums.
+        """
+        beyond = np.negative(np.add.accumulate(weights, axis=-1))
+        beyond[..., beyond.shape[-1] // 2 :] += 1.0
+        return cls(weights, beyond)
 
 
 class Hazard(Protocol):
@@ -65,7 +102,7 @@ class Hazard(Protocol):
             Those lives.
         """
 
-    def chance(self, level: FloatArray, slope: FloatArray, weights: FloatArray) -> Chance:
+    def chance(self, level: FloatArray, slope: FloatArray, weights: NodeWeights) -> Chance:
         """Probability that the log hazard is below a level, averaged over shapes.
 
         Parameters
@@ -74,8 +111,8 @@ class Hazard(Protocol):
             Log hazard at every shape [-], (..., k); rises with the place at rate ``slope``.
         slope : array of float
             Rate at which the level rises at every shape [-], (..., k) or (..., 1).
-        weights : array of float
-            Those of the shapes [-], summing to 1, (..., k).
+        weights : NodeWeights
+            Those of the shapes, (..., k).
 
         Returns
         -------
@@ -83,15 +120,17 @@ class Hazard(Protocol):
             Arrays (...).
         """
 
-    def below(self, level: FloatArray, weights: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    def below(
+        self, level: FloatArray, weights: NodeWeights
+    ) -> tuple[FloatArray, NDArray[np.bool_]]:
         """Give the same without slopes: probability below [-], and where nodes are too coarse.
 
         Parameters
         ----------
         level : array of float
             Log hazards [-].
-        weights : array of float
-            Weight of each node [-], summing to 1, (..., k).
+        weights : NodeWeights
+            Those of the shapes, (..., k).
 
         Returns
         -------
@@ -139,7 +178,24 @@ class GammaHazard:
             return self
         return GammaHazard(self.count[index], self.log_rate[index])
 
-    def chance(self, level: FloatArray, slope: FloatArray, weights: FloatArray) -> Chance:
+    def _at_nodes(self) -> tuple[Any, Any, Any]:
+        """Give the count, its log gamma function, and one over a squared spread of the hazard.
+
+        Numbers, or of many lives at every node, (n, k).
+        """
+        if self.log_rate.ndim > 1:
+            return self._of_many
+        count = float(self.count[0])
+        return count, math.lgamma(count), count + _STEEPER
+
+    @cached_property
+    def _of_many(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        # NumPy walks arrays of one shape in one go, others row by row.
+        stretch = np.ones(self.log_rate.shape[-1])
+        count = self.count * stretch
+        return count, gammaln(self.count) * stretch, count + _STEEPER
+
+    def chance(self, level: FloatArray, slope: FloatArray, weights: NodeWeights) -> Chance:
         """As in `Hazard`.
 
         An incomplete gamma function costs as much as a hundred densities. From one shape to the
@@ -149,80 +205,93 @@ class GammaHazard:
         """
         scaled = level + self.log_rate
         np.minimum(scaled, _LARGEST_EXPONENT, out=scaled)
-        step = np.zeros(scaled.shape)
-        np.subtract(scaled[..., 1:], scaled[..., :-1], out=step[..., :-1])
-        # At every shape and at the points up to the next one, (6, ..., k): the points' axis first,
-        # so that loops over the shapes are long and those over the points are not short.
-        points = _PLACES.reshape(6, *[1] * scaled.ndim) * step
+        count, log_gamma, steep = self._at_nodes()
+        step = _steps(scaled)
+        square = step * step
+        square *= steep
+        widest = square.item(square.argmax())
+        # At every shape and at the points up to the next one, (1 + between, ..., k). A product of a
+        # column and a row is quicker than NumPy's multiplication.
+        places, sizes, end = _rule(widest)
+        points = np.dot(places, step.reshape(1, -1)).reshape(-1, *scaled.shape)
         points += scaled
         values = np.exp(points)
-        points *= self.count
+        points *= count
         points -= values
-        points -= gammaln(self.count)
+        points -= log_gamma
         np.maximum(points, _SMALLEST_EXPONENT, out=points)
-        density = np.exp(points, out=points)
-        value, beyond = values[0], _beyond(weights)
-        rise = (_PLACE_WEIGHTS @ density.reshape(6, -1)).reshape(scaled.shape)
+        density = np.exp(points, out=points).reshape(sizes.size, -1)
+        rise = sizes.dot(density)
+        rise[:-1] += end * density[0, 1:]
+        rise = rise.reshape(scaled.shape)
         rise *= step
-        rise *= beyond
-        below = np.add.reduce(rise, axis=-1)
-        below += gammainc(self.count[..., 0], value[..., value.shape[-1] // 2])
-        np.abs(rise, out=rise)
-        coarse = self._coarse(step, rise, value, beyond)
+        value, middle = values[0], scaled.shape[-1] // 2
+        below = _summed(rise, weights.beyond)
+        below += gammainc(
+            count if isinstance(count, float) else count[..., middle], value[..., middle]
+        )
+        coarse = self._coarse(square, widest, rise, value, weights.beyond)
         if np.count_nonzero(coarse):
-            count = np.broadcast_to(self.count, (*coarse.shape, 1))[coarse]
-            own = np.broadcast_to(weights, value.shape)[coarse]
-            below[coarse] = (gammainc(count, value[coarse]) * own).sum(axis=-1)
-        first, second, third = self._slopes(density[0], value, slope, weights)
-        return Chance(below, first, second, third, coarse)
-
-    def _slopes(
-        self, density: FloatArray, value: FloatArray, slope: FloatArray, weights: FloatArray
-    ) -> FloatArray:
-        """Density, its slope and its curvature, averaged over shapes, (3, ...)."""
+            each = np.broadcast_to(self.count, (*coarse.shape, 1))[coarse]
+            own = np.broadcast_to(weights.each, value.shape)[coarse]
+            below[coarse] = (gammainc(each, value[coarse]) * own).sum(axis=-1)
+        # Density, its slope and its curvature, averaged over shapes.
         terms = np.empty((3, *value.shape))
-        np.multiply(density, slope * weights, out=terms[0])
-        rate = self.count - value
+        np.multiply(density[0].reshape(value.shape), slope, out=terms[0])
+        rate = count - value
         rate *= slope
         np.multiply(terms[0], rate, out=terms[1])
-        bend = value * slope
-        bend *= slope
         rate *= rate
-        rate -= bend
+        value *= slope
+        value *= slope
+        rate -= value
         np.multiply(terms[0], rate, out=terms[2])
-        return np.asarray(np.add.reduce(terms, axis=-1), float)
+        first, second, third = _summed(terms, weights.each)
+        return Chance(below, first, second, third, coarse)
 
-    def below(self, level: FloatArray, weights: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    def below(
+        self, level: FloatArray, weights: NodeWeights
+    ) -> tuple[FloatArray, NDArray[np.bool_]]:
         """As in `Hazard`."""
         scaled = np.minimum(level + self.log_rate, _LARGEST_EXPONENT)
         value = np.exp(scaled)
-        each, step = gammainc(self.count, value), np.zeros(scaled.shape)
-        rise, beyond = np.zeros(scaled.shape), _beyond(weights)
-        np.subtract(scaled[..., 1:], scaled[..., :-1], out=step[..., :-1])
-        np.subtract(each[..., 1:], each[..., :-1], out=rise[..., :-1])
-        rise *= beyond
-        each *= weights
-        return np.add.reduce(each, axis=-1), self._coarse(step, np.abs(rise), value, beyond)
+        each, square = gammainc(self.count, value), _steps(scaled)
+        square *= square
+        square *= self.count + _STEEPER
+        widest = square.item(square.argmax())
+        coarse = self._coarse(square, widest, _steps(each), value, weights.beyond)
+        each *= weights.each
+        return np.add.reduce(each, axis=-1), coarse
 
     def _coarse(
-        self, step: FloatArray, rise: FloatArray, value: FloatArray, beyond: FloatArray
+        self,
+        square: FloatArray,
+        widest: float,
+        rise: FloatArray,
+        value: FloatArray,
+        beyond: FloatArray,
     ) -> NDArray[np.bool_]:
-        """Whether the nodes are too far apart for sums over them, (...)."""
-        step = step * step
-        step *= self.count
-        if not np.count_nonzero(step > _DENSE):
-            return np.zeros(step.shape[:-1], bool)
-        if np.maximum.reduce(step, axis=None) > _LEAP:
-            # Five points may miss a bell that lies between two shapes.
+        """Whether the nodes are too far apart for sums over them, (...).
+
+        ``square`` is the squared step in spreads of the hazard, ``rise`` that of the probability
+        over it; both are used up.
+        """
+        if widest <= _DENSE:
+            return np.zeros(square.shape[:-1], bool)
+        rise *= beyond
+        np.abs(rise, out=rise)
+        rise += _NOTHING
+        if widest > _LEAP:
+            # The points may miss a bell that lies between two shapes.
             past = value > self.count
-            over = (past[..., 1:] != past[..., :-1]) & (step[..., :-1] > _LEAP)
+            over = (past[..., 1:] != past[..., :-1]) & (square[..., :-1] > _LEAP)
             if np.count_nonzero(over):
                 rise[..., :-1] += over * np.abs(beyond[..., :-1])
-        step += _OWN_STEP
-        np.divide(_FALL, step, out=step)
-        np.exp(step, out=step)
-        step *= rise
-        return np.asarray(np.add.reduce(step, axis=-1) > _ERROR)
+        square += _OWN_STEP
+        np.divide(_FALL, square, out=square)
+        np.exp(square, out=square)
+        square *= rise
+        return np.asarray(np.add.reduce(square, axis=-1) > _ERROR)
 
     @property
     def moments(self) -> tuple[FloatArray, Any, Any, Any]:
@@ -253,8 +322,35 @@ class GammaHazard:
         return log_hazard, np.broadcast_to(vectors[0] ** 2, log_hazard.shape)
 
 
-def _beyond(weights: FloatArray) -> FloatArray:
-    """Weight of the shapes past each; before the middle one, minus that of those up to it."""
-    beyond = np.negative(np.add.accumulate(weights, axis=-1))
-    beyond[..., beyond.shape[-1] // 2 :] += 1.0
-    return beyond
+def _rule(widest: float) -> tuple[FloatArray, FloatArray, float]:
+    """Places (1 + between, 1) of a node and the points up to the next, and their weights.
+
+    Also the weight of the next node.
+    """
+    return _lobatto(next((few for most, few in _POINTS_UP_TO if widest <= most), _MOST_POINTS))
+
+
+@cache
+def _lobatto(between: int) -> tuple[FloatArray, FloatArray, float]:
+    # The points between are where the slope of a Legendre polynomial is 0.
+    last = np.polynomial.legendre.Legendre.basis(between + 1)
+    places = np.append(-1.0, last.deriv().roots())
+    sizes = 1.0 / ((between + 1) * (between + 2) * last(places) ** 2)
+    return 0.5 * (places[:, None] + 1.0), sizes, float(sizes[0])
+
+
+def _summed(terms: FloatArray, weights: FloatArray) -> FloatArray:
+    """Sum of terms (..., k) by weights (k,), or by those of each of the last axis but one."""
+    if weights.ndim > 1:
+        return np.asarray(np.add.reduce(terms * weights, axis=-1), float)
+    summed: FloatArray = terms.reshape(-1, weights.size).dot(weights)
+    return summed.reshape(terms.shape[:-1])
+
+
+def _steps(values: FloatArray) -> FloatArray:
+    """From each value to the next, 0 after the last, (..., k)."""
+    steps, flat = np.empty(values.shape), values.reshape(-1)
+    # Across the ends of the rows too, in one go; those are then set right.
+    np.subtract(flat[1:], flat[:-1], out=steps.reshape(-1)[:-1])
+    steps[..., -1] = 0.0
+    return steps

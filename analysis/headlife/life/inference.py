@@ -77,7 +77,7 @@ class ShapeDensity(NamedTuple):
             height -= 0.5 * ((log_shape - centre) / deviation) ** 2
         return height
 
-    def of(self, which: Indices) -> ShapeDensity:
+    def of(self, which: Indices | slice) -> ShapeDensity:
         """As in `shape_posterior.LogDensity`."""
         if isinstance(self.failures, float):
             return self

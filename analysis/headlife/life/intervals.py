@@ -17,7 +17,7 @@ from scipy.special import logsumexp, sici
 
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import chebyshev_basis
-from headlife.life.hazard import Chance
+from headlife.life.hazard import Chance, NodeWeights
 from headlife.life.interval_rows import Rows, height, peak
 
 FloatArray = NDArray[np.float64]
@@ -55,16 +55,18 @@ class TableHazard:
         del index
         return self
 
-    def below(self, level: FloatArray, weights: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    def below(
+        self, level: FloatArray, weights: NodeWeights
+    ) -> tuple[FloatArray, NDArray[np.bool_]]:
         """As in `Hazard`."""
         value = np.empty(level.shape)
         for at in np.ndindex(level.shape[:-1]):
             integral = 0.5 + sici(np.pi * self._place(level[at]))[0] / np.pi
             value[at] = np.einsum("kj,kj->k", integral, self.density)
-        below = (np.clip(value, 0.0, 1.0) * weights).sum(axis=-1)
+        below = (np.clip(value, 0.0, 1.0) * weights.each).sum(axis=-1)
         return below, np.zeros(below.shape, bool)
 
-    def chance(self, level: FloatArray, slope: FloatArray, weights: FloatArray) -> Chance:
+    def chance(self, level: FloatArray, slope: FloatArray, weights: NodeWeights) -> Chance:
         """As in `Hazard`, by the sine-cardinal series and its derivatives."""
         densities = np.empty((3, *level.shape))
         for at in np.ndindex(level.shape[:-1]):
@@ -78,7 +80,7 @@ class TableHazard:
                 each = np.einsum("kj,kj->k", series, self.density) / self.step ** (order + 1)
                 densities[(order, *at)] = each
         rates = slope ** np.arange(1.0, 4.0).reshape(3, *[1] * slope.ndim)
-        first, second, third = (densities * (rates * weights)).sum(axis=-1)
+        first, second, third = (densities * (rates * weights.each)).sum(axis=-1)
         below, coarse = self.below(level, weights)
         return Chance(below, np.maximum(first, 0.0), second, third, coarse)
 

@@ -26,7 +26,7 @@ FloatArray = NDArray[np.float64]
 Indices = NDArray[np.intp]
 StatedShape = float | tuple[float, float] | ShapePrior | None
 
-_TOGETHER: Final = 128  # groups whose arrays stay in a core's cache
+_TOGETHER: Final = 512  # groups whose nodes are laid together
 
 
 def fit_many(

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import gammaln, ndtri
 
-from headlife.life.hazard import Hazard
+from headlife.life.hazard import Hazard, NodeWeights
 from headlife.life.places import find_places
 
 FloatArray = NDArray[np.float64]
@@ -206,12 +206,12 @@ class Mixture:
         return found
 
     @property
-    def _for_places(self) -> tuple[Hazard, FloatArray, FloatArray]:
+    def _for_places(self) -> tuple[Hazard, NodeWeights, FloatArray]:
         """Hazard, weights and shapes with an axis more, before theirs, where the lives are many."""
         if self.shapes.ndim == 1:
-            return self.hazard, self.weights, self.shapes
+            return self.hazard, NodeWeights.of(self.weights), self.shapes
         more = (slice(None), None)
-        return self.hazard.at(more), self.weights[more], self.shapes[more]
+        return self.hazard.at(more), NodeWeights.of(self.weights[more]), self.shapes[more]
 
     @cached_property
     def _moments(self) -> tuple[Any, ...]:
@@ -220,21 +220,28 @@ class Mixture:
         Central moments over nodes, by how often the shape is in them: second, third and fourth.
         """
         mean, *within = self.hazard.moments
+        pair, weights = (mean, self.shapes), self.weights
+        one = weights.ndim == 1
+        centre: list[Any] = [
+            float(each.dot(weights))
+            if one
+            else np.add.reduce(each * weights, axis=-1, keepdims=True)
+            for each in pair
+        ]
         # One, the pair away from its means, and their three products.
         terms = np.empty((*mean.shape[:-1], 6, mean.shape[-1]))
-        terms[..., 0, :], terms[..., 1, :], terms[..., 2, :] = 1.0, mean, self.shapes
-        pair = terms[..., 1:3, :]
-        centre = pair @ self.weights[..., None]
-        pair -= centre
-        np.multiply(terms[..., 1:2, :], pair, out=terms[..., 3:5, :])
+        terms[..., 0, :] = 1.0
+        for row in range(2):
+            np.subtract(pair[row], centre[row], out=terms[..., row + 1, :])
+        np.multiply(terms[..., 1:2, :], terms[..., 1:3, :], out=terms[..., 3:5, :])
         np.multiply(terms[..., 2, :], terms[..., 2, :], out=terms[..., 5, :])
-        weighted = terms[..., 3:, :] * self.weights[..., None, :]
+        weighted = terms[..., 3:, :] * weights[..., None, :]
+        if one:
+            flat = weighted.dot(terms.T).ravel().tolist()
+            return (*centre, *[flat[at] for at in _MOMENTS], *within)
         moments = weighted @ terms.swapaxes(-1, -2)
-        if moments.ndim == 2:
-            flat = moments.ravel().tolist()
-            return (*centre.ravel().tolist(), *(flat[at] for at in _MOMENTS), *within)
         many = np.moveaxis(moments.reshape(-1, 18), -1, 0)[..., None]
-        return (*np.moveaxis(centre, -2, 0), *(many[at] for at in _MOMENTS), *within)
+        return (*centre, *[many[at] for at in _MOMENTS], *within)
 
 
 # Where the moments are among the products of (aa, ab, bb) with (1, a, b, aa, ab, bb).
@@ -279,13 +286,11 @@ def share_and_life(
         Shares still good at ``hours`` [-] and ages by which ``fraction_failed`` has failed [h],
         (m,) each, or (n, m) for many lives.
     """
-    scores = ndtri(probability)
-    many = len(scores)
-    asked = np.zeros((5, 2, many))
-    asked[1, 0] = -math.log(hours / mixture.reference_hours)
-    asked[0, 1] = math.log(-math.log1p(-fraction_failed))
-    asked[2, 0] = asked[3, 1] = 1.0
+    many = len(probability)
     # The share falls as the hazard rises, and the place of a life is minus its logarithm.
-    np.negative(scores, out=asked[4])
-    found = np.exp(mixture.places(asked.reshape(5, -1)))
+    scores = (-ndtri(probability)).tolist()
+    share = [0.0, -math.log(hours / mixture.reference_hours), 1.0, 0.0]
+    life = [math.log(-math.log1p(-fraction_failed)), 0.0, 0.0, 1.0]
+    asked = [[one] * many + [other] * many for one, other in zip(share, life, strict=True)]
+    found = np.exp(mixture.places(np.array([*asked, scores + scores])))
     return np.exp(-found[..., :many]), mixture.reference_hours / found[..., many:]

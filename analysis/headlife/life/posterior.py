@@ -81,12 +81,13 @@ def fit_life(
     >>> round(low, 2), round(high, 2)
     (0.21, 0.79)
     """
-    if not math.isfinite(np.add.reduce(evidence.log_curve)):
+    if not math.isfinite(evidence.log_curve[evidence.log_curve.argmin()]):
         raise EvidenceError(
             "These lives hold no running hours at all, so nothing can be learned from them. "
             "Give at least one life with an exit above its entry."
         )
-    prior_powers(evidence.all_failures, prior)
+    if prior != "calibrated":
+        prior_powers(evidence.all_failures, prior)  # refuses what it cannot answer
     return Life(evidence, as_shape_prior(shape_prior), prior, tuple(companions))
 
 

@@ -24,6 +24,7 @@ _LOW, _HIGH = LOG_SHAPE_LIMITS
 _GRID: Final = np.linspace(_LOW, _HIGH, 257)
 _GRID_SHAPES: Final = np.exp(_GRID)
 _LAST: Final = len(_GRID) - 1
+_ONES: Final = np.ones(len(_GRID))
 _FIRST: Final = np.zeros(1, np.intp)
 _ENOUGH: Final = 40  # grid points inside the bell that are nodes enough
 _AIM: Final = 40  # nodes aimed at where the grid has more
@@ -35,6 +36,7 @@ _DEPTH: Final = 28.0  # log density below the peak that counts as nothing (7e-13
 _ALIVE: Final = (-16.0, -23.0)
 _WIDE: Final = 1.5  # width of log shapes from which the Gauss nodes of the whole range are dense
 _LOOKS: Final = 4  # at bells that are narrow; each look is twenty times closer
+_TOGETHER: Final = 128  # lives whose densities on the grid stay in a core's cache
 _DOUBLINGS: Final = 4  # of the nodes, at most
 
 
@@ -57,12 +59,12 @@ class LogDensity(Protocol):
             Log densities [-], (n, k).
         """
 
-    def of(self, which: Indices) -> LogDensity:
+    def of(self, which: Indices | slice) -> LogDensity:
         """Take some of the lives.
 
         Parameters
         ----------
-        which : index
+        which : index or slice
             Which lives.
 
         Returns
@@ -126,19 +128,15 @@ def lay_nodes(density: LogDensity, log_curve: FloatArray) -> Iterator[tuple[Indi
         Lives that share a kind of nodes, and their nodes.
     """
     look = _Look.at(density, log_curve)
-    narrow = look.last - look.first < _ENOUGH
-    if not (look.alive | narrow).any():
-        yield np.arange(len(log_curve)), look.thinned()
-        return
-    for kind in (False, True):
-        which = np.flatnonzero(~look.alive & (narrow == kind))
+    narrow, alive = look.last - look.first < _ENOUGH, look.alive
+    for kind, lay in ((False, look.thinned), (True, look.closer)):
+        which = np.flatnonzero(~alive & (narrow == kind))
         if which.size:
-            own = look.of(which)
-            yield which, own.closer() if kind else own.thinned()
+            yield which, lay(which)
     low, high = look.stretch()
     wide = high - low >= _WIDE
     for kind in (False, True):
-        which = np.flatnonzero(look.alive & (wide == kind))
+        which = np.flatnonzero(alive & (wide == kind))
         if which.size:
             ends = None if kind else (low[which], high[which])
             yield which, _laid(density.of(which), log_curve[which], ends, _gauss, _GAUSS)
@@ -159,23 +157,27 @@ def lay_nodes_of_one(density: LogDensity, log_curve: FloatArray) -> ShapeNodes:
     ShapeNodes
         Its nodes, as those of one of n lives.
     """
-    look = _Look.at(density, log_curve)
-    first, last = int(look.first), int(look.last)
-    if last - first < _ENOUGH or look.alive:
+    curve = log_curve.dot(_basis_of_grid(log_curve.size))
+    height = density(_GRID, _GRID_SHAPES, curve)
+    height -= height[height.argmax()]
+    inside = height > -_DEPTH
+    first, last = int(inside.argmax()), _LAST - int(inside[::-1].argmax())
+    low, high = _ALIVE
+    if last - first < _ENOUGH or height[0] > low or height[-1] > high:
         ((_, nodes),) = lay_nodes(density, log_curve[None, :])
         return nodes.of_one()
     # The points are a slice, which is quicker than their places.
     points = slice(first, last + 1, max((last - first) // _AIM, 1))
-    weights = np.exp(look.height[points])
+    weights = np.exp(height[points])
     if first == 0:
         weights[0] *= 0.5
-    weights /= np.add.reduce(weights)
+    weights /= weights.dot(_ONES[: weights.size])
     finer = partial(_finer_of_one, density, log_curve, (first, last), 2 * weights.size)
-    return ShapeNodes(_GRID_SHAPES[points], look.curve[points], weights, finer)
+    return ShapeNodes(_GRID_SHAPES[points], curve[points], weights, finer)
 
 
 class _Look(NamedTuple):
-    """A first look at densities (n, grid), or one (grid,), all on one grid."""
+    """A first look at densities (n, grid), all on one grid."""
 
     density: LogDensity
     log_curve: FloatArray
@@ -187,60 +189,52 @@ class _Look(NamedTuple):
     @classmethod
     def at(cls, density: LogDensity, log_curve: FloatArray) -> _Look:
         curve = log_curve @ _basis_of_grid(log_curve.shape[-1])
-        height = density(_GRID, _GRID_SHAPES, curve)
-        height -= np.maximum.reduce(height, axis=-1, keepdims=True)
-        inside = height > -_DEPTH
-        last = _LAST - inside[..., ::-1].argmax(axis=-1)
-        return cls(density, log_curve, curve, height, inside.argmax(axis=-1), last)
+        height, inside = np.empty(curve.shape), np.empty(curve.shape, bool)
+        for start in range(0, len(curve), _TOGETHER):
+            some = slice(start, start + _TOGETHER)
+            own = density.of(some)(_GRID, _GRID_SHAPES, curve[some])
+            np.subtract(own, np.maximum.reduce(own, axis=1, keepdims=True), out=height[some])
+            np.greater(height[some], -_DEPTH, out=inside[some])
+        last = _LAST - inside[:, ::-1].argmax(axis=1)
+        return cls(density, log_curve, curve, height, inside.argmax(axis=1), last)
 
     @property
     def alive(self) -> NDArray[np.bool_]:
         """Whether the density has not died out at an end of the range."""
         low, high = _ALIVE
-        return np.asarray((self.height[..., 0] > low) | (self.height[..., -1] > high), bool)
-
-    def of(self, which: Indices) -> _Look:
-        """Take some of the lives."""
-        if which.size == len(self.first):
-            return self
-        return _Look(
-            self.density.of(which),
-            self.log_curve[which],
-            self.curve[which],
-            self.height[which],
-            self.first[which],
-            self.last[which],
-        )
+        return np.asarray((self.height[:, 0] > low) | (self.height[:, -1] > high), bool)
 
     def stretch(self) -> tuple[FloatArray, FloatArray]:
         """Log shapes just outside of which the density counts as nothing."""
         return _GRID[np.maximum(self.first - 1, 0)], _GRID[np.minimum(self.last + 1, _LAST)]
 
-    def thinned(self) -> ShapeNodes:
-        """Take as many points of the grid as are enough."""
-        step = np.maximum((self.last - self.first) // _AIM, 1)
-        count = int(((self.last - self.first) // step).max()) + 1
-        places = self.first[:, None] + step[:, None] * np.arange(count)
-        beyond = places > self.last[:, None]
+    def thinned(self, lives: Indices) -> ShapeNodes:
+        """Take as many points of the grid as are enough for some of the lives."""
+        first, last = self.first[lives], self.last[lives]
+        step = np.maximum((last - first) // _AIM, 1)
+        count = int(((last - first) // step).max()) + 1
+        places = first[:, None] + step[:, None] * np.arange(count)
+        beyond = places > last[:, None]
         places = np.minimum(places, _LAST)
-        at = (np.arange(len(places))[:, None], places)
+        at = (lives[:, None], places)
         weights = np.exp(self.height[at])
         weights[beyond] = 0.0
-        weights[self.first == 0, 0] *= 0.5
+        weights[first == 0, 0] *= 0.5
         weights /= np.add.reduce(weights, axis=1, keepdims=True)
+        own, own_curve = self.density.of(lives), self.log_curve[lives]
 
         def finer(which: Indices) -> ShapeNodes:
-            ends = _GRID[self.first[which]], _GRID[self.last[which]]
-            density, log_curve = self.density.of(which), self.log_curve[which]
-            return _laid(density, log_curve, ends, _equal_steps, 2 * count, 1)
+            ends = _GRID[first[which]], _GRID[last[which]]
+            return _laid(own.of(which), own_curve[which], ends, _equal_steps, 2 * count, 1)
 
         return ShapeNodes(_GRID_SHAPES[places], self.curve[at], weights, finer)
 
-    def closer(self) -> ShapeNodes:
-        """Lay equal steps through bells that are narrow on the grid."""
-        low, high = self.stretch()
+    def closer(self, lives: Indices) -> ShapeNodes:
+        """Lay equal steps through bells that are narrow on the grid, those of some of the lives."""
+        low, high = (ends[lives] for ends in self.stretch())
+        own, own_curve = self.density.of(lives), self.log_curve[lives]
         for _ in range(_LOOKS):
-            nodes = _laid(self.density, self.log_curve, (low, high), _equal_steps, _STEPS)
+            nodes = _laid(own, own_curve, (low, high), _equal_steps, _STEPS)
             inside = nodes.weights > nodes.weights.max(axis=1, keepdims=True) * np.exp(-_DEPTH)
             if (inside.sum(axis=1) >= _ENOUGH).all():
                 break

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 TELLS: Final = (
     "Heads and failures are counts. Of the lives only answers went in, rounded: how ages spread "
-    "(one picture of four, of 280 from 30 heads on), how old failed heads became on average (a "
+    "(one picture of three, of 280 from 30 heads on), how old failed heads became on average (a "
     "single one among few heads: to an eighth of its age), and the chance that 90 % of heads reach "
     "the rating, to a quarter of a point. The hours are made up to give these answers; no head ran "
     "them."

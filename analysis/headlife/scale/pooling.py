@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -24,10 +25,12 @@ from headlife.memory import nothing_to_collect
 from headlife.numbers import positive
 from headlife.progress import Progress
 from headlife.scale.differences import Difference, compare_sites, shape_from_others
+from headlife.scale.rounding import rounding_range, settled
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
     from headlife.life.groups import Group, GroupEvidence
+    from headlife.life.rounded import Ages
     from headlife.life.site_evidence import SiteEvidence
 
 
@@ -82,7 +85,12 @@ class PooledStratum:
     life: Life
     """Posterior of the life, all sites as one."""
     verdict: RatingVerdict
-    """Verdict on the rating, all sites as one."""
+    """Verdict on the rating, all sites as one; not settled where rounding might decide it."""
+    rounding: tuple[float, float] | None
+    """Chances that the claim is true [-] between which the one from the exact sums lies; None where
+    all sites tell exact sums."""
+    unsettled_by_rounding: bool
+    """Whether the verdict would be another one but for the rounding of the sites' answers."""
     difference: Difference
     """How different the sites are."""
     decided_by: tuple[Pull, ...]
@@ -185,9 +193,11 @@ def pool_sites(
     mode = _one_mode(sites)
     ratings = _one_rating_each(sites, dict(rated_hours or {}))
     have: dict[Group, dict[str, GroupEvidence]] = {}
+    pictures: dict[Group, dict[str, Ages | None]] = {}
     for site in sites:
-        for stratum in site.strata:
+        for stratum, ages in zip(site.strata, site.ages or repeat(None), strict=False):
             have.setdefault(stratum.group, {})[site.site] = stratum
+            pictures.setdefault(stratum.group, {})[site.site] = ages
     groups = [
         one for one, by_site in have.items() if any(mode in s.modes for s in by_site.values())
     ]
@@ -200,7 +210,7 @@ def pool_sites(
     for group in groups:
         rated = ratings[group.head_type]
         given = _Given(group, mode, rated, share, confidence, shared_shape, each_site)
-        strata.append(_pooled(given, sites, have[group], seed, progress))
+        strata.append(_pooled(given, sites, have[group], pictures[group], seed, progress))
     days = [site.as_of for site in sites]
     return Pooling(
         sites=tuple(site.site for site in sites),
@@ -227,6 +237,10 @@ class _Given:
 
     def judge(self, life: Life) -> RatingVerdict:
         return judge_rating(life, self.rated_hours, self.share, self.confidence)
+
+    def chances(self, pools: list[Evidence]) -> list[float]:
+        found = fit_many(pools).probability_reliability_above(self.share, self.rated_hours)
+        return list(map(float, found))
 
     def judge_each(self, lives: ManyLives) -> list[RatingVerdict]:
         return judge_ratings(lives, self.rated_hours, self.share, self.confidence)
@@ -312,6 +326,7 @@ def _pooled(
     given: _Given,
     sites: Sequence[SiteEvidence],
     have: dict[str, GroupEvidence],
+    pictures: Mapping[str, Ages | None],
     seed: int,
     progress: Progress | None,
 ) -> PooledStratum:
@@ -324,7 +339,14 @@ def _pooled(
     parts = [evidence.rereference(given.rated_hours) for _, _, evidence in shown]
     everything = pool(parts)
     life = fit_life(everything)
-    verdict = given.judge(life)
+    by_answers = given.judge(life)
+    rounding = rounding_range(
+        [evidence for _, _, evidence in shown],
+        [pictures[site] for site, _, _ in shown],
+        lambda pools: given.chances([each.rereference(given.rated_hours) for each in pools]),
+    )
+    verdict = settled(by_answers, rounding)
+    unsettled = verdict.verdict != by_answers.verdict
     names = {site for site, _, _ in shown}
     return PooledStratum(
         group=given.group,
@@ -334,7 +356,12 @@ def _pooled(
         failures=round(everything.all_failures),
         life=life,
         verdict=verdict,
-        decided_by=_decided_by(given, verdict, [site for site, _, _ in shown], parts),
+        rounding=rounding,
+        unsettled_by_rounding=unsettled,
+        # Of a verdict that rounding might decide there is no need to say so of a site.
+        decided_by=()
+        if unsettled
+        else _decided_by(given, verdict, [site for site, _, _ in shown], parts),
         difference=compare_sites(
             parts, generator(seed, "sites", given.group.head_type, given.group.role)
         ),

@@ -21,7 +21,7 @@ from headlife.decisions.policy.survival import Survival
 from headlife.numbers import Floats
 
 # Own choices, by simulated shops whose heads are weak from new one time in ten (`studies.steps`).
-STEP: Final = 0.25  # ratings past the oldest age that was seen
+STEP: Final = 0.4  # ratings past the oldest age that was seen
 SURE: Final = 0.90  # chance that the step is cheaper than the rating, from which it is advised
 SEEN_BY: Final = 2  # heads that must have reached an age for it to count as seen
 _TRIED: Final = 8  # ages up to the farthest

@@ -46,6 +46,8 @@ def _stratum(stratum: PooledStratum) -> dict[str, Any]:
         "role": stratum.group.role,
         "mode": stratum.mode,
         "rated_hours": stratum.rated_hours,
+        "rounding": stratum.rounding,
+        "unsettled_by_rounding": stratum.unsettled_by_rounding,
         "decided_by": [vars(one) for one in stratum.decided_by],
         "notes": stratum_notes(stratum),
         "all_sites": _verdict(stratum),

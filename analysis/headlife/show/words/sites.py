@@ -95,6 +95,8 @@ def stratum_notes(stratum: PooledStratum) -> list[str]:
         One sentence each.
     """
     said = []
+    if stratum.rounding is not None:
+        said += _rounding_notes(stratum.verdict.probability, stratum)
     if stratum.decided_by:
         first = stratum.decided_by[0]
         more = [one.site for one in stratum.decided_by[1:]]
@@ -116,6 +118,24 @@ def stratum_notes(stratum: PooledStratum) -> list[str]:
             f"{hours(stratum.rated_hours)} and moved to it, which changes no likelihood."
         )
     return said
+
+
+def _rounding_notes(probability: float, stratum: PooledStratum) -> list[str]:
+    assert stratum.rounding is not None
+    low, high = map(chance, stratum.rounding)
+    if stratum.unsettled_by_rounding:
+        between = "a little more or less" if low == high else f"anything from {low} to {high}"
+        return [
+            f"The sites tell rounded answers. They give a chance of {chance(probability)}, the "
+            f"lives themselves {between}, so this is left open. Sites of one owner can settle it "
+            "with exact sums (headlife evidence --exact)."
+        ]
+    if low == high:
+        return []
+    return [
+        f"The sites tell rounded answers; from their lives themselves the chance would be between "
+        f"{low} and {high}."
+    ]
 
 
 def told_sentence(exact: bool) -> str:
