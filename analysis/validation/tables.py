@@ -231,11 +231,16 @@ def frame_html(table: pd.DataFrame, caption: str, form: str = "{:.6g}") -> marku
     flat = table.reset_index() if table.index.name else table
     names = [" ".join(map(str, n)).strip() if isinstance(n, tuple) else str(n) for n in flat]
     lines = [
-        ["" if pd.isna(v) else form.format(v) if isinstance(v, float) else v for v in row]
+        ["" if pd.isna(v) else _form(v, form) if isinstance(v, float) else v for v in row]
         for row in flat.itertuples(index=False, name=None)
     ]
     numbers = [at for at, kind in enumerate(flat.dtypes) if kind.kind in "if"]
     return markup.table(names, lines, caption=caption, numbers=numbers)
+
+
+def _form(value: float, form: str) -> str:
+    """Write a number in a form, a large one as whole: no powers of ten where people count."""
+    return f"{value:,.0f}" if abs(value) >= 1e5 else form.format(value)
 
 
 def digits(value: Any) -> str:

@@ -235,6 +235,22 @@ def stock_answers_at(case, place, age, given):
     return stock_answers(fleet, case.modes, asked, case.day, forecast=AHEAD[key])[place]
 
 
+@pytest.mark.parametrize("page_file", ["spares"], indirect=True)
+def test_every_head_type_keeps_the_swap_age_that_was_tried_for_it(opened):
+    page = opened
+    for place, age in ((0, 900), (1, 600)):
+        page.select_option("#what-if-kind", index=place)
+        assert page.locator("#what-if-now").is_checked()
+        page.evaluate(SET, ["age", age])
+    page.select_option("#what-if-kind", index=0)
+    page.evaluate(DRAWN)
+    assert page.locator("#try-age").input_value() == "900"
+    assert not page.locator("#what-if-now").is_checked()
+    assert "900 h, 75 %" in page.locator("#what-if-policy").inner_text().replace("\xa0", " ")
+    page.select_option("#what-if-kind", index=1)
+    assert page.locator("#try-age").input_value() == "600"
+
+
 def test_a_link_brings_the_values_to_another_reader(opened, page_file):
     page = opened
     wanted = anything(page, random.Random(3))

@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from scipy import stats
 
 import headlife as hl
 from headlife.decisions.newest import by_purchase, newest_purchases
@@ -136,7 +137,9 @@ def test_the_default_review_says_how_the_newest_have_fared(tmp_path, old_and_new
     (one,) = review.newest
     assert (one.since, one.column, one.heads, one.failures) == (2025, "purchase_year", 20, 9)
     said = newest_sentence(review.newest)
-    assert "A, model, since 2025: 9 of 20 heads failed where" in said
+    assert "of A, model, 9 of the 20 heads bought since 2025 failed where" in said
+    # So many or more of a Poisson number with that mean (SciPy 1.15).
+    assert one.chance == pytest.approx(stats.poisson.sf(8, one.expected), rel=1e-9)
     assert '[review] groups = ["purchase_year"]' in said
     # All heads together have failed just as often as their own life expects, about.
     everything = [*old_and_new, ("2022-01-01", 0, 1.0, "")]

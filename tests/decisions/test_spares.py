@@ -323,3 +323,21 @@ def test_a_policy_that_changes_later_is_said_and_not_counted(shop):
     assert found.demand.pmf.tolist() == now.demand.pmf.tolist()
     assert "change the policy on 1 March 2026: these numbers are for" in ahead_sentence(found)
     assert "policy" not in ahead_sentence(now)
+
+
+def test_what_other_head_types_are_swapped_at_changes_nothing_for_one():
+    """So one simulation at a common share answers every type; 20,000 futures, total variation."""
+    from headlife.decisions.spares.same_year import proposed_ahead
+
+    case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
+    found = []
+    for fibre in (800.0, 400.0):
+        ahead = proposed_ahead(case, {"Standard": 900.0, "Fibre": fibre}, 19.0)
+        answers = stock_answers(case.fleet, case.modes, case.shop, case.day, forecast=ahead)
+        found.append({one.head_type: one.demand.pmf for one in answers})
+    apart = {}
+    for name in ("Standard", "Fibre"):
+        size = max(len(one[name]) for one in found)
+        one, other = (np.pad(pmf[name], (0, size - len(pmf[name]))) for pmf in found)
+        apart[name] = 0.5 * np.abs(one - other).sum()
+    assert apart["Standard"] < 0.03 < apart["Fibre"]

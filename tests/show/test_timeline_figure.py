@@ -79,4 +79,4 @@ def test_a_name_without_end_leaves_room_for_the_bars(axes):
     labels = [label.get_text() for label in axes.get_yticklabels()]
     long, short = sorted(labels, key=len, reverse=True)
     assert short == "P2 left"
-    assert long == "P" * 39 + "…"
+    assert long == "P" * 10 + "…" + "P" * 14 + " left"

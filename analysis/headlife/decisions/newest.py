@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+from scipy.special import gammaincc, gammaln
 
 from headlife.life import weibull
 from headlife.life.groups import Group
@@ -57,6 +58,17 @@ class Newest:
     """Those that failed by the mode that the rating is about [heads]."""
     expected: float
     """How many would have by now, did they live as all heads of this type and role do [heads]."""
+
+    @property
+    def chance(self) -> float:
+        """Chance of so few failures, or of so many, if that many are expected [-]."""
+        few = float(gammaincc(self.failures + 1.0, self.expected))
+        return few if self.failures < self.expected else 1.0 - few + self._exactly
+
+    @property
+    def _exactly(self) -> float:
+        log = self.failures * np.log(self.expected) - self.expected - gammaln(self.failures + 1.0)
+        return float(np.exp(log))
 
 
 def by_purchase(parts: Iterable[tuple[Group, pd.DataFrame]]) -> tuple[Purchased, ...]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.errors import EvidenceError
+from headlife.life.site_text import RATINGS
 from headlife.numbers import positive
 
 if TYPE_CHECKING:
@@ -123,7 +124,8 @@ def one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) -> 
     Raises
     ------
     EvidenceError
-        Sites disagree and none is stated, or no site has heads of a type that is stated.
+        Sites disagree and none is stated, no site has heads of a type that is stated, or what is
+        stated is no rating.
     """
     ratings: dict[str, tuple[float, str]] = {}
     for site in sites:
@@ -142,4 +144,9 @@ def one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) -> 
                 f"No site has heads of the type '{head_type}'; the types are {', '.join(ratings)}."
             )
         positive(f"The rating of '{head_type}'", hours, "[h]")
+        if not RATINGS[0] <= hours <= RATINGS[1]:
+            raise EvidenceError(
+                f"The rating of '{head_type}', {hours:g} h, is none that a head can have; correct "
+                "it."
+            )
     return {head_type: stated.get(head_type, rated) for head_type, (rated, _) in ratings.items()}

@@ -83,6 +83,9 @@ def lead_times_to_try(stated: float) -> list[float]:
 def shared_ages(shop: Shop, share: float) -> dict[str, float]:
     """Give the swap age of every head type at one share of the rating.
 
+    One simulation then answers every type: with each head swapped on its own, what the others are
+    swapped at changes nothing for it.
+
     Parameters
     ----------
     shop : Shop

@@ -45,7 +45,7 @@ def check_page(records: Records, findings: pd.DataFrame) -> Page:
         The page.
     """
     grouped = causes(records.set_aside, records.origins)
-    sections = {
+    sections: dict[str, Section] = {
         "causes": Section(
             "What keeps rows from being used?",
             _BY_CAUSE,
@@ -69,12 +69,15 @@ def check_page(records: Records, findings: pd.DataFrame) -> Page:
         ),
         "rows": Section("Row by row", "", (("rows", lambda: _rows(records)),), stays_open=True),
     }
+    empty = {"causes": not grouped, "doubts": _kept(findings).empty, "rows": not grouped}
+    for name in [name for name in sections if empty.get(name)]:
+        del sections[name]
     title = f"Check of {records.source}"
     return Page(title, _first(records, grouped, findings), sections, _closing(records))
 
 
 def _first(records: Records, grouped: list[Cause], findings: pd.DataFrame) -> Html:
-    doubts = len(findings[findings["severity"] != "error"])
+    doubts = len(_kept(findings))
     tiles = (
         ("rows read", records.rows_read),
         ("used", records.rows_used),
@@ -97,7 +100,8 @@ def _first(records: Records, grouped: list[Cause], findings: pd.DataFrame) -> Ht
         else ""
     )
     return Html(
-        f'{first.markup}<dl class="stamp">{numbers}</dl>{ask}{_to_do(records)}',
+        f"{first.markup}<p><b>{typeset(_answer(records, grouped, doubts))}</b></p>"
+        f'<dl class="stamp">{numbers}</dl>{ask}{_to_do(records)}',
         f"{first.plain}\n{records.summary()}",
     )
 
@@ -140,11 +144,25 @@ def _shown(value: str) -> str:
     return quoted(value) if value.strip() else "(blank)"
 
 
+def _kept(findings: pd.DataFrame) -> pd.DataFrame:
+    """Take the findings about rows that are used."""
+    return findings[findings["severity"] != "error"]
+
+
+def _answer(records: Records, grouped: list[Cause], doubts: int) -> str:
+    """Say in a sentence whether the records can be used as they are."""
+    read, out = records.rows_read, len(records.set_aside)
+    used = "Every record is used" if not out else f"{out:,} of {read:,} rows are not used"
+    causes_said = f", for {counted(len(grouped), 'cause', 'causes')}" if out else ""
+    doubtful = counted(doubts, "doubt", "doubts") if doubts else "nothing is doubtful"
+    about = " about rows that are used" if doubts and out else ""
+    return f"{used}{causes_said}; {doubtful}{about}."
+
+
 def _doubts(findings: pd.DataFrame) -> Html:
-    kept = findings[findings["severity"] != "error"]
     return table(
         ["Rows", "What", "In words"],
-        [(one.rows, one.check, one.sentence) for one in lines(kept.head(_MOST_ROWS))],
+        [(one.rows, one.check, one.sentence) for one in lines(_kept(findings).head(_MOST_ROWS))],
         caption="Doubts about rows that are used",
         words=(2,),
     )

@@ -1,4 +1,4 @@
-"""The page of what is due: one card for each head, readable on a phone at the printer.
+"""The page of what is due: a card for each head to act on, readable on a phone at the printer.
 
 From a `DueList`; computes nothing.
 """
@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import ACTIONS, LEAVE
 from headlife.show.closing import closing
-from headlife.show.markup import Html, badge, escape, first_lines, typeset
+from headlife.show.markup import Html, escape, first_lines, table, typeset
 from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.words import due as words
-from headlife.show.words.numbers import chance, counted, day
+from headlife.show.words.numbers import chance, counted, day, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +54,7 @@ def due_page(due: DueList) -> Page:
         _NAMES[word]: Section(
             _TITLES[word],
             "",
-            ((word, partial(cards, own, due.build_hours)),),
+            ((word, partial(stay if word == LEAVE else cards, own, due.build_hours)),),
             result=partial(counted, len(own), "head", "heads"),
             stays_open=word != LEAVE,
         )
@@ -83,17 +83,53 @@ def cards(heads: pd.DataFrame, build_hours: float) -> Html:
     return Html(f'<div class="cards due">{each}</div>', f"{len(heads)} heads")
 
 
+def stay(heads: pd.DataFrame, build_hours: float) -> Html:
+    """Tabulate the heads that can stay.
+
+    Parameters
+    ----------
+    heads : DataFrame
+        Rows of `DueList.heads`.
+    build_hours : float
+        Length of the next long build [h].
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    rows = [
+        (
+            row.head,
+            f"{row.printer} {row.position}",
+            whole(row.age_hours),
+            whole(100 * row.age_hours / row.rated_hours),
+            words.ahead(row, "swap"),
+            chance(row.probability),
+            words.spare_words(row),
+        )
+        for row in lines(heads)
+    ]
+    headings = [
+        *("Head", "Place", "Hours now [h]", "Of its rating [%]", "Swap by policy in"),
+        *(f"Finishes {build_hours:g} h", "Spare"),
+    ]
+    return table(
+        headings, rows, caption="Heads that can stay, the next due first", numbers=(2, 3, 5)
+    )
+
+
 def _card(row: Any, build_hours: float) -> str:
-    mark = "" if row.action == LEAVE else badge(row.action)
+    rating, policy = (words.ahead(row, mark) for mark in ("rating", "swap"))
+    apart = (("Rating", rating), ("Swap by policy", policy))
     facts = (
-        ("Rating", words.ahead(row, "rating")),
-        ("Swap by policy", words.ahead(row, "swap")),
+        *((("Rating, policy", rating),) if rating == policy else apart),
         (f"Finishes {build_hours:g} h", chance(row.probability)),
         ("Spare", words.spare_words(row)),
     )
     shown = "".join(f"<dt>{escape(name)}</dt><dd>{typeset(what)}</dd>" for name, what in facts)
     return (
-        f'<section class="card"><h3>{typeset(words.done(row))} {mark}</h3>'
+        f'<section class="card"><h3>{typeset(words.done(row))}</h3>'
         f'<dl class="stamp">{shown}</dl>'
-        f'<p class="note">{typeset(words.why(row, build_hours))}</p></section>'
+        f'<p class="note">{typeset(words.standing_rule(row))}.</p></section>'
     )

@@ -161,7 +161,8 @@ def draw_effects(
         colour = style.VERMILLION if effect.matters else style.BLUE
         for _, level in effect.table.iterrows():
             row = len(labels)
-            labels.append(f"{effect.factor}: {level['level']} ({level['failures']})")
+            name = style.as_label(f"{effect.factor}: {level['level']}")
+            labels.append(f"{name} ({level['failures']})")
             if not np.isfinite(level["hours"]):
                 ax.text(
                     0.02,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import html
 import io
 import re
+import unicodedata
 import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -44,7 +46,10 @@ UNSEEN: Final[Any] = {
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
-_LABEL: Final = 40  # characters of a name beside an axis
+_LABEL: Final = 30  # characters of a name beside an axis
+# Characters of a title an inch, and what stands to the left of it [in].
+_TITLE: Final = 9.0
+_BESIDE: Final = 0.8
 
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
@@ -174,6 +179,7 @@ def laid_out(drawn: Drawn, size: tuple[float, float]) -> Figure:
     ).ravel()
     for one, ax in zip(drawn.draw, panels, strict=True):
         one(ax)
+        ax.set_title(shortened(ax.get_title(loc="left"), int(_TITLE * (size[0] - _BESIDE))))
     with warnings.catch_warnings():
         _without_boxes()
         _lay_out(figure)
@@ -341,10 +347,33 @@ def as_label(name: object) -> str:
     Returns
     -------
     str
-        The name, or its beginning and an ellipsis.
+        The name, or its two ends and an ellipsis between.
     """
-    text = str(name)
-    return text if len(text) <= _LABEL else text[: _LABEL - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    return shortened(str(name), _LABEL)
+
+
+def shortened(text: str, most: int) -> str:
+    """Shorten a name in its middle: what tells one from another mostly stands at its end.
+
+    Parameters
+    ----------
+    text : str
+        The name.
+    most : int
+        Widths of a letter that it may take; a character of East Asian scripts takes two.
+
+    Returns
+    -------
+    str
+        The name, or its beginning, an ellipsis and its end.
+    """
+    wide = [1 + (unicodedata.east_asian_width(one) in "WF") for one in text]
+    if sum(wide) <= most:
+        return text
+    begun, ended = most // 3, most - most // 3 - 1
+    first = int(np.searchsorted(np.cumsum(wide), begun, side="right"))
+    last = int(np.searchsorted(np.cumsum(wide[::-1]), ended, side="right"))
+    return f"{text[:first].rstrip()}\N{HORIZONTAL ELLIPSIS}{text[len(text) - last :].lstrip()}"
 
 
 def percent_axis(axis: Any) -> None:

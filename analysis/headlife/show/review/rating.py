@@ -17,7 +17,7 @@ from headlife.show.page import panels
 from headlife.show.words import rating
 from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.numbers import (
-    chance,
+    chance_beside,
     counted,
     decimals,
     listed,
@@ -83,14 +83,13 @@ def divisions_list(review: Review) -> Html:
     Returns
     -------
     Html
-        A list of sentences; where ratings are asked by head type and role only, one on how the
+        Paragraphs; where ratings are asked by head type and role only, one on how the
         newest purchases have fared.
     """
     said = [division_answer(review, one) for one in review.divisions]
     if review.newest:
         said.append(newest_sentence(review.newest))
-    items = "".join(f"<li>{typeset(one)}</li>" for one in said)
-    return Html(f"<ul>{items}</ul>" if said else "", "\n".join(said))
+    return Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
 
 
 def _parts(review: Review) -> list[Stratum]:
@@ -109,7 +108,7 @@ def _row(review: Review, stratum: Stratum) -> list[object]:
     return [
         stratum.name,
         Html(badge(stated_verdict(review, stratum) or verdict.verdict)),
-        chance(verdict.probability),
+        chance_beside(verdict.probability, verdict.confidence),
         rated,
         f"{percent(verdict.share_reaching)} ({span(*verdict.bounds)})",
         rating.hours_at_share(verdict),

@@ -120,14 +120,23 @@
       all.age.field.addEventListener("change", () => { asNow.checked = false; });
       asNow.addEventListener("change", soon);
     }
+    // Each stock keeps what was tried of its own heads while another one is looked at.
+    const own = data.stocks.map((stock) => ({ price: stock.price, age: stock.rated, now: true }));
+    let shown = 0;
     const other = () => {
-      const stock = data.stocks[select.selectedIndex], ages = stock.ages;
-      all.price.set(stock.price);
+      own[shown] = { price: all.price.value, age: all.age && all.age.value, now: !asNow || asNow.checked };
+      takeUp();
+    };
+    const takeUp = () => {
+      shown = select.selectedIndex;
+      const ages = data.stocks[shown].ages, kept = own[shown];
+      all.price.set(kept.price);
       if (!asNow) return;
+      asNow.checked = kept.now;
       const limits = { min: ages[0], max: ages[ages.length - 1], step: ages[1] - ages[0] };
       Object.assign(all.age.range, limits);
       Object.assign(all.age.field, limits);
-      all.age.set(stock.rated);
+      all.age.set(kept.age);
     };
     const take = () => {
       const given = fromLink();
@@ -138,9 +147,9 @@
       if (asNow) asNow.checked = given.now !== "no";
       byId("what_if").closest("details").open = true;
     };
-    select.addEventListener("change", () => { if (asNow) asNow.checked = true; other(); now(); });
+    select.addEventListener("change", () => { other(); now(); });
     window.addEventListener("hashchange", () => { take(); now(); });
-    other();
+    takeUp();
     take();
     now();
   });

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from headlife.decisions.vendor import RoleStatement, VendorStatement
 
 WHAT: Final = "The rating, by field records"
+_LOT: Final = words.HEADINGS.index("Lot")
 
 
 def vendor_page(said: VendorStatement) -> Page:
@@ -98,4 +99,11 @@ def _heads(heads: pd.DataFrame, caption: str) -> Html:
         [head, role, lot or "–", day(first), day(last), f"{hours:,.0f}"]
         for head, role, lot, first, last, hours in head_rows(heads)
     ]
-    return table(words.HEADINGS, rows, caption=caption, numbers=(5,))
+    # A column of which nothing is on record says nothing.
+    shown = [at for at in range(len(words.HEADINGS)) if at != _LOT or heads["lot"].notna().any()]
+    return table(
+        [words.HEADINGS[at] for at in shown],
+        [[row[at] for at in shown] for row in rows],
+        caption=caption,
+        numbers=(len(shown) - 1,),
+    )

@@ -13,6 +13,7 @@ from headlife.decisions import came_of as came
 from headlife.show.words.due import spare_words
 from headlife.show.words.numbers import (
     chance,
+    chance_beside,
     counted,
     day,
     hours,
@@ -139,8 +140,9 @@ def _why_vendor(action: Action) -> str:
 
 def _why_rating(action: Action) -> str:
     verdict = action.facts.verdict
+    likely = chance_beside(verdict.probability, verdict.confidence)
     return (
-        f"{chance(verdict.probability)} that {percent(verdict.share)} reach "
+        f"{likely} that {percent(verdict.share)} reach "
         f"{hours(verdict.rated_hours)}; a verdict takes {chance(verdict.confidence)}"
     )
 

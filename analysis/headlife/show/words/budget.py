@@ -115,7 +115,7 @@ def budget_sentence(budget: Budget) -> str:
     used = f"{whole(heads.median)} heads ({span_of_heads(heads.low, heads.high)})"
     planned = budget.line(HEADS, kind=PLANNED_KIND)
     failed = budget.line(HEADS, kind=UNPLANNED)
-    split = f"about {whole(planned.mean)} by plan and {whole(failed.mean)} after failures"
+    split = f"on average {whole(planned.mean)} by plan and {whole(failed.mean)} after failures"
     total = budget.line("total")
     if total is None:
         missing = ", ".join(budget.missing)

@@ -77,7 +77,7 @@ def learned_sentence(one: GroupChange) -> str:
     """
     failed = [f"{count} by {mode}" for mode, count in one.failures.items() if count]
     failures = f"failures: {listed(failed)}" if failed else "no failure"
-    heads = counted(one.heads, "more head", "more heads")
+    heads = counted(one.heads, "new head", "new heads")
     return f"Since then {heads}, {hours(one.hours)} of printing, {failures}."
 
 
@@ -173,10 +173,13 @@ def removals_sentence(changes: Changes) -> str:
         return f"No head was taken out since {since}."
     failed = rows["mode"].dropna().value_counts()
     others = rows["suspension"].dropna().value_counts()
-    parts = [f"{count} failed ({mode})" for mode, count in failed.items()]
-    parts += [f"{count} for {kind}" for kind, count in others.items()]
-    out = counted(len(rows), "head was", "heads were")
-    return f"Since {since} {out} taken out: {listed(parts)}."
+    parts = [(count, f"failed ({mode})") for mode, count in failed.items()]
+    parts += [(count, f"for {kind}") for kind, count in others.items()]
+    begun = f"Since {since} {counted(len(rows), 'head was', 'heads were')} taken out"
+    if len(parts) == 1:
+        ((count, why),) = parts
+        return f"{begun}, all {why}." if count > 1 else f"{begun}: {why}."
+    return f"{begun}: {listed([f'{count} {why}' for count, why in parts])}."
 
 
 def new_words(row: Any) -> str:

@@ -192,6 +192,25 @@ def why(row: Any, build_hours: float) -> str:
     str
         The sentence.
     """
+    said = standing_rule(row)
+    if row.probability == row.probability:
+        said += f"; {chance(row.probability)} to finish a build of {hours(build_hours)}"
+    return f"{said}."
+
+
+def standing_rule(row: Any) -> str:
+    """Say when the settings swap a head, and what is done on record.
+
+    Parameters
+    ----------
+    row : named tuple
+        A row of the list.
+
+    Returns
+    -------
+    str
+        The sentence, without its full stop.
+    """
     parts = []
     if math.isfinite(row.swap_at):
         late = row.practice_at - row.swap_at
@@ -201,9 +220,7 @@ def why(row: Any, build_hours: float) -> str:
         parts.append("The settings let it run to failure")
     if row.quality_critical:
         parts.append("quality-critical: not past its rating")
-    if row.probability == row.probability:
-        parts.append(f"{chance(row.probability)} to finish a build of {hours(build_hours)}")
-    return f"{'; '.join(parts)}."
+    return "; ".join(parts)
 
 
 def done(row: Any) -> str:

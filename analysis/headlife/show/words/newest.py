@@ -118,15 +118,13 @@ def newest_sentence(found: Sequence[Newest]) -> str:
     """
     if not found:
         return ""
-    said = [
-        f"{one.group.name}, since {one.since}: {one.failures} of "
-        f"{counted(one.heads, 'head', 'heads')} failed where {decimals(one.expected, 1)} would be "
-        "usual"
-        for one in found
-    ]
-    columns = dict.fromkeys(one.column for one in found)
+    one = min(found, key=lambda one: one.chance)
+    among = "; no other kind of head is farther from what is usual" if len(found) > 1 else ""
+    columns = dict.fromkeys(each.column for each in found)
     asked = " or ".join(f'[review] groups = ["{column}"]' for column in columns)
     return (
-        f"Bought last: {'; '.join(said)}. They are judged together with all heads before them; "
-        f"{asked} in the settings judges what is bought now by itself."
+        f"Bought last: of {one.group.name}, {one.failures} of the "
+        f"{counted(one.heads, 'head', 'heads')} bought since {one.since} failed where "
+        f"{decimals(one.expected, 1)} would be usual{among}. They are judged together with all "
+        f"heads before them; {asked} in the settings judges what is bought now by itself."
     )

@@ -59,6 +59,26 @@ def chance(probability: float) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
+def chance_beside(probability: float, limit: float) -> str:
+    """Write a probability beside a limit that it does not reach, so that the two read apart.
+
+    Parameters
+    ----------
+    probability, limit : float
+        Probabilities [-].
+
+    Returns
+    -------
+    str
+        The words: with a digit more, or "just under", where whole percent would say the limit.
+    """
+    said = chance(probability)
+    if probability >= limit or said != chance(limit):
+        return said
+    finer = f"{100 * probability:.1f} %"
+    return finer if finer != f"{100 * limit:.1f} %" else f"just under {said}"
+
+
 def about(words: str) -> str:
     """Say that a number is an estimate; what is over or under a bound is no estimate.
 

@@ -119,9 +119,11 @@ def bought_sentence(study: SparesStudy) -> str:
     if own and len(known) == len(own):
         cost = f" for {money(sum(known), study.budget.currency)}"
     used = study.budget.line("heads").mean
+    part_used = any(one.shelf_heads or one.new_after_use for one in study.stock)
+    some = ", of which part-used ones replace some" if part_used else ""
     return (
         f"To {day(last)} about {decimals(heads, 1)} new heads arrive{cost}; in a year about "
-        f"{decimals(used, 1)} heads are used up, of which part-used ones replace some."
+        f"{decimals(used, 1)} heads are used up{some}."
     )
 
 

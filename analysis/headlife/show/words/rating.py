@@ -12,6 +12,7 @@ from headlife.decisions.rating import FALLS_SHORT, HOLDS
 from headlife.show.words.numbers import (
     about,
     chance,
+    chance_beside,
     counted,
     hours,
     hours_span,
@@ -56,6 +57,7 @@ def rating_sentence(verdict: RatingVerdict | None) -> str:
             f"Only {reach} ({bounds}); the chance {claim} is {likely}. "
             f"{percent(verdict.share)} of heads reach {about(hours_at_share(verdict))}."
         )
+    likely = chance_beside(verdict.probability, verdict.confidence)
     return (
         f"{begun}, but anything from {bounds} fits these records; the chance {claim} is {likely}."
     )

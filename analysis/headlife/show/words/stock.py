@@ -46,8 +46,8 @@ TEMPLATES: Final = {
     "least": "Carrying and waiting cost least at {level}.",
     "order_costs": "At {price} a head the order comes to {amount}.",
     "as_now": "Heads are swapped as they are now.",
-    "swapped": "Swapped at {age}, {share} of the rating; other head types at the same share of "
-    "theirs, quality-critical heads at their rating at the latest.",
+    "swapped": "Swapped at {age}, {share} of the rating; quality-critical heads at their rating at "
+    "the latest. What other head types are swapped at changes nothing here.",
     "past": "That is no advice to run heads past their rating: what it costs and risks is the "
     "question of headlife replace.",
     "year_costs": "The year uses {heads} of these heads ({range}): {amount} ({amounts}).",
