@@ -23,18 +23,14 @@ from headlife.records.checks import (
     SET_ASIDE,
     Finding,
     far_future,
-    first_mentions,
-    future,
     name_rows,
-    no_hours,
     plausible_until,
-    roles,
-    spellings,
     too_many_hours,
     twice,
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
+from headlife.records.doubts import first_mentions, future, no_hours, roles, spellings
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
 from headlife.records.places import left_open, positions, silent, stale
