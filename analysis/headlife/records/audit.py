@@ -33,7 +33,7 @@ from headlife.records.counter import FALSE_ALARM_RATE
 from headlife.records.doubts import first_mentions, future, no_hours, roles, spellings
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
-from headlife.records.places import left_open, positions, stale
+from headlife.records.places import left_open, positions, silent, stale
 from headlife.records.record_set import Records
 from headlife.shop import Shop
 
@@ -142,6 +142,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
         *future(rows, day),
         *stale(rows, day),
+        *silent(rows),
         *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}
