@@ -107,6 +107,28 @@ def installations(
     ).reset_index(drop=True)
 
 
+def busiest(bars: pd.DataFrame, most: int) -> pd.DataFrame:
+    """Keep the positions with most failures, and of those alike with most removals.
+
+    Parameters
+    ----------
+    bars : DataFrame
+        From `installations`.
+    most : int
+        How many positions at most.
+
+    Returns
+    -------
+    DataFrame
+        Their bars, in the order of positions as before, the lines counted anew.
+    """
+    by = bars.assign(out=bars["ending"] != IN_SERVICE).groupby("line")[["failed", "out"]].sum()
+    kept = by.sort_values(["failed", "out"], ascending=False, kind="stable").index[:most]
+    line = {old: new for new, old in enumerate(sorted(kept))}
+    own = bars[bars["line"].isin(kept)]
+    return own.assign(line=own["line"].map(line)).reset_index(drop=True)
+
+
 def _in_order(found: pd.Series, first: Sequence[str]) -> list[str]:
     names = sorted({str(name) for name in found})
     return [*(name for name in first if name in names), *(n for n in names if n not in first)]
