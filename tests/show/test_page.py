@@ -219,3 +219,20 @@ def test_a_long_list_of_heads_ends_and_says_where_the_others_are(demo):
     said = str(watch_table(replace(review, watch=many)))
     assert said.count('<th scope="row"') == MOST_WATCHED
     assert f"And {len(many) - MOST_WATCHED} more that are likelier to finish" in said
+
+
+@pytest.mark.parametrize("ending", [", model", ", support: trend of positions"])
+def test_a_long_title_keeps_its_end_and_stays_inside_the_figure(ending):
+    """The fault: the panels of both roles had one title, cut at the edge of the figure."""
+    from headlife.show.figures import style
+
+    title = f"High-temperature carbon-filled extrusion head, second generation{ending}"
+    with style.headlife_style():
+        figure = style.laid_out(
+            style.Drawn((lambda ax: ax.set(title=title, ylabel="Heads [-]"),), (1.0,), style.PANEL),
+            style.PANEL,
+        )
+        text = figure.axes[0]._left_title
+        box = text.get_window_extent()
+        assert text.get_text().endswith(ending[-20:]) and "…" in text.get_text()
+        assert box.x0 >= 0 and box.x1 <= figure.bbox.x1

@@ -79,7 +79,7 @@ def test_a_name_without_end_leaves_room_for_the_bars(axes):
     labels = [label.get_text() for label in axes.get_yticklabels()]
     long, short = sorted(labels, key=len, reverse=True)
     assert short == "P2 left"
-    assert long == "P" * 10 + "…" + "P" * 14 + " left"
+    assert long == "P" * 8 + "…" + "P" * 10 + " left"
 
 
 def test_of_many_positions_those_with_most_failures_are_drawn_and_every_head_is_counted():
