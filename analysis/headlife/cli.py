@@ -74,13 +74,24 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
 
 
 def _refuse_empty(given: Mapping[str, object]) -> None:
-    """Refuse an option that is given as nothing, as a variable of a shell that is not set."""
+    """Refuse an option that is given as nothing, as a variable of a shell that is not set.
+
+    So is one of spaces alone, and one with the sign that ends a name for every system.
+    """
     for name, value in given.items():
-        if value == "" or (isinstance(value, list) and "" in value):
-            raise HeadlifeError(
-                f"What stands for {name.replace('_', '-')} is empty; write it, or leave the "
-                "option out."
-            )
+        for text in value if isinstance(value, list) else [value]:
+            if not isinstance(text, str):
+                continue
+            if not text.strip():
+                raise HeadlifeError(
+                    f"What stands for {name.replace('_', '-')} is empty; write it, or leave the "
+                    "option out."
+                )
+            if "\0" in text:
+                raise HeadlifeError(
+                    f"What stands for {name.replace('_', '-')} holds a sign that no name can have "
+                    "(U+0000); write it again."
+                )
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -6,7 +6,7 @@ From a name in the asker's words and a value; never repairs or guesses a value.
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +14,7 @@ import numpy.typing as npt
 from headlife.errors import DecisionError
 
 Floats = npt.NDArray[np.float64]
+_NEAREST: Final = 1e-12  # that a fraction may come to 0 or 1, where its logarithms end
 
 
 def number(name: str, value: Any, unit: str) -> float:
@@ -133,6 +134,10 @@ def fraction(name: str, value: Any, *, above: float = 0.0) -> float:
         raise DecisionError(
             f"{name} must be a fraction between {above:g} and 1, both excluded; "
             f"got {value!r}{hint}."
+        )
+    if min(result, 1.0 - result) < _NEAREST:
+        raise DecisionError(
+            f"{name} of {value!r} is too near to 0 or 1 to be told from it; write a plainer one."
         )
     return result
 

@@ -27,6 +27,7 @@ import sys
 import tempfile
 import time
 import traceback
+import warnings
 import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -44,6 +45,7 @@ DEMO: Final = Path(__file__).parents[2] / "data_demo"
 CORPUS: Final = Path(".fuzz")
 MOST_SECONDS: Final = 60
 MOST_BYTES: Final = 2 * 2**30  # of memory beyond what is in use at the start
+_MOST_KEPT: Final = 3_000  # inputs kept
 _ROWS: Final = 24  # of the demo in a seed: small files are changed more often in one place
 _SPICE: Final = (
     *(b"", b"0", b"-1", b"1e309", b"nan", b"99999999999999999999", b"2126-02-01", b"31/02/2025"),
@@ -223,7 +225,8 @@ def met(knock: Callable[[bytes], None], data: bytes) -> tuple[str, str]:
     try:
         knock(data)
     except HeadlifeError as sentence:
-        return _SAID.sub("#", str(sentence))[:120], ""
+        said = _SAID.sub("#", str(sentence))
+        return f"{said[:40]} ... {said[-30:]}", ""
     except (Exception, TooLong, MemoryError) as fault:  # whatever it is, it is what we look for
         return type(fault).__name__, traceback.format_exc()
     finally:
@@ -277,7 +280,8 @@ def run(name: str, doors: Doors, corpus: Path, seconds: float, seed: int) -> Ite
         if fault:
             yield _fault(corpus, name, data, fault)
             return
-        if signature not in seen:
+        # A sentence may quote what cannot be told from its words: then all are new.
+        if signature not in seen and len(seen) < _MOST_KEPT:
             seen.add(signature)
             known.append(data)
             (own / hashlib.sha256(data).hexdigest()[:16]).write_bytes(data)
@@ -312,6 +316,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=None, help="default: another one each run")
     args = parser.parse_args(arguments)
     seed = int(time.time()) if args.seed is None else args.seed
+    # What no number can be is to be refused, not carried on with.
+    warnings.simplefilter("error", RuntimeWarning)
     print(json.dumps({"seed": seed, "corpus": str(args.corpus)}))
     found = 0
     with tempfile.TemporaryDirectory() as folder:

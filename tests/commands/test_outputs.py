@@ -129,3 +129,48 @@ def test_an_option_given_as_nothing_is_named(option, capsys):
     assert main(["due", *log, option, ""]) == 2
     said = capsys.readouterr().err
     assert f"What stands for {option[2:]} is empty" in said
+
+
+FILES_OF_DEMO = [str(DEMO / "removals.csv"), "--shop", str(DEMO / "shop.toml")]
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (["review", "--figures", "a\0b"], "no name can have"),
+        (["evidence", "--by-site", "--out", "a\0b"], "no name can have"),
+        (["due", "--csv", "a\0b"], "no name can have"),
+        (["due", "--csv", "  "], "is empty"),
+        (["evidence", "--site", "\u200b"], "is no name that can be read"),
+        (["evidence", "--site", "x" * 5000], "has 5,000 signs"),
+    ],
+)
+def test_an_option_that_nobody_could_mean_is_named(asked, says, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main([asked[0], *FILES_OF_DEMO, *asked[1:]]) == 2
+    assert says in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+
+
+def test_more_workers_than_a_computer_carries_are_refused_at_once(capsys, tmp_path):
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs" / "a.csv").write_text("head\n")
+    shop = ["--shop", str(DEMO / "shop.toml"), "--workers", "1000000000"]
+    assert main(["evidence", str(tmp_path / "logs"), *shop]) == 2
+    assert "more than this computer carries" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (["--share", "1e-320"], "too near to 0 or 1"),
+        (["--share", "0.9999999999999999"], "too near to 0 or 1"),
+        (["--rated-hours", "Standard=1e308"], "none that a head can have"),
+        (["--rated-hours", "Standard=1e-308"], "none that a head can have"),
+    ],
+)
+def test_a_claim_beyond_any_number_is_a_sentence(asked, says, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(["evidence", *FILES_OF_DEMO, "--out", "hall.evidence.json"]) == 0
+    assert main(["pool", "hall.evidence.json", *asked]) == 2
+    assert says in capsys.readouterr().err

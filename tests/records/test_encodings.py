@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import bz2
 import csv
+import gzip
 import io
+import lzma
 
 import pytest
 from tests.records.small_shop import COLUMNS, as_csv, rows_of
 
+import headlife as hl
 from headlife.errors import RecordsError
 from headlife.records.encodings import certain_encoding, likely_encoding
 from headlife.shop.columns import COLUMNS as STANDARD
@@ -90,3 +94,30 @@ def test_a_title_above_the_header_is_no_record(read):
     title = io.StringIO()
     csv.writer(title).writerow(["Head log 2025", "", "", "kept since 2019"])
     assert read(title.getvalue() + as_csv(rows_of(), COLUMNS)).rows_read == 5
+
+
+@pytest.mark.parametrize(
+    ("begin", "says"),
+    [
+        (gzip.compress(b"head"), "is packed; unpack it"),
+        (bz2.compress(b"head"), "is packed; unpack it"),
+        (lzma.compress(b"head"), "is packed; unpack it"),
+        (b"%PDF-1.7\n%\xe2\xe3", "is a PDF and no table"),
+        (b"\x89PNG\r\n\x1a\n", "is a picture and no table"),
+        (b"SQLite format 3\0", "is a database and no table"),
+    ],
+)
+@pytest.mark.parametrize("name", ["log.csv", "log.csv.gz"])
+def test_a_file_that_is_no_table_is_called_what_it_is(begin, says, name, shop, tmp_path):
+    # It was called a text in another encoding, with a line to write in the settings.
+    (tmp_path / name).write_bytes(begin + bytes(range(256)) * 4)
+    with pytest.raises(RecordsError, match=says):
+        hl.read_records(tmp_path / name, shop)
+
+
+@pytest.mark.parametrize("encoding", ["utf-32", "utf-32-be"])
+def test_utf_32_with_its_mark_is_read(encoding, shop, tmp_path):
+    text = (as_csv(rows_of())).encode(encoding)
+    mark = b"" if encoding == "utf-32" else b"\0\0\xfe\xff"
+    (tmp_path / "log.csv").write_bytes(mark + text)
+    assert len(hl.read_records(tmp_path / "log.csv", shop).accepted) == len(rows_of())

@@ -59,7 +59,7 @@ def test_a_clock_on_one_side_of_a_day_is_no_contradiction(read):
 
 @pytest.mark.parametrize(
     "twin",
-    ["h1", "H-1", "H 1", "H01", "H001", "\u041d1", "\u03971", "Hl", "HI"],
+    ["h1", "H-1", "H 1", "H01", "H001", "\u041d1", "\u03971", "Hl", "HI", "H1*", "#H1", "H1\u0301"],
 )
 def test_two_serials_that_look_alike_are_two_heads_and_told(twin, read):
     rows = rows_of()

@@ -104,3 +104,96 @@ def test_sites_that_agree_need_no_such_word():
     sites = [site(f"S{k}", np.full(60, 1500.0 + k), np.zeros(60, bool)) for k in range(4)]
     (stratum,) = pool_sites(sites).strata
     assert stratum.verdict.verdict == "holds" and stratum.decided_by == ()
+
+
+@pytest.fixture
+def rounded_one(honest):
+    return honest.shareable()
+
+
+def in_ages(**values):
+    return lambda data: data["strata"][0]["ages"].update(values)
+
+
+def in_file(**values):
+    return lambda data: data.update(values)
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        # Of the right value and another kind: a guess would be made, or a digit dropped.
+        (in_stratum(heads=20.5), "heads are a whole number"),
+        (in_stratum(heads="20"), "heads are a whole number"),
+        (in_stratum(heads=10**18), "heads are a whole number up to 100,000,000"),
+        (in_stratum(rated_hours="1200"), "rated_hours is no number, it is '1200'"),
+        (in_stratum(rated_hours=True), "rated_hours is no number"),
+        (in_stratum(rated_hours=5e-324), "no head is rated"),
+        (in_stratum(withheld=False), "a reason to withhold"),
+        (in_ages(together="0.5"), "together is no number"),
+        (in_ages(up_to_hours=5e-324), "damaged: a value in it"),
+        (in_mode("wear", failures=True), "failures are a count"),
+        (in_mode("wear", mean_hours="500"), "mean_hours is no number"),
+        (in_mode("wear", mean_hours=-500.0), "failures of no age"),
+        # Beside what is known: it would be passed over.
+        (in_ages(oldest=5000.0), "'oldest' in the ages, which this version does not know"),
+        (in_mode("wear", log_sum=3.0), "'log_sum' in a mode"),
+        (in_stratum(lives=[1, 2]), "'lives' in a stratum"),
+        (in_file(serials=["S1"]), "'serials' in the file"),
+        # Long, or of lists: a sentence stays one.
+        (in_file(format=[{"a": "b" * 5000}]), "of the format a list and"),
+        (in_file(format="\x1b[2J" * 50), r"of the format '\?\[2J"),
+        (in_file(site="x" * 100_000), "its site has 100,000 signs"),
+        (in_file(site="\u200b"), "its site is no name that can be read"),
+        (in_file(as_of="2026-W13"), "as_of is no day, it is '2026-W13'"),
+        (in_file(strata={}), "its strata are no list"),
+        (lambda data: data["strata"][0].pop("modes"), "'modes' is missing"),
+    ],
+)
+def test_what_is_of_another_kind_is_refused_in_a_technician_s_words(rounded_one, change, why):
+    assert SiteEvidence.from_json(forged(rounded_one, lambda data: None)).site == "Yard"
+    with pytest.raises(EvidenceError, match=why) as refused:
+        SiteEvidence.from_json(forged(rounded_one, change), "yard.evidence.json")
+    said = str(refused.value)
+    assert len(said) < 300 and "Error(" not in said and said.isprintable()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        in_mode("wear", failures="5"),
+        in_mode("wear", reference_hours=1e-300),
+        in_mode("wear", log_curve=["1"] * 32),
+        in_mode("wear", log_curve=[True] * 32),
+        in_mode("wear", intervals=[["0", 500.0, 1.0]]),
+        in_mode("wear", seen_by="nobody"),
+    ],
+)
+def test_exact_sums_are_numbers(honest, change):
+    with pytest.raises(EvidenceError, match="damaged|does not know"):
+        SiteEvidence.from_json(forged(honest, change))
+
+
+def test_a_space_more_makes_no_other_group(rounded_one):
+    def twice(data):
+        data["strata"].append(data["strata"][0] | {"role": " model  "})
+
+    with pytest.raises(EvidenceError, match="the stratum A, model twice"):
+        SiteEvidence.from_json(forged(rounded_one, twice))
+
+
+def test_a_file_of_endless_strata_is_refused_at_once(rounded_one):
+    def many(data):
+        data["strata"] = [data["strata"][0] | {"head_type": f"T{k}"} for k in range(5_000)]
+
+    with pytest.raises(EvidenceError, match="5,000 strata"):
+        SiteEvidence.from_json(forged(rounded_one, many))
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+def test_a_site_that_hardly_ran_is_compared_without_a_warning():
+    # At a shape of 20 its exposure is smaller than any number a computer has.
+    hardly = site("Closet", np.full(12, 1e-15), np.zeros(12, bool))
+    steep = site("Yard", np.linspace(1190.0, 1200.0, 20), np.arange(20) % 4 == 0)
+    (stratum,) = pool_sites([hardly, steep]).strata
+    assert 0.0 < stratum.difference.risk_probability <= 1.0

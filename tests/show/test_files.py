@@ -38,6 +38,31 @@ def test_a_device_or_a_pipe_is_never_replaced(tmp_path, name):
     assert not os.path.isfile("/dev/null")
 
 
+def test_an_open_stream_is_a_device_whatever_its_name():
+    reading, writing = os.pipe()
+    try:
+        with pytest.raises(HeadlifeError, match="is a device or a pipe, no file"):
+            claim(f"/dev/fd/{writing}")
+    finally:
+        os.close(reading)
+        os.close(writing)
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("page.html/", "is a folder"),
+        ("\x1b[31m.html", "a sign that is not shown"),
+        ("a\nb.html", "a sign that is not shown"),
+        ("a\0b.html", "a sign that is not shown"),
+    ],
+)
+def test_a_name_that_nobody_could_find_again_is_refused(name, says, tmp_path):
+    with pytest.raises(HeadlifeError, match=says):
+        claim(f"{tmp_path}/{name}")
+    assert not list(tmp_path.iterdir())
+
+
 def test_a_folder_a_missing_folder_and_a_file_as_folder_are_named(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(HeadlifeError, match="is a folder; give the name of a file"):

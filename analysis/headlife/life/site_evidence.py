@@ -30,8 +30,11 @@ from headlife.life.site_text import (
     CHECKSUM,
     EXACT_FORMAT,
     SITE_FORMAT,
+    brief,
     digest,
     name_in,
+    no_name,
+    only,
     parsed,
     strata_in,
 )
@@ -52,6 +55,10 @@ EXACT_TELLS: Final = (
 )
 # Fewer heads than this in a stratum are not written unless asked (own choice, no source).
 FEWEST_HEADS: Final = 10
+_KEYS: Final = (
+    *("format", "tells", "headlife", "unit", "site", "as_of", "settings_sha256", "primary_mode"),
+    *("strata", "sha256"),
+)
 _AHEAD: Final = datetime.timedelta(days=1)  # it may be tomorrow there
 
 FEW_HEADS: Final = "too few heads"
@@ -190,7 +197,14 @@ def site_evidence(
     -------
     SiteEvidence
         The evidence, nothing withheld yet.
+
+    Raises
+    ------
+    EvidenceError
+        The name of the site cannot be read, or is endless.
     """
+    if why := no_name(site):
+        raise EvidenceError(f"The name of the site {why}; give another one.")
     return SiteEvidence(
         site=site,
         as_of=datetime.date.fromisoformat(str(as_of)[:10]),
@@ -225,10 +239,15 @@ def read(data: bytes, file: str) -> SiteEvidence:
         return _site(parsed(data))
     except EvidenceError as mistake:
         raise EvidenceError(f"{file}: {mistake}") from None
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as fault:
+    except KeyError as missing:
         raise EvidenceError(
-            f"{file}: This evidence is damaged ({fault!r} does not fit). "
+            f"{file}: This evidence is damaged: {brief(missing.args[0])} is missing in it. "
             "Ask the site for the file again."
+        ) from missing
+    except (TypeError, ValueError, AttributeError, OverflowError, IndexError) as fault:
+        raise EvidenceError(
+            f"{file}: This evidence is damaged: a value in it is of another kind than it should "
+            "be. Ask the site for the file again."
         ) from fault
 
 
@@ -306,18 +325,19 @@ def _made_up(evidence: Evidence) -> dict[str, float | int]:
 def _site(data: Any) -> SiteEvidence:
     if data["format"] not in (SITE_FORMAT, EXACT_FORMAT):
         raise EvidenceError(
-            f'This evidence is of the format "{data["format"]}" and this version reads '
+            f"This evidence is of the format {brief(data['format'])} and this version reads "
             f'"{SITE_FORMAT}" and "{EXACT_FORMAT}". Ask the site to write it again with this '
             "version of headlife."
         )
     if data["unit"] != "h":
         raise EvidenceError(
-            f"This evidence counts in '{data['unit']}'; only hours ('h') are pooled. "
+            f"This evidence counts in {brief(data['unit'])}; only hours ('h') are pooled. "
             "Ask the site to write it again in hours."
         )
+    only(data, _KEYS, "the file")
     exact = data["format"] == EXACT_FORMAT
     strata, ages = strata_in(data["strata"], exact)
-    as_of = datetime.date.fromisoformat(data["as_of"])
+    as_of = _day(data["as_of"])
     if as_of > datetime.date.today() + _AHEAD:
         raise EvidenceError(
             f"This evidence looks at records as of {as_of.isoformat()}, a day that has not come; "
@@ -332,3 +352,14 @@ def _site(data: Any) -> SiteEvidence:
         strata=strata,
         ages=ages,
     )
+
+
+def _day(value: Any) -> datetime.date:
+    try:
+        day = datetime.date.fromisoformat(value)
+    except (TypeError, ValueError):
+        day = None
+    # Weeks and days without dashes are read by some versions of Python only.
+    if day is None or day.isoformat() != value:
+        raise EvidenceError(f"This evidence is damaged: as_of is no day, it is {brief(value)}.")
+    return day

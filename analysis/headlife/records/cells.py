@@ -127,6 +127,8 @@ _LOOKS_LIKE: Final = str.maketrans(
     "\u03b1\u03b2\u03b5\u03b6\u03b7\u03b9\u03ba\u03bc\u03bd\u03bf\u03c1\u03c4\u03c5\u03c7"
     "oil _./",
     "abekmh0pctxy1jsabezh1kmn0ptyx011----",
+    # Signs that are put to a serial by hand, and accents that stand alone.
+    "*#!?()[]'\"" + "".join(map(chr, range(0x300, 0x370))),
 )
 # Marks that do not part two numbers, and zeros before a number.
 _SAYS_NOTHING: Final = re.compile(r"(?<![0-9])-+|-+(?![0-9])|(?<![0-9])0+(?=[0-9])")
@@ -137,7 +139,8 @@ def alike_key(name: str) -> str:
     """Return what names that look alike have in common.
 
     They differ only in capitals, spaces, dashes, points or slashes (but "1-12" is not "11-2"), in
-    zeros before a number, in ".0" after it, or in letters that look the same.
+    zeros before a number, in ".0" after it, in letters that look the same, or in signs such as "*"
+    that are put to a name by hand.
 
     Parameters
     ----------

@@ -14,6 +14,9 @@ from typing import Final
 
 _BYTE_ORDER_MARKS: Final = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
+    # Before those of UTF-16, with which the first one begins.
+    (b"\xff\xfe\0\0", "utf-32"),
+    (b"\0\0\xfe\xff", "utf-32"),
     (b"\xff\xfe", "utf-16"),
     (b"\xfe\xff", "utf-16"),
 )

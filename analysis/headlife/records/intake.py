@@ -25,6 +25,16 @@ LONGEST_CELL: Final = 32_767  # characters; what a spreadsheet cell can hold
 _DELIMITERS: Final = (",", ";", "\t", "|")
 _SWALLOWED: Final = 3  # delimiters in one line of a cell from which it may be a row
 _ZIP, _PARQUET, _OLD_WORKBOOK = b"PK\x03\x04", b"PAR1", b"\xd0\xcf\x11\xe0"
+_PACKED: Final = "is packed; unpack it and name the table in it"
+_EXPORTED: Final = "and no table; export the table as CSV or XLSX"
+# What other files begin with (their published formats): as text they would be called damaged.
+_NO_TABLE: Final = (
+    *((mark, _PACKED) for mark in (b"\x1f\x8b", b"BZh", b"\xfd7zX", b"7z\xbc\xaf")),
+    *((mark, _PACKED) for mark in (b"\x28\xb5\x2f\xfd", b"Rar!")),
+    (b"%PDF", f"is a PDF {_EXPORTED}"),
+    *((mark, f"is a picture {_EXPORTED}") for mark in (b"\x89PNG", b"\xff\xd8\xff", b"GIF8")),
+    (b"SQLi", f"is a database {_EXPORTED}"),
+)
 
 
 @dataclass(frozen=True)
@@ -138,6 +148,9 @@ def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row
             f"{path.name}: this is an old or a password-protected workbook; open it in a "
             "spreadsheet program and save it as XLSX without a password, or as CSV."
         )
+    for mark, what in _NO_TABLE:
+        if start.startswith(mark):
+            raise RecordsError(f"{path.name}: this file {what}.")
     return _csv_rows(path, intake, recognise)
 
 

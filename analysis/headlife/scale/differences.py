@@ -26,6 +26,7 @@ LEVEL: Final = 0.05
 # Failures a site needs before its shape is compared (own choice: fewer say next to nothing).
 FAILURES_FOR_SHAPE: Final = 5
 _REPETITIONS: Final = 1_000  # random allotments of the failures behind a p-value
+_LEAST_EXPOSURE: Final = 1e-200  # of the largest
 _MANY_SITES: Final = 500  # from which moments serve as well as repetitions
 _FEW: Final = 30.0  # failures expected at a site, below which its moments are summed exactly
 # The likelihood ratio of a shape with r failures among n heads is on average 1 + c (r/n)^2 / r
@@ -88,7 +89,9 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     # by a shape that was fitted to several.
     log_total = _basis(curves.shape[1]) @ np.logaddexp.reduce(curves, axis=0)
     best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sums.sum() * _SHAPES))
-    exposure = np.exp(curves @ _basis(curves.shape[1])[best])
+    at_best = curves @ _basis(curves.shape[1])[best]
+    # Only their proportions count, so that none is too large or too small a number.
+    exposure = np.maximum(np.exp(at_best - at_best.max()), _LEAST_EXPOSURE)
     return Difference(
         sites=len(parts),
         shape=float(_SHAPES[best]),

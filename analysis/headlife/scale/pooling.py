@@ -21,6 +21,7 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.many import ManyLives, fit_many
 from headlife.life.posterior import Life, fit_life
+from headlife.life.site_text import RATINGS
 from headlife.memory import nothing_to_collect
 from headlife.numbers import positive
 from headlife.progress import Progress
@@ -319,6 +320,11 @@ def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) ->
                 f"No site has heads of the type '{head_type}'; the types are {', '.join(ratings)}."
             )
         positive(f"The rating of '{head_type}'", hours, "[h]")
+        if not RATINGS[0] <= hours <= RATINGS[1]:
+            raise EvidenceError(
+                f"The rating of '{head_type}', {hours:g} h, is none that a head can have; correct "
+                "it."
+            )
     return {head_type: stated.get(head_type, rated) for head_type, (rated, _) in ratings.items()}
 
 

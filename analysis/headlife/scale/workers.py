@@ -5,6 +5,7 @@ Starts and stops them; knows nothing of what they work on.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
@@ -19,6 +20,7 @@ _MEMORY: Final = {
     "MALLOC_TRIM_THRESHOLD_": _KEPT_BYTES,
     "MALLOC_MMAP_THRESHOLD_": _KEPT_BYTES,
 }
+_AT_MOST: Final = 32  # workers that a small computer may be asked for too
 
 
 @contextmanager
@@ -47,6 +49,12 @@ def local_workers(
     """
     if workers < 1:
         raise HeadlifeError(f"The number of workers is 1 or more; got {workers}.")
+    most = max(_AT_MOST, 4 * (os.cpu_count() or 1))
+    if workers > most:
+        raise HeadlifeError(
+            f"{workers:,} workers are more than this computer carries ({most} at most); as many as "
+            "it has processors are quickest."
+        )
     try:
         dask, distributed = import_module("dask"), import_module("distributed")
     except ModuleNotFoundError as missing:

@@ -52,7 +52,7 @@ class Outputs:
             Nothing may be written there.
         """
         where = f"{option} {name}"
-        path = _resolved(Path(name), where)
+        path = _resolved(name, where)
         for source in self._inputs:
             if _same(path, source):
                 raise HeadlifeError(f"{where} would overwrite the input; choose another name.")
@@ -99,8 +99,18 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True) -> None:
         ) from problem
 
 
-def _resolved(path: Path, where: str) -> Path:
+def _resolved(name: str | Path, where: str) -> Path:
+    path = Path(name)
+    if any(ord(sign) < 32 or ord(sign) == 127 for sign in str(path)):
+        raise HeadlifeError(
+            f"{where}: the name holds a sign that is not shown, such as a line end; choose another."
+        )
+    if str(name).endswith(("/", os.sep)):
+        raise HeadlifeError(f"{where} is a folder; give the name of a file in it.")
     try:
+        # Asked before links are followed: those of open streams lead to no name.
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            raise HeadlifeError(f"{where} is a device or a pipe, no file; give the name of a file.")
         whole = path.resolve()
         if whole.is_dir():
             raise HeadlifeError(f"{where} is a folder; give the name of a file in it.")
@@ -108,8 +118,6 @@ def _resolved(path: Path, where: str) -> Path:
             raise HeadlifeError(
                 f"{where}: the folder {whole.parent} does not exist; make it, or choose another."
             )
-        if whole.exists() and not whole.is_file():
-            raise HeadlifeError(f"{where} is a device or a pipe, no file; give the name of a file.")
         if not os.access(whole.parent, os.W_OK):
             raise HeadlifeError(
                 f"{where}: the folder {whole.parent} cannot be written to; choose another."
