@@ -8,6 +8,7 @@ from scipy import stats
 
 from headlife.errors import HeadlifeError
 from headlife.life import demonstration as plan
+from headlife.life import demonstration_hours as hours_plan
 
 shares = st.floats(0.5, 0.999)
 confidences = st.floats(0.5, 0.99)
@@ -49,9 +50,9 @@ def test_limits_cover_at_least_as_often_as_stated():
 
 @given(st.floats(10, 1e5), confidences, st.integers(0, 20))
 def test_hours_and_mtbf_are_each_other_s_inverse(mtbf, confidence, failures):
-    hours = plan.hours_needed(mtbf, confidence, failures)
-    assert plan.mtbf_bound(hours, failures, confidence) == pytest.approx(mtbf, rel=1e-9)
-    passing = plan.chance_of_passing_hours(hours, failures, mtbf)
+    hours = hours_plan.hours_needed(mtbf, confidence, failures)
+    assert hours_plan.mtbf_bound(hours, failures, confidence) == pytest.approx(mtbf, rel=1e-9)
+    passing = hours_plan.chance_of_passing_hours(hours, failures, mtbf)
     assert passing == pytest.approx(1 - confidence, abs=1e-9)
 
 
@@ -67,8 +68,8 @@ def test_both_risks_are_kept_and_no_smaller_plan_keeps_them():
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda: plan.heads_needed(1.0, 0.9), "share of heads is a fraction"),
-        (lambda: plan.heads_needed(0.9, 90), "confidence is a fraction"),
+        (lambda: plan.heads_needed(1.0, 0.9), "share of heads must lie between"),
+        (lambda: plan.heads_needed(0.9, 90), "confidence must lie between"),
         (lambda: plan.heads_needed(0.9, 0.9, -1), "failures allowed must be 0, 1, 2"),
         (lambda: plan.heads_needed(0.9, 0.9, lengths=0), "length of the test must be"),
         (lambda: plan.heads_needed(1 - 1e-9, 0.9), "more than 10,000,000 heads"),
@@ -76,8 +77,8 @@ def test_both_risks_are_kept_and_no_smaller_plan_keeps_them():
         (lambda: plan.lengths_needed(2, 0.9, 0.9, 2.0, 2), "shows nothing"),
         (lambda: plan.plan_both_risks(0.95, 0.9, 0.1, 0.1), "must lie below"),
         (lambda: plan.plan_both_risks(0.9, 0.90001, 0.01, 0.01), "too close|10,000,000"),
-        (lambda: plan.mtbf_bound(0.0, 0, 0.9), "test hours must be a positive"),
-        (lambda: plan.plan_hours_both_risks(2.0, 1.0, 0.1, 0.1), "must lie below"),
+        (lambda: hours_plan.mtbf_bound(0.0, 0, 0.9), "test hours must be a positive"),
+        (lambda: hours_plan.plan_hours_both_risks(2.0, 1.0, 0.1, 0.1), "must lie below"),
     ],
 )
 def test_questions_without_sense_are_one_sentence(call, said):

@@ -14,7 +14,7 @@ import pytest
 import reliability.Reliability_testing as testing
 from reliability.Fitters import Fit_Weibull_2P
 
-from headlife.life import demonstration
+from headlife.life import demonstration, demonstration_hours
 from validation import cases
 from validation.answers import fits
 from validation.answers.records import cumulative_incidence, failure_steps
@@ -134,7 +134,7 @@ def test_reliability_finds_the_same_mtbf(failures):
         one_sided=True,
         print_results=False,
     )
-    assert demonstration.mtbf_bound(20_000.0, failures, 0.90) == pytest.approx(planner.MTBF)
+    assert demonstration_hours.mtbf_bound(20_000.0, failures, 0.90) == pytest.approx(planner.MTBF)
 
 
 def test_reliability_stops_one_failure_short_of_both_risks():
@@ -147,10 +147,10 @@ def test_reliability_stops_one_failure_short_of_both_risks():
         print_results=False,
         show_plot=False,
     )
-    ours = demonstration.plan_hours_both_risks(1000.0, 2000.0, 0.10, 0.20)
+    ours = demonstration_hours.plan_hours_both_risks(1000.0, 2000.0, 0.10, 0.20)
     one_less = ours.failures_allowed - 1
-    assert demonstration.hours_needed(1000.0, 0.90, one_less) == pytest.approx(theirs)
-    assert 1.0 - demonstration.chance_of_passing_hours(theirs, one_less, 2000.0) > 0.20
+    assert demonstration_hours.hours_needed(1000.0, 0.90, one_less) == pytest.approx(theirs)
+    assert 1.0 - demonstration_hours.chance_of_passing_hours(theirs, one_less, 2000.0) > 0.20
     assert ours.producer_risk <= 0.20
 
 

@@ -186,3 +186,15 @@ def test_what_was_accepted_can_be_written_and_read_again(read, shop, tmp_path):
     again = hl.read_records(tmp_path / "again.csv", shop)
     assert again.set_aside.empty
     assert again.accepted.drop(columns="row").equals(records.accepted.drop(columns="row"))
+
+
+def test_a_quarter_without_any_reading_is_said(read):
+    """Rows of months may be lost; nothing was said of them."""
+    rows = rows_of()
+    assert "nothing on record" not in doubts(read(rows))["check"].tolist()
+    later = {"head": "H9", "date_in": "2026-01-10", "date_out": "2026-03-01"}
+    rows.append({**rows[0], **later, "reason": ""})
+    found = doubts(read(rows), today=date(2026, 3, 1))
+    said = found[found["check"] == "nothing on record"]
+    assert said["severity"].tolist() == ["note"]
+    assert "and 2026-01-10 (" in said["sentence"].iloc[0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import poisson
 
 from headlife.life.exposure_curve import curve_at
 from studies.changing_shops import (
@@ -56,9 +57,31 @@ def test_pulls_and_lives_are_as_correlated_as_said():
     assert not (failed & pulled).any()
 
 
-def test_the_most_any_verdict_could_find_is_at_least_its_error():
-    for design in lots.DESIGNS[:1]:
-        assert 0.05 < lots.most_found(design, 0.05) < lots.most_found(design, 0.10) < 0.5
+def test_what_any_rule_could_find_is_at_least_its_error_and_at_least_what_failures_alone_tell():
+    """Counts of failures are Poisson where few of many heads fail; ages add little to them."""
+    design = lots.DESIGNS[0]
+    bad, good = (
+        poisson.pmf(np.arange(75)[:, None], design.older * hazards[0])
+        * poisson.pmf(np.arange(75), design.now * hazards[1])
+        for hazards in (
+            (0.10536 * 1.3**-2.2, 0.10536),  # -log(.90), the older lot living 30 % longer
+            (0.05129, 0.05129),  # -log(.95)
+        )
+    )
+    order = np.argsort(-(good / bad).ravel())
+    alone = np.interp(0.10, np.cumsum(bad.ravel()[order]), np.cumsum(good.ravel()[order]))
+    few, many = (lots.most_found(design, wrong, np.random.default_rng(1)) for wrong in (0.05, 0.10))
+    assert 0.05 < few < many
+    assert many == pytest.approx(alone, abs=0.02)
+
+
+def test_futures_to_failure_are_those_of_the_calendar():
+    truth = shops.Truth(printers=6, weekly_hours=45.0, common=0.25, single=0.1, growth=0.2)
+    ages = np.random.default_rng(1).uniform(0.0, 1800.0, (6, 2))
+    slow = shops.next_quarter(truth, ages, 400, np.random.default_rng(2))
+    fast = shops.next_quarter_to_failure(truth, ages, 20_000, np.random.default_rng(3))
+    assert fast.mean() == pytest.approx(slow.mean(), abs=4.0 * slow.std() / 20.0)
+    assert fast.std() == pytest.approx(slow.std(), rel=4.0 / np.sqrt(800.0))
 
 
 def test_a_simulated_shop_prints_what_it_says():

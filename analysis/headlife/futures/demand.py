@@ -106,7 +106,7 @@ def forecast_demand(
     >>> life = hl.fit_life(evidence)
     >>> demand = hl.forecast_demand(life, [120, 300], 40, 13, draws=2_000, seed=1)
     >>> round(demand.mean, 1)
-    1.9
+    1.7
     """
     lives = list(life) if isinstance(life, Sequence) else [life]
     if not lives:

@@ -21,7 +21,7 @@ from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, curve_at, watched_late
 from headlife.life.hazard import GammaHazard, Hazard
 from headlife.life.mixture import Mixture
-from headlife.life.prior import FORECAST_SHAPE, PriorName, ShapePrior, prior_powers
+from headlife.life.prior import FORECAST_SPREAD, PriorName, ShapePrior, prior_powers
 from headlife.life.shape_posterior import (
     Indices,
     ShapeNodes,
@@ -52,6 +52,8 @@ class ShapeDensity(NamedTuple):
     """Strata that share the shape, and their started failures [heads]."""
     between: tuple[Evidence, float] | None = None
     """One life with failures known only to an interval, and its started failures [heads]."""
+    spread: float | None = None
+    """Deviation of the half-normal prior of 1 / shape [-]; None: none beside the power."""
 
     def __call__(self, log_shape: FloatArray, shape: FloatArray, curve: FloatArray) -> FloatArray:
         """As in `shape_posterior.LogDensity`."""
@@ -68,6 +70,8 @@ class ShapeDensity(NamedTuple):
                 height += intervals.log_factor(other, started, _row(log_shape), _row(along))
         if self.stated is None:
             height += self.power * log_shape
+            if self.spread is not None:
+                height -= 0.5 / np.square(self.spread * shape)
         else:
             centre, deviation = self.stated
             height -= 0.5 * ((log_shape - centre) / deviation) ** 2
@@ -84,6 +88,7 @@ class ShapeDensity(NamedTuple):
             self.power[which],
             None if stated is None else (stated[0][which], stated[1][which]),
             self.companions,
+            spread=self.spread,
         )
 
 
@@ -280,16 +285,14 @@ def _density(
 ) -> tuple[Any, ShapeDensity]:
     """Give started failures and the log density of the shape: numbers, or arrays (n, 1)."""
     started, power = prior_powers(all_failures, prior, late)
-    if prior == "forecast" and stated is None:
-        as_many = 0.0 * all_failures  # one for each life
-        stated = FORECAST_SHAPE.log_median + as_many, FORECAST_SHAPE.deviation + as_many
     begun: list[float] = []
     if companions:
         together = all_failures + sum(other.all_failures for other in companions)
         _, power = prior_powers(together, prior, late)
         begun = [prior_powers(other.all_failures, prior)[0] for other in companions]
     others = tuple(zip(companions, begun, strict=True))
-    return started, ShapeDensity(failures, log_sum, power, stated, others)
+    spread = FORECAST_SPREAD if prior == "forecast" else None
+    return started, ShapeDensity(failures, log_sum, power, stated, others, spread=spread)
 
 
 def _watched_late(log_curve: FloatArray, prior: PriorName, companions: Sequence[Evidence]) -> Any:

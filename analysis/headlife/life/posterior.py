@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from headlife.display import shows_itself
 from headlife.errors import EvidenceError
-from headlife.life import likelihood, weibull
+from headlife.life import likelihood, likelihood_ratio, weibull
 from headlife.life.asked import fraction, like, tails
 from headlife.life.evidence import Evidence
 from headlife.life.inference import Posterior, posterior_of
@@ -338,7 +338,7 @@ class Life:
         tails(confidence)
         if self.estimate is None:
             return float("nan"), float("nan")
-        return likelihood.reliability_bounds(
+        return likelihood_ratio.reliability_bounds(
             self.evidence, self.estimate, hours, confidence, self.companions
         )
 
@@ -363,7 +363,7 @@ class Life:
         fraction(fraction_failed, "fraction failed")
         if self.estimate is None:
             return float("nan"), float("nan")
-        return likelihood.life_bounds(
+        return likelihood_ratio.life_bounds(
             self.evidence, self.estimate, fraction_failed, confidence, self.companions
         )
 

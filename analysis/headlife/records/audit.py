@@ -23,21 +23,17 @@ from headlife.records.checks import (
     SET_ASIDE,
     Finding,
     far_future,
-    first_mentions,
-    future,
     name_rows,
-    no_hours,
     plausible_until,
-    roles,
-    spellings,
     too_many_hours,
     twice,
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
+from headlife.records.doubts import first_mentions, future, no_hours, roles, spellings
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
-from headlife.records.places import left_open, positions, stale
+from headlife.records.places import left_open, positions, silent, stale
 from headlife.records.record_set import Records
 from headlife.shop import Shop
 
@@ -146,6 +142,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
         *future(rows, day),
         *stale(rows, day),
+        *silent(rows),
         *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}

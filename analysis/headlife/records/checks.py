@@ -1,7 +1,7 @@
-"""The single checks of the audit: each looks for one kind of disagreement between rows.
+"""Which rows cannot all be right? Checks that set rows aside, each for one kind of disagreement.
 
-Answers from rows that are sound one by one. Checks that yield a `Conflict` set rows aside,
-checks that return a `Finding` keep rows and flag them. None of them mends anything.
+Answers from rows that are sound one by one, with a `Conflict` each. Checks that keep rows and flag
+them are in `headlife.records.doubts`. None of them mends anything.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from headlife.records.cells import alike_key, quoted
+from headlife.records.cells import quoted
 from headlife.records.chains import Conflict
 from headlife.units import HOURS_PER_DAY
 
@@ -24,8 +24,6 @@ NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 _ROWS_NAMED: Final = 10
-_WHAT_HAS_NAMES: Final = {"head": "Heads", "printer": "Printers"}
-_FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
 @dataclass(frozen=True)
@@ -285,161 +283,3 @@ def running_argmax(values: np.ndarray, codes: np.ndarray) -> np.ndarray:
     top = np.maximum.accumulate(lifted)
     new = np.r_[True, lifted[1:] > top[:-1]]
     return np.maximum.accumulate(np.where(new, np.arange(len(values)), 0))
-
-
-def roles(rows: pd.DataFrame) -> list[Finding]:
-    """Find heads that change their role after they were first loaded.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    list of Finding
-        The findings.
-    """
-    codes, _ = pd.factorize(rows["head"])
-    kinds, _ = pd.factorize(rows["role"])
-    low, high = extremes(codes, kinds)
-    torn = rows[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
-    if torn.empty:
-        return []
-    row, head, role = (torn[name].to_numpy() for name in ("row", "head", "role"))
-    starts = first_of_group(pd.factorize(head)[0]).tolist()
-    found = []
-    for start, end in zip(starts, [*starts[1:], len(torn)], strict=True):
-        first = role[start]
-        others = row[start:end][role[start:end] != first]
-        other = "support" if first == "model" else "model"
-        found.append(
-            Finding(
-                "role changes",
-                "doubt",
-                KEPT,
-                name_rows(others),
-                head[start],
-                f"Head {quoted(head[start])} was first loaded as {first} (row {row[start]}) and "
-                f"stands as {other} in row {name_rows(others)}; correct the role. It counts as "
-                f"{first}.",
-            )
-        )
-    return found
-
-
-def first_mentions(rows: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """Give every head and printer with the row that names it first.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    dict of str to DataFrame
-        By column: that column and `row`, one line for each name.
-    """
-    return {name: rows.drop_duplicates(name)[[name, "row"]] for name in _WHAT_HAS_NAMES}
-
-
-def spellings(mentions: dict[str, pd.DataFrame]) -> list[Finding]:
-    """Find names that look alike: see `alike_key`.
-
-    Parameters
-    ----------
-    mentions : dict of str to DataFrame
-        From `first_mentions`.
-
-    Returns
-    -------
-    list of Finding
-        The findings.
-    """
-    found = []
-    for column, what in _WHAT_HAS_NAMES.items():
-        first = mentions[column]
-        plain = first[column].map(alike_key)
-        if plain.is_unique:
-            continue
-        for _, same in first[plain.duplicated(keep=False)].groupby(plain, sort=True):
-            spelt = " and ".join(sorted(quoted(name) for name in same[column]))
-            found.append(
-                Finding(
-                    "two spellings",
-                    "doubt",
-                    KEPT,
-                    name_rows(same["row"]),
-                    "" if column == "printer" else min(same[column]),
-                    f"{what} {spelt} (rows {name_rows(same['row'])}) differ only in capitals, "
-                    "spaces, dashes, leading zeros or letters that look the same; if they are "
-                    "one, write one name. They count as different.",
-                )
-            )
-    return found
-
-
-def no_hours(rows: pd.DataFrame) -> list[Finding]:
-    """Find heads that failed without an hour run since they are on record.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    list of Finding
-        The findings.
-    """
-    failed = rows[rows["mode"].notna() & (rows["hours_out"] <= rows["hours_in"])]
-    if failed.empty:
-        return []
-    entry = rows.groupby("head", sort=False, observed=True)["hours_in"].min()
-    dead = failed[failed["hours_out"].to_numpy() <= entry.loc[failed["head"]].to_numpy()]
-    return [
-        Finding(
-            _FAILS_WITHOUT_HOURS,
-            "doubt",
-            KEPT,
-            str(row),
-            head,
-            f"Row {row}: head {quoted(head)} failed at {hours:,.1f} h, the hours it came with, so "
-            "nothing is known of its life; if it ran at all, write the hours. It counts in the "
-            "log and in no life.",
-        )
-        for row, head, hours in zip(dead["row"], dead["head"], dead["hours_out"], strict=True)
-    ]
-
-
-def future(rows: pd.DataFrame, today: date) -> list[Finding]:
-    """Find dates later than today: one finding for all, since the clock may be what is wrong.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-    today : date
-        The day on which it is asked.
-
-    Returns
-    -------
-    list of Finding
-        The findings.
-    """
-    late = rows[(rows["date_out"].dt.normalize() > pd.Timestamp(today))]
-    if late.empty:
-        return []
-    return [
-        Finding(
-            "future date",
-            "doubt",
-            KEPT,
-            name_rows(late["row"]),
-            "",
-            f"Dated after today, {today:%Y-%m-%d}: row {name_rows(late['row'])}. Correct the "
-            "dates, or this computer's; they count as written, and ages are projected to the "
-            "newest date unless an as-of date is given.",
-        )
-    ]

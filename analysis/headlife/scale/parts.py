@@ -20,7 +20,8 @@ from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, whole_days
 from headlife.records.audit import findings_frame
-from headlife.records.checks import first_mentions, plausible_until, spellings
+from headlife.records.checks import plausible_until
+from headlife.records.doubts import first_mentions, spellings
 from headlife.records.lives import lives
 
 if TYPE_CHECKING:

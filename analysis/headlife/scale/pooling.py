@@ -13,18 +13,15 @@ from dataclasses import dataclass
 from itertools import repeat
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from headlife.decisions.rating import RatingVerdict, Verdict, judge_rating, judge_ratings
 from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.many import ManyLives, fit_many
 from headlife.life.posterior import Life, fit_life
-from headlife.life.site_text import RATINGS
 from headlife.memory import nothing_to_collect
-from headlife.numbers import positive
 from headlife.progress import Progress
+from headlife.scale.addable import one_mode, one_rating_each, refuse_repeats
 from headlife.scale.differences import Difference, compare_sites, shape_from_others
 from headlife.scale.rounding import rounding_range, settled
 from headlife.seeds import generator
@@ -36,8 +33,6 @@ if TYPE_CHECKING:
 
 
 MOST_PULLS: Final = 50  # sites left out one by one
-# Failures from which two sites' rounded answers are hardly alike by chance (own choice).
-_ENOUGH_FOR_A_COPY: Final = 30
 _TOGETHER: Final = 512  # sites judged between two words of progress
 
 
@@ -190,9 +185,9 @@ def pool_sites(
     Standard, support 60 holds
     Fibre, model 44 falls short
     """
-    _refuse_repeats(sites)
-    mode = _one_mode(sites)
-    ratings = _one_rating_each(sites, dict(rated_hours or {}))
+    refuse_repeats(sites)
+    mode = one_mode(sites)
+    ratings = one_rating_each(sites, dict(rated_hours or {}))
     have: dict[Group, dict[str, GroupEvidence]] = {}
     pictures: dict[Group, dict[str, Ages | None]] = {}
     for site in sites:
@@ -245,87 +240,6 @@ class _Given:
 
     def judge_each(self, lives: ManyLives) -> list[RatingVerdict]:
         return judge_ratings(lives, self.rated_hours, self.share, self.confidence)
-
-
-def _refuse_repeats(sites: Sequence[SiteEvidence]) -> None:
-    if not sites:
-        raise EvidenceError("There is no evidence to pool: give at least one site's file.")
-    names: dict[str, str] = {}
-    contents: dict[tuple[object, ...], tuple[str, GroupEvidence]] = {}
-    for site in sites:
-        plain = " ".join(site.site.split()).casefold()
-        if plain in names:
-            raise EvidenceError(
-                f"The site '{site.site}' was sent twice; keep the newer of its files, since heads "
-                "must not be counted two times."
-            )
-        names[plain] = site.site
-        for stratum in site.strata:
-            # Strata without a failure are so plain that chance could make two alike.
-            if not any(evidence.failures for evidence in stratum.modes.values()):
-                continue
-            # So can rounded answers be, unless there are many failures behind them.
-            if not site.exact and _failures(stratum) < _ENOUGH_FOR_A_COPY:
-                continue
-            sums = (stratum.group, *((m, e.failures, e.log_sum) for m, e in stratum.modes.items()))
-            other = contents.setdefault(sums, (site.site, stratum))
-            if other[1] is not stratum and _same_curves(other[1], stratum):
-                raise EvidenceError(
-                    f"The sites '{other[0]}' and '{site.site}' sent the same evidence "
-                    f"for {stratum.group.name}; one of the two files is a copy "
-                    "under another name, leave it out."
-                )
-
-
-def _failures(stratum: GroupEvidence) -> float:
-    return sum(evidence.failures for evidence in stratum.modes.values())
-
-
-def _same_curves(one: GroupEvidence, other: GroupEvidence) -> bool:
-    return all(
-        e.heads == other.modes[mode].heads
-        and np.array_equal(e.log_curve, other.modes[mode].log_curve)
-        for mode, e in one.modes.items()
-    )
-
-
-def _one_mode(sites: Sequence[SiteEvidence]) -> str:
-    first = sites[0]
-    for site in sites:
-        if site.primary_mode != first.primary_mode:
-            raise EvidenceError(
-                f"The site '{first.site}' judges its ratings by the mode '{first.primary_mode}', "
-                f"the site '{site.site}' by '{site.primary_mode}'; agree on one name and write "
-                "the evidence again."
-            )
-    return first.primary_mode
-
-
-def _one_rating_each(sites: Sequence[SiteEvidence], stated: dict[str, float]) -> dict[str, float]:
-    """Rating of every head type; sites that disagree are named unless one is stated."""
-    ratings: dict[str, tuple[float, str]] = {}
-    for site in sites:
-        for stratum in site.strata:
-            name = stratum.group.head_type
-            rated, where = ratings.setdefault(name, (stratum.rated_hours, site.site))
-            if stratum.rated_hours != rated and name not in stated:
-                raise EvidenceError(
-                    f"The rating of '{name}' is {rated:g} h at the site '{where}' and "
-                    f"{stratum.rated_hours:g} h at the site '{site.site}'; state the one to "
-                    f'judge, --rated-hours "{name}={rated:g}".'
-                )
-    for head_type, hours in stated.items():
-        if head_type not in ratings:
-            raise EvidenceError(
-                f"No site has heads of the type '{head_type}'; the types are {', '.join(ratings)}."
-            )
-        positive(f"The rating of '{head_type}'", hours, "[h]")
-        if not RATINGS[0] <= hours <= RATINGS[1]:
-            raise EvidenceError(
-                f"The rating of '{head_type}', {hours:g} h, is none that a head can have; correct "
-                "it."
-            )
-    return {head_type: stated.get(head_type, rated) for head_type, (rated, _) in ratings.items()}
 
 
 def _pooled(

@@ -138,6 +138,42 @@ def next_quarter(truth: Truth, ages: Floats, futures: int, rng: np.random.Genera
     return used
 
 
+def next_quarter_to_failure(
+    truth: Truth, ages: Floats, futures: int, rng: np.random.Generator
+) -> np.ndarray:
+    """Count what `next_quarter` does where heads run to failure, all futures at once.
+
+    Parameters
+    ----------
+    truth : Truth
+        How the shop really is; its swap ages and joint visits are not looked at.
+    ages : array of float
+        Present age of the head in every position, (printers, positions) [h].
+    futures : int
+        Futures [-].
+    rng : numpy.random.Generator
+        Source of random numbers.
+
+    Returns
+    -------
+    array of int
+        Heads that fail in the quarter that follows, (futures,) [heads].
+    """
+    grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
+    factors = quarterly_factors(truth, futures, rng)
+    hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors
+    left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
+    lived = np.broadcast_to(ages[:, :, None], left.shape)
+    used = np.zeros(left.shape, int)
+    while True:
+        hazard = (lived / truth.scale) ** truth.shape + rng.exponential(size=left.shape)
+        left = left - (truth.scale * hazard ** (1.0 / truth.shape) - lived)
+        if not (left > 0.0).any():
+            return np.asarray(used.sum(axis=(0, 1)))
+        used += left > 0.0
+        lived = np.zeros(left.shape)
+
+
 class _Clock:
     """Print hours of one printer over the calendar, and back."""
 

@@ -133,7 +133,7 @@ def _known_shape_b10(found: Any, shape: float) -> tuple[float, list[float]]:
     At a known shape the transformed ages fail at a constant rate, so the limits are those on a
     mean time between failures over the exposure ``S(shape)``.
     """
-    from headlife.life.demonstration import mtbf_limits
+    from headlife.life.demonstration_hours import mtbf_limits
 
     exposure = float(np.exp(curve_at(found.log_curve, np.log([shape]))[0]))
 

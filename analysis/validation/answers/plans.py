@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from headlife.life import demonstration as plan
+from headlife.life import demonstration_hours as hours_plan
 from validation.cases import Case
 
 _TABLE = ((0.90, 0.90), (0.90, 0.95), (0.95, 0.90), (0.95, 0.95), (0.99, 0.90), (0.99, 0.95))
@@ -54,19 +55,19 @@ def binomial_limits(case: Case) -> dict[str, Any]:
 def mtbf_limits(case: Case) -> dict[str, Any]:
     """Limits on a mean time between failures and the test times that show one."""
     hours, failures = case.data["test_hours"], case.data["failures"]
-    low, high = plan.mtbf_limits(hours, failures, case.data["confidence"])
+    low, high = hours_plan.mtbf_limits(hours, failures, case.data["confidence"])
 
     def factors(failures_allowed: int) -> list[float]:
         confidences = (0.50, 0.60, 0.75, 0.80, 0.90, 0.95)
-        return [plan.hours_needed(1.0, each, failures_allowed) for each in confidences]
+        return [hours_plan.hours_needed(1.0, each, failures_allowed) for each in confidences]
 
     return {
         "lower90": low,
         "upper90": high,
-        "test_time_mtbf1000_c90_r0": plan.hours_needed(1000.0, 0.90, 0),
-        "test_time_mtbf1000_c90_r2": plan.hours_needed(1000.0, 0.90, 2),
-        "pass_mtbf3000_t2302": plan.chance_of_passing_hours(2302.6, 0, 3000.0),
-        "zero_failure_lower_t800_c90": plan.mtbf_bound(800.0, 0, 0.90),
+        "test_time_mtbf1000_c90_r0": hours_plan.hours_needed(1000.0, 0.90, 0),
+        "test_time_mtbf1000_c90_r2": hours_plan.hours_needed(1000.0, 0.90, 2),
+        "pass_mtbf3000_t2302": hours_plan.chance_of_passing_hours(2302.6, 0, 3000.0),
+        "zero_failure_lower_t800_c90": hours_plan.mtbf_bound(800.0, 0, 0.90),
         "factors_r0": factors(0),
         "factors_r1": factors(1),
         "factors_r2": factors(2),
@@ -78,10 +79,12 @@ def mtbf_plans(case: Case) -> dict[str, Any]:
     ratio = dict(zip(case.data["plan"], case.data["ratio"], strict=True))
 
     def shortest(name: str, risk: float) -> list[float]:
-        found = plan.plan_hours_both_risks(1.0, ratio[name], risk, risk)
+        found = hours_plan.plan_hours_both_risks(1.0, ratio[name], risk, risk)
         return [found.test_hours, found.failures_allowed]
 
-    wanted = plan.plan_hours_both_risks(1000.0, 2000.0, consumer_risk=0.10, producer_risk=0.20)
+    wanted = hours_plan.plan_hours_both_risks(
+        1000.0, 2000.0, consumer_risk=0.10, producer_risk=0.20
+    )
     table = list(
         zip(case.data["duration"], case.data["accept_max"], case.data["ratio"], strict=True)
     )
@@ -91,10 +94,10 @@ def mtbf_plans(case: Case) -> dict[str, Any]:
         "xvii_d": shortest("XVII-D", 0.20),
         "plan_1000_2000_c90_pr20": [wanted.test_hours, wanted.failures_allowed],
         "true_consumer_risks": [
-            plan.chance_of_passing_hours(hours, allowed, 1.0) for hours, allowed, _ in table
+            hours_plan.chance_of_passing_hours(hours, allowed, 1.0) for hours, allowed, _ in table
         ],
         "true_producer_risks": [
-            1.0 - plan.chance_of_passing_hours(hours, allowed, high)
+            1.0 - hours_plan.chance_of_passing_hours(hours, allowed, high)
             for hours, allowed, high in table
         ],
     }

@@ -152,7 +152,7 @@ def replacement_curve(
     >>> life = hl.fit_life(evidence)
     >>> curve = hl.replacement_curve(life, [300, 400, 500], (350, 620))
     >>> curve["cost_per_hour"].round(2).tolist()
-    [1.39, 1.21, 1.19]
+    [1.36, 1.17, 1.14]
     """
     import pandas as pd
 
