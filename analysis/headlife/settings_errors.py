@@ -12,6 +12,9 @@ from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 
+_MOST_SAID: Final = 40  # sentences; who has more mistakes mends these first
+_MOST_LOOKED_AT: Final = 1_000  # mistakes
+_LONGEST_LIKE: Final = 200  # signs of a word that may be like another
 _CLOSE: Final = 0.6  # share of matching characters from which a word is suggested
 
 
@@ -51,6 +54,8 @@ def closest(word: str, known: Sequence[str], alike: float = _CLOSE) -> str | Non
     str or None
         The known word; None when none is close.
     """
+    if len(word) > _LONGEST_LIKE:
+        return None
     folded = {name.casefold(): name for name in known}
     close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=alike)
     return folded[close[0]] if close else None
@@ -75,7 +80,7 @@ def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> lis
     """
     errors = problem.errors(include_url=False)
     misspelt = set()
-    for error in errors:
+    for error in errors[:_MOST_LOOKED_AT]:
         if error["type"] == "extra_forbidden":
             where = [str(part) for part in error["loc"]]
             model, _, _ = _follow(where, root)
@@ -85,7 +90,9 @@ def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> lis
         for error in errors
         if not (error["type"] == "missing" and tuple(map(str, error["loc"])) in misspelt)
     ]
-    return list(dict.fromkeys(_sentence(error, root, file) for error in kept))
+    said = list(dict.fromkeys(_sentence(error, root, file) for error in kept[:_MOST_LOOKED_AT]))
+    more = len(kept) - _MOST_SAID
+    return said if more <= 0 else [*said[:_MOST_SAID], f"{file}: {more:,} more such lines."]
 
 
 def _sentence(error: Mapping[str, Any], root: type[BaseModel], file: str) -> str:
@@ -99,7 +106,7 @@ def _sentence(error: Mapping[str, Any], root: type[BaseModel], file: str) -> str
     if error["type"] == "extra_forbidden":
         known = list(_fields(model))
         return (
-            f"{file}: {table} does not know '{key}'{nearest(key, known)}; "
+            f"{file}: {table} does not know {_shown(key)}{nearest(key, known)}; "
             f"it knows {', '.join(known)}."
         )
     advice = _advice(field)

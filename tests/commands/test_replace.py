@@ -15,6 +15,7 @@ from tests.show.conftest import DEMO
 import headlife as hl
 from headlife.decisions.policy.past_rating import kinds
 from headlife.show.figures import replacement, style
+from headlife.show.figures.policies import draw_policies
 from headlife.show.past_rating.what_if import Picture, WhatIf
 from headlife.show.words.cautions import CAUTIONS
 
@@ -108,7 +109,7 @@ def test_figures_draw_what_they_were_given(ready):
     with style.headlife_style():
         cost, policies, events = Figure().subplots(1, 3)
         replacement.draw_cost_curve(cost, answer, kind.rated_hours)
-        replacement.draw_policies(policies, answer)
+        draw_policies(policies, answer)
         replacement.draw_events(events, answer, kind.rated_hours)
     lines = [np.asarray(line.get_xydata()) for line in cost.lines]
     curve = answer.curve[["age", "expected"]].to_numpy()

@@ -5,8 +5,11 @@ from __future__ import annotations
 import zipfile
 
 import openpyxl
+import pandas as pd
 import pytest
+from tests.records.small_shop import rows_of
 
+import headlife as hl
 from headlife.errors import RecordsError
 from headlife.records.workbook_size import MOST_TEXTS, refuse_large_workbook
 
@@ -91,3 +94,26 @@ def test_tags_cut_in_two_by_a_block_are_counted_once(book, monkeypatch):
     replaced(book, "xl/sharedStrings.xml", many(b"sst", b"<si/>", 101))
     with pytest.raises(RecordsError, match="texts"):
         refuse_large_workbook(book)
+
+
+def test_a_workbook_of_endless_sheets_is_refused_shortly(book, shop):
+    # 5,000 names of one part: each was looked into, a minute, and all were named.
+    with zipfile.ZipFile(book) as archive:
+        part = archive.read("xl/workbook.xml").decode()
+    relation = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    more = "".join(
+        f'<sheet name="s{k}" sheetId="{k + 5}" r:id="rId1" xmlns:r="{relation}"/>'
+        for k in range(600)
+    )
+    replaced(book, "xl/workbook.xml", part.replace("</sheets>", f"{more}</sheets>").encode())
+    with pytest.raises(RecordsError, match=r"has 601 sheets; 500 at most"):
+        hl.read_records(book, shop)
+
+
+def test_sheets_that_all_look_like_the_table_are_named_but_not_all(tmp_path, shop):
+    path = tmp_path / "log.xlsx"
+    with pd.ExcelWriter(path) as writer:
+        for k in range(30):
+            pd.DataFrame(rows_of()).to_excel(writer, sheet_name=f"month {k}", index=False)
+    with pytest.raises(RecordsError, match="'month 11' and 18 more all look like the table"):
+        hl.read_records(path, shop)

@@ -57,6 +57,13 @@ def in_stratum(**values):
     return lambda data: data["strata"][0].update(values)
 
 
+def no_heads(data):
+    data["strata"][0]["heads"] = 1
+    for mode in data["strata"][0]["modes"].values():
+        mode.update(heads=0.0, failures=0.0, log_sum=0.0)
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
 @pytest.mark.parametrize(
     ("change", "why"),
     [
@@ -68,6 +75,7 @@ def in_stratum(**values):
         (in_stratum(withheld="too few heads"), "withheld and has numbers"),
         (lambda data: data.update(as_of="2999-01-01"), "a day that has not come"),
         (in_mode("damage", intervals=[[900.0, 100.0, 1.0]]), "reversed"),
+        (no_heads, "running hours of no head"),
     ],
 )
 def test_a_forged_file_is_refused_by_name_though_its_checksum_fits(honest, change, why):

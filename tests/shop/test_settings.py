@@ -310,3 +310,46 @@ def test_numbers_that_no_shop_has_are_refused_before_they_fill_the_memory(tmp_pa
     (tmp_path / "shop.toml").write_text("\n".join(lines))
     with pytest.raises(SettingsError, match=said):
         hl.read_shop(tmp_path / "shop.toml")
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("rated_hours = 1e-320", "write hours above zero"),
+        ("rated_hours = 1e308", "write hours above zero"),
+        ("price = 1e308", "write a price of 0 or more"),
+    ],
+)
+def test_a_number_that_no_shop_has_is_refused(line, says, tmp_path):
+    # They were carried on with: warnings of the number library, and another reason.
+    path = tmp_path / "shop.toml"
+    path.write_text(
+        re.sub(
+            rf"(?m)^{line.split()[0]} = .*$",
+            line,
+            (Path(__file__).parents[2] / "data_demo" / "shop.toml").read_text(),
+            count=1,
+        )
+    )
+    with pytest.raises(SettingsError, match=says):
+        hl.read_shop(path)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a." * 50_000 + "b = 1",
+        "[" + "a." * 50_000 + "b]",
+        "a = " + "[" * 100_000,
+        "\n".join(f"k{k} = 1" for k in range(50_000)),
+        "x" * 1_000_000 + " = 1",
+        "# " + "x" * 5_000_000,
+    ],
+)
+def test_endless_settings_are_refused_shortly(text, tmp_path):
+    # A name of 50,000 names took 50 s and ended in a traceback; 200,000 keys made as many lines.
+    path = tmp_path / "shop.toml"
+    path.write_text(text)
+    with pytest.raises(SettingsError) as refused:
+        hl.read_shop(path)
+    assert len(str(refused.value)) < 20_000

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from urllib.parse import unquote
 from xml.etree import ElementTree
 
+import pandas as pd
 import pytest
 from tests.show.conftest import SETTINGS
 
@@ -205,3 +206,33 @@ def test_table_escapes_text_and_takes_markup_as_it_is():
 
 def test_numbers_stay_with_their_units():
     assert typeset("90 % of 1,200 h & 3 heads") == "90&nbsp;% of 1,200&nbsp;h &amp; 3&nbsp;heads"
+
+
+def test_a_long_list_of_heads_ends_and_says_where_the_others_are(demo):
+    from dataclasses import replace
+
+    from headlife.show.review.watched import MOST_WATCHED, watch_table
+
+    _, review = demo
+    assert "more that are likelier" not in str(watch_table(review))
+    many = pd.concat([review.watch] * 10, ignore_index=True)
+    said = str(watch_table(replace(review, watch=many)))
+    assert said.count('<th scope="row"') == MOST_WATCHED
+    assert f"And {len(many) - MOST_WATCHED} more that are likelier to finish" in said
+
+
+@pytest.mark.parametrize("ending", [", model", ", support: trend of positions"])
+def test_a_long_title_keeps_its_end_and_stays_inside_the_figure(ending):
+    """The fault: the panels of both roles had one title, cut at the edge of the figure."""
+    from headlife.show.figures import style
+
+    title = f"High-temperature carbon-filled extrusion head, second generation{ending}"
+    with style.headlife_style():
+        figure = style.laid_out(
+            style.Drawn((lambda ax: ax.set(title=title, ylabel="Heads [-]"),), (1.0,), style.PANEL),
+            style.PANEL,
+        )
+        text = figure.axes[0]._left_title
+        box = text.get_window_extent()
+        assert text.get_text().endswith(ending[-20:]) and "…" in text.get_text()
+        assert box.x0 >= 0 and box.x1 <= figure.bbox.x1

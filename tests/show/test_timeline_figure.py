@@ -79,4 +79,15 @@ def test_a_name_without_end_leaves_room_for_the_bars(axes):
     labels = [label.get_text() for label in axes.get_yticklabels()]
     long, short = sorted(labels, key=len, reverse=True)
     assert short == "P2 left"
-    assert long == "P" * 10 + "…" + "P" * 14 + " left"
+    assert long == "P" * 8 + "…" + "P" * 10 + " left"
+
+
+def test_of_many_positions_those_with_most_failures_are_drawn_and_every_head_is_counted():
+    many = pd.concat(
+        [TWO.assign(printer=f"P{k:03d}", mode="wear" if k % 10 == 0 else None) for k in range(100)]
+    )
+    bars = timeline.installations(many)
+    kept = timeline.busiest(bars, 10)
+    assert sorted(kept["line"].unique()) == list(range(kept["line"].nunique()))
+    assert {place.split()[0] for place in kept["place"]} <= {f"P{10 * k:03d}" for k in range(10)}
+    assert timeline.busiest(bars, 1_000)["line"].equals(bars["line"])

@@ -15,6 +15,7 @@ from typing import Any, Final, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from headlife.futures.random_numbers import exponentials, uniforms
 from headlife.numbers import Floats
 
 Index = npt.NDArray[np.intp]
@@ -368,47 +369,3 @@ class GivenLives:
         at = self._at[paths] + self._first.size
         self._at[paths] = at
         return np.asarray(self._lives[at])
-
-
-def exponentials(n: int, rng: np.random.Generator) -> Hours:
-    """Draw standard exponential numbers in single precision, by inversion.
-
-    Parameters
-    ----------
-    n : int
-        How many.
-    rng : numpy.random.Generator
-        Source of the random numbers.
-
-    Returns
-    -------
-    Hours
-        Numbers [-], (n,).
-    """
-    numbers = uniforms(n, rng)
-    np.log(numbers, out=numbers)
-    return np.negative(numbers, out=numbers)
-
-
-def uniforms(n: int, rng: np.random.Generator) -> Hours:
-    """Draw numbers between 0 and 1 in single precision, two from each word of the generator.
-
-    That takes half the time of its own method. Steps are 2e-10 near 0, which is where the
-    logarithm needs them, and 6e-8 near 1.
-
-    Parameters
-    ----------
-    n : int
-        How many.
-    rng : numpy.random.Generator
-        Source of the random numbers.
-
-    Returns
-    -------
-    Hours
-        Numbers [-], (n,).
-    """
-    words = rng.bit_generator.random_raw((n + 1) // 2).view(np.uint32)[:n]
-    numbers = words.astype(np.float32)
-    numbers *= np.float32(2.0**-32)
-    return numbers

@@ -143,6 +143,8 @@ def _by_itself(part: Sums) -> str | None:
     rows = part.intervals
     if part.failures == 0 and part.log_sum != 0:
         return "it has a sum of logarithms of failure ages and no failure"
+    if part.heads <= 0 and not np.isneginf(part.log_curve[0]):
+        return "it has running hours of no head"
     if part.failures > 0 and np.isneginf(part.log_curve[0]):
         return "it has failures and no running hours"
     if part.failures + rows[:, 2].sum() > part.heads * (1 + _RELATIVE):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
@@ -19,6 +19,7 @@ from headlife.plain_text import clean, plain
 LONGEST_NAME: Final = 200  # characters
 _EXACT_WHOLE: Final = 1e15  # above this a float no longer shows single units
 _LONGEST_ROUND: Final = 3  # decimals of a number that could be taken for a group of thousands
+_NAMED: Final = 12  # names listed in one sentence
 _VALUE_SHOWN: Final = 40  # characters of a cell quoted in a sentence
 # What a spreadsheet shows where a formula has no result; the last is ours, for a formula whose
 # result was never stored in the file.
@@ -100,6 +101,26 @@ def quoted(text: str) -> str:
     """
     shown = text if len(text) <= _VALUE_SHOWN else text[: _VALUE_SHOWN - 3] + "..."
     return "'" + "".join(c if c.isprintable() else f"<U+{ord(c):04X}>" for c in shown) + "'"
+
+
+def named(names: Sequence[str], between: str = ", ") -> str:
+    """List names for a sentence: the first of them, and how many more there are.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The names.
+    between : str
+        What stands between two.
+
+    Returns
+    -------
+    str
+        The list.
+    """
+    more = len(names) - _NAMED
+    listed = between.join(map(quoted, names[:_NAMED]))
+    return f"{listed} and {more:,} more" if more > 0 else listed
 
 
 def name_text(text: str) -> str:

@@ -24,7 +24,7 @@ from headlife.records.intake import TextTable
 from headlife.records.origins import letters
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
-from headlife.shop.columns import EVENT_COLUMNS
+from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
@@ -180,7 +180,7 @@ def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
     """Tell whether hours can be had without the head's own counter."""
     intake = shop.intake
     return bool(
-        {"printer_hours_in", "printer_hours_out"} & set(found)
+        set(METER_COLUMNS) & set(found)
         or intake.readings
         or intake.weekly_hours is not None
         or (shop.usage and not {"hours_in", "hours_out"} & set(found))

@@ -25,12 +25,10 @@ from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
-from headlife.shop.columns import EVENT_COLUMNS
+from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
 # Columns that every sheet of a log has where one has them: blank there and here means the same.
-_EVERYWHERE: Final = frozenset(
-    {*REQUIRED_COLUMNS, *EVENT_COLUMNS, "printer_hours_in", "printer_hours_out"}
-)
+_EVERYWHERE: Final = frozenset({*REQUIRED_COLUMNS, *EVENT_COLUMNS, *METER_COLUMNS})
 
 
 @dataclass(frozen=True)

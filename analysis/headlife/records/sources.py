@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
-from headlife.records.cells import quoted
+from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
 from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
 from headlife.settings_errors import nearest
@@ -80,7 +80,7 @@ def _sheets(path: Path, intake: Intake) -> list[str]:
             if name not in visible:
                 raise RecordsError(
                     f"{path.name}: there is no sheet {quoted(name)}{nearest(name, visible)}; "
-                    f"correct [intake] sheets, the sheets are {', '.join(map(quoted, visible))}."
+                    f"correct [intake] sheets, the sheets are {named(visible)}."
                 )
         return wanted
     elsewhere = {intake.readings.sheet if intake.readings else None}

@@ -29,7 +29,8 @@ from headlife.records.meanings import (
 from headlife.records.record_set import Records
 from headlife.records.set_aside import Aside
 from headlife.records.sources import open_tables, source_hash, source_name
-from headlife.records.stretches import StretchesAside, make_stretches, may_be_blank
+from headlife.records.stretches import make_stretches, may_be_blank
+from headlife.records.stretches_aside import StretchesAside
 from headlife.records.typed_rows import typed_rows
 from headlife.shop import Shop
 

@@ -24,12 +24,13 @@ from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet._reader import CELL_TAG, FORMULA_TAG, ROW_TAG, WorkSheetParser
 
 from headlife.errors import RecordsError
-from headlife.records.cells import UNSTORED_FORMULA, as_typed, quoted
+from headlife.records.cells import UNSTORED_FORMULA, as_typed, named, quoted
 from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
 from headlife.records.workbook_size import refuse_large_workbook
 from headlife.settings_errors import nearest
 from headlife.shop import Intake
 
+MOST_SHEETS: Final = 500
 _MOST_COLUMNS: Final = 1_000
 _MOST_ROWS: Final = 1_048_576  # of a sheet, by the file format
 _PARTS_OF_A_CELL: Final = 8
@@ -153,7 +154,14 @@ def _open(path: Path, stream: IO[bytes]) -> Any:
     with warnings.catch_warnings():
         # openpyxl warns of styles and extensions it leaves out; values are all we read.
         warnings.simplefilter("ignore")
-        return load_workbook(stream, read_only=True, data_only=True, keep_links=False)
+        book = load_workbook(stream, read_only=True, data_only=True, keep_links=False)
+    # Each is looked into to find the table, and many may stand for one part of the file.
+    if len(book.worksheets) > MOST_SHEETS:
+        raise RecordsError(
+            f"{path.name}: the workbook has {len(book.worksheets):,} sheets; {MOST_SHEETS} at most "
+            "can be looked through, save the table as a workbook of its own or as CSV."
+        )
+    return book
 
 
 def _damaged(path: Path, problem: BaseException) -> RecordsError:
@@ -181,7 +189,7 @@ def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
             raise RecordsError(
                 f"{path.name}: there is no sheet {quoted(intake.sheet)}"
                 f"{nearest(intake.sheet, names)}; correct [intake] sheet, the sheets are "
-                f"{', '.join(map(quoted, names)) or 'none'}."
+                f"{named(names) or 'none'}."
             )
         return sheets[names.index(intake.sheet)]
     visible = [sheet for sheet in sheets if sheet.sheet_state == "visible"]
@@ -192,7 +200,7 @@ def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
     likely = [sheet for sheet, score in zip(visible, scores, strict=True) if score >= enough]
     if len(likely) > 1:
         raise RecordsError(
-            f"{path.name}: the sheets {' and '.join(quoted(s.title) for s in likely)} all look "
+            f"{path.name}: the sheets {named([s.title for s in likely], ' and ')} all look "
             "like the table; state which in the settings, [intake] sheet, or put all rows into "
             "one sheet."
         )

@@ -28,12 +28,13 @@ from headlife.records.record_set import Records
 from headlife.records.table import records_of
 from headlife.scale.pieces import Piece, parquet_file
 from headlife.shop import Shop
+from headlife.shop.columns import METER_COLUMNS
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
 # The printer's meter too: only all rows of a printer together would tell what it says.
-_NOT_NEEDED: Final = ("note", "printer_hours_in", "printer_hours_out")
+_NOT_NEEDED: Final = ("note", *METER_COLUMNS)
 _ROW: Final = "row"
 _FILE: Final = "file"
 _MISFIT: Final = "misfit"

@@ -307,6 +307,8 @@ GROUPED_BY: Final = (
     *("lot", "vendor", PURCHASE_YEAR, "refurbished"),
     *("material", "site", "printer", "position"),
 )
+# The printer's meter, beside the head's own counter.
+METER_COLUMNS: Final = ("printer_hours_in", "printer_hours_out")
 REQUIRED_COLUMNS: Final = tuple(name for name, column in COLUMNS.items() if column.needed)
 
 

@@ -42,6 +42,8 @@ from headlife.shop.work import (
 )
 from headlife.shop.writing import Intake, Reasons
 
+_MOST_BYTES: Final = 4_000_000  # of a settings file
+_MOST_DOTS: Final = 200  # in the name before an equals sign
 _UNCONFIRMED: Final = "# TO DO"  # ends a line that a draft proposed
 # Tables that hold no names that stand in records, or what must stay as it is written.
 _AS_WRITTEN: Final = frozenset({"name", "intake", "costs", "claim"})
@@ -364,6 +366,11 @@ def read_shop(path: str | Path) -> Shop:
     """
     path = Path(path)
     data = _bytes(path)
+    if len(data) > _MOST_BYTES:
+        raise SettingsError(
+            f"{path.name}: the file is larger than any settings ({_MOST_BYTES:,} bytes); it must "
+            "be something else."
+        )
     shop = _shop(_toml(data, path.name), path.name)
     shop._path = str(path)
     shop._to_do = tuple(
@@ -396,8 +403,12 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
         raise SettingsError(
             f"{file}, line {line}: the settings are not written in UTF-8; save the file as UTF-8."
         ) from None
+    text = text.replace("\r\n", "\n")
+    # Names of names of names take time by their square, and are no shop's.
+    if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.split("\n")):
+        raise SettingsError(f"{file}: the settings are nested too deeply to be a shop.")
     try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise SettingsError(
             f"{file}: the settings cannot be read: {problem}. Check quotes, brackets and equals "

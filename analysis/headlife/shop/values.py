@@ -16,15 +16,24 @@ from headlife.units import HOURS_PER_WEEK
 # Own choices, no source: far beyond any shop, and near enough to be counted through.
 MOST_WEEKS: Final = 520
 MOST_HEADS: Final = 100_000
+LEAST_HOURS: Final = 1e-3
+MOST_HOURS: Final = 1e7
+MOST_AMOUNT: Final = 1e12
+NEAREST: Final = 1e-9  # that a share may come to 0 or 1
 
 Hours = Annotated[
-    float, Field(gt=0, description="write hours above zero as a plain number, for example 1200")
+    float,
+    Field(
+        ge=LEAST_HOURS,
+        le=MOST_HOURS,
+        description="write hours above zero as a plain number, for example 1200",
+    ),
 ]
 Share = Annotated[
     float,
     Field(
-        gt=0,
-        lt=1,
+        ge=NEAREST,
+        le=1.0 - NEAREST,
         description="write a share between 0 and 1, for example 0.95 for 95 percent",
     ),
 ]
@@ -57,10 +66,19 @@ SomeHeads = Annotated[int, Field(ge=1, le=MOST_HEADS, description=f"{_HEADS} 1 o
 Yes = Annotated[bool, Field(description="write true or false, without quotes")]
 Name = Annotated[str, Field(min_length=1, description="write a name in quotes")]
 Amount = Annotated[
-    float, Field(ge=0, description="write an amount of 0 or more as a plain number, such as 45.0")
+    float,
+    Field(
+        ge=0,
+        le=MOST_AMOUNT,
+        description="write an amount of 0 or more as a plain number, such as 45.0",
+    ),
 ]
+Price = Annotated[float, Field(ge=0, le=MOST_AMOUNT, description="write a price of 0 or more")]
 Duration = Annotated[
-    float, Field(ge=0, description="write hours of 0 or more as a plain number, such as 0.5")
+    float,
+    Field(
+        ge=0, le=MOST_HOURS, description="write hours of 0 or more as a plain number, such as 0.5"
+    ),
 ]
 Date = Annotated[
     datetime.date, Field(description="write a day without quotes, for example 2026-12-21")

@@ -18,6 +18,7 @@ from headlife.shop.values import (
     Hours,
     Name,
     Part,
+    Price,
     Share,
     SomeHeads,
     WeeklyHours,
@@ -83,7 +84,7 @@ class HeadType(Part):
         Annotated[int, Field(ge=1, description="write a whole number of months, 1 or more")] | None
     ) = None
     """Months within which the vendor warrants a head, from the day it was bought [months]."""
-    price: Annotated[float, Field(ge=0, description="write a price of 0 or more")] | None = None
+    price: Price | None = None
     """Price of a new head [currency]."""
     on_hand: Heads = 0
     """New heads on the shelf, all sites together [heads]."""

@@ -15,16 +15,15 @@ from headlife.records.draft.choice import Choice, choose
 from headlife.records.draft.contents import Contents
 from headlife.records.draft.names import concepts, name_scores
 from headlife.records.draft.vocabulary import POSITIONS, folded, without
-from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
+from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS, STANDARD_COLUMNS
 from headlife.shop.layout import Shape
 
 _MOSTLY: Final = 0.6
 _AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
 _OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
-_METERS: Final = ("printer_hours_in", "printer_hours_out")
 # What a group of columns for one head position may hold.
 _OF_A_GROUP: Final = (
-    *("head", "head_type", "role", *_OF_A_STAY, *_METERS, "reason", "material", "lot"),
+    *("head", "head_type", "role", *_OF_A_STAY, *METER_COLUMNS, "reason", "material", "lot"),
     "last_good_hours",
 )
 
@@ -115,7 +114,7 @@ def _heads_own(
 
 
 def _names_of_moves() -> list[str]:
-    stays = {*_OF_A_STAY, *_METERS}
+    stays = {*_OF_A_STAY, *METER_COLUMNS}
     return [*EVENT_COLUMNS, *(name for name in STANDARD_COLUMNS if name not in stays)]
 
 

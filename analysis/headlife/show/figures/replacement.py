@@ -1,9 +1,9 @@
-"""At which age are heads best swapped, and what does each policy cost and break?
+"""At which age are heads best swapped, what does each age cost, and what does it break?
 
-Three drawings from the answers to one proposal: cost per print hour against replacement age, the
-policies side by side, and heads used and builds failed per quarter against the age. An age no head
-has reached is drawn as what it is, an extrapolation. Each drawing is a frame, which stays while
-a slider moves, and its content, which does not. Draws only.
+Two drawings from the answers to one proposal: cost per print hour against replacement age, and
+heads used and builds failed per quarter against the age. An age no head has reached is drawn as
+what it is, an extrapolation. Each drawing is a frame, which stays while a slider moves, and its
+content, which does not. Draws only.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from headlife.show.figures import style
-from headlife.show.words.numbers import chance
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import PastRating
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
 Artists = list[Artist]
 
 _BAND: Final = 0.18
-_TITLE_PAD: Final = 20  # [points], above the name of the rating
+TITLE_PAD: Final = 20  # [points], above the name of the rating
 _ROOM: Final = 1.4  # of the highest value that matters, top of an axis
 _STEPS: Final = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)  # ends of an axis
 _LINES: Final = (
@@ -60,28 +59,6 @@ def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: 
     """
     cost_frame(ax, answer, rated_hours, title=title)
     cost_content(ax, answer)
-    return ax
-
-
-def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:
-    """Draw the policies side by side: expected cost with its range, odds against the rating.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on and returned; one line per policy, the first at the top.
-    answer : PastRating
-        Its table of policies.
-    title : str
-        What the picture is called.
-
-    Returns
-    -------
-    Axes
-        `ax`, drawn on.
-    """
-    policies_frame(ax, answer, title=title)
-    policies_content(ax, answer)
     return ax
 
 
@@ -126,8 +103,6 @@ def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
     """
     return (
         _cost_top(answer, rated_hours),
-        _policies_end(answer),
-        tuple(_policy_names(answer)),
         answer.costs.currency,
     )
 
@@ -245,114 +220,6 @@ def events_content(ax: Axes, answer: PastRating) -> Artists:
     return _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
 
 
-def policies_frame(ax: Axes, answer: PastRating, *, title: str) -> None:
-    """Draw what stays of the policies: the axis of costs.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its table of policies.
-    title : str
-        What the picture is called.
-    """
-    ax.set_title(title, pad=_TITLE_PAD)
-    ax.set_xlim(0, _policies_end(answer))
-    ax.set_ylim(len(answer.table) - 0.6, -0.8)
-    ax.set_yticks([])
-    ax.spines["left"].set_visible(False)
-    for place, name in enumerate(_policy_names(answer)):
-        _above(ax, place, name)
-    _beside(ax, -0.62, "cheaper")
-    ax.set_xlabel(f"Cost per print hour with spares [{answer.costs.currency}/h]")
-
-
-def policies_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the policies: names, costs with ranges, odds; gives the artists.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its table of policies.
-
-    Returns
-    -------
-    list of Artist
-        What was drawn, to be removed before the next.
-    """
-    table = answer.table
-    places = np.arange(len(table))
-    yardstick = answer.at_rating.cost_per_hour.expected
-    drawn: Artists = [
-        ax.axvline(yardstick, color=style.INK, linewidth=1.1, linestyle=(0, (4, 3))),
-        _over(ax, yardstick, "at the rating"),
-        ax.hlines(
-            places, table["cost_low"], table["cost_high"], color=style.SKY, linewidth=6, alpha=0.8
-        ),
-    ]
-    drawn += ax.plot(table["cost_per_hour"], places, "o", color=style.INK, markersize=5.5)
-    for place, odds in enumerate(table["probability_cheaper"]):
-        yard = answer.policies[place] is answer.at_rating
-        drawn.append(_beside(ax, place, "–" if yard else chance(float(odds))))
-    return drawn
-
-
-def _policy_names(answer: PastRating) -> list[str]:
-    """Name the policies without the proposed age, which moves: it is marked on the curve."""
-    said = f"{answer.choices.age_hours:,.0f} h" if math.isfinite(answer.choices.age_hours) else ""
-    names = [one.policy.name for one in answer.policies]
-    return [name.replace(said, "the proposed age") if said else name for name in names]
-
-
-def _above(ax: Axes, place: int, words: str) -> Artist:
-    """Write above a policy's bar, so that names of any length find room."""
-    return ax.annotate(
-        words,
-        (0.0, place),
-        xycoords=("axes fraction", "data"),
-        xytext=(2, 6),
-        textcoords="offset points",
-        va="bottom",
-        ha="left",
-        fontsize=style.NOTE,
-        annotation_clip=False,
-        bbox={"facecolor": "white", "alpha": 0.8, "linewidth": 0, "pad": 0.5},
-    )
-
-
-def _over(ax: Axes, at: float, words: str) -> Artist:
-    """Name an upright line above the axes."""
-    return ax.annotate(
-        words,
-        (at, 1.0),
-        xycoords=("data", "axes fraction"),
-        xytext=(0, 2),
-        textcoords="offset points",
-        va="bottom",
-        ha="center",
-        fontsize=style.NOTE,
-        annotation_clip=False,
-    )
-
-
-def _beside(ax: Axes, place: float, words: str) -> Artist:
-    """Write a policy's odds beside its bar, outside the axes, where no bar and no line runs."""
-    return ax.annotate(
-        words,
-        (1.0, place),
-        xycoords=("axes fraction", "data"),
-        xytext=(6, 0),
-        textcoords="offset points",
-        va="center",
-        ha="left",
-        fontsize=style.NOTE,
-        annotation_clip=False,
-    )
-
-
 def _seen_and_beyond(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, colour: str
 ) -> Artists:
@@ -370,7 +237,7 @@ def _seen_and_beyond(
 def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
     """Set the axis of ages and shade what lies beyond the oldest head seen."""
     seen, end = answer.advice.oldest_seen, float(answer.curve["age"].iloc[-1])
-    ax.set_title(title, pad=_TITLE_PAD)
+    ax.set_title(title, pad=TITLE_PAD)
     ax.set_xlim(0, end)
     ax.set_xlabel("Age at which working heads are swapped [h]")
     style.hours_axis(ax.xaxis)
@@ -411,14 +278,21 @@ def _mark_proposed(
 def _cost_top(answer: PastRating, rated_hours: float) -> float:
     curve = answer.curve
     at_rating = float(np.interp(rated_hours, curve["age"], curve["high"]))
-    return _rounded_up(max(_ROOM * at_rating, 1.1 * float(curve["expected"].min())))
+    return rounded_up(max(_ROOM * at_rating, 1.1 * float(curve["expected"].min())))
 
 
-def _policies_end(answer: PastRating) -> float:
-    return _rounded_up(1.02 * float(answer.table["cost_high"].max()))
+def rounded_up(value: float) -> float:
+    """Round up to an end that an axis can keep while a slider moves a little.
 
+    Parameters
+    ----------
+    value : float
+        Largest value on the axis.
 
-def _rounded_up(value: float) -> float:
-    """Round up to an end that an axis can keep while a slider moves a little."""
+    Returns
+    -------
+    float
+        The end.
+    """
     decade = 10.0 ** math.floor(math.log10(value))
     return next(step * decade for step in _STEPS if step * decade >= value * (1 - 1e-12))

@@ -46,10 +46,9 @@ UNSEEN: Final[Any] = {
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
-_LABEL: Final = 30  # characters of a name beside an axis
-# Characters of a title an inch, and what stands to the left of it [in].
-_TITLE: Final = 9.0
-_BESIDE: Final = 0.8
+_LABEL: Final = 24  # characters of a name beside an axis
+_TITLE: Final = 9.5  # characters of a title an inch
+_MARGIN: Final = 0.01  # left of a title that begins at the edge of the figure, as a share of it
 
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
@@ -179,10 +178,18 @@ def laid_out(drawn: Drawn, size: tuple[float, float]) -> Figure:
     ).ravel()
     for one, ax in zip(drawn.draw, panels, strict=True):
         one(ax)
-        ax.set_title(shortened(ax.get_title(loc="left"), int(_TITLE * (size[0] - _BESIDE))))
+    titles = [ax.get_title(loc="left") for ax in panels]
+    for ax, title in zip(panels, titles, strict=True):
+        # A title makes room for itself, at the cost of what is drawn.
+        ax.set_title(shortened(title, int(0.5 * _TITLE * size[0])))
     with warnings.catch_warnings():
         _without_boxes()
         _lay_out(figure)
+    for ax, title in zip(panels, titles, strict=True):
+        place = ax.get_position()
+        fits = _width(title) <= _TITLE * size[0] * (1.0 - place.x0)
+        begins = 0.0 if fits else (_MARGIN - place.x0) / place.width
+        ax.set_title(shortened(title, int(_TITLE * size[0])), x=begins)
     return figure
 
 
@@ -367,13 +374,21 @@ def shortened(text: str, most: int) -> str:
     str
         The name, or its beginning, an ellipsis and its end.
     """
-    wide = [1 + (unicodedata.east_asian_width(one) in "WF") for one in text]
+    wide = _widths(text)
     if sum(wide) <= most:
         return text
     begun, ended = most // 3, most - most // 3 - 1
     first = int(np.searchsorted(np.cumsum(wide), begun, side="right"))
     last = int(np.searchsorted(np.cumsum(wide[::-1]), ended, side="right"))
     return f"{text[:first].rstrip()}\N{HORIZONTAL ELLIPSIS}{text[len(text) - last :].lstrip()}"
+
+
+def _widths(text: str) -> list[int]:
+    return [1 + (unicodedata.east_asian_width(one) in "WF") for one in text]
+
+
+def _width(text: str) -> int:
+    return sum(_widths(text))
 
 
 def percent_axis(axis: Any) -> None:

@@ -26,6 +26,8 @@ _TYPE_COLOURS: Final = ("#F3D58C", "#62ADDC", "#A9708F", "#4F5B6B")
 # One shape for each reason, the same in every shop: failures solid, heads that still worked hollow.
 _FAILED: Final = {"wear": "v", "damage": "X"}
 _WORKED: Final = {"planned swap": "o", "material change": "s"}
+_LETTERS: Final = 11.0  # letters of a legend an inch
+_MARK: Final = 5  # letters that a mark and its margins take
 _OTHERS: Final = ("P", "D", "^", "<", ">", "p", "h", "*")
 
 
@@ -107,6 +109,28 @@ def installations(
     ).reset_index(drop=True)
 
 
+def busiest(bars: pd.DataFrame, most: int) -> pd.DataFrame:
+    """Keep the positions with most failures, and of those alike with most removals.
+
+    Parameters
+    ----------
+    bars : DataFrame
+        From `installations`.
+    most : int
+        How many positions at most.
+
+    Returns
+    -------
+    DataFrame
+        Their bars, in the order of positions as before, the lines counted anew.
+    """
+    by = bars.assign(out=bars["ending"] != IN_SERVICE).groupby("line")[["failed", "out"]].sum()
+    kept = by.sort_values(["failed", "out"], ascending=False, kind="stable").index[:most]
+    line = {old: new for new, old in enumerate(sorted(kept))}
+    own = bars[bars["line"].isin(kept)]
+    return own.assign(line=own["line"].map(line)).reset_index(drop=True)
+
+
 def _in_order(found: pd.Series, first: Sequence[str]) -> list[str]:
     names = sorted({str(name) for name in found})
     return [*(name for name in first if name in names), *(n for n in names if n not in first)]
@@ -174,10 +198,12 @@ def draw_timeline(
     ax.spines["left"].set_visible(False)
     _date_axis(ax)
     ax.set_title(title, pad=8)
+    longest = max(map(len, ax.get_legend_handles_labels()[1]), default=1)
+    beside = int(_LETTERS * ax.figure.bbox.width / ax.figure.dpi / (longest + _MARK))
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(0.0, 1.0),
-        ncols=legend_columns,
+        ncols=max(1, min(legend_columns, beside)),
         columnspacing=1.1,
         handletextpad=0.4,
         handlelength=1.2,
@@ -228,7 +254,7 @@ def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
                 colors=_TYPE_COLOURS[number % len(_TYPE_COLOURS)],
                 linewidths=5.5,
                 capstyle="butt",
-                label=str(head_type),
+                label=style.as_label(head_type),
                 zorder=1.5,
             )
         )

@@ -194,12 +194,12 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
 
 
 def _side_by_side(kind: Kind, answer: PastRating) -> Html:
-    from headlife.show.figures import replacement, style
+    from headlife.show.figures import policies, style
 
     title = f"{kind.name}: policies"
     return Html(
         style.figure_html(
-            style.as_svg(lambda ax: replacement.draw_policies(ax, answer, title=title)),
+            style.as_svg(lambda ax: policies.draw_policies(ax, answer, title=title)),
             pictures.policies_shown(kind.name, answer),
             "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
             "the chance that the policy is cheaper than swapping at the rating.",

@@ -22,7 +22,7 @@ from PIL import Image
 from headlife.decisions.policy.proposal import PAST
 from headlife.decisions.spares.tried import lead_times_to_try
 from headlife.errors import HeadlifeError
-from headlife.show.figures import replacement, style
+from headlife.show.figures import policies, replacement, style
 from headlife.show.markup import scripts
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.policy import advice_sentence, proposal_sentence
@@ -195,7 +195,8 @@ class Picture:
         bytes
             The picture.
         """
-        needed = (kind.name, *replacement.limits(answer, kind.rated_hours))
+        ends = replacement.limits(answer, kind.rated_hours)
+        needed = (kind.name, *ends, *policies.limits(answer))
         with style.headlife_style():
             if needed != self._drawn_for:
                 self._draw_frame(kind, answer)
@@ -204,7 +205,7 @@ class Picture:
             first, second, third = self._axes
             for ax, content in (
                 (first, replacement.cost_content),
-                (second, replacement.policies_content),
+                (second, policies.policies_content),
                 (third, replacement.events_content),
             ):
                 for artist in content(ax, answer):
@@ -222,7 +223,7 @@ class Picture:
         self._axes = tuple(figure.add_axes((left, 0.28, width, 0.58)) for left, width in _PLACES)
         first, second, third = self._axes
         replacement.cost_frame(first, answer, kind.rated_hours, title=kind.name)
-        replacement.policies_frame(second, answer, title="Policies side by side")
+        policies.policies_frame(second, answer, title="Policies side by side")
         replacement.events_frame(
             third, answer, kind.rated_hours, title="Heads used and builds failed"
         )

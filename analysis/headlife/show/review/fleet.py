@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 _ROW_HEIGHT: Final = 0.25  # [in] of one printer position on the timeline
 
+_MOST_POSITIONS: Final = 60  # with more nobody finds a line, and the page grows too large
+
 _WIDE: Final = 8  # columns of the legend of the wide picture
 
 
@@ -40,7 +42,10 @@ def timeline_figure(
     """
     bars = timeline.installations(accepted, as_of, head_types)
     counts = timeline.heads_in_service(bars)
-    rows = int(bars["line"].max()) + 1 if len(bars) else 1
+    everything = int(bars["line"].max()) + 1 if len(bars) else 1
+    rows = min(everything, _MOST_POSITIONS)
+    bars = timeline.busiest(bars, rows)
+    some = f" The {rows} positions with most failures of {everything}." if rows < everything else ""
     height = 1.2 + _ROW_HEIGHT * rows
 
     def drawn(width: float, columns: int) -> bytes:
@@ -57,7 +62,7 @@ def timeline_figure(
         f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
         "each removal by its reason, and the number of heads in service below.",
         "One line per printer position. A mark ends an installation: solid for a failure, hollow "
-        "for a head taken out while it still worked.",
+        f"for a head taken out while it still worked.{some}",
         narrow=drawn(4.9, 2),
         css="whole",
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from headlife.show.markup import Html, table
+from headlife.show.markup import Html, table, typeset
 from headlife.show.plain import lines
 from headlife.show.words.numbers import chance, span, whole
+
+MOST_WATCHED: Final = 60  # heads listed on a page; the list of what is due has all of them
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,9 +56,12 @@ def watch_table(review: Review) -> Html:
             f"{whole(100 * line.age_hours / line.rated_hours)} %",
             f"{line.head_type}, {line.role}",
         ]
-        for line in lines(review.watch)
+        for line in lines(review.watch.head(MOST_WATCHED))
     ]
-    return table(
+    left = len(review.watch) - len(rows)
+    rest = f"And {left:,} more that are likelier to finish; headlife due lists all of them."
+    more = Html(f'<p class="reading">{typeset(rest)}</p>', rest) if left else Html("")
+    listed = table(
         [
             "Head",
             f"Chance to finish a build of {review.build_hours:g} h",
@@ -69,3 +74,4 @@ def watch_table(review: Review) -> Html:
         caption="Heads in service, the least likely to finish first",
         numbers=(1, 3, 4),
     )
+    return listed + more

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.purchases import LATER, NOW, PLACED
-from headlife.show.words.numbers import day, decimals, hours, listed, money, span_of_heads, whole
+from headlife.show.words.numbers import day, hours, listed, money, short, span_of_heads, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase
@@ -122,8 +122,8 @@ def bought_sentence(study: SparesStudy) -> str:
     part_used = any(one.shelf_heads or one.new_after_use for one in study.stock)
     some = ", of which part-used ones replace some" if part_used else ""
     return (
-        f"To {day(last)} about {decimals(heads, 1)} new heads arrive{cost}; in a year about "
-        f"{decimals(used, 1)} heads are used up{some}."
+        f"To {day(last)} about {short(heads)} new heads arrive{cost}; in a year about "
+        f"{short(used)} heads are used up{some}."
     )
 
 

@@ -1,0 +1,141 @@
+"""Until which day and hour did each stretch run? From readings, a stated day and the shop's clock.
+
+Gives the sound stretches their last day and their head's hours, by the head's own counter or the
+printer's meter, and says where the two differ. Judges no reason and pairs no events.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from headlife.records.cells import quoted
+from headlife.records.checks import KEPT, Finding
+from headlife.records.columns import Coded
+from headlife.records.head_hours import head_hours
+from headlife.records.readings import meter_readings, stated_day
+from headlife.records.still_in import days_out
+from headlife.records.stretches_aside import StretchesAside
+from headlife.shop import Shop
+from headlife.shop.columns import METER_COLUMNS
+
+
+def with_hours(
+    rows: pd.DataFrame,
+    own: pd.DataFrame,
+    coded: Coded,
+    shop: Shop,
+    out: StretchesAside,
+    path: str | Path | None,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Give the sound stretches their last day and their head's hours.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        The stretches.
+    own : DataFrame
+        The same with hours as the heads' own counter tells them.
+    coded : Coded
+        The entries as written.
+    shop : Shop
+        The settings.
+    out : StretchesAside
+        Holds the stretches that are set aside; takes more of them.
+    path : str, Path or None
+        The log, for readings and a day kept beside it.
+
+    Returns
+    -------
+    tuple of DataFrame and list of Finding
+        The stretches with days and hours, and where a head's counter and its printer's meter
+        differ.
+    """
+    sound = out.sound(rows)
+    if sound.empty:
+        return rows, []
+    printers = [str(name) for name in pd.unique(sound["printer"])]
+    readings = meter_readings(path, shop.intake, printers)
+    if out.paired is not None:
+        readings = pd.concat([readings, out.paired.readings], ignore_index=True)
+    days, faults = days_out(
+        sound, shop.intake, stated_day(path, shop.intake), _last_read(sound, readings)
+    )
+    for fault in faults:
+        out.add(fault.column, [fault.place], fault.sentence)
+    dated = sound.assign(date_out=days)
+    good = ~np.isin(dated.index.to_numpy(), [fault.place for fault in faults])
+    good &= ~_after_a_gap(dated, rows[out.faulty()], out)
+    names = [out.origins.name(row) for row in dated["row"][good].tolist()]
+    columns = _own_columns(own, coded, shop)
+    hours = head_hours(dated[good], shop, readings, names, columns)
+    for fault in hours.faults:
+        out.add(fault.column, [fault.place], fault.sentence)
+    whole = rows.assign(date_out=dated["date_out"].reindex(rows.index))
+    for name in hours.rows.columns:
+        if name.startswith("hours_"):
+            whole[name] = hours.rows[name].reindex(rows.index)
+    by_place = rows["row"].to_dict()
+    return whole, [
+        _clocks_differ(out.origins.name(int(by_place[place])), str(rows["head"].loc[place]), a, b)
+        for place, a, b in hours.differ
+    ]
+
+
+def _after_a_gap(rows: pd.DataFrame, faulty: pd.DataFrame, out: StretchesAside) -> np.ndarray:
+    """Find stretches whose head has an earlier one that cannot be used, so its hours are lost."""
+    gap = np.zeros(len(rows), dtype=bool)
+    mine = faulty[faulty["head"].isin(rows["head"])]
+    if mine.empty:
+        return gap
+    since = mine["date_in"].fillna(pd.Timestamp.min).groupby(mine["head"]).min()
+    lost = rows["head"].map(since).to_numpy()
+    gap = ~np.isnat(lost) & (rows["date_in"].to_numpy() >= lost)
+    gap = np.asarray(gap & rows["hours_in"].isna().to_numpy())
+    for place in rows.index[gap].tolist():
+        out.add(
+            "head",
+            [place],
+            "has an earlier row that cannot be used, so its hours are not known; correct that row",
+        )
+    return gap
+
+
+def _own_columns(rows: pd.DataFrame, coded: Coded, shop: Shop) -> tuple[bool, bool]:
+    """Tell whether the log has columns for the heads' own hours in and out."""
+    if shop.intake.hours == "printer":
+        return False, False
+    if shop.intake.of_events:
+        # A row that installs a head need not tell its hours: a new one has none.
+        return False, "hours" in coded.codes
+    return "hours_in" in coded.codes, "hours_out" in coded.codes
+
+
+def _last_read(rows: pd.DataFrame, readings: pd.DataFrame) -> dict[str, float]:
+    """Day of the last meter reading of every printer, or else of anything written down of it."""
+    days = [
+        (name, day.astype("datetime64[D]").astype(np.float64))
+        for column, meter in (("date_in", METER_COLUMNS[0]), ("date_out", METER_COLUMNS[1]))
+        for read in [rows[meter].notna() if meter in rows else rows[column].notna()]
+        for name, day in zip(rows["printer"][read], rows[column][read].to_numpy(), strict=True)
+        if not np.isnat(day)
+    ]
+    days += list(zip(readings["printer"], readings["day"], strict=True))
+    last: dict[str, float] = {}
+    for name, day in days:
+        last[name] = max(last.get(name, -np.inf), float(day))
+    return last
+
+
+def _clocks_differ(row: str, head: str, counter: float, meter: float) -> Finding:
+    return Finding(
+        "clocks disagree",
+        "doubt",
+        KEPT,
+        row,
+        head,
+        f"Row {row}: head {quoted(head)} ran {counter:,.1f} h by its own counter and "
+        f"{meter:,.1f} h by the printer's meter; correct one of the two. Its own counter counts.",
+    )
