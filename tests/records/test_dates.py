@@ -12,6 +12,7 @@ import pytest
 from babel.dates import format_date
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.records.small_shop import rows_of
 
 from headlife.errors import SettingsError
 from headlife.records.cells import Problem
@@ -173,3 +174,16 @@ def test_a_long_cell_is_refused_by_its_length(text):
     # What bounds the time one cell can take; `benchmarks` print it.
     if len(" ".join(text.split())) > 60:
         assert isinstance(date_readings(text), Problem)
+
+
+def test_a_table_of_another_century_is_not_answered_as_of_then(read):
+    # One date of 2126 among others was set aside, a whole table of them was accepted.
+    rows = [
+        {name: cell.replace("2025-", "2125-") for name, cell in row.items()} for row in rows_of()
+    ]
+    records = read(rows, unknown="set aside")
+    assert records.accepted.empty
+    assert set(records.set_aside["problem"]) == {
+        "lies after today and so does every other date; correct the year, or the clock of this "
+        "computer"
+    }

@@ -23,6 +23,8 @@ SET_ASIDE: Final = "set aside"
 NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
+# So far ahead no clock of a computer is wrong and no head is taken out (own choice) [days].
+YEARS_AHEAD: Final = np.timedelta64(3653, "D")
 _ROWS_NAMED: Final = 10
 
 
@@ -110,7 +112,7 @@ def plausible_until(days: np.ndarray, today: date) -> np.datetime64 | None:
     """Find the last day before dates after today that stand apart from all others.
 
     Days count as plausible up to today, and from there on as long as no gap is longer than a
-    quarter: a computer whose clock is behind refuses nothing.
+    quarter, for ten years at most: a computer whose clock is behind refuses nothing.
 
     Parameters
     ----------
@@ -128,7 +130,11 @@ def plausible_until(days: np.ndarray, today: date) -> np.datetime64 | None:
     first = int(np.searchsorted(days, np.datetime64(today, "D"), side="right"))
     start = max(first - 1, 0)
     breaks = np.flatnonzero(np.diff(days).astype(np.int64)[start:] > APART_DAYS)
-    return np.datetime64(days[start + breaks[0]], "D") if len(breaks) else None
+    if len(breaks):
+        return np.datetime64(days[start + breaks[0]], "D")
+    # No gap where every day lies there: those of a table whose century is wrong.
+    latest = np.datetime64(today, "D") + YEARS_AHEAD
+    return latest if days.size and days[-1].astype("datetime64[D]") > latest else None
 
 
 def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
@@ -148,13 +154,12 @@ def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
     """
     ends = rows["date_out"].to_numpy().astype("datetime64[D]")
     places = rows.index.to_numpy()
+    others = (ends <= newest).any()
     for i in np.flatnonzero(ends > newest):
-        yield Conflict(
-            int(places[i]),
-            "date_out",
-            f"lies after today and {(ends[i] - newest).astype(int):,} days after every other date; "
-            "correct the year",
-        )
+        after = f"{(ends[i] - newest).astype(int):,} days after every other date; correct the year"
+        if not others:
+            after = "so does every other date; correct the year, or the clock of this computer"
+        yield Conflict(int(places[i]), "date_out", f"lies after today and {after}")
 
 
 def types(rows: pd.DataFrame) -> Iterator[Conflict]:
