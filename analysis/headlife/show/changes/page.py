@@ -97,7 +97,8 @@ def first_screen(changes: Changes) -> Html:
         f'<p class="line">{typeset(said)}</p>' for said in words.forecast_sentences(changes)
     )
     return first_lines(TITLE, changes.shop_name, when) + Html(
-        f"<p>{typeset(words.removals_sentence(changes))}</p>"
+        f"<p><b>{typeset(words.changed_sentence(changes))}</b> "
+        f"{typeset(words.removals_sentence(changes))}</p>"
         f'<div class="cards"><section class="card"><h2>Ratings</h2>{ratings}</section>'
         f'<section class="card"><h2>Stock levels</h2>{levels}'
         f"<h3>Forecasts</h3>{forecasts}</section></div>"

@@ -26,7 +26,7 @@ def print_changes(screen: Screen, changes: Changes) -> None:
     screen.head(
         f"{changes.shop_name}: what changed from {day(changes.since)} to {day(changes.as_of)}"
     )
-    screen.say(words.removals_sentence(changes))
+    screen.say(f"{words.changed_sentence(changes)} {words.removals_sentence(changes)}")
     screen.table("Ratings", ["Heads of", "What changed"], tables.verdict_rows(changes))
     screen.table(
         "Stock levels, and why", tables.STOCK_HEADINGS, tables.stock_rows(changes),

@@ -15,6 +15,7 @@ from headlife.show.words.numbers import (
     listed,
     span_of_heads,
 )
+from headlife.show.words.rating import NO_VERDICT
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes, GroupChange
@@ -27,6 +28,41 @@ EXCHANGED: Final = (
     "to the whole change. Where parts work together, the one exchanged later gets what they do "
     "together. In brackets: the mean need over lead time and review period [heads]."
 )
+
+
+def changed_sentence(changes: Changes) -> str:
+    """Say in one sentence what is another answer than it was: verdicts, stock levels, heads.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    str
+        The sentence.
+    """
+    verdicts = [
+        f"{one.head_type}, {one.role} is “{one.verdict_now or NO_VERDICT}” now"
+        for one in changes.groups
+        if one.verdict_now != one.verdict_before
+    ]
+    levels = [
+        f"hold {one.level_now} {stock_of(one)} heads, not {one.level_before}"
+        for one in changes.stock
+        if one.level_now != one.level_before
+    ]
+    new, gone = len(changes.new), len(changes.gone)
+    heads = f"{counted(new, 'head is', 'heads are')} new among those to look after, {gone} gone"
+    said = "; ".join(
+        [
+            listed(verdicts or ["no verdict changed"]),
+            listed(levels or ["no stock level changed"]),
+            heads,
+        ]
+    )
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def verdict_sentence(one: GroupChange) -> str:
@@ -46,7 +82,7 @@ def verdict_sentence(one: GroupChange) -> str:
 
 
 def _verdict(one: GroupChange) -> str:
-    now = one.verdict_now or "no hours yet"
+    now = one.verdict_now or NO_VERDICT
     then = one.verdict_before
     chances = f"{chance(one.probability_before)}, now {chance(one.probability_now)}"
     confirmed = ", confirmed since" if one.confirmed_since else ""

@@ -54,10 +54,12 @@ def role_sentence(one: RoleStatement) -> str:
     str
         The sentences.
     """
+    failed = counted(one.failures, "failure", "failures")
+    early = f", {one.before_rating} before the rating" if one.failures else ""
     on = "" if one.confirmed_on is None else f" Confirmed since {day(one.confirmed_on)}."
     return (
         f"{counted(one.heads, 'head', 'heads')}, {hours(one.print_hours)} of printing; "
-        f"{counted(one.failures, 'failure', 'failures')}, {one.before_rating} before the rating. "
+        f"{failed}{early}. "
         f"{rating_sentence(one.verdict)}{on}"
     )
 
