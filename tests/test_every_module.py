@@ -36,6 +36,7 @@ REACHED_THROUGH = {
     "shop.[vw]*": "tables of the settings, tests/shop/test_settings.py",
     "show.calendar_file": "calendars of what is due and of swaps, tests/show/test_due.py",
     "show.*.__main__": "`make notebooks`, which CI runs",
+    "decisions.policy.past_rating_answer": "answers in tests/decisions/test_past_rating.py",
     "decisions.*.tried": "what pages carry, judged against Python in tests/browser",
     "show.*.on_page": "sliders of the pages, moved in tests/browser/test_what_if_page.py",
     "show.sliders": "the same",

@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _check_choices(tried: dict[str, Any]) -> None:
     """Refuse a senseless choice before anything is read; the settings fill in the rest later."""
-    from headlife.decisions.policy.past_rating import Choices
+    from headlife.decisions.policy.past_rating_answer import Choices
 
     any_sensible = {
         "age_hours": 1.0,

@@ -64,11 +64,11 @@ moving the reference age changes no answer at all.
     ``started = exp(-(r/3.6)**2)``, as before, held 84; stocks serve .967, .963 and .982. With one
     head in ten weak (F) they serve .936, .90 and .947. What the log-normal one added for wear
     widened the forecasts of all shops, this one those whose records speak for a shape below
-    one. Twenty-eight heads all put in on one day that come to their wear together are still
-    served .88 where one in ten is weak: 16 failures then speak too firmly for a wrong shape.
-    Half the likelihood for the shape served them 1 to 4 points better, but 80 % intervals of
-    steady shops then held 88 %. `python -m studies.coverage --prior forecast` shows why verdicts
-    and bounds have another prior.
+    one. Where heads all put in on one day come to their wear together with one in ten weak (K), a
+    fifth of shops are still served under .90: 16 failures speak too firmly for a wrong shape.
+    Half the likelihood for the shape served shops with weak heads 1 to 4 points better, but 80 %
+    intervals of steady shops then held 88 %. `python -m studies.coverage --prior forecast` shows
+    why verdicts and bounds have another prior.
 
 ``exact conditional``
     ``started = 0`` and ``power = -1``, which is the right invariant prior of location and scale

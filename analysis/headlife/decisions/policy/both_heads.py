@@ -36,7 +36,8 @@ from headlife.units import WEEKS_PER_QUARTER
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.policy.past_rating import Choices, Kind
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import Choices
     from headlife.decisions.review import Review
 
 _TAILS = (0.05, 0.95)  # of the bounds shown: nine in ten

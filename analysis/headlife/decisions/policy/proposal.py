@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.policy.both_heads import BothHeads, both_heads
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
-from headlife.decisions.policy.past_rating import Choices, Kind, PastRating, kinds
+from headlife.decisions.policy.past_rating import Kind, kinds
+from headlife.decisions.policy.past_rating_answer import Choices, PastRating
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.decisions.settle import what_would_settle
 from headlife.display import shows_itself

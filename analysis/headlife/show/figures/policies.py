@@ -18,7 +18,7 @@ from headlife.show.figures.replacement import TITLE_PAD, Artists, rounded_up
 from headlife.show.words.numbers import chance
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import PastRating
+    from headlife.decisions.policy.past_rating_answer import PastRating
 
 
 def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:

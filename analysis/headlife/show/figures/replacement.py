@@ -20,7 +20,7 @@ from matplotlib.patches import Patch
 from headlife.show.figures import style
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import PastRating
+    from headlife.decisions.policy.past_rating_answer import PastRating
 
 Artists = list[Artist]
 

@@ -19,7 +19,8 @@ from headlife.show.words.policy import TEMPLATES
 if TYPE_CHECKING:
     import numpy as np
 
-    from headlife.decisions.policy.past_rating import Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
 
 _SHOP: Final = (

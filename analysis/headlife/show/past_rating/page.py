@@ -19,7 +19,8 @@ from headlife.show.words.numbers import SURE, day, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
 
 TITLE: Final = "Running heads past their rating"

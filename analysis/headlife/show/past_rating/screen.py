@@ -24,7 +24,7 @@ from headlife.show.words.policy import (
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
-    from headlife.decisions.policy.past_rating import PastRating
+    from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
     from headlife.decisions.review import Review
 

@@ -18,7 +18,7 @@ from headlife.show.words.policy import both_heads_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
-    from headlife.decisions.policy.past_rating import PastRating
+    from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
 
 POLICY_HEADINGS: Final = (

@@ -17,7 +17,8 @@ from headlife.show.words.policy import (
 )
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import Learned, ProposalStudy
 
 _WATCHED = [

@@ -28,7 +28,8 @@ from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.policy import advice_sentence, proposal_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.policy.past_rating import Choices, Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import Choices, PastRating
 
 _SIZE: Final = (14.4, 4.9)  # [in]
 _DPI: Final = 80

@@ -24,7 +24,7 @@ from headlife.show.words.numbers import (
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.policy.past_rating import PastRating
+    from headlife.decisions.policy.past_rating_answer import PastRating
 
 _TOLD: Final = 4  # points of a curve, or rows of a chart, that are told
 

@@ -24,7 +24,8 @@ from headlife.show.words.numbers import (
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
-    from headlife.decisions.policy.past_rating import Kind, PastRating
+    from headlife.decisions.policy.past_rating import Kind
+    from headlife.decisions.policy.past_rating_answer import PastRating
 
 # Below this chance of being wrong nothing is said of what that would cost [-].
 HARDLY_WRONG: Final = 0.001
