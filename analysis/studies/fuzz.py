@@ -226,7 +226,7 @@ def met(knock: Callable[[bytes], None], data: bytes) -> tuple[str, str]:
         knock(data)
     except HeadlifeError as sentence:
         said = _SAID.sub("#", str(sentence))
-        return f"{said[:40]} ... {said[-30:]}", ""
+        return f"{said[:100]} ... {said[-30:]}", ""
     except (Exception, TooLong, MemoryError) as fault:  # whatever it is, it is what we look for
         return type(fault).__name__, traceback.format_exc()
     finally:
