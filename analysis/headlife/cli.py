@@ -17,7 +17,6 @@ from typing import Final
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
-from headlife.show.terminal import complain, output
 
 _STOPPED: Final = 130  # what shells expect after Ctrl-C
 _MISTAKE: Final = 2
@@ -107,7 +106,19 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         0 done, 2 a mistake the user can mend, 130 stopped by the user.
     """
-    arguments = list(sys.argv[1:] if argv is None else argv)
+    try:
+        return _run(list(sys.argv[1:] if argv is None else argv))
+    except KeyboardInterrupt:
+        # Wherever it was, the import of what runs included.
+        if sys.stderr is not None:
+            print("headlife: stopped; nothing was left half-written.", file=sys.stderr)
+        return _STOPPED
+
+
+def _run(arguments: list[str]) -> int:
+    from headlife.show.terminal import complain, open_closed_streams, output
+
+    open_closed_streams()
     # Whatever helpers are started: no file of the folder we are called from is Python to run.
     os.environ["PYTHONSAFEPATH"] = "1"
     # Our matrices are small: further threads would only wait for each other, and sums would
@@ -124,9 +135,6 @@ def main(argv: Sequence[str] | None = None) -> int:
     except HeadlifeError as mistake:
         complain(mistake)
         return _MISTAKE
-    except KeyboardInterrupt:
-        complain("stopped; nothing was left half-written.")
-        return _STOPPED
     return code
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import signal
 import subprocess
 import sys
@@ -85,3 +86,24 @@ def test_a_page_is_written_even_where_the_reader_of_the_answers_left(tmp_path):
         err = process.stderr.read()
     assert (process.returncode, err) == (0, "")
     assert page.stat().st_size > 1000
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_a_run_without_streams_writes_its_file_and_ends_well(closed, tmp_path):
+    # It ended in a traceback, about a stream that is none.
+    out = tmp_path / "hall.evidence.json"
+    command = [sys.executable, "-m", "headlife", "evidence", *FILES, "--out", str(out)]
+    run = subprocess.run(
+        f"{shlex.join(command)} {closed}", shell=True, capture_output=True, cwd=DEMO.parent
+    )
+    assert (run.returncode, run.stderr) == (0, b"")
+    assert out.stat().st_size
+
+
+def test_a_mistake_has_its_exit_code_where_nobody_can_be_told():
+    command = [sys.executable, "-m", "headlife", "due", "nothing.csv", "--shop", "nothing.toml"]
+    for stream in ("2>/dev/full", "2>&-"):
+        run = subprocess.run(
+            f"{shlex.join(command)} {stream}", shell=True, capture_output=True, cwd=DEMO.parent
+        )
+        assert run.returncode == 2

@@ -12,7 +12,7 @@ import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.errors import HeadlifeError
@@ -65,7 +65,18 @@ def complain(sentence: object) -> None:
     sentence : object
         What happened.
     """
-    print(f"headlife: {cleaned_lines(str(sentence))}", file=sys.stderr)
+    with suppress(OSError):  # an error stream that is full: the exit code is left to say it
+        print(f"headlife: {cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
+
+
+def open_closed_streams() -> None:
+    """Give a run that was started without an output or error stream one that leads nowhere.
+
+    As where the reader left, it goes on without a word, since a page may have to be written.
+    """
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115 - open until the end
 
 
 def print_json(answers: Any) -> None:

@@ -9,23 +9,25 @@ import pandas as pd
 
 from studies.planning.fixed import run_fixed
 from studies.planning.weekly import run_planned
-from studies.planning.year import simulated_shop
+from studies.planning.year import another_year, simulated_shop
 
 
-def study(shops: int, seed: int = 1, by_steps: bool = True) -> pd.DataFrame:
-    """Run so many shops, one row each.
+def study(shops: int, seed: int = 1, by_steps: bool = True, years: int = 4) -> pd.DataFrame:
+    """Run so many shops, one row each, means over so many years that each might have.
 
     Returns
     -------
     DataFrame
-        `planned`, `at_rating`, `best_fixed`: cost of the year [currency]; `critical_planned`,
+        `planned`, `at_rating`, `best_fixed`: cost of a year [currency]; `critical_planned`,
         `critical_at_rating`: failed quality-critical builds, expected [-].
     """
     rows = []
     for number in range(shops):
         shop = simulated_shop(np.random.default_rng([seed, number]))
-        fixed, critical = run_fixed(shop)
-        planned, failed = run_planned(shop, by_steps)
+        futures = np.random.default_rng([seed, number, 1])
+        met = [shop, *(another_year(shop, futures) for _ in range(years - 1))]
+        fixed, critical = np.mean([run_fixed(one) for one in met], axis=0)
+        planned, failed = np.mean([run_planned(one, by_steps) for one in met], axis=0)
         rows.append(
             {
                 "planned": planned,
@@ -44,9 +46,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="What is a plan worth that is made every week?")
     parser.add_argument("--shops", type=int, default=5, help="simulated shops")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--years", type=int, default=4, help="years that each shop might have")
     parser.add_argument("--at-rating", action="store_true", help="never past the rating")
     args = parser.parse_args()
-    found = study(args.shops, args.seed, not args.at_rating)
+    found = study(args.shops, args.seed, not args.at_rating, args.years)
     total = found.sum()
     above_best = 100.0 * (total["planned"] / total["best_fixed"] - 1.0)
     own = 100.0 * (found["planned"] / found["at_rating"] - 1.0)

@@ -7,7 +7,7 @@ heads at the end, less the luck with the heads that were put in. Decides nothing
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -80,9 +80,7 @@ def simulated_shop(rng: np.random.Generator) -> ShopTruth:
         reached.append(ends)
         record.append(Evidence.from_lives(0.0, ends, lives <= limit, reference_hours=RATED_HOURS))
     ages = rng.uniform(0.0, 0.9 * RATED_HOURS, (PRINTERS, 2))
-    spent = rng.standard_exponential((PRINTERS, 2, _HEADS))
-    spent[:, :, 0] += (ages / scales) ** shapes
-    lives = scales[:, None] * spent ** (1.0 / shapes[:, None])
+    lives = _lives(shapes, scales, ages, rng)
     weekly = rng.uniform(30.0, 90.0, PRINTERS)
     builds = [
         [
@@ -102,6 +100,18 @@ def simulated_shop(rng: np.random.Generator) -> ShopTruth:
         lives,
         builds,
     )
+
+
+def _lives(shapes: Floats, scales: Floats, ages: Floats, rng: np.random.Generator) -> Floats:
+    """Draw the ages at which heads fail, those in place past their present age [h]."""
+    spent = rng.standard_exponential((PRINTERS, 2, _HEADS))
+    spent[:, :, 0] += (ages / scales) ** shapes
+    return np.asarray(scales[:, None] * spent ** (1.0 / shapes[:, None]))
+
+
+def another_year(shop: ShopTruth, rng: np.random.Generator) -> ShopTruth:
+    """Let the same shop, with the same record and builds, meet other lives."""
+    return replace(shop, lives=_lives(shop.shapes, shop.scales, shop.ages, rng))
 
 
 @dataclass
