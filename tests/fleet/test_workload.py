@@ -127,3 +127,14 @@ def test_parts_of_a_record_keep_all_that_the_whole_needs():
 def test_nothing_long_enough_is_said():
     with pytest.raises(DecisionError, match="two weeks or more"):
         learn_workload(["A"], [0.0], [5.0], [30.0])
+
+
+@pytest.mark.parametrize("weeks", [5.0, 26.0, 70.0])
+def test_one_printer_by_itself_varies_as_its_draws_do(weeks):
+    work = learn_workload(*installations(common=0.2, single=0.15, growth=0.1, weeks=120))
+    drawn = np.log(hours_drawn(work, weeks, 200_000, np.random.default_rng(3)))
+    count = len(work.printers)
+    mean, spread = work.of_printers(np.arange(count), np.full(count, weeks))
+    variance = np.log1p(np.square(spread))
+    np.testing.assert_allclose(np.log(mean) - 0.5 * variance, drawn.mean(axis=0), atol=0.01)
+    np.testing.assert_allclose(np.sqrt(variance), drawn.std(axis=0), rtol=0.03)

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from scipy.stats import poisson
 
+import headlife as hl
 from headlife.life.exposure_curve import curve_at
 from studies.changing_shops import (
     ahead,
+    due_days,
     looks,
     lots,
     overturn,
@@ -27,6 +29,7 @@ def test_the_command_prints_every_row(row, capsys, monkeypatch):
     monkeypatch.setattr(lots, "DESIGNS", lots.DESIGNS[:1])
     monkeypatch.setattr(looks, "DESIGNS", looks.DESIGNS[:1])
     monkeypatch.setattr(purchases, "DESIGNS", purchases.DESIGNS[:1])
+    monkeypatch.setattr(due_days, "CHANGES", dict(list(due_days.CHANGES.items())[:1]))
     main(["--rows", row, "--shops", "2"])
     printed = capsys.readouterr().out
     assert f"({row}: " in printed
@@ -123,3 +126,24 @@ def test_forecasts_of_a_steady_shop_serve():
     used = shops.next_quarter(truth, ahead.present_ages(rows), 100, rng)
     assert (used <= found.level).mean() > 0.8
     assert found.interval[0] <= used.mean() <= found.interval[1]
+
+
+def test_days_that_heads_are_due_hold_also_where_printing_grows():
+    """80 % ranges; of what was learned from one figure of print hours 64 % were inside."""
+    found = due_days.held("growing 20 % a year", shops=15, seed=5)
+    inside = found.groupby("shop")["inside"].mean()
+    assert inside.mean() == pytest.approx(0.80, abs=0.04 + 2 * inside.sem())
+    assert (found[["before", "inside", "after"]].sum(axis=1) == 1).all()
+
+
+def test_the_log_of_a_simulated_shop_is_read_whole(tmp_path):
+    truth = shops.Truth(swap_before=1500.0, swap_at=1500.0, single=0.1)
+    known = shops.record(truth, 78.0, np.inf, np.random.default_rng(1))
+    (tmp_path / "log.csv").write_text(due_days.log_of(known))
+    case = hl.read_case(tmp_path / "log.csv", settings_of(tmp_path))
+    assert len(case.lives) == known.printer.size
+
+
+def settings_of(folder):
+    (folder / "shop.toml").write_text(due_days.SETTINGS)
+    return folder / "shop.toml"

@@ -145,12 +145,16 @@ def heads_due(watched: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp
 
 
 def reaching_days(
-    needed: Floats, since_reading: Floats, passed: Floats, spread: Floats
+    needed: Floats,
+    since_reading: Floats,
+    passed: Floats,
+    spread: Floats,
+    factor: Floats | float = 1.0,
 ) -> tuple[Floats, Floats, Floats]:
     """Days from now until heads have run so many hours more, expected and with a range.
 
     A printer's hours since the last reading are its usual ones times a factor that is not known,
-    gamma with mean 1: it is the same before now and after it.
+    log-normal about its mean: it is the same before now and after it.
 
     Parameters
     ----------
@@ -161,24 +165,38 @@ def reaching_days(
     passed : array of float
         Usual print hours passed by the end of each week ahead, heads x weeks [h].
     spread : array of float
-        Standard deviation of the factor, one per head [-].
+        Standard deviation of the factor as a share of its mean, one per head [-].
+    factor : array of float, optional
+        Its mean, one per head [-].
 
     Returns
     -------
     day, earliest, latest : array of float
         [days]; infinite beyond the weeks given. The range holds `RANGE`.
     """
-    from scipy.special import gammaincinv
+    from scipy.special import ndtri
 
     not_negative_array("Hours to go", needed, "[h]")
     tail = 0.5 * (1.0 - RANGE)
-    shape = 1.0 / np.square(np.maximum(spread, 1e-6))
-    factors = [np.ones_like(needed), *(gammaincinv(shape, q) / shape for q in (1.0 - tail, tail))]
+    log_spread = np.sqrt(np.log1p(np.square(spread)))
+    away = float(ndtri(1.0 - tail)) * log_spread
+    factors = [np.ones_like(needed), *(np.exp(x - 0.5 * log_spread**2) for x in (away, -away))]
     whole = needed + since_reading
-    usual = [np.maximum(whole / factor - since_reading, 0.0) for factor in factors]
+    usual = [np.maximum(whole / (factor * one) - since_reading, 0.0) for one in factors]
     weeks = [np.array([_week(p, h) for p, h in zip(passed, hours, strict=True)]) for hours in usual]
     day, earliest, latest = (week * DAYS_PER_WEEK for week in weeks)
     return day, earliest, latest
+
+
+def _whole(day: Floats, earliest: Floats, latest: Floats) -> tuple[Floats, Floats, Floats]:
+    """Take whole days: what is reached during a day is that day.
+
+    The range keeps its chance as nearly as whole days can: before its first day lies all up to the
+    end of the day before.
+    """
+    on = np.ceil(day)
+    first, last = np.floor(earliest + 0.5) + 1.0, np.floor(latest + 0.5)
+    return on, np.minimum(first, on), np.maximum(last, on)
 
 
 def _week(passed: Floats, hours: float) -> float:
@@ -226,23 +244,12 @@ def _with_days(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp
         ahead = listed[f"to_{mark}"].to_numpy(dtype=np.float64)
         needed = np.where(np.isfinite(ahead), np.maximum(ahead, 0.0), 1e12)
         weeks = gap + needed / np.maximum(weekly, 1e-9)
-        spread = _spread(listed, fleet, weeks)
-        days = reaching_days(needed, np.maximum(since, 0.0), passed, spread)
-        for name, values in zip(("day", "earliest", "latest"), days, strict=True):
+        factor, spread = fleet.usage_ahead(listed, np.minimum(weeks, WEEKS_AHEAD))
+        exact = reaching_days(needed, np.maximum(since, 0.0), passed, spread, factor)
+        for name, values in zip(("day", "earliest", "latest"), _whole(*exact), strict=True):
             shown = np.where((ahead > 0) & np.isfinite(values), values, np.nan)
-            # A day that is reached during it is that day.
-            listed[f"{name}_{mark}"] = day + pd.to_timedelta(np.ceil(shown), unit="D")
+            listed[f"{name}_{mark}"] = day + pd.to_timedelta(shown, unit="D")
     return listed
-
-
-def _spread(listed: pd.DataFrame, fleet: Fleet, weeks: Floats) -> Floats:
-    """Spread of each printer's use over the weeks until its head is there [-]."""
-    return np.array(
-        [
-            fleet.usage_sd(str(printer), float(min(length, WEEKS_AHEAD)))
-            for printer, length in zip(listed["printer"], weeks, strict=True)
-        ]
-    )
 
 
 def _actions(listed: pd.DataFrame, build: float, lead_time_weeks: float) -> list[str]:

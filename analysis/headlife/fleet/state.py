@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.practised import Practised
+    from headlife.numbers import Floats
     from headlife.shop.policy_book import PolicyBook
 
 
@@ -103,6 +104,37 @@ class Fleet:
         learned = self.weeks_learned.get(printer)
         unknown = 0.0 if learned is None else 1.0 / max(min(learned, MOST_WEEKS_LEARNED), 1.0)
         return self.week_sd * float(np.sqrt(1.0 / max(weeks, 1.0) + unknown))
+
+    def usage_ahead(self, positions: pd.DataFrame, weeks: Floats) -> tuple[Floats, Floats]:
+        """Say what each printer will print on average over a horizon, against its usual hours.
+
+        Parameters
+        ----------
+        positions : pandas.DataFrame
+            One row per position with `printer` and `weekly_hours` [h].
+        weeks : array of float
+            The horizon of each [weeks].
+
+        Returns
+        -------
+        factor : array of float
+            Mean print hours, by the usual ones [-]; 1 where the settings state them.
+        spread : array of float
+            Their spread, as a share of the mean [-].
+        """
+        printers = [str(name) for name in positions["printer"]]
+        spread = [self.usage_sd(name, float(w)) for name, w in zip(printers, weeks, strict=True)]
+        factors, spreads = np.ones(len(printers)), np.array(spread)
+        usual = positions["weekly_hours"].to_numpy(dtype=np.float64)
+        if self.workload is None:
+            return factors, spreads
+        places = {name: at for at, name in enumerate(self.workload.printers)}
+        known = np.array([one in places and one in self.weeks_learned for one in printers])
+        known = np.flatnonzero(known & (usual > 0))
+        at = np.array([places[printers[i]] for i in known], dtype=np.intp)
+        mean, spreads[known] = self.workload.of_printers(at, weeks[known])
+        factors[known] = mean / usual[known]
+        return factors, spreads
 
     def of(self, group: Group) -> pd.DataFrame:
         """Positions of a group.

@@ -96,6 +96,37 @@ class Workload:
         low, high = mean - away, mean + away
         return float(np.expm1(mean)), float(np.expm1(low)), float(np.expm1(high))
 
+    def of_printers(self, at: npt.NDArray[np.intp], weeks: Floats) -> tuple[Floats, Floats]:
+        """Say what printers will print on average over horizons, each by itself.
+
+        Parameters
+        ----------
+        at : array of int
+            Which of `printers`, (n,).
+        weeks : array of float
+            Horizon of each, from the last day on [weeks].
+
+        Returns
+        -------
+        mean : array of float
+            Print hours a week, growth included, (n,) [h/week].
+        spread : array of float
+            What is not known of them, the part that all share included, as a share of the mean
+            (log-normal), (n,) [-].
+        """
+        weeks = np.maximum(weeks, _SHORTEST_WEEKS)
+        whole = np.floor(weeks / WEEKS_PER_QUARTER)
+        rest = weeks - whole * WEEKS_PER_QUARTER
+        squares = (whole * WEEKS_PER_QUARTER**2 + rest**2) / weeks**2
+        grow = 0.5 * weeks / WEEKS_PER_YEAR  # half way
+        means = self.means[:, at] + grow * self.means[:, -1:]
+        level, both = self.covariances[:, at, at], self.covariances[:, at, -1]
+        spreads = level + 2.0 * grow * both + grow**2 * self.covariances[:, -1:, -1]
+        varies = np.square(self.nodes).sum(axis=1)[:, None] * squares
+        centre = self.weights @ means
+        variance = self.weights @ (spreads + varies + (means - centre) ** 2)
+        return np.exp(centre + 0.5 * variance), np.sqrt(np.expm1(variance))
+
     def ahead(self, weeks: float, draws: int, rng: np.random.Generator) -> Ahead:
         """Draw what the printers will print over a horizon.
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import studies.changing_shops
-from studies.changing_shops import looks, lots, overturn, practice, purchases, workload
+from studies.changing_shops import due_days, looks, lots, overturn, practice, purchases, workload
 
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
@@ -16,6 +16,7 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "purchases": purchases.report,
     "practice": practice.report,
     "workload": workload.report,
+    "due": due_days.report,
     "overturn": overturn.report,
 }
 
