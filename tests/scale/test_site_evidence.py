@@ -103,9 +103,9 @@ def signed(**changes):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"format": "headlife site evidence 9"}, 'format "headlife site evidence 9"'),
+        ({"format": "headlife site evidence 9"}, "format 'headlife site evidence 9'"),
         ({"unit": "min"}, "counts in 'min'; only hours"),
-        ({"site": " "}, "has no site"),
+        ({"site": " "}, "site is no name"),
         ({"as_of": "soon"}, "damaged"),
         ({"strata": [{"head_type": "A"}]}, "damaged"),
         ({"strata": 7}, "damaged"),
