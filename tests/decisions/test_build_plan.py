@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 import headlife as hl
+from headlife.decisions.plan import listed_courses
 from headlife.decisions.plan.build_plan import NO_HEAD, build_plan
 from headlife.errors import DecisionError, SettingsError
 
@@ -301,10 +302,15 @@ def test_a_cost_that_is_not_stated_is_named(shop):
         build_plan(without)
 
 
-@pytest.mark.parametrize("seed", [0, 1, 6])  # the last one was 0.66 % off
+# With two part-used heads to choose from, three of the five are up to 0.6 % off unless more courses
+# are listed where those not listed might be cheaper.
+@pytest.mark.parametrize(
+    ("seed", "choices"), [(0, 3), (1, 3), (6, 3), (0, 2), (1, 2), (6, 2), (7, 2), (11, 2)]
+)
 def test_twelve_printers_with_a_hundred_builds_come_within_half_a_percent_of_the_bound(
-    shop, tmp_path, seed
+    shop, tmp_path, monkeypatch, seed, choices
 ):
+    monkeypatch.setattr(listed_courses, "_CHOICES", choices)
     rng = np.random.default_rng(seed)
     rows = [
         in_service(f"H{p}{side}", f"P{p}", round(rng.uniform(0, 620)), side, role)
@@ -327,7 +333,7 @@ def test_twelve_printers_with_a_hundred_builds_come_within_half_a_percent_of_the
     )
     plan = build_plan(case, hl.read_builds(tmp_path / "b.csv"))
     assert len(plan.builds) == 100
-    assert plan.gap <= 0.005, (plan.gap, plan.missing)
+    assert plan.gap <= 0.002, (plan.gap, plan.missing)
     for build, _, age in ages_in_builds(plan, case):
         if build.quality_critical:
             assert age <= 500 + 1e-6

@@ -128,9 +128,10 @@ def test_forecasts_of_a_steady_shop_serve():
     assert found.interval[0] <= used.mean() <= found.interval[1]
 
 
-def test_days_that_heads_are_due_hold_also_where_printing_grows():
+@pytest.mark.parametrize("change", ["growing 20 % a year", "each for itself"])
+def test_days_that_heads_are_due_hold_where_print_hours_change(change):
     """80 % ranges; of what was learned from one figure of print hours 64 % were inside."""
-    found = due_days.held("growing 20 % a year", shops=15, seed=5)
+    found = due_days.held(change, shops=15, seed=5)
     inside = found.groupby("shop")["inside"].mean()
     assert inside.mean() == pytest.approx(0.80, abs=0.04 + 2 * inside.sem())
     assert (found[["before", "inside", "after"]].sum(axis=1) == 1).all()
