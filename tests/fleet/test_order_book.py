@@ -133,6 +133,19 @@ def test_a_book_that_ends_early_is_named(shop):
     assert [one.name for one in book_ends(books, START.date(), 10.0)] == ["old"]
 
 
+def test_a_book_that_begins_only_after_the_answer_is_named(shop):
+    """The fault: a year of 2028 for 2026 left the book out without a word."""
+    books = shop(book(begins="2028-02-01", ends="2028-03-15"), book(name="now")).order_book
+    late = [one for one in book_ends(books, START.date(), 19.0) if one.yet]
+    assert [(one.name, one.begins, one.over) for one in late] == [
+        ("jobs", datetime.date(2028, 2, 1), False)
+    ]
+    first_week_after = datetime.timedelta(weeks=19)
+    for day, yet in ((START.date() + first_week_after, True), (datetime.date(2026, 5, 17), False)):
+        one = shop(book(begins=str(day), ends="2028-03-15")).order_book
+        assert [end.yet for end in book_ends(one, START.date(), 19.0)] == [True] * yet
+
+
 def test_books_that_make_no_sense_are_named(shop):
     with pytest.raises(SettingsError, match="ends on 2026-01-01, before it begins"):
         shop(book(ends="2026-01-01"))
