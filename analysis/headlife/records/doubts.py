@@ -70,7 +70,7 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
 def two_statements(rows: pd.DataFrame) -> list[Finding]:
     """Find heads that are said to be of two lots or vendors, or bought on two days.
 
-    A head that was refurbished may have another vendor since.
+    A head that was refurbished is another one since, and may have another vendor.
 
     Parameters
     ----------
@@ -91,9 +91,6 @@ def two_statements(rows: pd.DataFrame) -> list[Finding]:
 
 def _torn(rows: pd.DataFrame, column: str) -> list[Finding]:
     said = rows[rows[column].notna()]
-    if "refurbished" in rows:
-        anew = rows.loc[rows["refurbished"].to_numpy(bool), "head"]
-        said = said[~said["head"].isin(anew)]
     codes, _ = pd.factorize(said["head"])
     values, _ = pd.factorize(said[column])
     low, high = extremes(codes, values)
