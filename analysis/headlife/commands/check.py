@@ -81,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
         write_whole(page, check_page(records, findings).html().encode())
         written.append(page)
-    for place in written if screen is not None else ():
-        screen.say(f"Written: {place}")
+    if screen is not None:
+        for place in written:
+            screen.say(f"Written: {place}")
     return _ROWS_UNUSABLE if len(records.set_aside) or records.questions else 0
