@@ -268,7 +268,7 @@ def _book(week: Index, out: Out, by_week: Any) -> None:
 
 
 def _usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:
-    """Draw factors (positions, draws) [-] on print hours, gamma of mean 1; None: nothing spreads."""
+    """Draw factors (positions, draws) [-] on print hours, gamma of mean 1; None for no spread."""
     spread = (mean > 0) & (sd > 0)
     if not spread.any():
         return None
