@@ -43,19 +43,8 @@ def cleaned(value: object) -> str:
     return "".join(sign if sign.isprintable() else _INSTEAD for sign in str(value))
 
 
-def cleaned_lines(text: str) -> str:
-    """Give text with its line breaks, each line cleaned.
-
-    Parameters
-    ----------
-    text : str
-        What to write.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+def _cleaned_lines(text: str) -> str:
+    """Give text with its line breaks, each line cleaned."""
     return "\n".join(map(cleaned, text.split("\n")))
 
 
@@ -68,7 +57,7 @@ def complain(sentence: object) -> None:
         What happened.
     """
     with suppress(OSError):  # an error stream that is full: the exit code is left to say it
-        print(f"headlife: {cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
+        print(f"headlife: {_cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
 
 
 def open_streams() -> None:
@@ -116,7 +105,7 @@ def print_file(text: str) -> None:
     if isinstance(stream, io.TextIOWrapper) and not (stream.isatty() or _has_every_sign(stream)):
         stream.reconfigure(encoding="utf-8")
     with output():
-        print(cleaned_lines(text), end="")
+        print(_cleaned_lines(text), end="")
 
 
 def _has_every_sign(stream: TextIO) -> bool:
