@@ -35,6 +35,7 @@ REACHED_THROUGH = {
     "stopped": "Ctrl-C at any moment, tests/commands/test_interrupted.py",
     "shop.[cl]*": "clocks and shapes of logs, read in tests/records/test_messy_logs.py",
     "shop.[vw]*": "tables of the settings, tests/shop/test_settings.py",
+    "show.figures.names": "long names, tests/show/test_timeline_figure.py and test_page.py",
     "show.calendar_file": "calendars of what is due and of swaps, tests/show/test_due.py",
     "show.*.__main__": "`make notebooks`, which CI runs",
     "decisions.policy.past_rating_answer": "answers in tests/decisions/test_past_rating.py",
