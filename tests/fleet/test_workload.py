@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from headlife.errors import DecisionError
-from headlife.fleet.workload import latest, learn_workload
+from headlife.fleet.past_hours import latest, learn_workload
 
 
 def installations(common=0.0, single=0.0, growth=0.0, weeks=156, printers=12, seed=1):
