@@ -12,7 +12,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 from typing import Final, NamedTuple
 
@@ -205,17 +205,42 @@ def _noise(spreads: Floats, kernels: Floats) -> Floats:
 
 def _weighed(known: _Known, kernels: Floats, beside: Sequence[float]) -> tuple[Floats, Floats]:
     """Spreads that count, (nodes, 4) [-], and the posterior weight of each."""
-    given = (COMMON, SINGLE, beside, WEEKLY)
-    nodes = np.array(list(product(*given)))
-    widths = [np.gradient(np.array(v)) if len(v) > 1 else np.ones(1) for v in given]
-    sizes = np.einsum("a,b,c,d->abcd", *widths).ravel()
+    given = [np.array(values) for values in (COMMON, SINGLE, beside, WEEKLY)]
     scale = np.array([SPREAD_BEFORE, SPREAD_BEFORE, SPREAD_BEFORE, WEEK_BEFORE])
-    before = -0.5 * np.square(nodes / scale).sum(axis=1)
-    heights = before + [known.height(_noise(node, kernels)) for node in nodes]
-    heights -= heights.max()
-    counts = heights > -_NO_WEIGHT
-    weights = np.exp(heights[counts]) * sizes[counts]
-    return nodes[counts], np.asarray(weights / weights.sum(), float)
+
+    def height(place: tuple[int, ...]) -> float:
+        spreads = np.array([values[at] for values, at in zip(given, place, strict=True)])
+        return known.height(_noise(spreads, kernels)) - 0.5 * float(
+            np.square(spreads / scale).sum()
+        )
+
+    # Most spreads do not count: from a few, only the neighbours of those that do are looked at.
+    found: dict[tuple[int, ...], float] = {}
+    new = set(product(*(range(0, values.size, 2) for values in given)))
+    while new:
+        found |= {place: height(place) for place in sorted(new)}
+        least = max(found.values()) - _NO_WEIGHT
+        new = {
+            near
+            for place, value in found.items()
+            if value >= least
+            for near in _neighbours(place, [values.size for values in given])
+        } - found.keys()
+    places = np.array(sorted(place for place, value in found.items() if value >= least))
+    heights = np.array([found[tuple(place)] for place in places.tolist()])
+    widths = [np.gradient(values) if values.size > 1 else np.ones(1) for values in given]
+    sizes = np.prod([width[at] for width, at in zip(widths, places.T, strict=True)], axis=0)
+    weights = np.exp(heights - heights.max()) * sizes
+    nodes = np.column_stack([values[at] for values, at in zip(given, places.T, strict=True)])
+    return nodes, np.asarray(weights / weights.sum(), float)
+
+
+def _neighbours(place: tuple[int, ...], sizes: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    """Places of a grid one step away."""
+    for axis, size in enumerate(sizes):
+        for step in (-1, 1):
+            if 0 <= place[axis] + step < size:
+                yield (*place[:axis], place[axis] + step, *place[axis + 1 :])
 
 
 def _weeks_shared(start: Floats, end: Floats) -> Floats:

@@ -8,7 +8,16 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import studies.changing_shops
-from studies.changing_shops import due_days, looks, lots, overturn, practice, purchases, workload
+from studies.changing_shops import (
+    counters,
+    due_days,
+    looks,
+    lots,
+    overturn,
+    practice,
+    purchases,
+    workload,
+)
 
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
@@ -17,6 +26,7 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "practice": practice.report,
     "workload": workload.report,
     "due": due_days.report,
+    "counters": counters.report,
     "overturn": overturn.report,
 }
 
