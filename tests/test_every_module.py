@@ -32,6 +32,7 @@ REACHED_THROUGH = {
     "scale.addable": "files that do not fit are refused, tests/scale/test_pooling.py",
     "scale.parts": "any number of parts gives one answer, tests/scale/test_partitions.py",
     "settings_errors": "every sentence about a settings file, tests/shop/test_settings.py",
+    "stopped": "Ctrl-C at any moment, tests/commands/test_interrupted.py",
     "shop.[cl]*": "clocks and shapes of logs, read in tests/records/test_messy_logs.py",
     "shop.[vw]*": "tables of the settings, tests/shop/test_settings.py",
     "show.calendar_file": "calendars of what is due and of swaps, tests/show/test_due.py",

@@ -13,6 +13,10 @@ if sys.argv[:1] == ["-m"] and not sys.flags.safe_path and sys.path[0] != _HOME:
     # Started as `python -m headlife`, Python looks for modules first in the folder it is called
     # from: a file pandas.py beside somebody's records would be run.
     del sys.path[0]
+# Before anything that takes long to import: Ctrl-C ends with its sentence from here on.
+from headlife.stopped import hear_ctrl_c  # noqa: E402
+
+hear_ctrl_c()
 
 from importlib import import_module  # noqa: E402
 from typing import Any  # noqa: E402
@@ -36,6 +40,7 @@ _ROOMS = {
     "compare_strata": "life.strata",
     "fit_strata": "life.strata",
     "judge_rating": "decisions.rating",
+    "heads_needed": "life.demonstration",
     "forecast_demand": "futures.demand",
     "plan_stock": "decisions.spares.stock",
     "quarterly_review": "decisions.review",

@@ -17,8 +17,8 @@ from typing import Final
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
+from headlife.stopped import EXIT_CODE, SENTENCE, leave_ctrl_c
 
-_STOPPED: Final = 130  # what shells expect after Ctrl-C
 _MISTAKE: Final = 2
 
 # Command -> what it answers. Its module has the same name, with - as _.
@@ -107,12 +107,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 2 a mistake the user can mend, 130 stopped by the user.
     """
     try:
+        leave_ctrl_c()
         return _run(list(sys.argv[1:] if argv is None else argv))
     except KeyboardInterrupt:
         # Wherever it was, the import of what runs included.
         if sys.stderr is not None:
-            print("headlife: stopped; nothing was left half-written.", file=sys.stderr)
-        return _STOPPED
+            print(SENTENCE, file=sys.stderr)
+        return EXIT_CODE
 
 
 def _run(arguments: list[str]) -> int:

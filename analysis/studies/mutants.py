@@ -42,20 +42,30 @@ from _pytest.runner import runtestprotocol
 
 ROOT: Final = Path(__file__).parents[2]
 PACKAGE: Final = Path(__file__).parents[1] / "headlife"
+_EVIDENCE: Final = (
+    *("tests/life/test_evidence.py", "tests/life/test_bad_lives.py"),
+    *("tests/life/test_possible.py", "tests/life/test_exposure_curve.py"),
+)
+_POSTERIOR: Final = (
+    *("tests/life/test_posterior.py", "tests/life/test_prior.py", "tests/life/test_mixture.py"),
+    *("tests/life/test_bad_lives.py", "tests/life/test_strata.py", "tests/life/test_many.py"),
+    *("tests/life/test_intervals.py", "tests/life/test_likelihood.py"),
+)
+# Module -> its tests. What was once one module and is now several stands as all of them.
 TARGETS: Final[dict[str, tuple[str, ...]]] = {
     "records/chains": (
         *("tests/records/test_lives.py", "tests/records/test_bad_logs.py"),
         *("tests/records/test_audit.py", "tests/records/test_plain_reading.py"),
         *("tests/records/test_chains.py", "tests/records/test_of_the_head.py"),
     ),
-    "life/evidence": (
-        *("tests/life/test_evidence.py", "tests/life/test_bad_lives.py"),
-        *("tests/life/test_possible.py", "tests/life/test_exposure_curve.py"),
-    ),
-    "life/posterior": (
-        *("tests/life/test_posterior.py", "tests/life/test_prior.py"),
-        *("tests/life/test_bad_lives.py", "tests/life/test_strata.py", "tests/life/test_many.py"),
-    ),
+    "life/evidence": _EVIDENCE,
+    "life/checked_lives": _EVIDENCE,
+    "life/exposure_curve": (*_EVIDENCE, "tests/life/test_strata.py"),
+    "life/posterior": _POSTERIOR,
+    "life/inference": _POSTERIOR,
+    "life/mixture": _POSTERIOR,
+    "life/likelihood_ratio": _POSTERIOR,
+    "life/asked": _POSTERIOR,
     "decisions/spares/stock": (
         *("tests/decisions/test_stock.py", "tests/futures/test_life_uncertainty.py"),
     ),
@@ -63,6 +73,7 @@ TARGETS: Final[dict[str, tuple[str, ...]]] = {
     "decisions/looks": ("tests/decisions/test_looks.py",),
     "decisions/boundaries": ("tests/decisions/test_boundaries.py", "tests/decisions/test_looks.py"),
 }
+_SPECIAL: Final = ("__init__", "__add__", "__post_init__", "__call__", "__len__")
 _BYTES: Final = 4 * 2**30  # address space of a process with a fault
 _COMPARED: Final[dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]]] = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -270,7 +281,7 @@ def _swapped(old: Any, new: Any, owner: str) -> int:
     count = 0
     for name, one in list(old.items()):
         other = new.get(name)
-        if name.startswith("__") and name not in ("__init__", "__add__", "__post_init__"):
+        if name.startswith("__") and name not in _SPECIAL:
             continue
         if isinstance(one, type) and isinstance(other, type) and one.__module__ == owner:
             count += _swapped(vars(one), vars(other), owner)
@@ -310,6 +321,15 @@ def _replaced(name: str, one: Any, other: Any) -> int:
             setattr(module, name, other)
             count += 1
     return count
+
+
+def forget() -> None:
+    """Empty the caches of our modules: what they hold was worked out by the code of before."""
+    for name, module in list(sys.modules.items()):
+        if name.partition(".")[0] == "headlife":
+            for one in list(vars(module).values()):
+                if hasattr(one, "cache_clear"):
+                    one.cache_clear()
 
 
 class Session:
@@ -356,6 +376,7 @@ class Session:
         told = []
         for at, item in enumerate(items):
             lines: set[int] = set()
+            forget()
             sys.settrace(_tracer(str(self.path), lines))
             begun = time.perf_counter()
             passed = _passes(item, items[at + 1] if at + 1 < len(items) else None)
@@ -371,6 +392,7 @@ class Session:
         def run() -> bool:
             if not infect(importlib.import_module(self.module), mutant.code):
                 raise LookupError("nothing changed")
+            forget()
             items = [item for _, item in tests]
             following = [*items[1:], None]
             return all(map(_passes, items, following))

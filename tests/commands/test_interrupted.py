@@ -60,6 +60,37 @@ def test_ctrl_c_ends_with_one_sentence_and_130(asked, tmp_path):
     assert err == "headlife: stopped; nothing was left half-written.\n"
 
 
+SCRIPT = (
+    "import sys\nfrom headlife.cli import main\nif __name__ == '__main__':\n    sys.exit(main())\n"
+)
+
+
+@pytest.mark.parametrize("way", ["-m headlife", "the script"])
+def test_ctrl_c_while_the_command_is_imported_ends_with_the_sentence_too(way, tmp_path):
+    script = tmp_path / "headlife"
+    script.write_text(SCRIPT)
+    run = ["-m", "headlife"] if way.startswith("-m") else [str(script)]
+    command = [sys.executable, "-X", "importtime", *run, *RATING]
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    with subprocess.Popen(
+        command, cwd=DEMO.parent, stderr=subprocess.PIPE, text=True, preexec_fn=heard
+    ) as process:
+        # Python says of each module that it was loaded; argparse is an early one of ours.
+        for line in process.stderr:
+            if line.endswith("argparse\n"):
+                process.send_signal(signal.SIGINT)
+                break
+        said = [line for line in process.stderr if not line.startswith("import time:")]
+    assert process.returncode == 130
+    assert said == ["headlife: stopped; nothing was left half-written.\n"]
+
+
+def test_importing_the_package_leaves_ctrl_c_to_who_imports_it():
+    code = "import signal, headlife; print(signal.getsignal(signal.SIGINT).__name__)"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert run.stdout == "default_int_handler\n"
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")
 @pytest.mark.parametrize("asked", [RATING, [*RATING, "--json"], ["settings", FILES[0]]])
 def test_an_output_that_is_full_ends_with_one_sentence(asked):

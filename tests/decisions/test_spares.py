@@ -324,6 +324,9 @@ def test_a_policy_that_changes_later_is_said_and_not_counted(shop):
     assert found.demand.pmf.tolist() == now.demand.pmf.tolist()
     assert "change the policy on 1 March 2026: these numbers are for" in ahead_sentence(found)
     assert "policy" not in ahead_sentence(now)
+    # The other one is named too, so that a slip of the year is seen.
+    assert [str(day) for day in found.policy_changes_beyond] == ["2027-01-01"]
+    assert "change the policy on 1 January 2027, after the time that" in ahead_sentence(found)
 
 
 def test_what_other_head_types_are_swapped_at_changes_nothing_for_one():

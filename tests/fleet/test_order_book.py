@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 import headlife as hl
+from headlife.decisions.spares.levels import stock_answers
 from headlife.errors import DecisionError, SettingsError
 from headlife.fleet.order_book import book_ends, booked_hours
 from headlife.fleet.state import Fleet
@@ -16,6 +17,7 @@ from headlife.fleet.usage import planned_hours
 from headlife.futures.demand import KnownLife
 from headlife.futures.forecast import forecast_fleet
 from headlife.life.groups import Group
+from headlife.show.words.stock import ahead_sentence
 
 START = pd.Timestamp("2026-01-05")
 SETTINGS = """
@@ -132,6 +134,37 @@ def test_a_book_that_ends_early_is_named(shop):
     assert [(one.name, one.over) for one in early] == [("old", True), ("jobs", False)]
     assert early[1].ends == datetime.date(2026, 3, 15)
     assert [one.name for one in book_ends(books, START.date(), 10.0)] == ["old"]
+
+
+def test_a_book_that_begins_only_after_the_answer_is_named(shop):
+    """The fault: a year of 2028 for 2026 left the book out without a word."""
+    books = shop(book(begins="2028-02-01", ends="2028-03-15"), book(name="now")).order_book
+    late = [one for one in book_ends(books, START.date(), 19.0) if one.yet]
+    assert [(one.name, one.begins, one.over) for one in late] == [
+        ("jobs", datetime.date(2028, 2, 1), False)
+    ]
+    first_week_after = datetime.timedelta(weeks=19)
+    for day, yet in ((START.date() + first_week_after, True), (datetime.date(2026, 5, 17), False)):
+        one = shop(book(begins=str(day), ends="2028-03-15")).order_book
+        assert [end.yet for end in book_ends(one, START.date(), 19.0)] == [True] * yet
+
+
+@pytest.mark.parametrize(
+    ("begins", "ends", "says"),
+    [
+        ("2025-11-01", "2025-12-01", "“jobs” ended on 1 December 2025 and counts no more"),
+        ("2026-01-05", "2026-03-15", "“jobs” reaches to 15 March 2026; from then on print hours"),
+        ("2028-02-01", "2028-03-15", "“jobs” begins on 1 February 2028, after the time that these"),
+        ("2026-01-05", "2028-03-15", ""),
+    ],
+)
+def test_the_answer_on_spares_says_where_a_book_does_not_reach(shop, begins, ends, says):
+    lives = {Group(t, r): [KnownLife(1.0, 1000.0)] for t in "AB" for r in ("model", "support")}
+    fleet = Fleet(POSITIONS, POSITIONS.head(0)[["head", "head_type", "role", "site", "age_hours"]])
+    answers = stock_answers(fleet, lives, shop(book(begins=begins, ends=ends)), START)
+    for answer in answers:
+        said = ahead_sentence(answer)
+        assert says in said and (said != "") is (says != "")
 
 
 def test_books_that_make_no_sense_are_named(shop):

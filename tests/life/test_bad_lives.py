@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from headlife.errors import EvidenceError
+from headlife.life.asked import fraction, tails
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 
@@ -34,6 +35,13 @@ def lives(**change):
         ({"weights": [1, np.inf, 1]}, "Life number 2: weight"),
         ({"last_good_hours": [55, np.nan, 60]}, "Life number 1: last good hours"),
         ({"last_good_hours": [-5, np.nan, 60]}, "Life number 1: last good hours"),
+        # The life named is the first that is wrong, whatever small or no hours stand before it.
+        ({"exit_hours": [0.5, 60, -1]}, "Life number 3: exit hours"),
+        ({"weights": [0, 1, -1]}, "Life number 3: weight"),
+        ({"weights": [0.5, 1, np.nan]}, "Life number 3: weight"),
+        ({"entry_hours": [0, 0.5, -1]}, "Life number 3: entry hours must be zero or more"),
+        ({"last_good_hours": [0, np.nan, 71]}, "Life number 3: last good hours"),
+        ({"exit_hours": [[50, 60, 70]]}, "one row of values each; got shape"),
         ({"entry_hours": [0, 0]}, "one value per life; there are 3 exits"),
         ({"reference_hours": 0.0}, "reference hours must be a positive number"),
         ({"reference_hours": np.nan}, "reference hours must be a positive number"),
@@ -42,6 +50,45 @@ def lives(**change):
 def test_a_bad_life_is_named(change, says):
     with pytest.raises(EvidenceError, match=says):
         lives(**change)
+
+
+def same(one, other):
+    return one.to_json() == other.to_json()
+
+
+def test_a_failure_seen_as_it_came_is_exact_and_one_without_failure_has_no_last_good_hours():
+    exact = lives()
+    assert same(lives(last_good_hours=[np.nan] * 3), exact)
+    assert same(lives(last_good_hours=[50.0, np.nan, 70.0]), exact)
+    # Heads still in service were good up to now, whatever else is written beside them.
+    for written in (5.0, 60.0, 99.0):
+        assert same(lives(last_good_hours=[np.nan, written, np.nan]), exact)
+
+
+@pytest.mark.parametrize("entry", [0, 0.0, np.array(0.0), [0, 0, 0]])
+def test_watched_from_new_may_be_written_in_any_way(entry):
+    assert same(lives(entry_hours=entry), lives())
+
+
+def test_one_entry_may_serve_all_and_late_heads_need_not_all_be_late():
+    assert same(lives(entry_hours=0.5), lives(entry_hours=[0.5] * 3))
+    assert not same(lives(entry_hours=[0, 0.5, 0]), lives())
+
+
+@pytest.mark.parametrize("asked", [0.0, 1.0, 1.1, -0.1, np.nan])
+def test_confidence_and_fractions_lie_strictly_between_0_and_1(asked):
+    with pytest.raises(EvidenceError, match="fraction between 0 and 1"):
+        tails(asked)
+    for value in (asked, [0.5, asked], [asked, 0.5]):
+        with pytest.raises(EvidenceError, match="share must lie between 0 and 1"):
+            fraction(value, "share")
+
+
+@pytest.mark.parametrize("inside", [1e-9, 0.2, 1 - 1e-9])
+def test_what_lies_between_is_taken_as_it_is(inside):
+    assert fraction([inside], "share") == inside
+    low, high = tails(inside)
+    assert high - low == pytest.approx(inside) and low + high == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("stated", [0.19, 20.1, -2.0, np.nan, (2.0, 0.5), (2.0, np.inf)])

@@ -17,6 +17,7 @@ from headlife.life.exposure_curve import (
     curve_derivatives,
     log_shape_nodes,
     resolved,
+    resolved_curve,
     shape_nodes,
     watched_late,
 )
@@ -111,6 +112,8 @@ def test_nodes_lie_inside_the_range_and_carry_polynomials_exactly():
         found = curve_derivatives(cubic, GRID[inner])
         for value, wanted in zip(found, (GRID**3, 3 * GRID**2, 6 * GRID), strict=True):
             assert value == pytest.approx(wanted[inner], abs=1e-6)
+        _, slopes, _ = curve_derivatives(cubic, np.array(LOG_SHAPE_LIMITS))
+        assert slopes == pytest.approx(3 * np.square(LOG_SHAPE_LIMITS), abs=1e-6)
 
 
 def test_no_exposure_is_resolved_and_stays_nothing():
@@ -139,3 +142,49 @@ def test_one_head_from_new_counts_for_many_that_came_late():
     bend = -(rate**2) * part / whole - (rate * part / whole) ** 2
     assert watched_late(curve) == pytest.approx(-(0.2**2) * bend, abs=1e-5)
     assert watched_late(np.stack([curve, curve])) == pytest.approx([watched_late(curve)] * 2)
+
+
+@pytest.mark.parametrize("times", [-50.0, -1e-3, 0.3, 2.0, 1e6])
+def test_how_late_stays_a_share_whatever_the_curve(times):
+    # By hand, of a curve c x^2 in the log shape x: slope less curvature is 2 c x - 2 c.
+    curve = times * log_shape_nodes() ** 2
+    wanted = min(max(2.0 * times * (LOG_SHAPE_LIMITS[0] - 1.0), 0.0), 1.0)
+    assert watched_late(curve) == pytest.approx(wanted, abs=1e-9)
+    assert watched_late(np.stack([curve, curve])) == pytest.approx([wanted] * 2, abs=1e-9)
+
+
+def test_a_stack_of_curves_needs_nodes_where_each_alone_does():
+    """Bent, plain and empty curves in every company: what is said of one hangs on it alone."""
+
+    def values(heads, times):
+        ages = np.log([1.0, times])
+        return lambda shapes: np.logaddexp(shapes * ages[0] + np.log(heads), shapes * ages[1])
+
+    kinds = [(1.0, 1.01), (30.0, 2.0), (300.0, 3.0), (3000.0, 10.0), (1e5, 1000.0), (10.0, 1.5)]
+    enough = [resolved_curve(values(*kind)).size == 32 for kind in kinds]
+    assert any(enough) and not all(enough)
+    curves = [values(*kind)(shape_nodes()) for kind in kinds]
+    nothing = np.full(32, -np.inf)
+    assert resolved(np.stack(curves)).tolist() == enough
+    assert resolved(np.stack([nothing, *curves, nothing])).tolist() == [True, *enough, True]
+    assert [bool(resolved(curve)) for curve in curves] == enough
+    most = np.stack([values(*kind)(shape_nodes(NODE_COUNTS[-1])) for kind in kinds])
+    assert resolved(most).all(), "no more nodes can be had"
+    assert np.isneginf(resolved_curve(lambda shapes: np.full(shapes.shape, -np.inf))).all()
+
+
+def test_rounding_at_the_ends_of_the_range_is_no_end_of_the_curve():
+    low, high = LOG_SHAPE_LIMITS
+    beyond = chebyshev_basis(np.array([np.nextafter(low, -9.0), np.nextafter(high, 9.0)]))
+    assert beyond == pytest.approx(chebyshev_basis(np.array([low, high])), abs=1e-6)
+
+
+def test_nodes_that_all_share_cannot_be_written_into():
+    with pytest.raises(ValueError, match="read-only"):
+        shape_nodes()[0] = 1.0
+
+
+def test_the_numbers_of_nodes_are_those_that_files_hold_each_twice_the_one_before():
+    # A curve is saved as its values, as many as it needs: another count could not be read.
+    counts = np.array(NODE_COUNTS)
+    assert (counts[1:] == 2 * counts[:-1]).all() and counts[0] == 32

@@ -69,6 +69,13 @@ def test_a_rating_per_lot_needs_settings_alone(review):
     assert good.verdict.share_reaching > 0.9 > 0.6 > bad.verdict.share_reaching
     assert division.comparison.advice != "pool"
     assert division.comparison.failures[good.group.part] == 19
+    # The fault: half of the heads without a lot were a part like any other, without a word.
+    assert "For 3 of 41 heads no lot is on record: they stand as “no lot”" in division_sentence(
+        division
+    )
+    own = '[own_columns]\nwhere_mounted = "bench"'
+    (benches,) = review('groups = ["where_mounted"]', more=own).divisions
+    assert "is on record" not in division_sentence(benches)
 
 
 def test_spares_and_forecasts_use_the_life_pooled_over_lots(review):

@@ -10,6 +10,7 @@ from scipy.optimize import brentq, minimize
 from scipy.special import chdtri
 from scipy.stats import CensoredData, weibull_min
 
+from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
 
 
@@ -119,6 +120,50 @@ def test_likelihood_ratio_bounds_are_those_of_a_brute_force_profile(simulate, n,
     assert at_low[0] == pytest.approx(0.9, abs=1e-6)
 
 
+@pytest.mark.parametrize(("n", "until"), [(6, 2000.0), (12, 1500.0), (60, 400.0)])
+def test_ratio_bounds_on_a_share_and_on_a_life_are_one_statement(simulate, n, until):
+    """The share of heads good at the bound of a life is the share that life is of."""
+    life = fit_life(simulate(n, until=until, seed=6).evidence())
+    for failed in (0.001, 0.1, 0.6, 0.95):
+        ages = life.likelihood_ratio_life_bounds(failed)
+        for side, age in enumerate(ages):
+            shares = life.likelihood_ratio_reliability_bounds(age)
+            assert 0.0 <= shares[0] < shares[1] <= 1.0
+            assert shares[side] == pytest.approx(1.0 - failed, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("ages", "failed"),
+    [
+        ([940.0, 871.0, 747.0, 883.0], [True] * 4),  # no steep shape is ruled out
+        ([536.0, 536.0, 144.0, 536.0], [False, False, True, False]),  # no flat one is
+    ],
+)
+def test_ratio_bounds_of_a_region_that_meets_an_end_of_the_shapes(ages, failed):
+    life = fit_life(Evidence.from_lives(0.0, ages, failed, reference_hours=900.0))
+    low, high = life.likelihood_ratio_life_bounds(0.5, confidence=0.95)
+    at_low, at_high = (life.likelihood_ratio_reliability_bounds(age, 0.95) for age in (low, high))
+    assert (at_low[0], at_high[1]) == pytest.approx((0.5, 0.5), abs=1e-6)
+
+
+def test_heads_that_fail_at_nearly_one_age_have_an_estimate():
+    """Shapes of 15 to 20, next to the end of those looked at: the search ended in a traceback."""
+    rng = np.random.default_rng(1)
+    found = 0
+    for shape in np.repeat([12.0, 15.0, 17.0, 19.0, 22.0], 30):
+        ages = 1000.0 * rng.weibull(shape, int(rng.integers(3, 9)))
+        life = fit_life(Evidence.from_lives(0.0, ages, True, reference_hours=900.0))
+        if life.has_ml:
+            found += 1
+            slope, steps = life.evidence.failures, np.log(ages / life.scale)
+            # At the peak 1 / shape is the mean of log ages by their power, less the plain mean.
+            power = np.exp(life.shape * steps)
+            wanted = (power @ steps) / power.sum() - steps.mean()
+            assert 1.0 / life.shape == pytest.approx(wanted, rel=1e-6)
+            assert power.sum() == pytest.approx(slope, rel=1e-6)
+    assert found > 30
+
+
 def test_likelihood_ratio_bounds_hold_the_estimate(simulate):
     life = fit_life(simulate(40).evidence())
     for age in (10.0, 500.0, 900.0, 2000.0):
@@ -128,8 +173,6 @@ def test_likelihood_ratio_bounds_hold_the_estimate(simulate):
 
 @pytest.mark.parametrize("failures", [1, 2])
 def test_no_peak_is_no_estimate(failures):
-    from headlife.life.evidence import Evidence
-
     # failures at the longest age only: the steeper, the more likely
     exit_ = np.array([100.0] * 5 + [60.0] * 5)
     failed = np.arange(10) < failures

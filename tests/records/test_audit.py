@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from tests.records.small_shop import rows_of
+from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
 from headlife.records.audit import audit
@@ -134,6 +134,38 @@ def test_doubts_are_kept_and_flagged(read, rows, check, row, sentence):
     assert found["rows"].tolist() == [row]
     assert found["treatment"].tolist() == ["kept and flagged"]
     assert found["sentence"].str.contains(sentence).all()
+
+
+@pytest.mark.parametrize(
+    ("column", "values", "sentence"),
+    [
+        ("lot", ("L7", "L8"), "more than one lot in its rows: 'L7' .row 2. and 'L8' .row 3."),
+        ("vendor", ("Alfa", "Beta"), "the last counts, 'Beta'"),
+        ("date_bought", ("2024-11-02", "2024-12-02"), "day of purchase .* 2024-12-02"),
+    ],
+)
+def test_a_head_of_two_lots_or_vendors_is_flagged_and_the_last_counts(
+    read, column, values, sentence
+):
+    """The fault: one head's rows named two vendors and nobody said so."""
+    rows = [row | {column: ""} for row in rows_of()]
+    rows[0][column], rows[1][column] = values
+    records = read(as_csv(rows, list(rows[0])))
+    found = doubts(records)
+    assert found["rows"].tolist() == ["2, 3"]
+    assert found["head"].tolist() == ["H1"]
+    assert found["check"].str.fullmatch("two (lots|vendors|days of purchase)").all()
+    assert found["sentence"].str.contains(sentence).all()
+    of_h1 = hl.lives(records).set_index("head").loc["H1", column]
+    assert str(of_h1).startswith(values[1])
+    rows[1][column] = ""  # said once is enough
+    assert doubts(read(as_csv(rows, list(rows[0])))).empty
+
+
+def test_a_refurbished_head_may_have_another_vendor(read):
+    rows = [row | {"vendor": "Alfa", "refurbished": ""} for row in rows_of()]
+    rows[1] |= {"vendor": "Mender", "refurbished": "yes", "hours_in": "0"}
+    assert "two vendors" not in doubts(read(as_csv(rows, list(rows[0]))))["check"].tolist()
 
 
 def test_a_head_left_open_is_not_in_service(read):

@@ -74,6 +74,8 @@ def no_heads(data):
         (in_mode("wear", log_curve=[3.0 + 0.1 * k for k in range(32)]), "not of the same heads"),
         (in_stratum(withheld="too few heads"), "withheld and has numbers"),
         (lambda data: data.update(as_of="2999-01-01"), "a day that has not come"),
+        (lambda data: data.update(as_of="0001-01-01"), "before there were heads"),
+        (lambda data: data.update(as_of="1979-12-31"), "before there were heads"),
         (in_mode("damage", intervals=[[900.0, 100.0, 1.0]]), "reversed"),
         (no_heads, "running hours of no head"),
     ],

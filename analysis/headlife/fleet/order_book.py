@@ -39,14 +39,18 @@ class Booked:
 
 @dataclass(frozen=True)
 class BookEnd:
-    """An order book that ends before the answer does."""
+    """An order book that ends before the answer does, or begins only after it."""
 
     name: str
     """Its name in the settings."""
+    begins: datetime.date
+    """Its first day."""
     ends: datetime.date
     """Its last day."""
     over: bool
     """Whether that day has passed, so that it does not count at all."""
+    yet: bool = False
+    """Whether it begins only after the answer's last day, so that it does not count yet."""
 
 
 def booked_hours(
@@ -100,7 +104,7 @@ def booked_hours(
 def book_ends(
     book: Mapping[str, Booking], start: datetime.date, weeks: float
 ) -> tuple[BookEnd, ...]:
-    """Name the bookings that end before a horizon does, the first to end first.
+    """Name the bookings that end before a horizon does or begin after it, the first to end first.
 
     Parameters
     ----------
@@ -117,8 +121,12 @@ def book_ends(
         Empty where the book reaches all the way, or there is none.
     """
     last = start + datetime.timedelta(days=int(weeks * DAYS_PER_WEEK) - 1)
-    early = [BookEnd(name, one.ends, one.ends < start) for name, one in book.items()]
-    return tuple(sorted((one for one in early if one.ends < last), key=lambda one: one.ends))
+    every = [
+        BookEnd(name, one.begins, one.ends, one.ends < start, one.begins > last)
+        for name, one in book.items()
+    ]
+    told = (one for one in every if one.ends < last or one.yet)
+    return tuple(sorted(told, key=lambda one: one.ends))
 
 
 def _printers(positions: pd.DataFrame, name: str, booking: Booking) -> dict[str, float]:

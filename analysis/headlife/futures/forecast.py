@@ -148,8 +148,16 @@ class FleetForecast:
     @property
     def policy_changes(self) -> tuple[datetime.date, ...]:
         """Days within the horizon from which the settings have another policy."""
-        end = (self.start + datetime.timedelta(weeks=self.weeks)).date()
-        return tuple(day for day in self.policies.later if day <= end)
+        return tuple(day for day in self.policies.later if day <= self._end)
+
+    @property
+    def policy_changes_beyond(self) -> tuple[datetime.date, ...]:
+        """Days after the horizon from which the settings have another policy."""
+        return tuple(day for day in self.policies.later if day > self._end)
+
+    @property
+    def _end(self) -> datetime.date:
+        return (self.start + datetime.timedelta(weeks=self.weeks)).date()
 
     @property
     def head_types(self) -> list[str]:

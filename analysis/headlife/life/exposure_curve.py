@@ -28,6 +28,7 @@ _MIDDLE: Final = 0.5 * (LOG_SHAPE_LIMITS[1] + LOG_SHAPE_LIMITS[0])
 _HALF: Final = 0.5 * (LOG_SHAPE_LIMITS[1] - LOG_SHAPE_LIMITS[0])
 _LAST: Final = 4  # terms of the series looked at to see whether it has ended
 _LAST_TERMS: Final = 1e-9  # their largest size in an ended series: the curve then errs by a third
+_FROM_AN_END: Final = 1e-4  # angle
 _NEXT_TERMS: Final = 1e-10  # and of the terms that would follow at the rate of decay seen
 
 
@@ -113,7 +114,7 @@ def curve_derivatives(log_curve: FloatArray, log_shape: ArrayLike) -> tuple[Floa
     log_curve : array of float
         Log exposure at the nodes [-], (nodes,).
     log_shape : float or array of float
-        Logarithm of a shape [-] strictly inside `SHAPE_RANGE`, or many.
+        Logarithm of a shape [-] inside `SHAPE_RANGE`, or many.
 
     Returns
     -------
@@ -122,7 +123,8 @@ def curve_derivatives(log_curve: FloatArray, log_shape: ArrayLike) -> tuple[Floa
     """
     order = np.arange(log_curve.size)
     series = _to_series(log_curve.size) @ log_curve
-    angle = _angle(np.asarray(log_shape, float))
+    # At the very ends sines vanish; so close to one (1e-8 of a log shape) it is the same curve.
+    angle = np.clip(_angle(np.asarray(log_shape, float)), _FROM_AN_END, np.pi - _FROM_AN_END)
     value = np.cos(angle[..., None] * order) @ series
     # With x = cos(angle): T_k' = k sin(k angle) / sin(angle), and T_k'' from Chebyshev's equation.
     sine, cosine = np.sin(angle), np.cos(angle)

@@ -38,6 +38,7 @@ from headlife.life.site_text import (
     parsed,
     strata_in,
 )
+from headlife.records.dates import EARLIEST_YEAR
 
 if TYPE_CHECKING:
     from headlife.shop import Shop
@@ -342,6 +343,12 @@ def _site(data: Any) -> SiteEvidence:
         raise EvidenceError(
             f"This evidence looks at records as of {as_of.isoformat()}, a day that has not come; "
             "ask the site to write it again with the right day."
+        )
+    if as_of.year < EARLIEST_YEAR:
+        raise EvidenceError(
+            f"This evidence looks at records as of {as_of.isoformat()}, before there were heads to "
+            f"record (days before {EARLIEST_YEAR} are refused); ask the site to write it again "
+            "with the right day."
         )
     return SiteEvidence(
         site=name_in(data["site"], "site"),

@@ -30,7 +30,14 @@ from headlife.records.checks import (
     types,
 )
 from headlife.records.counter import FALSE_ALARM_RATE
-from headlife.records.doubts import first_mentions, future, no_hours, roles, spellings
+from headlife.records.doubts import (
+    first_mentions,
+    future,
+    no_hours,
+    roles,
+    spellings,
+    two_statements,
+)
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
 from headlife.records.places import left_open, positions, silent, stale
@@ -84,7 +91,7 @@ def cross_rows(
     if left.empty:
         return list(conflicts.values()), findings_frame(found)
     findings = [*found, *(_of_doubt(doubt) for doubt in doubts)]
-    within, across = (roles, no_hours), (positions, _alike_names, left_open)
+    within, across = (roles, two_statements, no_hours), (positions, _alike_names, left_open)
     for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), findings_frame(findings)

@@ -20,7 +20,7 @@ from headlife.records.cells import SPREADSHEET_ERROR, Problem, spreadsheet_error
 Order = Literal["year first", "day first", "month first"]
 ORDERS: Final[tuple[Order, ...]] = ("year first", "day first", "month first")
 
-_EARLIEST_YEAR: Final = 1980
+EARLIEST_YEAR: Final = 1980
 _LATEST_YEAR: Final = 2200
 _LONGEST: Final = 60  # characters; the longest date with weekday and clock is far shorter
 _FULL_YEAR: Final = 4  # digits
@@ -128,9 +128,9 @@ def year_in_range(day: datetime) -> Problem | None:
     Problem or None
         What is wrong; None when nothing is.
     """
-    if not _EARLIEST_YEAR <= day.year <= _LATEST_YEAR:
+    if not EARLIEST_YEAR <= day.year <= _LATEST_YEAR:
         return Problem(
-            f"lies outside the years {_EARLIEST_YEAR} to {_LATEST_YEAR}; correct the year"
+            f"lies outside the years {EARLIEST_YEAR} to {_LATEST_YEAR}; correct the year"
         )
     return None
 
@@ -153,7 +153,7 @@ def _parts(day: str, languages: tuple[str, ...]) -> tuple[Parts, str]:
             ("day first", day[4:], day[2:4], day[:2]),
             ("month first", day[4:], day[:2], day[2:4]),
         ]
-        return [one for one in orders if _EARLIEST_YEAR <= int(one[1]) <= _LATEST_YEAR], "########"
+        return [one for one in orders if EARLIEST_YEAR <= int(one[1]) <= _LATEST_YEAR], "########"
     return list(_named(day, languages)), "words"
 
 
@@ -229,7 +229,7 @@ def _year(digits: str) -> int:
     year = int(digits)
     if len(digits) > 2:
         return year
-    return year + (1900 if year >= _EARLIEST_YEAR % 100 else 2000)
+    return year + (1900 if year >= EARLIEST_YEAR % 100 else 2000)
 
 
 def _no_date(written: str = "") -> Problem:

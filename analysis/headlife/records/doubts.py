@@ -19,8 +19,10 @@ from headlife.records.checks import (
     first_of_group,
     name_rows,
 )
+from headlife.records.frames import OF_THE_HEAD
 
 _WHAT_HAS_NAMES: Final = {"head": "Heads", "printer": "Printers"}
+_OF_ONE: Final = {"date_bought": ("day of purchase", "days of purchase")}
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -63,6 +65,59 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
             )
         )
     return found
+
+
+def two_statements(rows: pd.DataFrame) -> list[Finding]:
+    """Find heads that are said to be of two lots or vendors, or bought on two days.
+
+    A head that was refurbished is another one since, and may have another vendor.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
+    found: list[Finding] = []
+    for column in OF_THE_HEAD:
+        if column in rows and rows[column].notna().any():
+            found += _torn(rows, column)
+    return found
+
+
+def _torn(rows: pd.DataFrame, column: str) -> list[Finding]:
+    said = rows[rows[column].notna()]
+    codes, _ = pd.factorize(said["head"])
+    values, _ = pd.factorize(said[column])
+    low, high = extremes(codes, values)
+    torn = said[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
+    return [_two_values(str(head), own, column) for head, own in torn.groupby("head", sort=True)]
+
+
+def _two_values(head: str, own: pd.DataFrame, column: str) -> Finding:
+    one, many = _OF_ONE.get(column, (column, f"{column}s"))
+    by_value = own.groupby(column, sort=False)["row"]
+    said = " and ".join(
+        f"{_in_words(value)} (row{'s' * (len(numbers) > 1)} {name_rows(numbers)})"
+        for value, numbers in by_value
+    )
+    return Finding(
+        f"two {many}",
+        "doubt",
+        KEPT,
+        name_rows(own["row"]),
+        head,
+        f"Head {quoted(head)} has more than one {one} in its rows: {said}. A head has one; "
+        f"correct the others. Until then the last counts, {_in_words(own[column].iloc[-1])}.",
+    )
+
+
+def _in_words(value: object) -> str:
+    return f"{value:%Y-%m-%d}" if isinstance(value, pd.Timestamp) else quoted(str(value))
 
 
 def first_mentions(rows: pd.DataFrame) -> dict[str, pd.DataFrame]:

@@ -9,8 +9,14 @@ from typing import Final
 
 import studies.changing_shops
 from studies.changing_shops import (
+<<<<<<< HEAD
     counters,
     due_days,
+=======
+    deliveries,
+    due_days,
+    labels,
+>>>>>>> main
     looks,
     lots,
     overturn,
@@ -26,7 +32,12 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "practice": practice.report,
     "workload": workload.report,
     "due": due_days.report,
+<<<<<<< HEAD
     "counters": counters.report,
+=======
+    "deliveries": deliveries.report,
+    "labels": labels.report,
+>>>>>>> main
     "overturn": overturn.report,
 }
 

@@ -180,18 +180,50 @@ def next_quarter_to_failure(
     """
     grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
     factors = quarterly_factors(truth, futures, rng)
+<<<<<<< HEAD
     of_weeks = weekly_factors(truth, round(WEEKS_PER_QUARTER), rng, futures).mean(axis=2).T
     hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors * of_weeks
     left = hours[:, None, :] * _shares(truth, ages.shape[1])[:, None]
     lived = np.broadcast_to(ages[:, :, None], left.shape)
     used = np.zeros(left.shape, int)
+=======
+    hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors
+    left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
+    used = failures_within(left, ages[:, :, None], truth.shape, truth.scale, rng)
+    return np.asarray(used.sum(axis=(0, 1)))
+
+
+def failures_within(
+    hours: Floats, ages: Floats, shape: float, scale: float, rng: np.random.Generator
+) -> np.ndarray:
+    """Count the heads that fail in each position within its hours, a new one put in each time.
+
+    Parameters
+    ----------
+    hours : array of float
+        Hours that each position runs [h].
+    ages : array of float
+        Present age of its head [h]; broadcasts to ``hours``.
+    shape, scale : float
+        Of the Weibull lives [-], [h].
+    rng : numpy.random.Generator
+        Source of random numbers.
+
+    Returns
+    -------
+    array of int
+        As ``hours`` [heads].
+    """
+    left, lived = hours, np.broadcast_to(ages, hours.shape)
+    used = np.zeros(hours.shape, int)
+>>>>>>> main
     while True:
-        hazard = (lived / truth.scale) ** truth.shape + rng.exponential(size=left.shape)
-        left = left - (truth.scale * hazard ** (1.0 / truth.shape) - lived)
+        hazard = (lived / scale) ** shape + rng.exponential(size=hours.shape)
+        left = left - (scale * hazard ** (1.0 / shape) - lived)
         if not (left > 0.0).any():
-            return np.asarray(used.sum(axis=(0, 1)))
+            return used
         used += left > 0.0
-        lived = np.zeros(left.shape)
+        lived = np.zeros(hours.shape)
 
 
 class _Clock:

@@ -83,10 +83,13 @@ class StockAnswer:
     """Heads of this stock in printers that will come, counted or not."""
     policy_changes: tuple[datetime.date, ...] = ()
     """Days ahead from which the settings have another policy, which is not in the demand."""
+    policy_changes_beyond: tuple[datetime.date, ...] = ()
+    """The same, after the horizon: perhaps a slip of the year."""
     in_lead_time: Demand | None = field(default=None, repr=False)
     """New heads needed over the lead time alone, which the reorder point covers."""
     book_ends: tuple[BookEnd, ...] = ()
-    """Order books that end before the horizon does; print hours are as learned from then on."""
+    """Order books that end before the horizon does or begin after it; print hours are as learned
+    where none reaches."""
 
 
 def stock_answers(
@@ -233,6 +236,7 @@ def stock_answer(
             if head.head_type == head_type and site in (None, head.site or "")
         ),
         policy_changes=forecast.policy_changes,
+        policy_changes_beyond=forecast.policy_changes_beyond,
         in_lead_time=in_lead_time,
         book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
     )

@@ -24,6 +24,8 @@ _ADVICE: Final = {
     "share the shape": "They wear alike, but not equally fast: one shape, a scale each",
     "keep apart": "They wear in different ways: keep them apart",
 }
+# Columns in which a blank cell says something: not refurbished, bought before the records began.
+_MEANT_BLANK: Final = ("refurbished", "purchase_year")
 
 
 @singledispatch
@@ -198,7 +200,8 @@ def division_sentence(division: Division) -> str:
     by = f"{division.group.name} by {listed([name.replace('_', ' ') for name in division.columns])}"
     if division.comparison is None:
         return f"{by}: fewer than two of them have run, so there is nothing to compare."
-    return " ".join([f"{by}: {finding(division.comparison)}", *_leaning(division)])
+    said = [f"{by}: {finding(division.comparison)}", *_leaning(division), *_blank(division)]
+    return " ".join(said)
 
 
 def _leaning(division: Division) -> Iterator[str]:
@@ -215,6 +218,19 @@ def _leaning(division: Division) -> Iterator[str]:
             f"Too young to judge: {listed(young)}. What is said of "
             f"{'it' if len(young) == 1 else 'them'} is what the others say."
         )
+
+
+def _blank(division: Division) -> Iterator[str]:
+    """Say how many heads have nothing written where they are divided."""
+    every = sum(part.heads for part in division.parts)
+    for column in division.columns:
+        heads = sum(part.heads for part in division.parts if (column, "") in part.group.further)
+        if heads and column not in _MEANT_BLANK:
+            name = column.replace("_", " ")
+            yield (
+                f"For {heads} of {counted(every, 'head', 'heads')} no {name} is on record: they "
+                f"stand as “no {name}”, whichever is theirs; write it in one row of each."
+            )
 
 
 def shape_sentence(life: Life, confidence: float = 0.90) -> str:

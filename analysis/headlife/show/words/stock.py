@@ -199,12 +199,18 @@ def ahead_sentence(answer: StockAnswer) -> str:
         The sentences; empty where there is nothing of the kind.
     """
     orders = "; ".join(map(_order, answer.orders))
-    later = " and ".join(map(day, answer.policy_changes))
+    later, beyond = (
+        " and ".join(map(day, days))
+        for days in (answer.policy_changes, answer.policy_changes_beyond)
+    )
     return _joined(
         f"On order: {orders}." if orders else "",
         *_coming(answer),
         f"The settings change the policy on {later}: these numbers are for the one before."
         if later
+        else "",
+        f"The settings change the policy on {beyond}, after the time that these numbers are for."
+        if beyond
         else "",
         *map(_book_end, answer.book_ends),
     )
@@ -212,6 +218,11 @@ def ahead_sentence(answer: StockAnswer) -> str:
 
 def _book_end(book: Any) -> str:
     """Say what counts once an order book ends; a `BookEnd` of the fleet room."""
+    if book.yet:
+        return (
+            f"The order book “{book.name}” begins on {day(book.begins)}, after the time that these "
+            "numbers are for, and is not in them."
+        )
     if book.over:
         return (
             f"The order book “{book.name}” ended on {day(book.ends)} and counts no more: print "

@@ -1,0 +1,44 @@
+"""What does a command do on Ctrl-C while it is still being imported? It says so and ends.
+
+What is imported takes most of the first second, and Python answers Ctrl-C there with a traceback.
+From the first lines of the package on the answer is the sentence and the code of any stopped run;
+`cli.main` takes over where something may have been begun that must be put away. Who only imports
+the package keeps their own answer to Ctrl-C. Until Python has come to our first line, a tenth of a
+second at most, its own answer is all there is.
+
+Nothing may be imported here but what every Python has loaded by itself, for speed: `signal` alone
+takes 4 ms.
+"""
+
+import os
+import sys
+
+SENTENCE = "headlife: stopped; nothing was left half-written."
+EXIT_CODE = 130  # what shells expect after Ctrl-C
+
+
+def _end(_signal: int, _frame: object) -> None:
+    """End at once: nothing has been begun."""
+    try:
+        os.write(2, f"{SENTENCE}\n".encode())
+    finally:
+        os._exit(EXIT_CODE)
+
+
+def hear_ctrl_c() -> None:
+    """Answer Ctrl-C from here on, if this process was started as a command and is no worker."""
+    import _signal  # type: ignore[import-not-found]
+
+    script = os.path.basename(sys.argv[0]).partition(".")[0] if sys.argv else ""
+    named = script == "headlife" or (script == "-m" and "headlife" in sys.orig_argv)
+    free = _signal.getsignal(_signal.SIGINT) is _signal.default_int_handler
+    if named and free and "multiprocessing" not in sys.modules:
+        _signal.signal(_signal.SIGINT, _end)
+
+
+def leave_ctrl_c() -> None:
+    """Give Ctrl-C back to Python: from here on it is raised and what was begun is put away."""
+    import _signal
+
+    if _signal.getsignal(_signal.SIGINT) is _end:
+        _signal.signal(_signal.SIGINT, _signal.default_int_handler)
