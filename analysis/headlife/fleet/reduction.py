@@ -155,7 +155,7 @@ def fleet_part(
     # Names as plain texts: categories of other parts are other ones.
     plain = {"head": object, "printer": object}
     ran = stints(records, as_of)
-    ran["printer"] = ran["printer"].astype("category")
+    ran = ran.astype({"printer": "category", "role": "category"})
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),

@@ -9,14 +9,10 @@ from typing import Final
 
 import studies.changing_shops
 from studies.changing_shops import (
-<<<<<<< HEAD
     counters,
-    due_days,
-=======
     deliveries,
     due_days,
     labels,
->>>>>>> main
     looks,
     lots,
     overturn,
@@ -32,12 +28,9 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "practice": practice.report,
     "workload": workload.report,
     "due": due_days.report,
-<<<<<<< HEAD
     "counters": counters.report,
-=======
     "deliveries": deliveries.report,
     "labels": labels.report,
->>>>>>> main
     "overturn": overturn.report,
 }
 

@@ -180,15 +180,9 @@ def next_quarter_to_failure(
     """
     grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
     factors = quarterly_factors(truth, futures, rng)
-<<<<<<< HEAD
     of_weeks = weekly_factors(truth, round(WEEKS_PER_QUARTER), rng, futures).mean(axis=2).T
     hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors * of_weeks
     left = hours[:, None, :] * _shares(truth, ages.shape[1])[:, None]
-    lived = np.broadcast_to(ages[:, :, None], left.shape)
-    used = np.zeros(left.shape, int)
-=======
-    hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors
-    left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
     used = failures_within(left, ages[:, :, None], truth.shape, truth.scale, rng)
     return np.asarray(used.sum(axis=(0, 1)))
 
@@ -216,7 +210,6 @@ def failures_within(
     """
     left, lived = hours, np.broadcast_to(ages, hours.shape)
     used = np.zeros(hours.shape, int)
->>>>>>> main
     while True:
         hazard = (lived / scale) ** shape + rng.exponential(size=hours.shape)
         left = left - (scale * hazard ** (1.0 / shape) - lived)
