@@ -17,6 +17,7 @@ from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
 
 RATED_HOURS: Final = 1500.0
+_BUSIEST: Final = 2.5  # times its usual hours that a printer prints in a week, at most
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,8 @@ def weekly_factors(truth: Truth, weeks: int, rng: np.random.Generator, size: int
     if not truth.weekly:
         return np.ones(shape)
     spread = np.sqrt(np.log1p(truth.weekly**2))
-    return np.asarray(np.exp(spread * rng.normal(size=shape) - 0.5 * spread**2), float)
+    factors = np.exp(spread * rng.normal(size=shape) - 0.5 * spread**2)
+    return np.minimum(factors, _BUSIEST)  # a week has 168 hours
 
 
 def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) -> Installations:
