@@ -11,7 +11,7 @@ from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read
@@ -41,9 +41,9 @@ _RISK: Final = (
 )
 _WEEKLY: Final = (
     "Counted from now: heads that fail, and heads that are swapped by plan as late after they are "
-    "due as the records show. Both heads of a printer run its hours; a change of material puts "
-    "another head of those in circulation in place. What is not known about the life is in the "
-    "range."
+    "due as the records show. Both heads of a printer run its hours, or the share of them that "
+    "their counters show; a change of material puts another head of those in circulation in place. "
+    "What is not known about the life is in the range."
 )
 _BUDGET: Final = (
     "What is used up, not a change of the stock level; waiting for heads is left out, since the "
