@@ -23,7 +23,7 @@ from headlife.show.review import rating
 from headlife.show.review.first_screen import first_screen
 from headlife.show.review.page import review_page
 from headlife.show.review.values import review_values
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.rating import rating_sentence
 from headlife.show.words.stock import stock_sentence
 
@@ -58,6 +58,12 @@ class Reader(HTMLParser):
 @pytest.fixture(scope="module")
 def demo_page(demo):
     return whole_page(*demo)
+
+
+def test_a_row_that_begins_with_a_number_says_of_what_on_a_phone():
+    made = table(["Rows", "What"], [["7, 44", "overlap"], ["Badger", "2"]], caption="Doubts")
+    assert '<th scope="row" role="rowheader" data-head="Rows">7, 44</th>' in made.markup
+    assert '<th scope="row" role="rowheader">Badger</th>' in made.markup
 
 
 def test_nothing_points_outside_and_nothing_runs(demo_page):

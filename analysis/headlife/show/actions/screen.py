@@ -9,7 +9,7 @@ from headlife.decisions.actions import BUILD, SWAP
 from headlife.show.terminal import Screen
 from headlife.show.words import actions as words
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
@@ -38,7 +38,7 @@ def print_actions(screen: Screen, actions: Actions) -> None:
                     part for part in (words.why(one, actions), words.stake(one, actions)) if part
                 ),
             ]
-            for number, one in enumerate(actions.each[: words.SHOWN], start=1)
+            for number, one in enumerate(actions.first(words.SHOWN), start=1)
         ],
     )
     if more := words.more_sentence(actions):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from headlife.show.markup import Html, escape, table, typeset
 from headlife.show.words import actions as words
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Action, Actions
@@ -29,7 +29,7 @@ def action_list(actions: Actions | None) -> Html:
     """
     if actions is None or not actions.each:
         return Html("")
-    shown = actions.each[: words.SHOWN]
+    shown = actions.first(words.SHOWN)
     items = "".join(_item(one, actions) for one in shown)
     more = words.more_sentence(actions)
     rest = f'<p class="note">{escape(more)}</p>' if more else ""
