@@ -51,7 +51,7 @@ def told_by(case, path):
 
 
 def test_every_result_of_the_front_door_shows_itself():
-    """What a front-door name gives has its own look; tables have that of pandas, numbers of Python."""
+    """What a front-door name gives has its own look; tables and numbers have theirs already."""
     silent = {"DataFrame", "str", "dict", "list", "int", "None"}
     for name in hl.__all__[1:]:
         value = getattr(hl, name)
