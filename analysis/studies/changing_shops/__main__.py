@@ -8,11 +8,21 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import studies.changing_shops
-from studies.changing_shops import due_days, looks, lots, overturn, practice, purchases, workload
+from studies.changing_shops import (
+    due_days,
+    looks,
+    lot_stock,
+    lots,
+    overturn,
+    practice,
+    purchases,
+    workload,
+)
 
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
     "lots": lots.report,
+    "lot-stock": lot_stock.report,
     "purchases": purchases.report,
     "practice": practice.report,
     "workload": workload.report,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -47,6 +47,10 @@ class Truth:
     """Age from which the other head of the printer is swapped along [h]."""
     staggered: bool = False
     """Whether printers started at any time within the record, or all at its beginning."""
+    lot_from: float = np.inf
+    """Week from which heads of another lot are put in [weeks]."""
+    lot_lives: float = 1.0
+    """Lives of that lot, by those of the one before [-]."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +122,8 @@ def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) 
     rows = []
     for printer in range(truth.printers):
         clock = _Clock(truth, edges, factors[printer], weeks, begins[printer])
-        rows += _run(truth, printer, ages[printer], clock, clock.hours_at(change), rng)
+        days = clock.hours_at(change), clock.hours_at(truth.lot_from)
+        rows += _run(truth, printer, ages[printer], clock, days, rng)
     return _installations(rows)
 
 
@@ -133,31 +138,38 @@ def next_quarter(truth: Truth, ages: Floats, futures: int, rng: np.random.Genera
             clock = _Clock(
                 steady, np.array([0.0, WEEKS_PER_QUARTER]), factors[printer], WEEKS_PER_QUARTER, 0.0
             )
-            rows = _run(truth, printer, ages[printer], clock, -np.inf, rng)
+            rows = _run(truth, printer, ages[printer], clock, (-np.inf, np.inf), rng)
             used[future] += sum(bool(row[-3] or row[-2] or row[-1]) for row in rows)
     return used
 
 
-def next_quarter_to_failure(
-    truth: Truth, ages: Floats, futures: int, rng: np.random.Generator
+def next_quarter_at_once(
+    truth: Truth,
+    ages: Floats,
+    futures: int,
+    rng: np.random.Generator,
+    scales: Floats | None = None,
 ) -> np.ndarray:
-    """Count what `next_quarter` does where heads run to failure, all futures at once.
+    """Count what `next_quarter` does where no head is swapped late or along, all futures at once.
 
     Parameters
     ----------
     truth : Truth
-        How the shop really is; its swap ages and joint visits are not looked at.
+        How the shop really is; its joint visits and how late heads are swapped are not looked at.
     ages : array of float
         Present age of the head in every position, (printers, positions) [h].
     futures : int
         Futures [-].
     rng : numpy.random.Generator
         Source of random numbers.
+    scales : array of float, optional
+        Scale of the life of the head in every position, (printers, positions) [h]; default that
+        of new heads.
 
     Returns
     -------
     array of int
-        Heads that fail in the quarter that follows, (futures,) [heads].
+        Heads used up in the quarter that follows, (futures,) [heads].
     """
     grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
     factors = quarterly_factors(truth, futures, rng)
@@ -165,13 +177,15 @@ def next_quarter_to_failure(
     left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
     lived = np.broadcast_to(ages[:, :, None], left.shape)
     used = np.zeros(left.shape, int)
+    scale: Any = truth.scale if scales is None else scales[:, :, None]
     while True:
-        hazard = (lived / truth.scale) ** truth.shape + rng.exponential(size=left.shape)
-        left = left - (truth.scale * hazard ** (1.0 / truth.shape) - lived)
+        hazard = (lived / scale) ** truth.shape + rng.exponential(size=left.shape)
+        out = np.minimum(scale * hazard ** (1.0 / truth.shape), np.maximum(truth.swap_at, lived))
+        left = left - (out - lived)
         if not (left > 0.0).any():
             return np.asarray(used.sum(axis=(0, 1)))
         used += left > 0.0
-        lived = np.zeros(left.shape)
+        lived, scale = np.zeros(left.shape), truth.scale
 
 
 class _Clock:
@@ -207,11 +221,18 @@ def _run(
     printer: int,
     ages: Floats,
     clock: _Clock,
-    change: float,
+    days: tuple[float, float],
     rng: np.random.Generator,
 ) -> list[tuple[float, ...]]:
-    """Go from visit to visit of one printer; rows as `Installations` has them."""
-    heads = [_Head(truth, -float(age), 0.0, change, rng) for age in ages]
+    """Go from visit to visit of one printer; rows as `Installations` has them.
+
+    Policy and lot change at the print hours of ``days`` [h].
+    """
+    change, lot_from = days
+    later = replace(truth, scale=truth.lot_lives * truth.scale)
+    heads = [
+        _Head(truth if lot_from > 0.0 else later, -float(age), 0.0, change, rng) for age in ages
+    ]
     rows = []
     while True:
         first = min(heads, key=lambda head: head.out)
@@ -227,7 +248,8 @@ def _run(
                     printer, heads.index(head), head, now, clock, failed, planned, head is not first
                 )
             )
-            heads[heads.index(head)] = _Head(truth, now, now, change, rng)
+            lot = truth if now < lot_from else later
+            heads[heads.index(head)] = _Head(lot, now, now, change, rng)
     rows += [
         _row(printer, place, head, clock.end, clock, False, False, False)
         for place, head in enumerate(heads)
