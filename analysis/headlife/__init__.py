@@ -40,6 +40,7 @@ _ROOMS = {
     "compare_strata": "life.strata",
     "fit_strata": "life.strata",
     "judge_rating": "decisions.rating",
+    "heads_needed": "life.demonstration",
     "forecast_demand": "futures.demand",
     "plan_stock": "decisions.spares.stock",
     "quarterly_review": "decisions.review",

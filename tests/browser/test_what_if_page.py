@@ -10,12 +10,10 @@ import re
 import statistics
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 import headlife as hl
 from headlife.decisions.policy.past_rating import Kind, verdict_on
-from headlife.decisions.policy.replacement import weighted_quantile
 from headlife.decisions.review import quarterly_review
 from headlife.decisions.spares.ahead import fleet_ahead, simulated_weeks
 from headlife.decisions.spares.levels import stock_answers
@@ -102,24 +100,6 @@ def same_but_for_rounding(said, wanted):
         assert math.isclose(a, b, rel_tol=NEAR, abs_tol=1.01 * 10**-digits), (said, wanted)
 
 
-def in_the_same_step(kind, answer, age, column, found):
-    """Whether a bound lies between Python's at a hundred-thousandth of chance less and more.
-
-    A bound of weighted scenarios is one of them: where the weights up to it reach 5 % within
-    rounding of a scenario, the next one is as right, however far it is.
-    """
-    if column == "expected":
-        return False
-    at = int(np.argmin(np.abs(kind.table.ages - age)))
-    reached, hours = kind.table.reliability[:, at], kind.table.hours[:, at]
-    rates = (answer.costs.planned * reached + answer.costs.failure * (1 - reached)) / hours
-    chance = {"low": 0.05, "high": 0.95}[column]
-    lower, upper = (
-        weighted_quantile(rates, kind.table.weights, chance + away) for away in (-1e-5, 1e-5)
-    )
-    return lower * (1 - NEAR) <= found <= upper * (1 + NEAR)
-
-
 @pytest.mark.parametrize("page_file", ["replace"], indirect=True)
 def test_any_setting_is_answered_as_python_answers_it(opened, case, review):
     page, dice = opened, random.Random(16)
@@ -170,10 +150,7 @@ def test_any_setting_is_answered_as_python_answers_it(opened, case, review):
         for age, *values in shown:
             wanted = curve.loc[round(age, 6)]
             for found, column in zip(values, ("expected", "low", "high"), strict=True):
-                fits = near(found, wanted[column]) or in_the_same_step(
-                    kind, answer, age, column, found
-                )
-                assert fits, (given, age, column)
+                assert near(found, wanted[column]), (given, age, column)
         verdict = page.locator("#what-if-verdict").inner_text()
         odds = answer.proposed.against_rating.probability_cheaper
         if min(abs(odds - 0.95), abs(odds - 0.05)) > 1e-4:

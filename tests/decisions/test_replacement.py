@@ -15,6 +15,7 @@ from headlife.decisions.policy.replacement import (
     event_curve,
     rates_at,
     replacement_curve,
+    weighted_quantile,
 )
 from headlife.decisions.policy.run_table import run_table
 from headlife.decisions.policy.survival import KnownSurvival
@@ -222,6 +223,41 @@ def test_comparison_counts_what_is_lost_when_wrong():
     assert found.regret == pytest.approx(2.0)
     same = compare(np.ones(3), np.ones(3), weights)
     assert (same.probability_cheaper, same.expected_saving, same.regret) == (0.0, 0.0, 0.0)
+
+
+def scenarios(seed, n=300):
+    rng = np.random.default_rng(seed)
+    return rng.lognormal(size=n), rng.dirichlet(np.full(n, 0.3))
+
+
+@pytest.mark.parametrize("q", [0.05, 0.5, 0.95])
+def test_a_quantile_is_the_mean_of_those_half_a_point_of_chance_around_it(q):
+    values, weights = scenarios(1)
+    around = q + np.linspace(-0.005, 0.005, 20_001)
+    steps = np.quantile(values, around, weights=weights, method="inverted_cdf")
+    assert weighted_quantile(values, weights, q) == pytest.approx(steps.mean(), rel=1e-4)
+    parts = np.repeat(values, 2), np.repeat(weights / 2, 2)
+    assert weighted_quantile(*parts, q) == pytest.approx(weighted_quantile(values, weights, q))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_quantile_moves_no_farther_than_the_scenarios_and_never_jumps(seed):
+    values, weights = scenarios(seed)
+    found = weighted_quantile(values, weights, 0.95)
+    shaken = values + np.random.default_rng(seed).uniform(-1e-6, 1e-6, values.size)
+    assert abs(weighted_quantile(shaken, weights, 0.95) - found) <= 1e-6
+    # At the end of a step the inverse of the distribution function, which it was, jumps the whole
+    # way to the next scenario; this one moves by its slope, the window's width over its chance.
+    ends = np.sort(values), np.cumsum(weights[np.argsort(values)])
+    at = ends[1][np.searchsorted(ends[1], 0.95)]
+    first, last = (ends[0][np.searchsorted(ends[1], at + far)] for far in (-0.0051, 0.0051))
+    below, above = (weighted_quantile(values, weights, at + d) for d in (-1e-7, 1e-7))
+    assert 0 <= above - below <= (last - first) / 0.01 * 2e-7 + 1e-12
+
+
+def test_the_quantile_of_one_scenario_is_that_scenario():
+    assert weighted_quantile(np.array([3.0]), np.ones(1), 0.95) == 3.0
+    assert weighted_quantile(np.array([1.0, 3.0]), np.array([0.5, 0.5]), 0.5) == 2.0
 
 
 @pytest.mark.parametrize(

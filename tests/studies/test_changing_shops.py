@@ -10,7 +10,9 @@ import headlife as hl
 from headlife.life.exposure_curve import curve_at
 from studies.changing_shops import (
     ahead,
+    deliveries,
     due_days,
+    labels,
     looks,
     lot_stock,
     lots,
@@ -30,6 +32,7 @@ def test_the_command_prints_every_row(row, capsys, monkeypatch):
     monkeypatch.setattr(lots, "DESIGNS", lots.DESIGNS[:1])
     monkeypatch.setattr(looks, "DESIGNS", looks.DESIGNS[:1])
     monkeypatch.setattr(lot_stock, "DESIGNS", lot_stock.DESIGNS[:1])
+    monkeypatch.setattr(labels, "DESIGNS", labels.DESIGNS[:1])
     monkeypatch.setattr(purchases, "DESIGNS", purchases.DESIGNS[:1])
     monkeypatch.setattr(due_days, "CHANGES", dict(list(due_days.CHANGES.items())[:1]))
     main(["--rows", row, "--shops", "2"])
@@ -109,6 +112,23 @@ def test_lots_live_as_said():
     hazard = (45.0 * 13.0 / truth.scale) ** truth.shape
     assert fresh.mean() == pytest.approx(120 * -np.expm1(-hazard), rel=0.05)
     assert worn.mean() == pytest.approx(120 * -np.expm1(-hazard * 0.7**-truth.shape), rel=0.05)
+
+
+@pytest.mark.parametrize("leads", list(deliveries.LEADS))
+def test_lead_times_come_about_as_a_shop_that_knows_them_states(leads):
+    draw, mean, spread = deliveries.LEADS[leads]
+    drawn = draw(np.random.default_rng(5), 40_000)
+    assert drawn.mean() == pytest.approx(mean, abs=4.0 * max(spread, 1e-9) / 200.0)
+    assert drawn.std() == pytest.approx(spread, rel=0.05, abs=1e-9)
+
+
+def test_a_printer_that_wears_heads_is_found_and_shops_differ_in_it_alone():
+    alike, worse = labels.DESIGNS[0], labels.DESIGNS[-1]
+    found = labels.alarms(worse, 4, seed=2)
+    assert found["told"].all() and found["alarm"].all()
+    failures = labels.alarms(alike, 12, seed=2)["failures"]
+    expected = alike.share * alike.heads
+    assert failures.mean() == pytest.approx(expected, abs=4.0 * np.sqrt(expected / 12.0))
 
 
 def test_a_simulated_shop_prints_what_it_says():

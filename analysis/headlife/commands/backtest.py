@@ -37,19 +37,17 @@ def run(args: argparse.Namespace) -> int:
         Exit code: 0 done.
     """
     on_records.check(args)
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with workers.executor_asked_for(args) as executor, progress_bar("reading the records") as tell:
         case = on_records.case_of(args, tell)
         from headlife.decisions.backtest import backtest
 
         past = backtest(case, progress=tell, executor=executor)
-    if args.json:
-        from headlife.show.backtest.values import past_values
+    from headlife.show.backtest.screen import print_backtest
+    from headlife.show.backtest.values import past_values
 
-        print_json(past_values(past))
-    else:
-        from headlife.show.backtest.screen import print_backtest
-
-        print_backtest(Screen(), case.shop.name, past)
+    on_records.tell(
+        args, lambda: past_values(past), lambda on: print_backtest(on, case.shop.name, past)
+    )
     return 0

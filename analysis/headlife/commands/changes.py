@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     more = [] if kept is None else [on_records.input_file(kept, "earlier settings")]
     outputs = on_records.check(args, *more)
     page = outputs.claim(args.out, "--out") if args.out else None
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
@@ -57,16 +57,12 @@ def run(args: argparse.Namespace) -> int:
 
         earlier = None if kept is None else read_shop(Path(kept).absolute())
         changes = changes_since(case, args.since, earlier, report)
-    screen = None
-    if args.json:
-        from headlife.show.changes.values import changes_values
+    from headlife.show.changes.screen import print_changes
+    from headlife.show.changes.values import changes_values
 
-        print_json(changes_values(changes))
-    else:
-        from headlife.show.changes.screen import print_changes
-
-        screen = Screen()
-        print_changes(screen, changes)
+    screen = on_records.tell(
+        args, lambda: changes_values(changes), lambda on: print_changes(on, changes)
+    )
     if page is not None:
         from headlife.show.changes.page import changes_page
 

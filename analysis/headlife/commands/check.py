@@ -11,7 +11,7 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from headlife.commands.on_records import day_of, input_file
+from headlife.commands.on_records import day_of, input_file, tell
 
 _ROWS_UNUSABLE: Final = 2
 
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     from headlife.shop import read_shop
     from headlife.show.check.files import claim_findings, write_findings
     from headlife.show.files import Outputs, write_whole
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     shop = read_shop(args.shop)
     log = Path(args.records)
@@ -65,14 +65,14 @@ def run(args: argparse.Namespace) -> int:
         findings = audit(records, today)
         unread = records.accepted.empty or bool(records.questions)
         tests = () if unread else two_readings(records).tests
-    if args.json:
-        from headlife.show.check.values import check_values
+    from headlife.show.check.screen import print_check
+    from headlife.show.check.values import check_values
 
-        print_json(check_values(records, findings, tests))
-    else:
-        from headlife.show.check.screen import print_check
-
-        print_check(Screen(), records, findings, tests)
+    screen = tell(
+        args,
+        lambda: check_values(records, findings, tests),
+        lambda on: print_check(on, records, findings, tests),
+    )
     written = []
     if places is not None:
         written += write_findings(log, records, findings, places)
@@ -81,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
         write_whole(page, check_page(records, findings).html().encode())
         written.append(page)
-    for place in () if args.json else written:
-        Screen().say(f"Written: {place}")
+    if screen is not None:
+        for place in written:
+            screen.say(f"Written: {place}")
     return _ROWS_UNUSABLE if len(records.set_aside) or records.questions else 0

@@ -56,23 +56,17 @@ def run(args: argparse.Namespace) -> int:
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     places = answer_files.claim(args, outputs, _FILES)
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
         from headlife.decisions.due import due_list
 
         due = due_list(case, args.build)
-    screen = None
-    if args.json:
-        from headlife.show.due.values import due_values
+    from headlife.show.due.screen import print_due
+    from headlife.show.due.values import due_values
 
-        print_json(due_values(due))
-    else:
-        from headlife.show.due.screen import print_due
-
-        screen = Screen()
-        print_due(screen, due)
+    screen = on_records.tell(args, lambda: due_values(due), lambda on: print_due(on, due))
     answer_files.write(places, lambda name: _content(name, due, places), screen)
     if page is not None:
         from headlife.show.due.page import due_page

@@ -11,7 +11,7 @@ import datetime
 import stat
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
@@ -239,6 +239,59 @@ def day_of(option: str, text: str) -> datetime.date:
             "correct the year."
         )
     return day
+
+
+def tell(
+    args: argparse.Namespace, values: Callable[[], Any], show: Callable[[Screen], None]
+) -> Screen | None:
+    """Print the answers, or with `--json` their values for a program and nothing else.
+
+    Parameters
+    ----------
+    args : argparse.Namespace
+        The arguments of the command line, read.
+    values : callable
+        Gives the values.
+    show : callable
+        Prints the answers on the screen that it is given.
+
+    Returns
+    -------
+    Screen or None
+        Where to say what is written next; None for a program.
+    """
+    from headlife.show.terminal import Screen, print_json
+
+    if args.json:
+        print_json(values())
+        return None
+    screen = Screen()
+    show(screen)
+    return screen
+
+
+def write_file(
+    place: Path | None, content: Callable[[], bytes], screen: Screen | None, what: str
+) -> None:
+    """Write a further file of an answer, after the answer was told.
+
+    Parameters
+    ----------
+    place : Path or None
+        From `Outputs.claim`; None where it is not wanted.
+    content : callable
+        Gives what it holds.
+    screen : Screen or None
+        From `tell`.
+    what : str
+        What it is, for the sentence.
+    """
+    if place is None:
+        return
+    write_whole(place, content())
+    if screen is not None:
+        screen.gap()
+        screen.say(f"{what}: {place}")
 
 
 def write_page(

@@ -66,20 +66,14 @@ def run(args: argparse.Namespace) -> int:
     outputs = on_records.check(args, *(() if given is None else (given,)))
     page = outputs.claim(args.out, "--out") if args.out else None
     places = answer_files.claim(args, outputs, _FILES)
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         plan = _plan(on_records.case_of(args, report), args)
-    screen = None
-    if args.json:
-        from headlife.show.plan.values import plan_values
+    from headlife.show.plan.screen import print_plan
+    from headlife.show.plan.values import plan_values
 
-        print_json(plan_values(plan))
-    else:
-        from headlife.show.plan.screen import print_plan
-
-        screen = Screen()
-        print_plan(screen, plan)
+    screen = on_records.tell(args, lambda: plan_values(plan), lambda on: print_plan(on, plan))
     answer_files.write(places, lambda name: _content(name, plan, places), screen)
     if page is not None:
         from headlife.show.plan.page import plan_page

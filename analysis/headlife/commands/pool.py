@@ -10,7 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from headlife.commands.on_records import input_file
+from headlife.commands.on_records import input_file, tell
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
 
@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     picture = Outputs(files).claim(args.picture, "--picture") if args.picture else None
     from headlife.life.site_files import read_sites
     from headlife.scale.pooling import pool_sites
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading evidence") as report:
         found = pool_sites(
@@ -93,14 +93,10 @@ def run(args: argparse.Namespace) -> int:
             seed=args.seed,
             progress=report,
         )
-    if args.json:
-        from headlife.show.sites.values import pooling_values
+    from headlife.show.sites.screen import print_pooling
+    from headlife.show.sites.values import pooling_values
 
-        print_json(pooling_values(found))
-    else:
-        from headlife.show.sites.screen import print_pooling
-
-        print_pooling(Screen(), found)
+    tell(args, lambda: pooling_values(found), lambda on: print_pooling(on, found))
     if picture is not None:
         write_whole(picture, _drawn(found))
     return 0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 import math
 
-from headlife.commands.on_records import input_file
+from headlife.commands.on_records import input_file, tell
 from headlife.errors import HeadlifeError
 
 
@@ -65,14 +65,8 @@ def run(args: argparse.Namespace) -> int:
 
     lives = read_lifetimes(args.lives)
     groups = judge_lifetimes(lives, args.rated_hours, args.share, args.confidence)
-    if args.json:
-        from headlife.show.lifetimes.values import lifetimes_values
-        from headlife.show.terminal import print_json
+    from headlife.show.lifetimes.screen import print_lifetimes
+    from headlife.show.lifetimes.values import lifetimes_values
 
-        print_json(lifetimes_values(groups))
-    else:
-        from headlife.show.lifetimes.screen import print_lifetimes
-        from headlife.show.terminal import Screen
-
-        print_lifetimes(Screen(), groups)
+    tell(args, lambda: lifetimes_values(groups), lambda on: print_lifetimes(on, groups))
     return 0

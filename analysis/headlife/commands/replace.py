@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     _check_choices(tried)
     page = outputs.claim(args.out, "--out") if args.out else None
     figures = on_records.figures_folder(args)
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
@@ -68,16 +68,12 @@ def run(args: argparse.Namespace) -> int:
         review = quarterly_review(case, progress=report)
         report("comparing policies", 0, 0)
         study = proposal_study(review, case.shop, **tried)
-    screen = None
-    if args.json:
-        from headlife.show.past_rating.values import past_rating_values
+    from headlife.show.past_rating.screen import print_past_rating
+    from headlife.show.past_rating.values import past_rating_values
 
-        print_json(past_rating_values(study))
-    else:
-        from headlife.show.past_rating.screen import print_past_rating
-
-        screen = Screen()
-        print_past_rating(screen, study)
+    screen = on_records.tell(
+        args, lambda: past_rating_values(study), lambda on: print_past_rating(on, study)
+    )
     if page is not None or figures is not None:
         from headlife.show.past_rating.page import past_rating_page
 

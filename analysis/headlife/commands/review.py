@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     page = outputs.claim(args.out, "--out") if args.out else None
     figures = on_records.figures_folder(args)
     table = None if args.actions_to is None else _table(args.actions_to, outputs)
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
@@ -71,24 +71,20 @@ def run(args: argparse.Namespace) -> int:
         both = read_both_ways(review, case)
         actions = actions_of(review, case.shop, both)
         came = None if given is None else _came_of(given, case, review, both)
-    screen = None
-    if args.json:
-        from headlife.show.review.values import review_values
+    from headlife.show.review.screen import print_review
+    from headlife.show.review.values import review_values
 
-        print_json(review_values(review, both, actions, came))
-    else:
-        from headlife.show.review.screen import print_review
-
-        screen = Screen()
-        print_review(screen, review, both, actions, came)
+    screen = on_records.tell(
+        args,
+        lambda: review_values(review, both, actions, came),
+        lambda on: print_review(on, review, both, actions, came),
+    )
     if table is not None:
         from headlife.show.actions.table import action_file
-        from headlife.show.files import write_whole
 
-        write_whole(table, action_file(actions, table.suffix.lower() == ".xlsx"))
-        if screen is not None:
-            screen.gap()
-            screen.say(f"What to do, to fill in and give back: {table}")
+        workbook = table.suffix.lower() == ".xlsx"
+        to_do = "What to do, to fill in and give back"
+        on_records.write_file(table, lambda: action_file(actions, workbook), screen, to_do)
     if page is not None or figures is not None:
         from headlife.show.review.page import review_page
 

@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     page = outputs.claim(args.out, "--out") if args.out else None
     figures = on_records.figures_folder(args)
     workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
@@ -63,24 +63,13 @@ def run(args: argparse.Namespace) -> int:
 
         study = spares_study(case, progress=report, proposed_age=args.age)
         past = backtest(case, progress=report)
-    screen = None
-    if args.json:
-        from headlife.show.spares.values import spares_values
+    from headlife.show.spares.screen import print_spares
+    from headlife.show.spares.values import spares_values
 
-        print_json(spares_values(study, past))
-    else:
-        from headlife.show.spares.screen import print_spares
-
-        screen = Screen()
-        print_spares(screen, study, past)
-    if workbook is not None:
-        from headlife.show.files import write_whole
-        from headlife.show.spares.workbook import budget_workbook
-
-        write_whole(workbook, budget_workbook(study))
-        if screen is not None:
-            screen.gap()
-            screen.say(f"The workbook: {workbook}")
+    screen = on_records.tell(
+        args, lambda: spares_values(study, past), lambda on: print_spares(on, study, past)
+    )
+    on_records.write_file(workbook, lambda: _workbook(study), screen, "The workbook")
     if page is not None or figures is not None:
         from headlife.show.spares.page import spares_page
 
@@ -88,6 +77,12 @@ def run(args: argparse.Namespace) -> int:
             lambda: spares_page(study, past, _sliders(case, study)), page, screen, figures
         )
     return 0
+
+
+def _workbook(study: SparesStudy) -> bytes:
+    from headlife.show.spares.workbook import budget_workbook
+
+    return budget_workbook(study)
 
 
 def _sliders(case: Case, study: SparesStudy) -> Html | None:

@@ -45,31 +45,19 @@ def run(args: argparse.Namespace) -> int:
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     table = outputs.claim(args.csv, "--csv") if args.csv else None
-    from headlife.show.terminal import Screen, print_json, progress_bar
+    from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
         from headlife.decisions.vendor import vendor_statement
 
         said = vendor_statement(case, args.type, args.vendor)
-    screen = None
-    if args.json:
-        from headlife.show.vendor.table import vendor_values
+    from headlife.show.vendor.screen import print_vendor
+    from headlife.show.vendor.table import vendor_values, warranty_csv
 
-        print_json(vendor_values(said))
-    else:
-        from headlife.show.vendor.screen import print_vendor
-
-        screen = Screen()
-        print_vendor(screen, said)
-    if table is not None:
-        from headlife.show.files import write_whole
-        from headlife.show.vendor.table import warranty_csv
-
-        write_whole(table, warranty_csv(said))
-        if screen is not None:
-            screen.gap()
-            screen.say(f"Heads that failed within the warranty: {table}")
+    screen = on_records.tell(args, lambda: vendor_values(said), lambda on: print_vendor(on, said))
+    heads = "Heads that failed within the warranty"
+    on_records.write_file(table, lambda: warranty_csv(said), screen, heads)
     if page is not None:
         from headlife.show.vendor.page import vendor_page
 

@@ -171,7 +171,7 @@ def verdict_history(
     looks: list[Look] = []
     confirmed: Verdict = NOT_SETTLED
     for at, (day, life) in enumerate(zip(days, lives, strict=True)):
-        chance = np.nan if life is None else claim_probability(life, rated, share, claim)
+        chance = np.nan if life is None else _claim_probability(life, rated, share, claim)
         alone = NOT_SETTLED if life is None else verdict_of(chance, confidence)
         band = (_chance_of(-falls_short[at]), _chance_of(holds[at]))
         confirms = _confirmed(alone, chance, band)
@@ -224,25 +224,8 @@ def scores_to_reach(
     return scores
 
 
-def claim_probability(life: Life, rated_hours: float, share: float, claim: Claim) -> float:
-    """Posterior probability [-] that a claim on the rated hours [h] is true.
-
-    Parameters
-    ----------
-    life : Life
-        Posterior of the mode that the claim is about.
-    rated_hours : float
-        The rating [h].
-    share : float
-        Claimed share [-].
-    claim : Claim
-        What is claimed.
-
-    Returns
-    -------
-    float
-        The probability [-].
-    """
+def _claim_probability(life: Life, rated_hours: float, share: float, claim: Claim) -> float:
+    """Posterior probability [-] that a claim on the rated hours [h] is true."""
     if claim == "mean":
         return float(life.probability_mean_life_above(rated_hours))
     return float(life.probability_reliability_above(share, rated_hours))

@@ -219,28 +219,16 @@ def what_would_overturn(
         confidence=confidence,
         pulled=pulled_tipping_point(life, exits[taken], rated, share, confidence),
         kinds=kinds,
-        averaged=averaged_probability(chance, kinds),
+        averaged=_averaged_probability(chance, kinds),
         readings=tuple(_reading(one, rated, share, confidence) for one in readings),
     )
 
 
-def averaged_probability(chance: float, kinds: KindsOfLife) -> float:
+def _averaged_probability(chance: float, kinds: KindsOfLife) -> float:
     """Probability of the claim averaged over kinds of life [-], about the exact Weibull one.
 
     The grid of `kinds_of_life` is a little coarse for the Weibull life, whose probability
     ``chance`` [-] is known exactly: its error is taken out.
-
-    Parameters
-    ----------
-    chance : float
-        Probability [-] of the claim under the exact Weibull life.
-    kinds : KindsOfLife
-        What every kind of life says of it.
-
-    Returns
-    -------
-    float
-        The probability [-].
     """
     return float(np.clip(chance + kinds.probability - kinds.of(WEIBULL).probability, 0.0, 1.0))
 
@@ -265,7 +253,7 @@ def opinion_of_kinds(chance: float, kinds: KindsOfLife, confidence: float = 0.95
     float
         The probability [-].
     """
-    averaged = averaged_probability(chance, kinds)
+    averaged = _averaged_probability(chance, kinds)
     if verdict_of(averaged, confidence) != FALLS_SHORT:
         return averaged
     likely = (kind.probability for kind in kinds.kinds if kind.weight >= WORTH_A_WORD)

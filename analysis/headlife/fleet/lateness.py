@@ -42,7 +42,7 @@ def late_rows(stints: pd.DataFrame, reusable: Collection[str], shop: Shop) -> pd
         `head_type, role, printer, date_in, date_out, hours_in, hours_out` and `planned`; the
         printer is named only where the policy has a rule for it.
     """
-    due = earliest_due(shop)
+    due = _earliest_due(shop)
     rows = stints[stints["hours_out"] >= stints["head_type"].map(due).astype(float)]
     named = _printers_with_rules(shop)
     printer = rows["printer"].astype(object)
@@ -114,19 +114,8 @@ def swap_lags(sums: pd.DataFrame) -> dict[str, float]:
     return dict(zip(sums.index.astype(str), lags.tolist(), strict=True))
 
 
-def earliest_due(shop: Shop) -> dict[str, float]:
-    """Lowest age [h] at which any policy of the shop, past or present, has heads swapped.
-
-    Parameters
-    ----------
-    shop : Shop
-        The settings.
-
-    Returns
-    -------
-    dict of str to float
-        Age [h], by head type; infinite where none is ever swapped.
-    """
+def _earliest_due(shop: Shop) -> dict[str, float]:
+    """Lowest age [h] at which any policy of the shop, past or present, has heads swapped."""
     due = dict.fromkeys(shop.head_types, np.inf)
     printers = ["", *_printers_with_rules(shop)]
     for first, _ in shop.policy.rules:

@@ -240,7 +240,7 @@ class _Piece:
     def _blocks(self, draws: int) -> Iterator[tuple[Any, slice, Clock, Hours | None]]:
         """Positions and draws that are worked on at once, with their clock and their pace."""
         mean, lengths = self.some.mean, week_lengths(self.some.weeks)
-        factors = usage_factors(mean, self.some.sd, draws, self.rng)
+        factors = _usage_factors(mean, self.some.sd, draws, self.rng)
         if mean.size > draws:
             for draw in range(draws):
                 # In hours of a position that prints one hour a week.
@@ -267,23 +267,8 @@ def _book(week: Index, out: Out, by_week: Any) -> None:
     by_week[0] += everything
 
 
-def usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:
-    """Draw factors on the print hours of positions, gamma with mean 1.
-
-    Parameters
-    ----------
-    mean, sd : array of float
-        Mean and standard deviation of the average print hours a week [h], one per position.
-    draws : int
-        Factors for each position [-].
-    rng : numpy.random.Generator
-        Source of random numbers.
-
-    Returns
-    -------
-    array of float, or None when nothing spreads
-        Positions x draws [-].
-    """
+def _usage_factors(mean: Floats, sd: Floats, draws: int, rng: np.random.Generator) -> Hours | None:
+    """Draw factors (positions, draws) [-] on print hours, gamma of mean 1; None for no spread."""
     spread = (mean > 0) & (sd > 0)
     if not spread.any():
         return None

@@ -48,23 +48,8 @@ class DrawnLife(Protocol):
         """
 
 
-def draw_to_forecast(life: DrawnLife, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Draw `n` shapes [-] and scales [h], under the prior of forecasts where a life has one.
-
-    Parameters
-    ----------
-    life : DrawnLife
-        The life.
-    n : int
-        How many.
-    rng : numpy.random.Generator
-        Source of the random numbers.
-
-    Returns
-    -------
-    tuple of array of float
-        Shapes [-] and scales [h], (n,) each.
-    """
+def _draw_to_forecast(life: DrawnLife, n: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Draw `n` shapes [-] and scales [h], under the prior of forecasts where a life has one."""
     return getattr(life, "to_forecast", life).draw(n, rng)
 
 
@@ -103,7 +88,7 @@ class ModeDraws:
         ModeDraws
             Its drawn parameters.
         """
-        return cls.from_parameters(*draw_to_forecast(life, draws, rng))
+        return cls.from_parameters(*_draw_to_forecast(life, draws, rng))
 
     @classmethod
     def from_parameters(

@@ -94,6 +94,14 @@ def heads_needed(
     ------
     HeadlifeError
         A share, confidence, length or shape out of range, or no plan below ten million heads.
+
+    Examples
+    --------
+    >>> import headlife as hl
+    >>> hl.heads_needed(0.90, 0.90)  # heads run to the rating without a failure
+    22
+    >>> hl.heads_needed(0.90, 0.90, lengths=1.5, shape=2.0)  # to one and a half times the rating
+    10
     """
     reaching = _tested_share(share, lengths, shape)
     risk = 1.0 - float(fraction(confidence, "confidence"))

@@ -67,19 +67,8 @@ SPREADSHEET_ERROR: Final = Problem(
 )
 
 
-def hidden_character(text: str) -> str | None:
-    """Name the first control or direction-changing character of a text, if there is one.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    str or None
-        Its name; None when there is none.
-    """
+def _hidden_character(text: str) -> str | None:
+    """Name the first control or direction-changing character of a text, if there is one."""
     for character in text:
         if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn"):
             return f"U+{ord(character):04X}"
@@ -197,7 +186,7 @@ def read_name(text: str) -> str | Problem | None:
         return Problem(f"is {len(name)} characters long; write a name of at most {LONGEST_NAME}")
     if spreadsheet_error(name):
         return SPREADSHEET_ERROR
-    hidden = None if name.isascii() and name.isprintable() else hidden_character(name)
+    hidden = None if name.isascii() and name.isprintable() else _hidden_character(name)
     if hidden:
         return Problem(f"holds an invisible character ({hidden}); type the name again")
     return name

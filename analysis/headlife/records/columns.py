@@ -113,7 +113,7 @@ def match_columns(
                 f'such as [columns] {name} = "column {letter}", or rename the others.'
             )
     places = {name: hits[0] for name, hits in found.items() if hits}
-    needed = needed_columns(shop, places)
+    needed = _needed_columns(shop, places)
     missing = [
         _missing(name, mapped.get(name, name), table.header, shop, group)
         for name in dict.fromkeys((*needed, *mapped))
@@ -136,21 +136,11 @@ def _places(wanted: str, keys: Sequence[str]) -> list[int]:
     return [i for i in range(len(keys)) if letters(i).casefold() == lettered[1]]
 
 
-def needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
+def _needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
     """Give the columns without which a table of this shop cannot be read.
 
-    Parameters
-    ----------
-    shop : Shop
-        What it says elsewhere (`always`, a sheet's name, a role by position, another clock, a day
-        on which heads are in service) needs no column.
-    found : collection of str
-        Columns that the table has: some make others unnecessary.
-
-    Returns
-    -------
-    list of str
-        Their names.
+    What the settings say elsewhere (`always`, a sheet's name, a role by position, another clock, a
+    day on which heads are in service) needs no column; columns found make others unnecessary.
     """
     intake = shop.intake
     if intake.shape == "orders":

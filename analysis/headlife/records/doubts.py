@@ -95,7 +95,10 @@ def _torn(rows: pd.DataFrame, column: str) -> list[Finding]:
     values, _ = pd.factorize(said[column])
     low, high = extremes(codes, values)
     torn = said[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
-    return [_two_values(str(head), own, column) for head, own in torn.groupby("head", sort=True)]
+    return [
+        _two_values(str(head), own, column)
+        for head, own in torn.groupby("head", sort=True, observed=True)
+    ]
 
 
 def _two_values(head: str, own: pd.DataFrame, column: str) -> Finding:

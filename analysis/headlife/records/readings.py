@@ -30,7 +30,7 @@ _COLUMNS: Final = ("printer", "day", "hours", "name")
 _SENTENCES_SHOWN: Final = 20
 
 
-def no_readings() -> pd.DataFrame:
+def _no_readings() -> pd.DataFrame:
     """Give an empty table of readings."""
     return pd.DataFrame({name: [] for name in _COLUMNS})
 
@@ -94,7 +94,7 @@ def meter_readings(
     """
     asked = intake.readings
     if asked is None or path is None:
-        return no_readings()
+        return _no_readings()
     file = Path(path).parent / asked.file if asked.file else Path(path)
     own = intake.model_copy(update={"sheet": asked.sheet or None, "header_row": None})
     names = {asked.date, asked.printer, asked.printer_hours} | set(printers)
@@ -105,7 +105,7 @@ def meter_readings(
     columns = _columns(table, asked, printers, label)
     frames = [_column(rows, *places, printer, own, table, label) for printer, places in columns]
     together = [frame for frame in frames if len(frame)]
-    return pd.concat(together, ignore_index=True) if together else no_readings()
+    return pd.concat(together, ignore_index=True) if together else _no_readings()
 
 
 def _known(cells: Sequence[str], keys: set[str]) -> int:

@@ -190,10 +190,12 @@ def table(
         kind = ' class="number"' if column in numbers else ""
         kind = ' class="words"' if column in words else kind
         inside = value.markup if isinstance(value, Html) else typeset(value)
-        if column == 0:
-            return f'<th scope="row" role="rowheader"{kind}>{inside}</th>'
-        # On a phone a row becomes a card, and each cell brings the heading of its column.
+        # On a phone a row becomes a card, and each cell brings the heading of its column; its title
+        # does where it would be a number that nobody knows the meaning of.
         head = escape(headings[column])
+        if column == 0:
+            named = f' data-head="{head}"' if str(value)[:1].isdigit() else ""
+            return f'<th scope="row" role="rowheader"{named}{kind}>{inside}</th>'
         return f'<td role="cell" data-head="{head}"{kind}><span>{inside}</span></td>'
 
     def heading(name: str, column: int) -> str:

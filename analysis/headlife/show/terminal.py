@@ -41,19 +41,8 @@ def cleaned(value: object) -> str:
     return "".join(sign if sign.isprintable() else _INSTEAD for sign in str(value))
 
 
-def cleaned_lines(text: str) -> str:
-    """Give text with its line breaks, each line cleaned.
-
-    Parameters
-    ----------
-    text : str
-        What to write.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+def _cleaned_lines(text: str) -> str:
+    """Give text with its line breaks, each line cleaned."""
     return "\n".join(map(cleaned, text.split("\n")))
 
 
@@ -66,7 +55,7 @@ def complain(sentence: object) -> None:
         What happened.
     """
     with suppress(OSError):  # an error stream that is full: the exit code is left to say it
-        print(f"headlife: {cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
+        print(f"headlife: {_cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
 
 
 def open_closed_streams() -> None:
@@ -101,7 +90,7 @@ def print_file(text: str) -> None:
         What to write.
     """
     with output():
-        print(cleaned_lines(text), end="")
+        print(_cleaned_lines(text), end="")
 
 
 @contextmanager

@@ -9,7 +9,9 @@ from typing import Final
 
 import studies.changing_shops
 from studies.changing_shops import (
+    deliveries,
     due_days,
+    labels,
     looks,
     lot_stock,
     lots,
@@ -27,6 +29,8 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "practice": practice.report,
     "workload": workload.report,
     "due": due_days.report,
+    "deliveries": deliveries.report,
+    "labels": labels.report,
     "overturn": overturn.report,
 }
 

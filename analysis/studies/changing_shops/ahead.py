@@ -21,7 +21,6 @@ from headlife.futures.visits import FAILED, JOINED, PLANNED, Printer, count_swap
 from headlife.life.evidence import Evidence
 from headlife.life.lots import lot_lives
 from headlife.life.posterior import fit_life
-from headlife.life.prior import PriorName
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 from headlife.units import WEEKS_PER_QUARTER
@@ -73,7 +72,6 @@ def forecast(
     known: Known,
     rng: np.random.Generator,
     lots: np.ndarray | None = None,
-    prior: PriorName = "forecast",
 ) -> Forecast:
     """Forecast the next quarter of a shop from its record.
 
@@ -87,15 +85,13 @@ def forecast(
         Source of random numbers.
     lots : array of int, optional
         The lot of every installation; the last one is bought now. None: one life for all.
-    prior : PriorName, optional
-        Prior of the lots.
 
     Returns
     -------
     Forecast
     """
     ages = present_ages(rows)
-    drawn = _lives(rows, rng, lots, prior)
+    drawn = _lives(rows, rng, lots)
     kinds = [Kind(LivesInTurn(DrawnLives(own), DrawnLives(drawn[-1]))) for own in drawn]
     kinds = [replace(kind, policy=known.policy, lag=known.lag) for kind in kinds]
     here = np.zeros(ages.shape, int)
@@ -137,7 +133,7 @@ def forecast(
 
 
 def _lives(
-    rows: Installations, rng: np.random.Generator, lots: np.ndarray | None, prior: PriorName
+    rows: Installations, rng: np.random.Generator, lots: np.ndarray | None
 ) -> list[list[ModeDraws]]:
     """Draw the life of every lot, or one for all."""
     ran = rows.hours_out > rows.hours_in
@@ -150,7 +146,7 @@ def _lives(
 
     if lots is None:
         return [[ModeDraws.of_life(fit_life(evidence(ran)), DRAWS, rng)]]
-    apart = lot_lives([evidence(lots == lot) for lot in range(int(lots.max()) + 1)], prior)
+    apart = lot_lives([evidence(lots == lot) for lot in range(int(lots.max()) + 1)], "forecast")
     node, shared = rng.random(DRAWS), rng.standard_normal(DRAWS)
     return [
         [ModeDraws.from_parameters(*lot.at(node, shared, rng.standard_normal(DRAWS)))]

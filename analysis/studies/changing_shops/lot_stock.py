@@ -14,11 +14,10 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from headlife.futures.distribution import Demand
 from headlife.seeds import generator
 from headlife.shop.policy import Policy
 from headlife.units import DAYS_PER_WEEK
-from studies.changing_shops.ahead import Known, forecast, present_ages
+from studies.changing_shops.ahead import Forecast, Known, forecast, present_ages
 from studies.changing_shops.shops import RATED_HOURS, Truth, next_quarter_at_once, record
 
 FUTURES: Final = 1000
@@ -26,8 +25,7 @@ POOR: Final = 0.90
 WEEKS: Final = 200.0
 RANGE: Final = 0.80
 LIVES: Final = {"30 % shorter": 0.7, "alike": 1.0, "30 % longer": 1.3}
-# Prior of the lots' lives, looked at.
-WAYS: Final = ("one life", "by lot, calibrated", "by lot, forecast")
+WAYS: Final = ("one life", "by lot")
 
 
 @dataclass(frozen=True)
@@ -76,7 +74,8 @@ def lot_stock(design: Design, lives: float, shops: int, seed: int) -> pd.DataFra
     -------
     DataFrame
         By way of forecasting: mean `service`, share of shops served `under` .90, mean `stock`
-        [heads], and how often the 80 % range `holds` beside what it `says` [-].
+        [heads], how often the 80 % range `holds` beside what it `says` [-], and the mean of the
+        forecast over the true one [-].
     """
     swap_at = design.swap_at * RATED_HOURS
     truth = Truth(
@@ -105,21 +104,25 @@ def lot_stock(design: Design, lives: float, shops: int, seed: int) -> pd.DataFra
         later = Truth(**(vars(truth) | {"scale": lives * truth.scale}))
         used = next_quarter_at_once(later, ages, FUTURES, rng, scales)
         for way in WAYS:
-            own = None if way == "one life" else lots
-            prior = "calibrated" if way == "by lot, calibrated" else "forecast"
-            ahead = forecast(rows, known, rng, own, prior)
-            found[way].append(
-                (*_scored(ahead.level, ahead.demand, used), ahead.demand.mean / used.mean())
-            )
-    columns = ["service", "under", "stock", "holds", "says", "mean/true"]
+            ahead = forecast(rows, known, rng, None if way == "one life" else lots)
+            found[way].append(_scored(ahead, used))
+    columns = ["service", "under", "stock", "holds", "says", "mean"]
     return pd.DataFrame({way: np.mean(rows, axis=0) for way, rows in found.items()}, columns).T
 
 
-def _scored(level: int, demand: Demand, used: np.ndarray) -> tuple[float, ...]:
-    service = float((used <= level).mean())
-    low, high = demand.interval(RANGE)
+def _scored(ahead: Forecast, used: np.ndarray) -> tuple[float, ...]:
+    service = float((used <= ahead.level).mean())
+    low, high = ahead.demand.interval(RANGE)
     holds = float(((used >= low) & (used <= high)).mean())
-    return service, float(service < POOR), level, holds, demand.chance_of(low, high)
+    mean = ahead.demand.mean / float(used.mean())
+    return (
+        service,
+        float(service < POOR),
+        ahead.level,
+        holds,
+        ahead.demand.chance_of(low, high),
+        mean,
+    )
 
 
 def report(shops: int, seed: int, held_out: bool) -> str:

@@ -175,17 +175,55 @@ def next_quarter_at_once(
     factors = quarterly_factors(truth, futures, rng)
     hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors
     left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
-    lived = np.broadcast_to(ages[:, :, None], left.shape)
-    used = np.zeros(left.shape, int)
-    scale: Any = truth.scale if scales is None else scales[:, :, None]
+    lives = truth.shape, truth.scale
+    first = None if scales is None else scales[:, :, None]
+    used = used_within(left, ages[:, :, None], *lives, rng, truth.swap_at, first)
+    return np.asarray(used.sum(axis=(0, 1)))
+
+
+def used_within(
+    hours: Floats,
+    ages: Floats,
+    shape: float,
+    scale: float,
+    rng: np.random.Generator,
+    swap_at: float = np.inf,
+    first_scale: Floats | None = None,
+) -> np.ndarray:
+    """Count the heads used up in each position within its hours, a new one put in each time.
+
+    Parameters
+    ----------
+    hours : array of float
+        Hours that each position runs [h].
+    ages : array of float
+        Present age of its head [h]; broadcasts to ``hours``.
+    shape, scale : float
+        Of the Weibull lives [-], [h].
+    rng : numpy.random.Generator
+        Source of random numbers.
+    swap_at : float
+        Age at which heads that work are swapped [h].
+    first_scale : array of float, optional
+        Scale of the life of the heads in place [h]; broadcasts to ``hours``. Default as of others.
+
+    Returns
+    -------
+    array of int
+        As ``hours`` [heads].
+    """
+    left, lived = hours, np.broadcast_to(ages, hours.shape)
+    used = np.zeros(hours.shape, int)
+    own: Any = scale if first_scale is None else first_scale
     while True:
-        hazard = (lived / scale) ** truth.shape + rng.exponential(size=left.shape)
-        out = np.minimum(scale * hazard ** (1.0 / truth.shape), np.maximum(truth.swap_at, lived))
-        left = left - (out - lived)
+        hazard = (lived / own) ** shape + rng.exponential(size=hours.shape)
+        left = left - (
+            np.minimum(own * hazard ** (1.0 / shape), np.maximum(swap_at, lived)) - lived
+        )
         if not (left > 0.0).any():
-            return np.asarray(used.sum(axis=(0, 1)))
+            return used
         used += left > 0.0
-        lived, scale = np.zeros(left.shape), truth.scale
+        lived, own = np.zeros(hours.shape), scale
 
 
 class _Clock:

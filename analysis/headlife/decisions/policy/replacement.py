@@ -24,6 +24,7 @@ from headlife.numbers import Floats, fraction, positive
 if TYPE_CHECKING:
     import pandas as pd
 
+_AROUND: Final = 0.005  # quantiles are averaged over so much chance on either side
 ROUNDING: Final = 1e-9  # a difference smaller than this share is none
 
 
@@ -241,7 +242,12 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
 
 
 def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
-    """Give the quantile of weighted scenarios; the inverse of their distribution function.
+    """Give a quantile of weighted scenarios, averaged over half a point of chance on either side.
+
+    So it moves smoothly where values, weights or the probability do, whereas the inverse of a
+    distribution function in steps jumps from one scenario to the next: the kernel quantile
+    estimator of Sheather and Marron, J. Am. Statist. Assoc. 85 (1990), p. 410, its kernel uniform
+    and its steps the weights.
 
     Parameters
     ----------
@@ -265,10 +271,11 @@ def _quantiles(values: Floats, weights: Floats, wanted: tuple[float, ...]) -> li
     if values.shape[0] == 1:
         return [values[0] for _ in wanted]
     order = np.argsort(values, axis=0)
-    below = np.cumsum(weights[order], axis=0)
+    ordered = np.take_along_axis(values, order, axis=0)
+    reached = np.cumsum(weights[order], axis=0)
     rows = []
-    columns = np.arange(values.shape[1])
     for q in wanted:
-        place = np.minimum((below < q - ROUNDING).sum(axis=0), values.shape[0] - 1)
-        rows.append(values[order[place, columns], columns])
+        around = min(_AROUND, q, 1.0 - q)
+        steps = np.diff(np.clip(reached, q - around, q + around), axis=0, prepend=q - around)
+        rows.append((steps * ordered).sum(axis=0) / steps.sum(axis=0))
     return rows

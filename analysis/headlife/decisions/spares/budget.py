@@ -118,21 +118,8 @@ class Budget:
         return None if found.empty else next(found.itertuples(index=False))
 
 
-def missing_costs(costs: Costs, prices: Mapping[str, float | None]) -> tuple[str, ...]:
-    """Name the settings without which the budget has no amounts.
-
-    Parameters
-    ----------
-    costs : Costs
-        What swaps, failures and waiting cost.
-    prices : mapping of str to float or None
-        Price of a new head of each type that is asked about [currency].
-
-    Returns
-    -------
-    tuple of str
-        Names as the settings write them.
-    """
+def _missing_costs(costs: Costs, prices: Mapping[str, float | None]) -> tuple[str, ...]:
+    """Name the settings without which the budget has no amounts, as the settings write them."""
     missing = [f"[costs] {key}" for key in _COST_KEYS if getattr(costs, key) is None]
     for name, price in prices.items():
         if price is None:
@@ -180,7 +167,7 @@ def make_budget(
     quarters = quarters_ahead(forecast.start.date())
     if abs(forecast.weeks - budget_weeks(forecast.start)) > 1e-6:
         raise ValueError(f"a budget needs futures over {budget_weeks(forecast.start):g} weeks")
-    missing = missing_costs(costs, {name: prices[name] for name in forecast.head_types})
+    missing = _missing_costs(costs, {name: prices[name] for name in forecast.head_types})
     swaps = _by_quarter(forecast, quarters)
     rows = []
     for head_type, site, kind in _combinations(forecast):

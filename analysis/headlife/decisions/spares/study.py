@@ -141,7 +141,7 @@ def spares_study(
         stock=stock,
         pooling=shared_stocks(fleet, near, shop),
         budget=budget,
-        weekly=weekly_demand(year),
+        weekly=_weekly_demand(year),
         extrapolated_from={
             name: _extrapolated_from(name, fleet, case.lives, shop, day, year)
             for name in year.head_types
@@ -155,19 +155,8 @@ def spares_study(
     )
 
 
-def weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
-    """Tabulate heads needed week by week.
-
-    Parameters
-    ----------
-    forecast : FleetForecast
-        Futures of a fleet.
-
-    Returns
-    -------
-    pandas.DataFrame
-        As `SparesStudy.weekly`.
-    """
+def _weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
+    """Tabulate heads needed week by week."""
     import pandas as pd
 
     tail = (1.0 - BAND) / 2.0

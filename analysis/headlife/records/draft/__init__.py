@@ -78,7 +78,7 @@ def draft_with_steps(
         As for `draft_settings`; or the earlier file is missing or no settings file.
     """
     found = look_at(path, sheet)
-    draft = draft_of(found)
+    draft = _draft_of(found)
     if earlier is not None:
         return _of_an_earlier(Path(earlier), draft, Path(path))
     steps = left_to_state(Path(path), found, draft)
@@ -109,19 +109,8 @@ def _of_an_earlier(path: Path, draft: str, log: Path) -> tuple[str, list[str]]:
     return merged, steps
 
 
-def draft_of(found: Found) -> str:
-    """Write the draft of what was found.
-
-    Parameters
-    ----------
-    found : Found
-        What was found in the log.
-
-    Returns
-    -------
-    str
-        The settings, as TOML.
-    """
+def _draft_of(found: Found) -> str:
+    """Write the draft of what was found."""
     notes = [*found.hours.notes, *found.dates.notes]
     lines = [
         f"# Settings drafted from {comment(found.file.name)}, {len(found.rows):,} rows.",

@@ -80,33 +80,22 @@ def _score(header: Sequence[str], below: Sequence[Row]) -> float:
     filled = [name for name in names if name]
     total = -_TWICE * (len(filled) - len(set(filled)))
     for place, name in enumerate(names):
-        if name and is_data(name):
+        if name and _is_data(name):
             total -= _DATA
         elif name:
             cells = [clean(cells[place]) for _, cells in below if place < len(cells)]
             total += max(name_scores(name).values(), default=0.0) - (name in cells)
-            data = [is_data(cell) for cell in cells if cell]
+            data = [_is_data(cell) for cell in cells if cell]
             total += _HEADS_THEM * (sum(data) / len(data) if data else 0.0)
     return total
 
 
 def _holds_data(cells: Sequence[str]) -> bool:
-    return any(is_data(clean(cell)) for cell in cells)
+    return any(_is_data(clean(cell)) for cell in cells)
 
 
-def is_data(text: str) -> bool:
-    """Tell whether a cell holds a day or a number rather than words.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    bool
-        True where it does.
-    """
+def _is_data(text: str) -> bool:
+    """Tell whether a cell holds a day or a number rather than words."""
     return isinstance(date_readings(text), DateReadings) or isinstance(
         hour_readings(text), HourReadings
     )

@@ -95,7 +95,7 @@ def backtest_table(past: Backtest) -> Html:
             span_of_heads(row.low_80, row.high_80),
             span_of_heads(row.low_95, row.high_95),
             row.happened,
-            outcome(row),
+            outcome(row).replace(" ", "\N{NO-BREAK SPACE}"),
             f"{row.taken} of {row.level}",
         ]
         for row in lines(past.quarters)

@@ -211,7 +211,7 @@ def svg_of(figure: Figure) -> bytes:
         _without_boxes()
         # Saving the usual way would draw everything twice, once to lay it out.
         FigureCanvasSVG(figure).print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
-    return slim(written.getvalue())
+    return _slim(written.getvalue())
 
 
 def _without_boxes() -> None:
@@ -230,19 +230,8 @@ def kept_drawings() -> Iterator[list[Drawn]]:
         _KEPT.reset(before)
 
 
-def slim(svg: bytes) -> bytes:
-    """Write a drawing with no finer numbers than anybody can see, and without a line's indent.
-
-    Parameters
-    ----------
-    svg : bytes
-        An SVG file.
-
-    Returns
-    -------
-    bytes
-        The same picture in fewer bytes.
-    """
+def _slim(svg: bytes) -> bytes:
+    """Write a drawing with no finer numbers than anybody can see, and without a line's indent."""
     short = _DRAWING.sub(lambda found: _FRACTION.sub(rb"\1", found.group()), svg)
     return _SPACE.sub(b"\n", _UNSEEN.sub(b"", short)).replace(*_FAMILY)
 

@@ -31,21 +31,8 @@ _MARK: Final = 5  # letters that a mark and its margins take
 _OTHERS: Final = ("P", "D", "^", "<", ">", "p", "h", "*")
 
 
-def shapes_of(endings: Iterable[str], failed: bool) -> dict[str, str]:
-    """Give each reason its shape; a reason nobody foresaw has the same one wherever it is used.
-
-    Parameters
-    ----------
-    endings : iterable of str
-        Failure modes, or kinds of suspension.
-    failed : bool
-        Whether they are failures.
-
-    Returns
-    -------
-    dict of str to str
-        Matplotlib's marker for each.
-    """
+def _shapes_of(endings: Iterable[str], failed: bool) -> dict[str, str]:
+    """Give each reason its shape; a reason nobody foresaw has the same one wherever it is used."""
     known = _FAILED if failed else _WORKED
     found: dict[str, str] = {}
     for ending in sorted(set(endings)):
@@ -274,7 +261,7 @@ def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
 def _draw_endings(ax: Axes, bars: pd.DataFrame) -> None:
     for failed, face in ((True, style.VERMILLION), (False, "white")):
         part = bars[(bars["failed"] == failed) & (bars["ending"] != IN_SERVICE)]
-        shapes = shapes_of(part["ending"], failed)
+        shapes = _shapes_of(part["ending"], failed)
         for ending, some in part.groupby("ending", sort=True):
             ax.plot(
                 _day_numbers(some["end"]),

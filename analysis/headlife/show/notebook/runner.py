@@ -54,26 +54,8 @@ class NotebookFailure(RuntimeError):
     """A notebook stopped for a reason that is headlife's fault or the machine's, not the user's."""
 
 
-def with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
-    """Put values into the parameter cell: the one that calls `parameters(name=value, ...)`.
-
-    Parameters
-    ----------
-    notebook : NotebookNode
-        Changed in place and returned.
-    given : mapping
-        Name -> value (text, number, true or false, nothing).
-
-    Returns
-    -------
-    NotebookNode
-        The notebook with them.
-
-    Raises
-    ------
-    HeadlifeError
-        A name that the notebook does not know.
-    """
+def _with_parameters(notebook: Any, given: Mapping[str, Any]) -> Any:
+    """Put values into the cell that calls `parameters(name=value, ...)`; refuse an unknown name."""
     if not given:
         return notebook
     for cell, tree, call in _parameter_calls(notebook):
@@ -169,7 +151,7 @@ def execute(
         Anything else that stopped it.
     """
     notebook = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
-    with_parameters(notebook, _whole_paths(notebook, path.resolve().parent) | dict(given or {}))
+    _with_parameters(notebook, _whole_paths(notebook, path.resolve().parent) | dict(given or {}))
     with tempfile.TemporaryDirectory(prefix="headlife-") as scratch:
         settings = Config()
         if sys.platform != "win32":

@@ -40,8 +40,8 @@ _SHOWN: Final = (
     '<figure class="drawn"><svg id="what-if-picture" viewBox="0 0 640 330" role="img" '
     'aria-label="Cost per print hour against swap age"></svg><figcaption>'
     '<span class="key expected">expected</span> <span class="key band">its 90 % range</span> '
-    '<span class="key planned">of this planned swaps</span> '
-    '<span class="key unplanned">of this failures</span> Spares on the shelf are not in the '
+    '<span class="key planned">of this: planned swaps</span> '
+    '<span class="key unplanned">of this: failures</span><br>Spares on the shelf are not in the '
     "curve; dotted: ages no head has reached here.</figcaption></figure>"
 )
 

@@ -126,7 +126,7 @@ def both_heads_tables(made: ProposalStudy) -> Html:
         Html(f"<p>{typeset(both_heads_sentence(pair))}</p>")
         + table(
             BOTH_HEADINGS,
-            both_heads_rows(pair),
+            _both_heads_rows(pair),
             caption=f"{listed(pair.names)} on {', '.join(pair.printers)}, "
             f"amounts in {made.currency}",
             numbers=tuple(range(1, len(BOTH_HEADINGS))),
@@ -136,19 +136,8 @@ def both_heads_tables(made: ProposalStudy) -> Html:
     return sum(pieces[1:], pieces[0])
 
 
-def both_heads_rows(pair: BothHeads) -> list[list[str]]:
-    """Write the ways to look after both heads, one row each; see `BOTH_HEADINGS`.
-
-    Parameters
-    ----------
-    pair : BothHeads
-        The answers about both heads of a printer.
-
-    Returns
-    -------
-    list of list of str
-        Cells, row by row.
-    """
+def _both_heads_rows(pair: BothHeads) -> list[list[str]]:
+    """Write the ways to look after both heads, one row each; see `BOTH_HEADINGS`."""
     return [
         [
             line.policy,

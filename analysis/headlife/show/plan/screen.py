@@ -16,7 +16,7 @@ _SWAPS: Final = ("Day", "Place", "Before", "Head out", "Head in", "Why")
 _BUILDS: Final = ("Printer", "Build", "Hours", "Start", "End", "Due", "No head fails", "Swap")
 COSTS: Final = (
     "Way to swap", "Visits", "Heads", "Failed", "Late", "Total", "Number of visits",
-    "of failed builds", "of critical ones",
+    "Failed builds", "of which critical",
 )  # fmt: skip
 
 

@@ -44,22 +44,41 @@ function floats(text) {
   const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
   return Float64Array.from(new Float32Array(bytes.buffer));
 }
-// Smallest values that the shares `tail` and 1 - `tail` of the weight do not exceed: weights are
-// counted in bins, the bin that holds the share is divided again, and the few left are put in order.
-const BINS = 256, bins = new Float64Array(BINS), FEW = 24;
-function quantile(values, weights, q, low, high, below, chosen) {
+// Quantiles at the shares `tail` and 1 - `tail` of the weight, averaged over AROUND on either side: the
+// difference of what two shares of the weight, smallest values first, add up to. Weights are counted
+// in bins, the bin in which a share ends is divided again, and the few left are put in order.
+const AROUND = 0.005, BINS = 256, FEW = 24, bins = new Float64Array(BINS), sums = new Float64Array(BINS);
+function filled(values, weights, chosen, low, scale) {
+  const place = (value) => Math.min(((value - low) * scale) | 0, BINS - 1);
+  bins.fill(0); sums.fill(0);
+  for (const at of chosen) {
+    const bin = place(values[at]);
+    bins[bin] += weights[at]; sums[bin] += weights[at] * values[at];
+  }
+  return place;
+}
+// Where a share ends: its bin, and what lies below it.
+function ending(end) {
+  while (end.bin < BINS - 1 && end.below + bins[end.bin] < end.q) {
+    end.below += bins[end.bin]; end.sum += sums[end.bin]; end.bin += 1;
+  }
+  return end;
+}
+function upTo(values, weights, end, low, high) {
+  let { chosen } = end;
   for (let turn = 0; chosen.length > FEW && high > low && turn < 12; turn += 1) {
-    const scale = BINS / (high - low), place = (value) => Math.min(((value - low) * scale) | 0, BINS - 1);
-    bins.fill(0);
-    for (const at of chosen) bins[place(values[at])] += weights[at];
-    let bin = 0;
-    while (bin < BINS - 1 && below + bins[bin] < q) { below += bins[bin]; bin += 1; }
+    const scale = BINS / (high - low), place = filled(values, weights, chosen, low, scale);
+    end.bin = 0;
+    const { bin } = ending(end);
     chosen = chosen.filter((at) => place(values[at]) === bin);
     [low, high] = [low + bin / scale, low + (bin + 1) / scale];
   }
   chosen.sort((one, other) => values[one] - values[other]);
-  for (const at of chosen) { below += weights[at]; if (below >= q) return values[at]; }
-  return chosen.length ? values[chosen[chosen.length - 1]] : high;
+  for (const at of chosen) {
+    const step = Math.min(weights[at], end.q - end.below);
+    end.below += step; end.sum += step * values[at];
+  }
+  return end.sum;
 }
 function bounds(values, weights, tail) {
   let low = Infinity, high = -Infinity, expected = 0;
@@ -70,21 +89,17 @@ function bounds(values, weights, tail) {
     expected += value * weights[at];
   }
   if (!(high > low)) return { expected, low: high, high };
-  const scale = BINS / (high - low), place = (value) => Math.min(((value - low) * scale) | 0, BINS - 1);
-  bins.fill(0);
-  for (let at = 0; at < values.length; at += 1) bins[place(values[at])] += weights[at];
-  const ends = [tail - 1e-9, 1 - tail - 1e-9].map((q) => {
-    let bin = 0, below = 0;
-    while (bin < BINS - 1 && below + bins[bin] < q) { below += bins[bin]; bin += 1; }
-    return { q, bin, below, chosen: [] };
-  });
+  const scale = BINS / (high - low), place = filled(values, weights, weights.keys(), low, scale);
+  const around = Math.min(AROUND, tail);
+  const ends = [tail - around, tail + around, 1 - tail - around, 1 - tail + around]
+    .map((q) => ending({ q, bin: 0, below: 0, sum: 0, chosen: [] }));
   for (let at = 0; at < values.length; at += 1) {
     const bin = place(values[at]);
     for (const end of ends) if (bin === end.bin) end.chosen.push(at);
   }
-  const [lower, upper] = ends.map(({ q, bin, below, chosen }) =>
-    quantile(values, weights, q, low + bin / scale, low + (bin + 1) / scale, below, chosen));
-  return { expected, low: lower, high: upper };
+  const [a, b, c, d] = ends.map((end) =>
+    upTo(values, weights, end, low + end.bin / scale, low + (end.bin + 1) / scale));
+  return { expected, low: (b - a) / (2 * around), high: (d - c) / (2 * around) };
 }
 const mean = (values, weights) => {
   let sum = 0;
@@ -145,6 +160,7 @@ function fillTable(body, headings, rows) {
     const line = body.children[number].children;
     cells.forEach((words, at) => {
       put(line[at].firstElementChild, words);
+      if (!at && /^\d/.test(words)) line[at].dataset.head = headings[at];
       note(line[at], "data-value", values[at]);
     });
   });

@@ -78,7 +78,7 @@ def verdict_sentence(one: GroupChange) -> str:
     str
         The sentences.
     """
-    return f"{_verdict(one)} {learned_sentence(one)}"
+    return f"{_verdict(one)} {_learned_sentence(one)}"
 
 
 def _verdict(one: GroupChange) -> str:
@@ -98,19 +98,8 @@ def _verdict(one: GroupChange) -> str:
     return f"“{then}” then, “{now}” now (chance that the claim is true {chances}){confirmed}."
 
 
-def learned_sentence(one: GroupChange) -> str:
-    """Say what came on record of one head type and role.
-
-    Parameters
-    ----------
-    one : GroupChange
-        One head type and role.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
+def _learned_sentence(one: GroupChange) -> str:
+    """Say what came on record of one head type and role."""
     failed = [f"{count} by {mode}" for mode, count in one.failures.items() if count]
     failures = f"failures: {listed(failed)}" if failed else "no failure"
     heads = counted(one.heads, "new head", "new heads")

@@ -40,7 +40,7 @@ def division_answer(review: Review, division: Division) -> str:
     said = (
         bought_now_sentence(review, division),
         division_sentence(division),
-        stands_in_sentence(division),
+        _stands_in_sentence(division),
     )
     return " ".join(one for one in said if one)
 
@@ -73,19 +73,8 @@ def bought_now_sentence(review: Review, division: Division) -> str:
     return " ".join(said)
 
 
-def stands_in_sentence(division: Division) -> str:
-    """Say where the first day in a printer stands in for the day of purchase.
-
-    Parameters
-    ----------
-    division : Division
-        A head type and role divided by further columns.
-
-    Returns
-    -------
-    str
-        The sentence; empty where it is not divided by years of purchase.
-    """
+def _stands_in_sentence(division: Division) -> str:
+    """Say where the first day in a printer stands in for the day of purchase."""
     if PURCHASE_YEAR not in division.columns:
         return ""
     lives = [part.lives for part in division.parts if len(part.lives)]

@@ -72,7 +72,7 @@ def standing_sentence(standing: Standing | None) -> str:
         return ""
     said = (
         history_sentence(standing.history),
-        overturn_sentence(standing.overturn),
+        _overturn_sentence(standing.overturn),
         readings_sentence(standing.overturn),
     )
     return " ".join(one for one in said if one)
@@ -166,19 +166,8 @@ def looks_sentence(history: VerdictHistory) -> str:
     )
 
 
-def overturn_sentence(overturn: Overturn) -> str:
-    """Say in one line what would overturn a verdict.
-
-    Parameters
-    ----------
-    overturn : Overturn
-        What would overturn it.
-
-    Returns
-    -------
-    str
-        The line; empty where nothing is settled.
-    """
+def _overturn_sentence(overturn: Overturn) -> str:
+    """Say in one line what would overturn a verdict."""
     if overturn.verdict == NOT_SETTLED:
         return ""
     parts = (_pulled(overturn), _kinds(overturn))
