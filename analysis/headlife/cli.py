@@ -20,6 +20,10 @@ from headlife.errors import HeadlifeError
 from headlife.stopped import EXIT_CODE, SENTENCE, leave_ctrl_c
 
 _MISTAKE: Final = 2
+_TOO_LITTLE: Final = (
+    "headlife: this computer has too little free memory for it, or the run was allowed too little; "
+    "close other programs or allow more. Nothing was left half-written."
+)
 
 # Command -> what it answers. Its module has the same name, with - as _.
 COMMANDS: Final[dict[str, str]] = {
@@ -114,12 +118,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         if sys.stderr is not None:
             print(SENTENCE, file=sys.stderr)
         return EXIT_CODE
+    except MemoryError:
+        if sys.stderr is not None:
+            print(_TOO_LITTLE, file=sys.stderr)
+        return _MISTAKE
 
 
 def _run(arguments: list[str]) -> int:
-    from headlife.show.terminal import complain, open_closed_streams, output
+    from headlife.show.terminal import complain, open_streams, output
 
-    open_closed_streams()
+    open_streams()
     # Whatever helpers are started: no file of the folder we are called from is Python to run.
     os.environ["PYTHONSAFEPATH"] = "1"
     # Our matrices are small: further threads would only wait for each other, and sums would

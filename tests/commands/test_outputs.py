@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
+import subprocess
+import sys
 
 import pytest
 from tests.show.conftest import DEMO
@@ -174,3 +177,37 @@ def test_a_claim_beyond_any_number_is_a_sentence(asked, says, capsys, tmp_path, 
     assert main(["evidence", *FILES_OF_DEMO, "--out", "hall.evidence.json"]) == 0
     assert main(["pool", "hall.evidence.json", *asked]) == 2
     assert says in capsys.readouterr().err
+
+
+def printed(encoding, *asked):
+    """What a command prints where the output has an encoding of its own, as bytes."""
+    env = os.environ | {"PYTHONIOENCODING": encoding}
+    run = subprocess.run([sys.executable, "-m", "headlife", *asked], capture_output=True, env=env)
+    assert (run.returncode, run.stderr) == (0, b"")
+    return run.stdout
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252"])
+def test_an_output_without_every_sign_takes_what_it_can(here, encoding):
+    """A terminal of English letters alone; it ended in a traceback at the first other sign."""
+    log = (here / "removals.csv").read_text(encoding="utf-8")
+    (here / "log.csv").write_text(log.replace("Marten", "Mårten Ω"), encoding="utf-8")
+    asked = ["review", "log.csv", *FILES[1:]]
+    said, usual = (printed(one, *asked).decode(one) for one in (encoding, "utf-8"))
+    assert [len(line) for line in said.split("\n")] == [len(line) for line in usual.split("\n")]
+    # For a program the answers are the same whatever the encoding, and in UTF-8 as JSON is.
+    texts = [printed(one, *asked, "--json").decode() for one in (encoding, "utf-8")]
+    assert "Mårten Ω left" in texts[1] and json.loads(texts[0]) == json.loads(texts[1])
+    # What becomes a file has the bytes that files have.
+    for wanted in (["settings", "log.csv"], ["evidence", *asked[1:], "--site", "Mårten Ω"]):
+        assert printed(encoding, *wanted) == printed("utf-8", *wanted)
+
+
+def test_too_little_memory_is_a_sentence(here, capsys, monkeypatch):
+    def run(_):
+        raise MemoryError
+
+    monkeypatch.setattr("headlife.commands.rating.run", run)
+    assert main(["rating", "lifetimes.csv", "--rated-hours", "800"]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and "too little free memory" in said.err and said.err.count("\n") == 1

@@ -58,7 +58,9 @@ def shop(tmp_path):
 
 def fleet(*rows):
     columns = ["head_type", "site", "age_hours"]
-    positions = pd.DataFrame(rows, columns=columns).assign(role="model", weekly_hours=40.0)
+    positions = pd.DataFrame(rows, columns=columns).assign(
+        role="model", weekly_hours=40.0, share_of_hours=1.0
+    )
     names = [f"P{n}" for n in range(len(rows))]
     positions = positions.assign(head=names, printer=names, position="left")
     return Fleet(

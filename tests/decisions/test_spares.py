@@ -73,6 +73,7 @@ def fleet(*ages, site="here", hours=40.0, head_type="A", shelf=(), week_sd=0.0):
             "position": "left",
             "age_hours": np.array(ages, float),
             "weekly_hours": hours,
+            "share_of_hours": 1.0,
         }
     )
     parts = pd.DataFrame(

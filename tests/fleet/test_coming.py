@@ -80,6 +80,7 @@ def fleet(printers=0, week_sd=0.0, site="north"):
             "position": list(ROLES) * printers,
             "age_hours": np.linspace(0.0, 900.0, count),
             "weekly_hours": np.full(count, 40.0),
+            "share_of_hours": 1.0,
         }
     )
     return Fleet(

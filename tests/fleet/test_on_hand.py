@@ -56,6 +56,7 @@ def fleet(*sites):
             "position": "left",
             "age_hours": 100.0,
             "weekly_hours": 40.0,
+            "share_of_hours": 1.0,
         }
     )
     return Fleet(positions, positions.head(0)[["head", "head_type", "role", "site", "age_hours"]])

@@ -68,6 +68,7 @@ POSITIONS = pd.DataFrame(
         "position": ["left", "right"] * 3,
         "age_hours": np.zeros(6),
         "weekly_hours": [30.0, 30.0, 30.0, 30.0, 60.0, 60.0],
+        "share_of_hours": 1.0,
     }
 )
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from headlife.errors import DecisionError
-from headlife.fleet.workload import latest, learn_workload
+from headlife.fleet.past_hours import latest, learn_workload
 
 
 def installations(common=0.0, single=0.0, growth=0.0, weeks=156, printers=12, seed=1):
@@ -51,6 +51,37 @@ def test_what_all_printers_share_is_told_from_what_each_does():
     common, single, _ = over_shops(common=0.0, single=0.3).T
     assert common.mean() < 0.08
     assert single.mean() == pytest.approx(0.3, abs=0.04)
+
+
+def weeks_that_differ(apart, seed, weeks=104, printers=10):
+    """Two heads a printer; hours differ from week to week alone, of each head by itself or not."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for printer in range(printers):
+        hours = 40.0 * rng.gamma(4.0, 0.25, (2, weeks))
+        for place, role in enumerate(("model", "support")):
+            start = 0
+            while start < weeks - 3:
+                end = min(start + int(rng.integers(8, 40)), weeks)
+                run = hours[place if apart else 0, start:end].sum()
+                rows.append((f"P{printer}", 7.0 * start, 7.0 * end, run, role))
+                start = end
+    return [np.array(column) for column in zip(*rows, strict=True)]
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_weeks_that_differ_are_not_taken_for_quarters_that_do(apart):
+    """A week of half as much or more is how jobs fall; a quarter of such is another shop.
+
+    A mean over 13 weeks that vary by a half varies by 0.14, of each printer by itself.
+    """
+    found = [learn_workload(*weeks_that_differ(apart, seed)) for seed in range(6)]
+    assert np.mean([one.common for one in found]) < 0.05
+    assert np.mean([one.single for one in found]) < 0.10
+    ahead = [one.ahead(13.0, 4_000, np.random.default_rng(1)) for one in found]
+    # what is not known of growth is shared too
+    assert np.mean([np.log(one.shared).std() for one in ahead]) < 0.09
+    assert np.mean([one.spread.mean() for one in ahead]) == pytest.approx(0.15, abs=0.05)
 
 
 def test_growth_is_learned_and_its_bounds_hold_it():

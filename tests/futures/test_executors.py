@@ -158,6 +158,7 @@ def test_a_large_fleet_is_divided_and_the_answer_is_not(demo, draws, pieces):
             "position": "left",
             "age_hours": rng.uniform(0.0, 1200.0, count),
             "weekly_hours": rng.uniform(10.0, 60.0, count),
+            "share_of_hours": 1.0,
         }
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]

@@ -120,6 +120,7 @@ def test_new_heads_live_as_the_lot_with_the_newest_head(tmp_path):
     assert lives.remaining(np.zeros((1, 1), np.float32), ..., rng).mean() > 800.0
     assert lives.new(50, ..., None, rng).mean() < 350.0
     assert lives.part(slice(0, 10)).within(1e9).new(10, ..., None, rng).max() < 400.0
+    assert 500.0 < lives.stretched(2.0).new(50, ..., None, rng).mean() < 700.0
 
     # The same lives on record and as many heads in place; only which lot is bought differs.
     short = demand(made(tmp_path, two_lots("B")), 52.0)

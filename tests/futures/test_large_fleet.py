@@ -50,6 +50,7 @@ def fleet(printers=400):
             "position": ["left", "right"] * printers,
             "age_hours": rng.uniform(0.0, 1200.0, heads),
             "weekly_hours": np.repeat(hours, 2),
+            "share_of_hours": 1.0,
         }
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]

@@ -63,6 +63,14 @@ def no_heads(data):
         mode.update(heads=0.0, failures=0.0, log_sum=0.0)
 
 
+def named_again(mode, name):
+    def change(data):
+        modes = data["strata"][0]["modes"]
+        modes[name] = modes.pop(mode)
+
+    return change
+
+
 @pytest.mark.filterwarnings("error::RuntimeWarning")
 @pytest.mark.parametrize(
     ("change", "why"),
@@ -78,6 +86,10 @@ def no_heads(data):
         (lambda data: data.update(as_of="1979-12-31"), "before there were heads"),
         (in_mode("damage", intervals=[[900.0, 100.0, 1.0]]), "reversed"),
         (no_heads, "running hours of no head"),
+        (named_again("damage", ""), "its mode is no name"),
+        (named_again("damage", "\u200b"), "its mode is no name"),
+        (named_again("damage", "x" * 5_000), "its mode has 5,000 signs"),
+        (named_again("damage", "wear "), "two of its modes have one name"),
     ],
 )
 def test_a_forged_file_is_refused_by_name_though_its_checksum_fits(honest, change, why):

@@ -341,6 +341,7 @@ def test_a_number_that_no_shop_has_is_refused(line, says, tmp_path):
         "a." * 50_000 + "b = 1",
         "[" + "a." * 50_000 + "b]",
         "a = " + "[" * 100_000,
+        "a = " + "9" * 10_000,  # a traceback, of Python's own bound on digits
         "\n".join(f"k{k} = 1" for k in range(50_000)),
         "x" * 1_000_000 + " = 1",
         "# " + "x" * 5_000_000,

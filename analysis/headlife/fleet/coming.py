@@ -24,7 +24,15 @@ if TYPE_CHECKING:
     from headlife.shop import Shop
 
 ROLES: Final = ("model", "support")
-_COLUMNS: Final = ("head_type", "role", "site", "printer", "age_hours", "weekly_hours")
+_COLUMNS: Final = (
+    "head_type",
+    "role",
+    "site",
+    "printer",
+    "age_hours",
+    "weekly_hours",
+    "share_of_hours",
+)
 
 
 @dataclass(frozen=True)
@@ -91,8 +99,9 @@ def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        `head_type, role, site, printer, age_hours` [h], `weekly_hours` [h] of the positions in
-        service, then of those that will come, and their first day `begins`, empty for the others.
+        `head_type, role, site, printer, age_hours` [h], `weekly_hours` [h] and `share_of_hours`
+        [-] of the positions in service, then of those that will come, and their first day `begins`,
+        empty for the others.
 
     Raises
     ------
@@ -104,8 +113,13 @@ def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
 
     here = fleet.positions
     refuse_printers_on_record(shop, set(here["printer"].astype(str)), "the fleet in service")
+    shares = here.groupby("role")["share_of_hours"].mean().to_dict()
+    share = {role: float(shares.get(role, 1.0)) for role in ROLES}
     rows = [
-        (getattr(printer, role), role, printer.site, name, 0.0, printer.weekly_hours)
+        (
+            *(getattr(printer, role), role, printer.site, name, 0.0),
+            *(printer.weekly_hours * share[role], share[role]),
+        )
         for name, printer in shop.new_printers.items()
         for role in ROLES
     ]

@@ -61,7 +61,8 @@ def booked_hours(
     Parameters
     ----------
     positions : pandas.DataFrame
-        One row per position with `printer, site, head_type` and `weekly_hours` [h].
+        One row per position with `printer, site, head_type`, `weekly_hours` [h]
+        and `share_of_hours` [-].
     book : mapping of str to Booking
         Hours booked between two days, by their names.
     start : pandas.Timestamp
@@ -82,6 +83,7 @@ def booked_hours(
         of one printer on one day.
     """
     first = np.arange(weeks, dtype=np.float64) * DAYS_PER_WEEK
+    run = positions["share_of_hours"].to_numpy(dtype=np.float64)[:, None]
     hours, share = (np.zeros((len(positions), weeks)) for _ in range(2))
     spoken_for: dict[str, list[tuple[str, Booking]]] = {}
     for name, booking in book.items():
@@ -94,7 +96,7 @@ def booked_hours(
         covered = np.clip(covered, 0.0, DAYS_PER_WEEK)
         for printer, part in printers.items():
             rows = (positions["printer"] == printer).to_numpy(dtype=bool)
-            hours[rows] += part * booking.hours * covered / days
+            hours[rows] += run[rows] * part * booking.hours * covered / days
             share[rows] += covered / DAYS_PER_WEEK
     return Booked(hours, share)
 
@@ -130,7 +132,8 @@ def book_ends(
 def _printers(positions: pd.DataFrame, name: str, booking: Booking) -> dict[str, float]:
     """Printers that a booking is about, and the part of it that each prints [-]."""
     mine = concerned(positions, f"The order book '{name}'", booking)
-    usual = positions[mine].groupby("printer", sort=True)["weekly_hours"].first()
+    whole_hours = positions["weekly_hours"] / positions["share_of_hours"]
+    usual = whole_hours[mine].groupby(positions["printer"][mine], sort=True).first()
     if not len(usual):
         raise DecisionError(
             f"The order book '{name}' is about no printer in service: none has all that it names. "

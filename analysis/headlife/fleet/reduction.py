@@ -19,14 +19,22 @@ from headlife.errors import DecisionError
 from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
+from headlife.fleet.past_hours import latest, learn_workload
 from headlife.fleet.state import Fleet
 from headlife.fleet.usage import add_variation, usage_variation, variation_sums
-from headlife.fleet.workload import Workload, latest, learn_workload
+from headlife.fleet.workload import Workload
 from headlife.records.as_of import day_of, known_on
 from headlife.records.frames import OF_THE_HEAD
 from headlife.records.lives import carried_forward, open_installations
 from headlife.records.places import latest_starts, superseded
-from headlife.records.usage import learned_hours, stated_usage, stints, usage_sums
+from headlife.records.usage import (
+    Shares,
+    learned_hours,
+    role_shares,
+    stated_usage,
+    stints,
+    usage_sums,
+)
 from headlife.shop.policy_book import policies_after
 
 if TYPE_CHECKING:
@@ -58,8 +66,8 @@ class FleetPart:
     followed: pd.DataFrame | None
     """Which head followed which, from `handovers`; None where the record is too large for it."""
     latest: pd.DataFrame | None
-    """The latest installations of every printer: `printer, day_in, day_out` [days], `run` [h];
-    None where the record is too large for it."""
+    """The latest installations of every printer: `printer, role, day_in, day_out` [days], `run`
+    [h]; None where the record is too large for it."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +110,7 @@ class Habits:
     """How the shop works, as sums that add."""
 
     used: pd.DataFrame
-    """Weighted print hours and days by printer, from `usage_sums`."""
+    """Print hours and days by printer and role, from `usage_sums`."""
     late: pd.DataFrame
     """Hours past due and late swaps by head type, from `late_sums`."""
 
@@ -147,7 +155,7 @@ def fleet_part(
     # Names as plain texts: categories of other parts are other ones.
     plain = {"head": object, "printer": object}
     ran = stints(records, as_of)
-    ran["printer"] = ran["printer"].astype("category")
+    ran = ran.astype({"printer": "category", "role": "category"})
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),
@@ -198,12 +206,15 @@ def fleet_of(
     printers = sorted(frozenset[str]().union(*(part.printers for part in parts)))
     refuse_printers_on_record(shop, printers, source)
     policies_after(shop, day).refuse_unknown_printers({*printers, *shop.new_printers})
-    learned = learned_hours(_added([one.used for one in habits]))
-    weekly = learned | stated_usage(shop, printers, source)
-    here = carried_forward(_still_in(parts), day.to_datetime64().astype("M8[D]"), weekly, shop)
+    used = _added([one.used for one in habits])
+    shares = role_shares(used)
+    weekly = learned_hours(used, shares) | stated_usage(shop, printers, source)
+    today = day.to_datetime64().astype("M8[D]")
+    here = carried_forward(_still_in(parts), today, weekly, shares, shop)
     by_place = ["head_type", "role", "printer", "position"]
     shelf = _below(part.shelf for part in parts).rename(columns={"exit_hours": "age_hours"})
-    week_sd, weeks_learned = usage_variation(add_variation([part.variation for part in parts]))
+    variation = add_variation([part.variation for part in parts])
+    week_sd, weeks_learned = usage_variation(variation, shares)
     followed = [part.followed for part in parts if part.followed is not None]
     return Fleet(
         positions=here.sort_values(by_place, kind="stable").reset_index(drop=True),
@@ -213,7 +224,7 @@ def fleet_of(
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         swap_lag=swap_lags(_added([one.late for one in habits])),
         # Hours that the shop states are its word: what they share is learned where some are not.
-        workload=_workload(parts) if set(printers) - set(shop.usage) else None,
+        workload=_workload(parts, shares) if set(printers) - set(shop.usage) else None,
     )
 
 
@@ -223,17 +234,22 @@ def _latest(ran: pd.DataFrame) -> pd.DataFrame:
         ran["printer"].to_numpy(dtype=str),
         *(ran[name].to_numpy(dtype=np.float64) for name in ("day_in", "day_out", "run")),
     )
-    return ran.iloc[kept].astype({"printer": object})
+    return ran.iloc[kept].astype({"printer": object, "role": object})
 
 
-def _workload(parts: Sequence[FleetPart]) -> Workload | None:
+def _workload(parts: Sequence[FleetPart], shares: Shares) -> Workload | None:
     """Learn how print hours vary and grow; None where too little is on record."""
     rows = [part.latest for part in parts if part.latest is not None and len(part.latest)]
     if not rows:
         return None
     table = _below(rows)
+    places = zip(table["printer"], table["role"], strict=True)
+    # What the printer ran meanwhile.
+    run = table["run"] / np.array([shares.get((str(p), str(r)), 1.0) for p, r in places])
     try:
-        return learn_workload(table["printer"], table["day_in"], table["day_out"], table["run"])
+        return learn_workload(
+            table["printer"], table["day_in"], table["day_out"], run, table["role"]
+        )
     except DecisionError:
         return None
 
@@ -274,5 +290,6 @@ def _below(tables: Any) -> pd.DataFrame:
 def _added(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Add sums that stand in tables, line by line."""
     given = [table for table in tables if len(table)] or list(tables[:1])
-    added: pd.DataFrame = pd.concat(given).groupby(level=0).sum()
+    whole = pd.concat(given)
+    added: pd.DataFrame = whole.groupby(level=list(range(whole.index.nlevels))).sum()
     return added

@@ -41,7 +41,7 @@ class Fleet:
 
     positions: pd.DataFrame
     """One row per occupied position: head, head_type, role, site, printer, position,
-    age_hours [h], weekly_hours [h]."""
+    age_hours [h], weekly_hours [h], share_of_hours [-]."""
     shelf: pd.DataFrame
     """One row per part-used head that can go back in: head, head_type, role, site,
     age_hours [h]."""
@@ -116,7 +116,7 @@ class Fleet:
         Parameters
         ----------
         positions : pandas.DataFrame
-            One row per position with `printer` and `weekly_hours` [h].
+            One row per position with `printer`, `weekly_hours` [h] and `share_of_hours` [-].
         weeks : array of float
             The horizon of each [weeks].
 
@@ -139,7 +139,8 @@ class Fleet:
         at = np.array([places[printers[i]] for i in known], dtype=np.intp)
         mean, spread_of = self.workload.of_printers(at, weeks[known])
         spreads[known] = _OF_STOCKS * spread_of
-        factors[known] = mean / usual[known]
+        share = positions["share_of_hours"].to_numpy(dtype=np.float64)
+        factors[known] = mean * share[known] / usual[known]
         return factors, spreads
 
     def of(self, group: Group) -> pd.DataFrame:

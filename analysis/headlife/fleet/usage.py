@@ -13,7 +13,7 @@ import numpy as np
 
 from headlife.fleet.concerned import concerned
 from headlife.numbers import Floats
-from headlife.records.usage import SUM_UNITS
+from headlife.records.usage import SUM_UNITS, Shares
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -80,18 +80,18 @@ def planned_hours(
 
 
 def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:
-    """Add up what tells how far print hours vary from week to week, by printer.
+    """Add up what tells how far print hours vary from week to week, by printer and role.
 
     Parameters
     ----------
     stints : pandas.DataFrame
-        Installations with `printer, date_in, date_out, hours_in` and `hours_out` [h].
+        Installations with `printer, role, date_in, date_out, hours_in` and `hours_out` [h].
 
     Returns
     -------
     pandas.DataFrame
-        By printer: `first` and `last` day on record, which combine as least and greatest; and of
-        the installations long enough to tell, sums that add: `count` [-], and in units of
+        By printer and role: `first` and `last` day on record, which combine as least and greatest;
+        and of the installations long enough to tell, sums that add: `count` [-], and in units of
         1 / `SUM_UNITS`, `weeks`, `run` [h] and `squares`, of `run` squared over `weeks`.
     """
     import pandas as pd
@@ -106,8 +106,8 @@ def variation_sums(stints: pd.DataFrame) -> pd.DataFrame:
         {"first": into, "last": out, "count": long.astype(np.int64)}
         | {name: np.rint(sums * SUM_UNITS).astype(np.int64) for name, sums in amounts.items()}
     )
-    by_printer = table.groupby(stints["printer"].to_numpy(), observed=True, sort=True)
-    return by_printer.agg(_COMBINED)
+    names = [stints[name].to_numpy(dtype=object) for name in ("printer", "role")]
+    return table.groupby(names, observed=True, sort=True).agg(_COMBINED)
 
 
 def add_variation(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -126,16 +126,18 @@ def add_variation(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
     import pandas as pd
 
     table = pd.concat(parts)
-    return table.groupby(table.index.astype(object), sort=True).agg(_COMBINED)
+    return table.groupby(level=[0, 1], sort=True).agg(_COMBINED)
 
 
-def usage_variation(sums: pd.DataFrame) -> tuple[float, dict[str, float]]:
+def usage_variation(sums: pd.DataFrame, shares: Shares) -> tuple[float, dict[str, float]]:
     """Spread of print hours from week to week, and the weeks each printer was learned from.
 
     Parameters
     ----------
     sums : pandas.DataFrame
         From `variation_sums`.
+    shares : mapping of (str, str) to float
+        Printer and role -> share of the printer's hours that the head there runs [-].
 
     Returns
     -------
@@ -145,6 +147,7 @@ def usage_variation(sums: pd.DataFrame) -> tuple[float, dict[str, float]]:
     dict of str to float
         Weeks on record of each printer [weeks].
     """
+    sums = _of_printers(sums, shares)
     days = (sums["last"].to_numpy() - sums["first"].to_numpy()) / _DAY
     learned = dict(zip(sums.index.astype(str), (days / DAYS_PER_WEEK).tolist(), strict=True))
     told = sums[(sums["count"] > 1) & (sums["run"] > 0)]
@@ -156,6 +159,13 @@ def usage_variation(sums: pd.DataFrame) -> tuple[float, dict[str, float]]:
     away = squares * np.square(weeks / run) - weeks
     freedom = int((told["count"] - 1).sum())
     return (float(np.sqrt(max(away.sum(), 0.0) / freedom)) if freedom else 0.0), learned
+
+
+def _of_printers(sums: pd.DataFrame, shares: Shares) -> pd.DataFrame:
+    """Combine the roles of each printer: what the printer ran while a head ran its share."""
+    share = np.array([shares.get((str(p), str(r)), 1.0) for p, r in sums.index])
+    whole = sums.assign(run=sums["run"] / share, squares=sums["squares"] / share**2)
+    return whole.groupby(level=0, sort=True).agg(_COMBINED)
 
 
 def _share_begun(begins: pd.Series, start: pd.Timestamp, first: Floats) -> Floats:

@@ -7,8 +7,9 @@ Knows no calendar and no position.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final, Protocol
 
@@ -142,6 +143,28 @@ class ModeDraws:
             self.shortest,
         )
 
+    def stretched(self, times: float) -> ModeDraws:
+        """Return lives that are so many times as long.
+
+        Parameters
+        ----------
+        times : float
+            How many [-].
+
+        Returns
+        -------
+        ModeDraws
+            The same draws with other scales.
+        """
+        more = math.log(times)
+        log_scale = (self.log_scale + more).astype(self.log_scale.dtype)
+        return replace(
+            self,
+            log_scale=log_scale,
+            offset=self.shape * log_scale,
+            shortest=self.shortest + more,
+        )
+
     def hazard(self, ages: Hours, who: Any = ...) -> Hours:
         """Cumulative hazard at ages [h] in the draws `who` [-]; the ages broadcast against them.
 
@@ -247,6 +270,21 @@ class DrawnLives:
             The lives in those draws.
         """
         return DrawnLives([mode.part(draws) for mode in self.modes], self.longest)
+
+    def stretched(self, times: float) -> DrawnLives:
+        """Return lives that are so many times as long.
+
+        Parameters
+        ----------
+        times : float
+            How many [-].
+
+        Returns
+        -------
+        DrawnLives
+            Those lives.
+        """
+        return DrawnLives([mode.stretched(times) for mode in self.modes], self.longest * times)
 
     def within(self, hours: float) -> DrawnLives:
         """As in `Lives`."""

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, ModeDraws
-from headlife.futures.position import Lives
 from headlife.futures.visits import Stratum
 from headlife.life.by_lot import LifeByLot
 from headlife.life.groups import Group, groups_in
@@ -36,6 +35,10 @@ class LivesInTurn:
     def part(self, draws: slice) -> LivesInTurn:
         """As in `Lives`."""
         return LivesInTurn(self.in_place.part(draws), self.new_heads.part(draws))
+
+    def stretched(self, times: float) -> LivesInTurn:
+        """As `DrawnLives.stretched`."""
+        return LivesInTurn(self.in_place.stretched(times), self.new_heads.stretched(times))
 
     def within(self, hours: float) -> LivesInTurn:
         """As in `Lives`."""
@@ -134,7 +137,9 @@ class DrawnLots:
         newest = self.bought_now.get(stratum)
         return None if newest is None else self.modes[newest]
 
-    def lives(self, stratum: Stratum, lot: Group | None, pooled: DrawnLives) -> Lives:
+    def lives(
+        self, stratum: Stratum, lot: Group | None, pooled: DrawnLives
+    ) -> DrawnLives | LivesInTurn:
         """Give the lives of a position: of the head in place, and of those that follow.
 
         Parameters
@@ -148,7 +153,7 @@ class DrawnLots:
 
         Returns
         -------
-        Lives
+        DrawnLives or LivesInTurn
             The lives.
         """
         newest = self.new_heads(stratum)

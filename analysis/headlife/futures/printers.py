@@ -8,7 +8,7 @@ apart. Never simulates.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -40,6 +40,8 @@ class Placed:
     """Whether it is not in service yet."""
     weeks: float
     """Weeks of the horizon from its first day on [weeks]."""
+    shares: tuple[float, ...]
+    """Share of its print hours that the head in each of its positions runs [-]."""
 
 
 def place_printers(
@@ -98,18 +100,22 @@ def place_printers(
         if has_life:
             by_printer.setdefault(str(row.printer), []).append(row)
     for name, rows in sorted(by_printer.items()):
-        held = sorted(
-            (there.position(row) for row in rows), key=lambda one: (one.places[0], one.ages[0, 0])
+        both = sorted(
+            ((there.position(row), float(row.share_of_hours)) for row in rows),
+            key=lambda one: (one[0].places[0], one[0].ages[0, 0]),
         )
+        held, shares = zip(*both, strict=True)
         begins = rows[0].begins
         coming = begins == begins  # no day: it is in service
         ahead = weeks_ahead(begins.date(), start, weeks) if coming else weeks
-        factor, sd, shared = _usage(name, float(rows[0].weekly_hours), ahead, fleet, workload)
-        # Both heads of a printer run its hours.
-        ordered = stated[rows[0].Index]
-        weekly = factor * (hours[rows[0].Index] - ordered) + ordered
-        printer = Printer(tuple(held), weekly, sd, shared)
-        placed.append(Placed(printer, coming, ahead))
+        first = rows[0]
+        usual = float(first.weekly_hours) / first.share_of_hours
+        factor, sd, shared = _usage(name, usual, ahead, fleet, workload)
+        # All runs on the printer's hours: each head is put in with what its share makes of them.
+        ordered = stated[first.Index] / first.share_of_hours
+        weekly = factor * (hours[first.Index] / first.share_of_hours - ordered) + ordered
+        printer = Printer(held, weekly, sd, shared)
+        placed.append(Placed(printer, coming, ahead, shares))
     return placed, left_out
 
 
@@ -173,9 +179,9 @@ def mean_hours(placed: Sequence[Placed], weeks: float) -> dict[Stratum, float]:
     """
     sums: dict[Stratum, list[float]] = {}
     for one in placed:
-        total = float(one.printer.weekly_hours.sum())
-        for place in one.printer.places:
-            values = sums.setdefault(place[:2], [])
+        whole = float(one.printer.weekly_hours.sum())
+        for place, share in zip(one.printer.places, one.shares, strict=True):
+            values, total = sums.setdefault(place[:2], []), whole * share
             if not one.coming:
                 values.append(total)
             elif one.weeks > 0:
@@ -204,16 +210,17 @@ class _Placing:
         """One position, with what a change of material may put in."""
         site = row.site if isinstance(row.site, str) else NO_SITE
         alone = row.printer if self._policies.has_own(row.printer) else ""
-        key = row.head_type, row.role, site, alone, self._lot(row)
+        key = row.head_type, row.role, site, alone, row.share_of_hours, self._lot(row)
         if key not in self._shared:
             self._shared[key] = self._kinds(*key)
         kinds, change_to, places = self._shared[key]
         rate = self._fleet.changes.per_week.get(row.role, 0.0)
+        weekly = row.weekly_hours / row.share_of_hours
         return Position(
-            ages=np.full((1, 1), row.age_hours, dtype=np.float32),
+            ages=np.full((1, 1), row.age_hours / row.share_of_hours, dtype=np.float32),
             kinds=kinds,
             # Changes go with printing: none while a printer stands still.
-            changes_per_hour=rate / row.weekly_hours if row.weekly_hours > 0 else 0.0,
+            changes_per_hour=rate / weekly if weekly > 0 else 0.0,
             change_to=change_to,
             places=places,
         )
@@ -225,7 +232,7 @@ class _Placing:
         return self._lots.bought_now.get((row.head_type, row.role))
 
     def _kinds(
-        self, head_type: str, role: str, site: str, printer: str, lot: Group | None
+        self, head_type: str, role: str, site: str, printer: str, share: float, lot: Group | None
     ) -> tuple[list[Kind], list[tuple[float, ...]], list[Place]]:
         """Kinds of head that a position may hold, what follows each, and where they are counted."""
         changes, names = self._fleet.changes, [head_type]
@@ -238,6 +245,7 @@ class _Placing:
                 self._kind(
                     (name, role),
                     self._policies.of(name, role, printer),
+                    share,
                     lot if name == head_type else None,
                 )
                 for name in names
@@ -246,14 +254,26 @@ class _Placing:
             [(name, role, site) for name in names],
         )
 
-    def _kind(self, stratum: Stratum, policy: Policy, lot: Group | None) -> Kind:
-        """Say when a head is due, how late it is swapped, and which ones are in circulation."""
+    def _kind(self, stratum: Stratum, policy: Policy, share: float, lot: Group | None) -> Kind:
+        """Say when a head is due, how late it is swapped, and which ones are in circulation.
+
+        In hours of the printer, of which the head runs a share.
+        """
         ages = self._fleet.in_circulation(Group(*stratum))
         # A head past its swap age is not put in again.
         young = tuple(age for age in ages if age < policy.comes_out_at)
         lag = self._fleet.swap_lag.get(stratum[0], 0.0)
         lives = self._lots.lives(stratum, lot, self._lives[stratum])
-        return Kind(lives, policy, lag, young or (0.0,))
+        circulating = young or (0.0,)
+        if share == 1.0:
+            return Kind(lives, policy, lag, circulating)
+        swap_at, join_from = policy.swap_at / share, policy.join_from / share
+        return Kind(
+            lives.stretched(1.0 / share),
+            replace(policy, swap_at=swap_at, join_from=join_from),
+            lag / share,
+            tuple(age / share for age in circulating),
+        )
 
 
 def _shares(shares: Mapping[str, float], names: Sequence[str], own: str) -> tuple[float, ...]:

@@ -41,6 +41,12 @@ FloatArray = NDArray[np.float64]
 # no rule that is wrong in 10 % could find more than 46).
 EQUAL_BEFORE: Final = 0.05
 DEVIATION_BEFORE: Final = 0.4
+# Forecasts have the prior of forecasts, and take the others' records with the spread for the prior
+# of a lot's hazard. With the one of verdicts a lot without a failure is taken for shorter-lived
+# than the others: over lots that live 30 % shorter, alike and 30 % longer (row lot-stock, seed 5,
+# 60 shops each, newer lot for half a year) it forecast 1.10 times the true demand, this 1.02; its
+# 80 % ranges held 84 %, these 81; and where lots are alike it held 2.0 heads more than one life for
+# all, this 1.1.
 _SHAPES: Final = 13  # nodes over the shapes worth a thousandth of the best
 _NEGLIGIBLE: Final = 1e-4
 _OWN: Final = 121  # nodes of the lot's log hazard

@@ -203,7 +203,12 @@ def _stratum(data: Any, ages: Ages | None) -> GroupEvidence:
         raise EvidenceError("This evidence is damaged: modes or a reason to withhold are wrong.")
     if data["modes"] and not heads:
         raise EvidenceError("This evidence is damaged: it has modes of no heads.")
-    modes = {mode: _mode(each, ages, heads, rated) for mode, each in data["modes"].items()}
+    modes = {
+        name_in(mode, "mode"): _mode(each, ages, heads, rated)
+        for mode, each in data["modes"].items()
+    }
+    if len(modes) < len(data["modes"]):
+        raise EvidenceError("This evidence is damaged: two of its modes have one name.")
     withheld = data["withheld"]
     group = Group(name_in(data["head_type"], "head type"), name_in(data["role"], "role"))
     if withheld and (modes or heads):

@@ -103,7 +103,7 @@ def _torn(rows: pd.DataFrame, column: str) -> list[Finding]:
 
 def _two_values(head: str, own: pd.DataFrame, column: str) -> Finding:
     one, many = _OF_ONE.get(column, (column, f"{column}s"))
-    by_value = own.groupby(column, sort=False)["row"]
+    by_value = own.groupby(column, sort=False, observed=True)["row"]
     said = " and ".join(
         f"{_in_words(value)} (row{'s' * (len(numbers) > 1)} {name_rows(numbers)})"
         for value, numbers in by_value

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FrameName = Literal[
     "accepted", "set_aside", "no_records", "findings", "lives", "in_service", "shelf"
 ]
-Holds = Literal["text", "hours", "date", "count", "flag"]
+Holds = Literal["text", "hours", "share", "date", "count", "flag"]
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,8 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         Field("reading_date", "date", "day of its last reading"),
         Field("reading_hours", "hours", "its last reading [h]"),
         Field("projected", "flag", "its age was carried forward from an older reading"),
-        Field("weekly_hours", "hours", "its printer's print hours a week [h/week]"),
+        Field("weekly_hours", "hours", "print hours it runs a week [h/week]"),
+        Field("share_of_hours", "share", "share of its printer's print hours that it runs [-]"),
         _standard("material"),
         *_OF_THE_HEAD,
         *_RATED,
@@ -250,9 +251,14 @@ def _hours(values: pd.Series) -> bool:
     return values.dtype == np.float64 and bool((values.dropna() >= 0).all())
 
 
+def _shares(values: pd.Series) -> bool:
+    return values.dtype == np.float64 and bool(((values > 0) & (values <= 1)).all())
+
+
 _CHECKS: Final[dict[Holds, Callable[[pd.Series], bool]]] = {
     "text": _texts,
     "hours": _hours,
+    "share": _shares,
     "date": lambda values: values.dtype == "datetime64[ns]",
     "count": lambda values: values.dtype == np.int64 and bool((values >= 0).all()),
     "flag": lambda values: values.dtype == np.bool_,

@@ -23,7 +23,7 @@ from headlife.records.meanings import CAUSE_UNKNOWN, LOOKED_BAD
 from headlife.records.of_the_head import last_rows, of_the_head
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
-from headlife.records.usage import weekly_hours
+from headlife.records.usage import Shares, usage_and_shares
 from headlife.shop import Shop
 from headlife.units import DAYS_PER_WEEK
 
@@ -241,7 +241,7 @@ def in_service(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     """
     here, day = open_installations(records, as_of)
     here = here[~here["superseded"].to_numpy()]
-    return carried_forward(here, day, weekly_hours(records, as_of), records.shop)
+    return carried_forward(here, day, *usage_and_shares(records, as_of), records.shop)
 
 
 def open_installations(
@@ -270,7 +270,11 @@ def open_installations(
 
 
 def carried_forward(
-    here: pd.DataFrame, day: np.datetime64, weekly: dict[str, float], shop: Shop
+    here: pd.DataFrame,
+    day: np.datetime64,
+    weekly: dict[str, float],
+    shares: Shares,
+    shop: Shop,
 ) -> pd.DataFrame:
     """Give open installations their present ages; the table that `in_service` describes.
 
@@ -282,6 +286,8 @@ def carried_forward(
         The day.
     weekly : dict of str to float
         Print hours a week of each printer [h].
+    shares : mapping of (str, str) to float
+        Printer and role -> share of its hours that the head there runs [-]; 1 where not named.
     shop : Shop
         The settings.
 
@@ -291,7 +297,9 @@ def carried_forward(
         The table.
     """
     here = here.sort_values(["printer", "position", "head"], kind="stable")
-    hours_a_week = here["printer"].map(weekly).to_numpy(dtype=float)
+    places = zip(here["printer"].astype(str), here["role"].astype(str), strict=True)
+    share = np.array([shares.get(place, 1.0) for place in places], dtype=float)
+    hours_a_week = here["printer"].map(weekly).to_numpy(dtype=float) * share
     weeks = np.maximum(days_between(whole_days(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)
     return pd.DataFrame(
         {
@@ -304,6 +312,7 @@ def carried_forward(
             "reading_hours": here["hours_out"].to_numpy(),
             "projected": weeks > 0,
             "weekly_hours": hours_a_week,
+            "share_of_hours": share,
             "material": here["material"].to_numpy(),
             **of_the_head(here, shop),
         }

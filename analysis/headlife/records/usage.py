@@ -1,4 +1,4 @@
-"""Learn how many hours a week each printer prints.
+"""Learn how many hours a week each printer prints, and which share of them each head runs.
 
 Answers from hour readings and their dates, recent time counting more; the settings' `[usage]`
 win where they name a printer. It never looks at why a head came out.
@@ -6,7 +6,7 @@ win where they name a printer. It never looks at why a head came out.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Final
 
 import numpy as np
@@ -26,13 +26,26 @@ USAGE_HALF_LIFE_WEEKS: Final = 26.0
 # Sums are kept in whole numbers of this part of an hour or a day; 64 bits then hold the weighted
 # hours of a printer many thousand times over.
 SUM_UNITS: Final = 2.0**28
+# Head counters of two roles are taken to differ where one runs less than this share of the hours of
+# the busier one: readings are of whole days, and positions are not always read together. Own
+# choice, no source.
+_ALL_HOURS: Final = 0.95
+_SHARE_STEP: Final = 0.02  # shares are told in such steps, so that many heads have one
+# Days on record from which a printer's own shares count as much as what is usual in the shop, and
+# printers on record from which the usual is as good as what was assumed before. Own choice.
+_DAYS_TO_TELL: Final = 90.0
+
+# Printer and role -> share of the printer's hours that the head there runs [-].
+Shares = Mapping[tuple[str, str], float]
 
 
 def weekly_hours(records: Records, as_of: Day | None = None) -> dict[str, float]:
     """Print hours a week of each printer, learned from the hour readings.
 
     Hours run over calendar time in position, both positions together, recent time counting
-    more; a printer without a day on record takes the mean of all. The settings' `[usage]` wins.
+    more; a printer without a day on record takes the mean of all. Where the heads of one role run
+    fewer hours (`role_shares`), the printer's are those of the busier ones. The settings'
+    `[usage]` wins.
 
     Parameters
     ----------
@@ -51,10 +64,35 @@ def weekly_hours(records: Records, as_of: Day | None = None) -> dict[str, float]
     RecordsError
         When nothing was on record on that day, or `[usage]` names a printer without records.
     """
+    return usage_and_shares(records, as_of)[0]
+
+
+def usage_and_shares(
+    records: Records, as_of: Day | None = None
+) -> tuple[dict[str, float], dict[tuple[str, str], float]]:
+    """Give print hours a week of each printer, and the share of them that each head runs.
+
+    Parameters
+    ----------
+    records, as_of : Records, str or date, optional
+        As for `weekly_hours`.
+
+    Returns
+    -------
+    tuple of dict
+        As from `weekly_hours` [h/week], and as from `role_shares` [-].
+
+    Raises
+    ------
+    RecordsError
+        As for `weekly_hours`.
+    """
     used = stints(records, as_of)
-    learned = learned_hours(usage_sums(used, used["day_out"].max()))
+    sums = usage_sums(used, used["day_out"].max())
+    shares = role_shares(sums)
     printers = [str(name) for name in records.accepted["printer"].unique()]
-    return learned | stated_usage(records.shop, printers, records.source)
+    stated = stated_usage(records.shop, printers, records.source)
+    return learned_hours(sums, shares) | stated, shares
 
 
 def stints(records: Records, as_of: Day | None = None) -> pd.DataFrame:
@@ -70,12 +108,13 @@ def stints(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `printer`, `day_in, day_out` (days since 1970), `run` [h].
+        `printer`, `role`, `day_in, day_out` (days since 1970), `run` [h].
     """
     rows = known_on(records, as_of)
     return pd.DataFrame(
         {
             "printer": rows["printer"].array,
+            "role": rows["role"].array,
             "day_in": whole_days(rows["date_in"]).astype(np.int64),
             "day_out": whole_days(rows["date_out"]).astype(np.int64),
             "run": (rows["hours_out"] - rows["hours_in"]).to_numpy(),
@@ -84,7 +123,7 @@ def stints(records: Records, as_of: Day | None = None) -> pd.DataFrame:
 
 
 def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:
-    """Add up weighted print hours and weighted days of every printer.
+    """Add up print hours and days of every printer and role, weighted by how recent they are.
 
     The sums are of whole numbers (of a few billionths of an hour or a day), so that a record
     in parts, added in any order, gives the very digits of the whole.
@@ -99,7 +138,8 @@ def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:
     Returns
     -------
     DataFrame of int
-        `run`, `days` by printer, in units of 1 / `SUM_UNITS`; they add.
+        By printer and role, in units of 1 / `SUM_UNITS`, sums that add: `run` and `days`, recent
+        time counting more, and `all_run` and `all_days`, all alike.
     """
     start = used["day_in"].to_numpy()
     days_in = (used["day_out"].to_numpy() - start).astype(float)
@@ -109,14 +149,17 @@ def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:
     # printed on one and the same day count too).
     weight = np.exp(-rate * ago) * np.expm1(rate * days_in) / rate
     density = np.where(days_in > 0, weight / np.maximum(days_in, 1.0), np.exp(-rate * ago))
-    parts = {"run": used["run"].to_numpy() * density, "days": weight}
+    run = used["run"].to_numpy()
+    parts = {"run": run * density, "days": weight, "all_run": run, "all_days": days_in}
     whole = {name: np.rint(part * SUM_UNITS).astype(np.int64) for name, part in parts.items()}
-    sums = pd.DataFrame(whole, index=used.index).groupby(used["printer"], observed=True).sum()
-    return sums.set_axis(sums.index.astype(object))
+    by = [used["printer"], used["role"]]
+    sums = pd.DataFrame(whole, index=used.index).groupby(by, observed=True, sort=True).sum()
+    names = sums.index.to_frame().astype(object)  # categories of other parts are other ones
+    return sums.set_axis(pd.MultiIndex.from_frame(names)).sort_index()
 
 
-def learned_hours(sums: pd.DataFrame) -> dict[str, float]:
-    """Print hours a week of each printer [h/week], from `usage_sums`.
+def role_shares(sums: pd.DataFrame) -> dict[tuple[str, str], float]:
+    """Share of its printer's print hours that the heads of each role run, from `usage_sums`.
 
     Parameters
     ----------
@@ -125,12 +168,57 @@ def learned_hours(sums: pd.DataFrame) -> dict[str, float]:
 
     Returns
     -------
+    dict
+        Printer and role -> share [-], 1 for the role that runs most. 1 as well where the counters
+        differ by no more than a twentieth, as those of a shop that writes down the printer's hours
+        for both.
+
+    Notes
+    -----
+    The log hours a day of each role, about those of its printer, are drawn towards the shop's mean
+    of that role, and this towards nought, the more the shorter the record is.
+    """
+    known = sums[(sums["all_days"] > 0) & (sums["all_run"] > 0)]
+    if known.index.get_level_values(1).nunique() < 2:
+        return {}
+    both = known.groupby(level=0)["all_days"].transform("size") > 1
+    known = known[both]
+    whole = known[["all_run", "all_days"]].groupby(level=0).transform("sum").astype(float)
+    usual = whole["all_run"] / whole["all_days"]
+    away = np.log(known["all_run"] / known["all_days"] / usual)
+    days = known.groupby(level=0)["all_days"].transform("min") / SUM_UNITS
+    weight = days / (days + _DAYS_TO_TELL)
+    of_role = (weight * away).groupby(level=1).sum() / (weight.groupby(level=1).sum() + 1.0)
+    role = known.index.get_level_values(1)
+    drawn = weight * away + (1.0 - weight) * of_role.reindex(role).to_numpy()
+    share = np.exp(drawn - drawn.groupby(level=0).transform("max"))
+    steps = np.maximum(np.rint(share / _SHARE_STEP), 1.0) * _SHARE_STEP
+    told = np.where(share >= _ALL_HOURS, 1.0, steps)
+    return {(str(p), str(r)): float(one) for (p, r), one in zip(known.index, told, strict=True)}
+
+
+def learned_hours(sums: pd.DataFrame, shares: Shares) -> dict[str, float]:
+    """Print hours a week of each printer [h/week], from `usage_sums`.
+
+    Parameters
+    ----------
+    sums : DataFrame
+        From `usage_sums`.
+    shares : mapping of (str, str) to float
+        From `role_shares`.
+
+    Returns
+    -------
     dict of str to float
         Print hours a week [h], by printer.
     """
-    run, days = (sum(sums[name].tolist()) for name in ("run", "days"))
+    of_place = np.array([shares.get((str(p), str(r)), 1.0) for p, r in sums.index])
+    # A day of a head that runs half the hours counts half.
+    both = pd.DataFrame({"run": sums["run"], "days": sums["days"] * of_place})
+    by_printer = both.groupby(level=0).sum()
+    run, days = (sum(by_printer[name].tolist()) for name in ("run", "days"))
     overall = run / days if days > 0 else 0.0
-    daily = (sums["run"] / sums["days"].where(sums["days"] > 0)).fillna(overall)
+    daily = (by_printer["run"] / by_printer["days"].where(by_printer["days"] > 0)).fillna(overall)
     return {str(name): float(value) * DAYS_PER_WEEK for name, value in daily.items()}
 
 

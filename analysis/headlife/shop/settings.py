@@ -403,6 +403,29 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
         raise SettingsError(
             f"{file}, line {line}: the settings are not written in UTF-8; save the file as UTF-8."
         ) from None
+    return toml_of(text, file)
+
+
+def toml_of(text: str, file: str) -> dict[str, Any]:
+    """Read the tables of a settings file.
+
+    Parameters
+    ----------
+    text : str
+        What it holds.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    dict
+        The tables.
+
+    Raises
+    ------
+    SettingsError
+        It is no TOML, or no settings of a shop: nested too deeply, a number of thousands of digits.
+    """
     text = text.replace("\r\n", "\n")
     # Names of names of names take time by their square, and are no shop's.
     if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text.split("\n")):
@@ -416,6 +439,10 @@ def _toml(data: bytes, file: str) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise SettingsError(f"{file}: the settings are nested too deeply to be a shop.") from None
+    except ValueError:
+        raise SettingsError(
+            f"{file}: the settings hold a number of thousands of digits; shorten it."
+        ) from None
 
 
 def _plain(value: Any) -> Any:

@@ -8,12 +8,14 @@ a pipe or a log file receives the answers and nothing else.
 
 from __future__ import annotations
 
+import codecs
+import io
 import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TextIO
 
 from headlife.errors import HeadlifeError
 
@@ -58,14 +60,19 @@ def complain(sentence: object) -> None:
         print(f"headlife: {_cleaned_lines(str(sentence))}", file=sys.stderr, flush=True)
 
 
-def open_closed_streams() -> None:
-    """Give a run that was started without an output or error stream one that leads nowhere.
+def open_streams() -> None:
+    """Make sure that output and error stream take whatever is said.
 
-    As where the reader left, it goes on without a word, since a page may have to be written.
+    A run that was started without one gets one that leads nowhere: as where the reader left, it
+    goes on without a word, since a page may have to be written. What a stream has no sign for, as
+    an old terminal that knows only English letters, is a question mark there.
     """
     for name in ("stdout", "stderr"):
-        if getattr(sys, name) is None:
+        stream = getattr(sys, name)
+        if stream is None:
             setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115 - open until the end
+        elif isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
 
 
 def print_json(answers: Any) -> None:
@@ -76,7 +83,9 @@ def print_json(answers: Any) -> None:
     answers : object
         Values that survive JSON.
     """
-    text = json.dumps(answers, indent=2, ensure_ascii=False, allow_nan=False)
+    # Where the output has not every sign, those it may lack are written as their code as well.
+    every = _has_every_sign(sys.stdout)
+    text = json.dumps(answers, indent=2, ensure_ascii=not every, allow_nan=False)
     with output():
         print("".join(sign if sign.isprintable() or sign == "\n" else _code(sign) for sign in text))
 
@@ -84,13 +93,24 @@ def print_json(answers: Any) -> None:
 def print_file(text: str) -> None:
     """Print what would be the content of a file, as it is but for what a terminal would obey.
 
+    Into a file or another program it goes in UTF-8, as every file that is written here, whatever
+    the computer's own encoding is.
+
     Parameters
     ----------
     text : str
         What to write.
     """
+    stream = sys.stdout
+    if isinstance(stream, io.TextIOWrapper) and not (stream.isatty() or _has_every_sign(stream)):
+        stream.reconfigure(encoding="utf-8")
     with output():
         print(_cleaned_lines(text), end="")
+
+
+def _has_every_sign(stream: TextIO) -> bool:
+    """Whether a stream writes in UTF-8."""
+    return codecs.lookup(stream.encoding or "utf-8").name == "utf-8"
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from typing import Final
 
 import studies.changing_shops
 from studies.changing_shops import (
+    counters,
     deliveries,
     due_days,
     labels,
@@ -29,6 +30,7 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "practice": practice.report,
     "workload": workload.report,
     "due": due_days.report,
+    "counters": counters.report,
     "deliveries": deliveries.report,
     "labels": labels.report,
     "overturn": overturn.report,

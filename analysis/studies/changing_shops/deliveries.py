@@ -131,6 +131,7 @@ def _fleet(ages: Floats) -> Fleet:
             "position": "left",
             "age_hours": ages,
             "weekly_hours": CASE.hours_per_week,
+            "share_of_hours": 1.0,
         }
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]

@@ -30,6 +30,7 @@ from studies.changing_shops.shops import (
     Truth,
     quarterly_factors,
     record,
+    weekly_factors,
 )
 
 WEEKS_ON_RECORD: Final = 78.0
@@ -42,6 +43,8 @@ CHANGES: Final = {
     "growing 20 % a year": {"common": 0.10, "single": 0.10, "growth": 0.2},
     "shrinking 20 % a year": {"common": 0.10, "single": 0.20, "growth": -0.2},
     "started at any time": {"common": 0.10, "single": 0.20, "staggered": True},
+    "weeks differ by half": {"single": 0.10, "weekly": 0.5},
+    "support heads run six tenths": {"single": 0.10, "weekly": 0.5, "share": 0.6},
 }
 SETTINGS: Final = f"""
 name = "Simulated"
@@ -77,8 +80,10 @@ def true_days(truth: Truth, printers: np.ndarray, left: Floats, rng: np.random.G
     """Look up the days until printers have run so many hours [days]; infinite after the end."""
     factors = quarterly_factors(truth, _AHEAD, rng)
     weeks = np.arange(_AHEAD * WEEKS_PER_QUARTER)
+    of_weeks = weekly_factors(truth, weeks.size, rng)[0]
     grown = (1.0 + truth.growth) ** ((weeks + 0.5) / WEEKS_PER_YEAR)
     hours = truth.weekly_hours * grown * factors[:, (weeks // WEEKS_PER_QUARTER).astype(int)]
+    hours = hours * of_weeks
     passed = np.hstack([np.zeros((truth.printers, 1)), np.cumsum(hours, axis=1)])
     edges = np.arange(passed.shape[1])
     week = [
@@ -108,7 +113,9 @@ def held(change: str, shops: int, seed: int) -> pd.DataFrame:
             due = due_list(hl.read_case(log, settings))
             heads = due.heads[due.heads["to_rating"] > 0]
             printers = heads["printer"].str[1:].astype(int).to_numpy()
-            days = true_days(truth, printers, heads["to_rating"].to_numpy(dtype=float), rng)
+            share = np.where(heads["role"] == "support", truth.share, 1.0)
+            left = heads["to_rating"].to_numpy(dtype=float) / share
+            days = true_days(truth, printers, left, rng)
             first, last = (
                 ((heads[f"{edge}_rating"] - due.as_of).dt.days).fillna(np.inf).to_numpy()
                 for edge in ("earliest", "latest")

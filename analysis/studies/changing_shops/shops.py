@@ -17,6 +17,7 @@ from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
 
 RATED_HOURS: Final = 1500.0
+_BUSIEST: Final = 2.5  # times its usual hours that a printer prints in a week, at most
 
 
 @dataclass(frozen=True)
@@ -35,8 +36,12 @@ class Truth:
     """Coefficient of variation of a quarter's hours that all printers share [-]."""
     single: float = 0.0
     """The same of each printer beside it [-]."""
+    weekly: float = 0.0
+    """The same of each week of a printer, beside both [-]."""
     growth: float = 0.0
     """Growth of print hours in a year [-]."""
+    share: float = 1.0
+    """Share of its printer's hours that the counter of the second head runs [-]."""
     swap_at: float = np.inf
     """Age at which heads are swapped from the day of the change on [h]."""
     swap_before: float = np.inf
@@ -95,6 +100,16 @@ def quarterly_factors(truth: Truth, quarters: int, rng: np.random.Generator) -> 
     return np.asarray(shared * own, float)
 
 
+def weekly_factors(truth: Truth, weeks: int, rng: np.random.Generator, size: int = 1) -> Floats:
+    """Draw factors on the print hours of weeks with mean 1, (size, printers, weeks) [-]."""
+    shape = (size, truth.printers, weeks)
+    if not truth.weekly:
+        return np.ones(shape)
+    spread = np.sqrt(np.log1p(truth.weekly**2))
+    factors = np.exp(spread * rng.normal(size=shape) - 0.5 * spread**2)
+    return np.minimum(factors, _BUSIEST)  # a week has 168 hours
+
+
 def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) -> Installations:
     """Let a shop work for some weeks and write down its installations.
 
@@ -115,13 +130,14 @@ def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) 
     """
     quarters = int(np.ceil(weeks / WEEKS_PER_QUARTER))
     factors = quarterly_factors(truth, quarters, rng)
+    of_weeks = weekly_factors(truth, int(np.ceil(weeks)), rng)[0]
     # Quarters end with the record, so that the next one is a new one.
     edges = weeks - WEEKS_PER_QUARTER * np.arange(quarters, -1, -1)
     begins = weeks * rng.random(truth.printers) * truth.staggered
     ages = np.zeros((truth.printers, 2))
     rows = []
     for printer in range(truth.printers):
-        clock = _Clock(truth, edges, factors[printer], weeks, begins[printer])
+        clock = _Clock(truth, edges, factors[printer], weeks, begins[printer], of_weeks[printer])
         days = clock.hours_at(change), clock.hours_at(truth.lot_from)
         rows += _run(truth, printer, ages[printer], clock, days, rng)
     return _installations(rows)
@@ -136,7 +152,12 @@ def next_quarter(truth: Truth, ages: Floats, futures: int, rng: np.random.Genera
         for printer in range(truth.printers):
             steady = replace(truth, growth=0.0, weekly_hours=truth.weekly_hours * grown)
             clock = _Clock(
-                steady, np.array([0.0, WEEKS_PER_QUARTER]), factors[printer], WEEKS_PER_QUARTER, 0.0
+                steady,
+                np.array([0.0, WEEKS_PER_QUARTER]),
+                factors[printer],
+                WEEKS_PER_QUARTER,
+                0.0,
+                weekly_factors(steady, round(WEEKS_PER_QUARTER), rng)[0, printer],
             )
             rows = _run(truth, printer, ages[printer], clock, (-np.inf, np.inf), rng)
             used[future] += sum(bool(row[-3] or row[-2] or row[-1]) for row in rows)
@@ -173,8 +194,9 @@ def next_quarter_at_once(
     """
     grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
     factors = quarterly_factors(truth, futures, rng)
-    hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors
-    left = np.repeat(hours[:, None, :], ages.shape[1], axis=1)
+    of_weeks = weekly_factors(truth, round(WEEKS_PER_QUARTER), rng, futures).mean(axis=2).T
+    hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors * of_weeks
+    left = hours[:, None, :] * _shares(truth, ages.shape[1])[:, None]
     lives = truth.shape, truth.scale
     first = None if scales is None else scales[:, :, None]
     used = used_within(left, ages[:, :, None], *lives, rng, truth.swap_at, first)
@@ -230,12 +252,18 @@ class _Clock:
     """Print hours of one printer over the calendar, and back."""
 
     def __init__(
-        self, truth: Truth, edges: Floats, factors: Floats, weeks: float, begin: float
+        self,
+        truth: Truth,
+        edges: Floats,
+        factors: Floats,
+        weeks: float,
+        begin: float,
+        of_weeks: Floats,
     ) -> None:
         self.weeks = np.linspace(begin, weeks, 1 + max(int(np.ceil((weeks - begin) * 2)), 1))
         middle = 0.5 * (self.weeks[1:] + self.weeks[:-1])
         quarter = np.clip(np.searchsorted(edges, middle) - 1, 0, factors.size - 1)
-        rate = truth.weekly_hours * factors[quarter]
+        rate = truth.weekly_hours * factors[quarter] * of_weeks[middle.astype(int)]
         rate = rate * (1.0 + truth.growth) ** ((middle - weeks) / WEEKS_PER_YEAR)
         self.hours = np.concatenate([[0.0], np.cumsum(rate * np.diff(self.weeks))])
 
@@ -268,8 +296,12 @@ def _run(
     """
     change, lot_from = days
     later = replace(truth, scale=truth.lot_lives * truth.scale)
+    begins = truth if lot_from > 0.0 else later
+    shares = _shares(truth, ages.size)
+    # All on the printer's hours, of which each head runs its share.
     heads = [
-        _Head(truth if lot_from > 0.0 else later, -float(age), 0.0, change, rng) for age in ages
+        _Head(begins, -float(age) / share, 0.0, change, rng, share)
+        for age, share in zip(ages, shares, strict=True)
     ]
     rows = []
     while True:
@@ -277,7 +309,11 @@ def _run(
         if first.out >= clock.end:
             break
         now = first.out
-        visited = [head for head in heads if head is first or now - head.born >= truth.join_from]
+        visited = [
+            head
+            for head in heads
+            if head is first or (now - head.born) * head.share >= truth.join_from
+        ]
         for head in visited:
             failed = head is first and head.fails <= head.swap
             planned = head is first and not failed
@@ -287,7 +323,7 @@ def _run(
                 )
             )
             lot = truth if now < lot_from else later
-            heads[heads.index(head)] = _Head(lot, now, now, change, rng)
+            heads[heads.index(head)] = _Head(lot, now, now, change, rng, head.share)
     rows += [
         _row(printer, place, head, clock.end, clock, False, False, False)
         for place, head in enumerate(heads)
@@ -299,14 +335,21 @@ class _Head:
     """A head in a position: when it was born, put in, will fail and will be swapped [h]."""
 
     def __init__(
-        self, truth: Truth, born: float, put_in: float, change: float, rng: np.random.Generator
+        self,
+        truth: Truth,
+        born: float,
+        put_in: float,
+        change: float,
+        rng: np.random.Generator,
+        share: float,
     ) -> None:
-        self.born, self.put_in = born, put_in
-        lived = ((put_in - born) / truth.scale) ** truth.shape
-        self.fails = born + truth.scale * (lived + rng.exponential()) ** (1.0 / truth.shape)
-        due = born + truth.swap_before + truth.lag * rng.exponential()
+        self.born, self.put_in, self.share = born, put_in, share
+        scale, lag = truth.scale / share, truth.lag / share
+        lived = ((put_in - born) / scale) ** truth.shape
+        self.fails = born + scale * (lived + rng.exponential()) ** (1.0 / truth.shape)
+        due = born + truth.swap_before / share + lag * rng.exponential()
         if due >= change:
-            due = max(born + truth.swap_at, change, put_in) + truth.lag * rng.exponential()
+            due = max(born + truth.swap_at / share, change, put_in) + lag * rng.exponential()
         self.swap = due
         self.out = min(self.fails, self.swap)
 
@@ -315,7 +358,13 @@ def _row(
     printer: int, place: int, head: _Head, now: float, clock: _Clock, *how: bool
 ) -> tuple[float, ...]:
     days = clock.day_at(head.put_in), clock.day_at(now)
-    return (printer, place, *days, head.put_in - head.born, now - head.born, *how)
+    hours = (head.share * (at - head.born) for at in (head.put_in, now))
+    return (printer, place, *days, *hours, *how)
+
+
+def _shares(truth: Truth, positions: int) -> Floats:
+    """Share of the printer's hours that each of its heads runs [-]."""
+    return np.array([1.0, *[truth.share] * (positions - 1)])
 
 
 def _installations(rows: list[tuple[float, ...]]) -> Installations:

@@ -13,8 +13,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.fleet.past_hours import learn_workload
 from headlife.fleet.usage import usage_variation, variation_sums
-from headlife.fleet.workload import learn_workload
 from headlife.records.usage import learned_hours, usage_sums
 from headlife.seeds import generator
 from headlife.units import WEEKS_PER_QUARTER
@@ -31,7 +31,7 @@ from studies.changing_shops.shops import (
 # one under 90 % by luck (of 60 quarters it would be, one time in eight).
 FUTURES: Final = 2000
 POOR: Final = 0.90
-# Looked at when the priors of `fleet.workload` were chosen.
+# Looked at when the priors of `fleet.past_hours` were chosen.
 CHANGES: Final = {
     "steady": {"common": 0.0, "single": 0.1, "growth": 0.0},
     "all together": {"common": 0.25, "single": 0.1, "growth": 0.0},
@@ -49,19 +49,20 @@ def one_figure(rows: Installations) -> Known:
     names = [f"{number:03d}" for number in rows.printer]
     day_in, day_out = rows.day_in.astype(np.int64), rows.day_out.astype(np.int64)
     run = rows.hours_out - rows.hours_in
-    used = pd.DataFrame({"printer": names, "day_in": day_in, "day_out": day_out, "run": run})
-    learned = learned_hours(usage_sums(used, int(day_out.max())))
+    used = pd.DataFrame({"printer": names, "role": "", "day_in": day_in, "day_out": day_out})
+    learned = learned_hours(usage_sums(used.assign(run=run), int(day_out.max())), {})
     epoch = np.datetime64("2020-01-01")
     stints = pd.DataFrame(
         {
             "printer": names,
+            "role": "",
             "date_in": epoch + day_in.astype("timedelta64[D]"),
             "date_out": epoch + day_out.astype("timedelta64[D]"),
             "hours_in": rows.hours_in,
             "hours_out": rows.hours_out,
         }
     )
-    week_sd, weeks = usage_variation(variation_sums(stints))
+    week_sd, weeks = usage_variation(variation_sums(stints), {})
     printers = sorted(learned)
     spread = [
         week_sd * np.sqrt(1.0 / WEEKS_PER_QUARTER + 1.0 / max(min(weeks[name], 40.0), 1.0))

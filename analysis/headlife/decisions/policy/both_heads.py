@@ -230,7 +230,7 @@ def _spares(
 
 
 def _weekly_hours(rows: pd.DataFrame) -> float:
-    return float(rows["weekly_hours"].mean())
+    return float((rows["weekly_hours"] / rows["share_of_hours"]).mean())
 
 
 def _proposals(

@@ -129,8 +129,9 @@ def _with_use(fleet: Fleet, use: Fleet) -> Fleet:
 
 
 def _weekly(fleet: Fleet, use: Fleet) -> Any:
-    other = use.positions.drop_duplicates("printer").set_index("printer")["weekly_hours"]
-    usual = fleet.positions["printer"].map(other).to_numpy(dtype=np.float64)
+    first = use.positions.drop_duplicates("printer").set_index("printer")
+    whole = fleet.positions["printer"].map(first["weekly_hours"] / first["share_of_hours"])
+    usual = (whole * fleet.positions["share_of_hours"]).to_numpy(dtype=np.float64)
     own = fleet.positions["weekly_hours"].to_numpy(dtype=np.float64)
     return np.where(np.isnan(usual), own, usual)
 

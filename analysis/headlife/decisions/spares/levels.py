@@ -19,7 +19,15 @@ from headlife.decisions.spares.stock import StockPlan, plan_stock
 from headlife.decisions.spares.waiting import hours_per_position, idle_hours, with_costs
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
-from headlife.fleet.on_hand import OrderDue, Stock, arrivals, on_hand_at, orders_due, stocks_of
+from headlife.fleet.on_hand import (
+    NO_SITE,
+    OrderDue,
+    Stock,
+    arrivals,
+    on_hand_at,
+    orders_due,
+    stocks_of,
+)
 from headlife.fleet.order_book import BookEnd, book_ends
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand
@@ -69,6 +77,9 @@ class StockAnswer:
     new_heads_as: dict[str, str]
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
+    run_shares: dict[str, float]
+    """By role, the mean share of their printers' hours that heads of it run; empty where all run
+    all [-]."""
     orders: tuple[OrderDue, ...]
     """Open orders, where the settings say more of them than a number."""
     coming: tuple[ComingHead, ...]
@@ -224,6 +235,7 @@ def stock_answer(
             for lot in forecast.lots.bought_now.values()
             if lot.head_type == head_type
         },
+        run_shares=_run_shares(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),
         coming=tuple(
             # The futures may reach further than this answer.
@@ -236,6 +248,16 @@ def stock_answer(
         in_lead_time=in_lead_time,
         book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
     )
+
+
+def _run_shares(head_type: str, site: str | None, fleet: Fleet) -> dict[str, float]:
+    """Mean share of their printers' hours that heads run, by role, where it is not all of them."""
+    here = fleet.positions
+    mine = here["head_type"] == head_type
+    if site is not None:
+        mine &= here["site"].fillna(NO_SITE) == site
+    shares = here[mine].groupby("role", sort=True)["share_of_hours"].mean()
+    return {str(role): float(share) for role, share in shares.items() if share < 1.0}
 
 
 def _new_after_use(head_type: str, fleet: Fleet, forecast: FleetForecast) -> dict[str, float]:

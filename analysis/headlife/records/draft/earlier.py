@@ -14,6 +14,7 @@ from typing import Any, Final
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.records.draft.toml import TO_DO
+from headlife.shop.settings import toml_of
 
 _HEADING: Final = re.compile(r"^\[([^\[\]]+)\]\s*(#.*)?$")
 _KEY: Final = re.compile(r'^#?\s*("(?:[^"\\]|\\.)*"|[A-Za-z0-9_-]+)\s*=\s*(.*)$')
@@ -44,7 +45,7 @@ def taken_up(earlier: str, draft: str, file: str) -> str:
     SettingsError
         The earlier file is no TOML.
     """
-    decided = _parsed(earlier, file)
+    decided = toml_of(earlier, file)
     known = _words(decided)
     lines = earlier.rstrip("\n").split("\n")
     for table, own in _tables(draft).items():
@@ -55,19 +56,12 @@ def taken_up(earlier: str, draft: str, file: str) -> str:
             fresh = [line for line in own if _is_new(line, table, known, decided)]
             lines = _added(lines, table, fresh)
     text = "\n".join(lines) + "\n"
-    if not _keeps(decided, _parsed(text, file)):
+    if not _keeps(decided, toml_of(text, file)):
         raise SettingsError(
             f"{file}: what is new in the log cannot be added without changing what was decided; "
             "draft without --from, and copy the new lines by hand."
         )
     return text
-
-
-def _parsed(text: str, file: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as problem:
-        raise SettingsError(f"{file}: the earlier settings cannot be read: {problem}.") from None
 
 
 def _tables(draft: str) -> dict[str, list[str]]:

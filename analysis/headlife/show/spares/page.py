@@ -41,9 +41,9 @@ _RISK: Final = (
 )
 _WEEKLY: Final = (
     "Counted from now: heads that fail, and heads that are swapped by plan as late after they are "
-    "due as the records show. Both heads of a printer run its hours; a change of material puts "
-    "another head of those in circulation in place. What is not known about the life is in the "
-    "range."
+    "due as the records show. Both heads of a printer run its hours, or the share of them that "
+    "their counters show; a change of material puts another head of those in circulation in place. "
+    "What is not known about the life is in the range."
 )
 _BUDGET: Final = (
     "What is used up, not a change of the stock level; waiting for heads is left out, since the "

@@ -177,7 +177,11 @@ def note_sentence(answer: StockAnswer) -> str:
         The sentences; empty where there is nothing to say.
     """
     return _joined(
-        ahead_sentence(answer), _left_out(answer), _circulation(answer), _service_doubt(answer.plan)
+        ahead_sentence(answer),
+        _left_out(answer),
+        _run_shares(answer),
+        _circulation(answer),
+        _service_doubt(answer.plan),
     )
 
 
@@ -287,6 +291,13 @@ def _left_out(answer: StockAnswer) -> str:
     if answer.left_out == 1:
         return "1 position whose head has not run yet is left out."
     return f"{answer.left_out} positions whose heads have not run yet are left out."
+
+
+def _run_shares(answer: StockAnswer) -> str:
+    shares = [f"{role} heads run {percent(share)}" for role, share in answer.run_shares.items()]
+    if not shares:
+        return ""
+    return f"By their counters {listed(shares)} of their printers' hours on average."
 
 
 def _circulation(answer: StockAnswer) -> str:
