@@ -76,7 +76,7 @@ def draw_benchmark(table: pd.DataFrame, ax: Any, value: str = "seconds") -> Any:
 def benchmark_html() -> Any:
     """Show time and memory against rows, drawn and tabulated."""
     from headlife.show import markup
-    from headlife.show.figures import style
+    from headlife.show.figures import style, svg
 
     table = benchmark_table()
     picture = style.as_svg(
@@ -102,7 +102,7 @@ def benchmark_html() -> Any:
     ]
     heads = ["", "Rows", "Lives", "Seconds", "Processor seconds", "Peak memory [GB]", "Load before"]
     return markup.Html(
-        style.figure_html(picture, f"Seconds and memory against rows. {caption}", caption)
+        svg.figure_html(picture, f"Seconds and memory against rows. {caption}", caption)
     ) + markup.table(heads, rows, caption="As measured", numbers=list(range(1, 7)))
 
 

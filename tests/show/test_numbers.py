@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headlife.show.words import numbers
+from headlife.show.words import days, numbers
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_chances_as_cases():
 def test_lists_end_with_and_and_days_read_as_days():
     assert numbers.listed(["a"]) == "a"
     assert numbers.listed(["a", "b", "c"]) == "a, b and c"
-    assert numbers.day(datetime.date(2026, 9, 30)) == "30 September 2026"
+    assert days.day(datetime.date(2026, 9, 30)) == "30 September 2026"
     assert numbers.counted(0, "head", "heads") == "no head"
     assert numbers.counted(1234, "head", "heads") == "1,234 heads"
 

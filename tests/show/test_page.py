@@ -23,7 +23,7 @@ from headlife.show.review import rating
 from headlife.show.review.first_screen import first_screen
 from headlife.show.review.page import review_page
 from headlife.show.review.values import review_values
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.rating import rating_sentence
 from headlife.show.words.stock import stock_sentence
 

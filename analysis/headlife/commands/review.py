@@ -16,7 +16,7 @@ from headlife.errors import HeadlifeError
 if TYPE_CHECKING:
     from headlife.case import Case
     from headlife.decisions.came_of import CameOf
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.decisions.two_ways import TwoWays
     from headlife.show.files import Outputs
 

@@ -19,7 +19,7 @@ from headlife.display import shows_itself
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
     from headlife.decisions.two_ways import TwoWays
     from headlife.shop import Costs, Shop
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from headlife.case import Case
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.decisions.two_ways import TwoWays
     from headlife.records.action_list import GivenBack, ListedAction
 

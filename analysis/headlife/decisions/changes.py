@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.case import Case, Provenance
 from headlife.decisions.backtest import forecast_beside
 from headlife.decisions.due import LEAVE, heads_due
-from headlife.decisions.review import Review, quarterly_review
+from headlife.decisions.review import quarterly_review
+from headlife.decisions.review_answers import Review
 from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError

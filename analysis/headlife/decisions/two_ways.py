@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from headlife.case import Case, as_case, shop_evidence
-from headlife.decisions.review import Review, answers_from
+from headlife.decisions.review import answers_from
+from headlife.decisions.review_answers import Review
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,7 +7,8 @@ which values are allowed. Others import from here. Never looks at records.
 
 from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS, STANDARD_COLUMNS, Column
 from headlife.shop.policy_book import PolicySettings
-from headlife.shop.settings import Shop, read_shop
+from headlife.shop.settings import Shop
+from headlife.shop.settings_file import read_shop
 from headlife.shop.work import (
     CALIBRATION_HOURS,
     MANUAL_CHECKS,

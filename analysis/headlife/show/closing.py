@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from headlife.show.markup import Html, escape
 from headlife.show.plain import stamp
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.case import Provenance

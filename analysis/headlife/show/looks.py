@@ -12,7 +12,8 @@ from typing import Any, Final
 from headlife.show.markup import Html, badge, escape, table, typeset
 from headlife.show.plain import lines
 from headlife.show.words import numbers
-from headlife.show.words.numbers import counted, day, decimals, hours, percent, span, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import counted, decimals, hours, percent, span, whole
 
 _ROWS: Final = 12  # of a table in a cell; the command shows all of them
 

@@ -16,7 +16,8 @@ from headlife.show.plain import lines
 from headlife.show.terminal import cleaned
 from headlife.show.words import budget as budget_words
 from headlife.show.words import numbers, rating, stock
-from headlife.show.words.numbers import counted, day, decimals, hours, percent, span, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import counted, decimals, hours, percent, span, whole
 
 
 def line(result: Any) -> str:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
     from headlife.decisions.policy.past_rating import Kind
     from headlife.decisions.policy.past_rating_answer import Choices
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
 
 _TAILS = (0.05, 0.95)  # of the bounds shown: nine in ten
 

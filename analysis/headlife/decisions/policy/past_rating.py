@@ -33,7 +33,7 @@ from headlife.units import WEEKS_PER_QUARTER
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200

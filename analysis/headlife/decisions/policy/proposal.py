@@ -24,7 +24,7 @@ from headlife.units import QUARTERS_PER_YEAR
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.shop import Shop
 
 PAST: Final = 1.25  # times the rating: the age looked at when nobody proposes one

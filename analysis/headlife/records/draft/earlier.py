@@ -14,7 +14,7 @@ from typing import Any, Final
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
 from headlife.records.draft.toml import TO_DO
-from headlife.shop.settings import toml_of
+from headlife.shop.settings_file import toml_of
 
 _HEADING: Final = re.compile(r"^\[([^\[\]]+)\]\s*(#.*)?$")
 _KEY: Final = re.compile(r'^#?\s*("(?:[^"\\]|\\.)*"|[A-Za-z0-9_-]+)\s*=\s*(.*)$')

@@ -9,7 +9,7 @@ from headlife.decisions.actions import BUILD, SWAP
 from headlife.show.terminal import Screen
 from headlife.show.words import actions as words
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from headlife.show.markup import Html, escape, table, typeset
 from headlife.show.words import actions as words
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Action, Actions

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
-from headlife.show.words.numbers import day, span_of_heads
+from headlife.show.words.days import day
+from headlife.show.words.numbers import span_of_heads
 from headlife.show.words.past_forecasts import coverage_sentence, last_quarter_sentence, outcome
 
 if TYPE_CHECKING:

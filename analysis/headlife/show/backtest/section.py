@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from headlife.show.figures import past_forecasts as figures
-from headlife.show.figures import style
+from headlife.show.figures import style, svg
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.plain import lines
@@ -48,7 +48,7 @@ def backtest_figures(past: Backtest) -> Html:
 
 def _past(quarters: pd.DataFrame, name: str) -> Html:
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: figures.draw_backtest(ax, quarters, title=name)),
             pictures.past_shown(name, quarters),
             "Every bar is what would have been said on the first day of that quarter.",
@@ -59,7 +59,7 @@ def _past(quarters: pd.DataFrame, name: str) -> Html:
 def _coverage(past: Backtest, level: float) -> Html:
     said = coverage_sentence(past)
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(
                 lambda ax: figures.draw_coverage(
                     ax, past.coverage, level, title=f"Coverage so far, {percent(level)}"

@@ -11,7 +11,8 @@ from headlife.show.markup import Html, escape, first_lines, table, typeset
 from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.words import changes as words
-from headlife.show.words.numbers import day, hours
+from headlife.show.words.days import day
+from headlife.show.words.numbers import hours
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes

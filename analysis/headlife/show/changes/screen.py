@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from headlife.show.changes import tables
 from headlife.show.terminal import Screen
 from headlife.show.words import changes as words
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes

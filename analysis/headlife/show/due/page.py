@@ -14,7 +14,8 @@ from headlife.show.markup import Html, escape, first_lines, table, typeset
 from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.words import due as words
-from headlife.show.words.numbers import chance, counted, day, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, counted, whole
 
 if TYPE_CHECKING:
     import pandas as pd

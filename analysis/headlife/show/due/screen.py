@@ -9,7 +9,8 @@ from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words import due as words
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.numbers import chance, day, hours
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, hours
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList

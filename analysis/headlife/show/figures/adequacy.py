@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from headlife.show.figures import style
+from headlife.show.figures.names import as_label
 from headlife.show.figures.probability import (
     SHARES,
     log_ticks,
@@ -22,7 +23,7 @@ from headlife.show.figures.probability import (
     share_ticks,
     weibull_scale,
 )
-from headlife.show.words.numbers import month
+from headlife.show.words.days import month
 
 _FLOOR: Final = 1e-6
 _WRITTEN: Final = {"weibull": "Weibull"}  # kinds of life named after a person
@@ -161,7 +162,7 @@ def draw_effects(
         colour = style.VERMILLION if effect.matters else style.BLUE
         for _, level in effect.table.iterrows():
             row = len(labels)
-            name = style.as_label(f"{effect.factor}: {level['level']}")
+            name = as_label(f"{effect.factor}: {level['level']}")
             labels.append(f"{name} ({level['failures']})")
             if not np.isfinite(level["hours"]):
                 ax.text(

@@ -15,6 +15,7 @@ from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
 from headlife.show.figures.adequacy import nothing_to_draw
+from headlife.show.figures.names import as_label
 
 _MOST_POSITIONS: Final = 14  # rows that stay legible; the rest would be usual ones
 _POSITIONS: Final = 10  # a mean number of heads is told for so many, which gives whole heads
@@ -126,7 +127,7 @@ def draw_positions(ax: Axes, positions: Any, *, title: str = "") -> Axes:
         color=style.INK,
         label="expected by age",
     )
-    names = [style.as_label(f"{row['printer']} {row['position']}") for _, row in table.iterrows()]
+    names = [as_label(f"{row['printer']} {row['position']}") for _, row in table.iterrows()]
     ax.set_yticks(rows, labels=names)
     ax.set_ylim(len(table) - 0.4, -0.6)
     ax.set_xlim(left=0)

@@ -8,15 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from headlife.show.figures.style import (
-    BLUE,
-    GREY,
-    INK,
-    VERMILLION,
-    as_label,
-    legend_below,
-    percent_axis,
-)
+from headlife.show.figures.names import as_label
+from headlife.show.figures.style import BLUE, GREY, INK, VERMILLION, legend_below, percent_axis
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -19,7 +19,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure
 
-from headlife.show.figures import style
+from headlife.show.figures import style, svg
 
 SIZE: Final = (8.9, 5.0)  # [in]; with the resolution below a slide of 1920 by 1080
 DPI: Final = 216
@@ -48,7 +48,7 @@ def files_of(drawn: style.Drawn, number: int) -> Iterator[tuple[str, bytes]]:
         wide, high = drawn.size
         figure = style.laid_out(drawn, (SIZE[0], max(SIZE[1], SIZE[0] * high / wide - _TALLER)))
         name = f"{number:02d}-{_slug(figure)}"
-        yield f"{name}.svg", style.svg_of(figure)
+        yield f"{name}.svg", svg.svg_of(figure)
         written = io.BytesIO()
         figure.set_dpi(DPI)
         FigureCanvasAgg(figure).print_png(written)  # type: ignore[no-untyped-call]

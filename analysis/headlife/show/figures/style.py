@@ -7,24 +7,22 @@ print reads the same. Nothing here knows a head, a rating or a decision.
 
 from __future__ import annotations
 
-import html
-import io
-import re
-import unicodedata
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, Final
 
 import matplotlib as mpl
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 from matplotlib.transforms import ScaledTranslation
+
+from headlife.show.figures.names import shortened, width
+from headlife.show.figures.svg import svg_of, without_boxes
 
 BLUE: Final = "#0072B2"
 SKY: Final = "#56B4E9"
@@ -46,24 +44,9 @@ UNSEEN: Final[Any] = {
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
-_LABEL: Final = 24  # characters of a name beside an axis
 _TITLE: Final = 9.5  # characters of a title an inch
 _MARGIN: Final = 0.01  # left of a title that begins at the edge of the figure, as a share of it
 
-# Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
-_FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
-_DRAWING: Final = re.compile(rb'(?: (?:d|points|x|y)="[^"]*"|translate\([^)]*\))')
-# What no reader of a picture needs: comments, the licence block, names of groups, empty groups.
-_UNSEEN: Final = re.compile(
-    rb'<!DOCTYPE[^>]*>|<metadata>.*?</metadata>|<!--.*?-->|<g id="[^"]*"/>|(?<=<g) id="[^"]*"'
-    rb'| transform="rotate\(-0 [^"]*"',
-    re.S,
-)
-_FAMILY: Final = (b"'DejaVu Sans'", b"DejaVu Sans, Verdana, sans-serif")  # as wide as each other
-# A picture inside an attribute: what would end the attribute or the address.
-_IN_A_URI: Final = {"%": "%25", "#": "%23", '"': "%22", "&": "%26", "\n": " "}
-_IN_A_SET: Final = {" ": "%20", ",": "%2C"}  # and what would end an address in a `srcset`
-_SPACE: Final = re.compile(rb"\s*\n\s*")
 
 _RC: Final[Any] = {
     "font.family": ["DejaVu Sans"],
@@ -183,40 +166,14 @@ def laid_out(drawn: Drawn, size: tuple[float, float]) -> Figure:
         # A title makes room for itself, at the cost of what is drawn.
         ax.set_title(shortened(title, int(0.5 * _TITLE * size[0])))
     with warnings.catch_warnings():
-        _without_boxes()
+        without_boxes()
         _lay_out(figure)
     for ax, title in zip(panels, titles, strict=True):
         place = ax.get_position()
-        fits = _width(title) <= _TITLE * size[0] * (1.0 - place.x0)
+        fits = width(title) <= _TITLE * size[0] * (1.0 - place.x0)
         begins = 0.0 if fits else (_MARGIN - place.x0) / place.width
         ax.set_title(shortened(title, int(_TITLE * size[0])), x=begins)
     return figure
-
-
-def svg_of(figure: Figure) -> bytes:
-    """Write a figure that is laid out, inside `headlife_style`.
-
-    Parameters
-    ----------
-    figure : Figure
-        From `laid_out`.
-
-    Returns
-    -------
-    bytes
-        The SVG file.
-    """
-    written = io.BytesIO()
-    with warnings.catch_warnings():
-        _without_boxes()
-        # Saving the usual way would draw everything twice, once to lay it out.
-        FigureCanvasSVG(figure).print_svg(written, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
-    return _slim(written.getvalue())
-
-
-def _without_boxes() -> None:
-    # A name in a script the font lacks is measured by its boxes; a browser has other fonts.
-    warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
 
 
 @contextmanager
@@ -230,61 +187,12 @@ def kept_drawings() -> Iterator[list[Drawn]]:
         _KEPT.reset(before)
 
 
-def _slim(svg: bytes) -> bytes:
-    """Write a drawing with no finer numbers than anybody can see, and without a line's indent."""
-    short = _DRAWING.sub(lambda found: _FRACTION.sub(rb"\1", found.group()), svg)
-    return _SPACE.sub(b"\n", _UNSEEN.sub(b"", short)).replace(*_FAMILY)
-
-
 def _lay_out(figure: Figure) -> None:
     """Find the place of everything once; saving would draw the whole figure twice for it."""
     engine = figure.get_layout_engine()
     if engine is not None:
         engine.execute(figure)
         figure.set_layout_engine("none")
-
-
-def figure_html(
-    wide: bytes, alt: str, caption: str, *, narrow: bytes | None = None, css: str = "panel"
-) -> str:
-    """One figure as HTML that needs nothing from outside the page.
-
-    Parameters
-    ----------
-    wide : bytes
-        The picture as SVG.
-    alt : str
-        What the picture shows, for a reader who cannot see it.
-    caption : str
-        The line under it; escaped here.
-    narrow : bytes, optional
-        The same picture drawn for a phone.
-    css : str
-        Class of the figure on the page.
-
-    Returns
-    -------
-    str
-        The figure with its alternative text and caption.
-    """
-    source = ""
-    if narrow is not None:
-        source = f'<source media="(max-width: 640px)" srcset="{_data_uri(narrow, _IN_A_SET)}">'
-    picture = (
-        f"<picture>{source}"
-        f'<img src="{_data_uri(wide)}" alt="{html.escape(alt, quote=True)}"></picture>'
-    )
-    return (
-        f'<figure class="{css}">{picture}<figcaption>{html.escape(caption)}</figcaption></figure>'
-    )
-
-
-def _data_uri(svg: bytes, further: Mapping[str, str] | None = None) -> str:
-    """Name a picture by its content, with as few signs as an attribute of HTML can take."""
-    text = svg.decode("utf-8")
-    for sign, instead in (_IN_A_URI | dict(further or {})).items():
-        text = text.replace(sign, instead)
-    return f"data:image/svg+xml,{text}"
 
 
 def hours_axis(axis: Any) -> None:
@@ -330,54 +238,6 @@ def legend_below(ax: Axes, *, columns: int = 2, gap: float = 42.0, **given: Any)
         labelspacing=0.25,
         **given,
     )
-
-
-def as_label(name: object) -> str:
-    """Shorten a name beside an axis, so that it leaves room for what is drawn.
-
-    Parameters
-    ----------
-    name : object
-        As it was written.
-
-    Returns
-    -------
-    str
-        The name, or its two ends and an ellipsis between.
-    """
-    return shortened(str(name), _LABEL)
-
-
-def shortened(text: str, most: int) -> str:
-    """Shorten a name in its middle: what tells one from another mostly stands at its end.
-
-    Parameters
-    ----------
-    text : str
-        The name.
-    most : int
-        Widths of a letter that it may take; a character of East Asian scripts takes two.
-
-    Returns
-    -------
-    str
-        The name, or its beginning, an ellipsis and its end.
-    """
-    wide = _widths(text)
-    if sum(wide) <= most:
-        return text
-    begun, ended = most // 3, most - most // 3 - 1
-    first = int(np.searchsorted(np.cumsum(wide), begun, side="right"))
-    last = int(np.searchsorted(np.cumsum(wide[::-1]), ended, side="right"))
-    return f"{text[:first].rstrip()}\N{HORIZONTAL ELLIPSIS}{text[len(text) - last :].lstrip()}"
-
-
-def _widths(text: str) -> list[int]:
-    return [1 + (unicodedata.east_asian_width(one) in "WF") for one in text]
-
-
-def _width(text: str) -> int:
-    return sum(_widths(text))
 
 
 def percent_axis(axis: Any) -> None:

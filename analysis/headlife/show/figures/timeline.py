@@ -19,6 +19,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.ticker import MaxNLocator
 
 from headlife.show.figures import style
+from headlife.show.figures.names import as_label
 
 IN_SERVICE: Final = "in service"
 # Head types by lightness as well as by hue: told apart in grey, and without red or green.
@@ -177,7 +178,7 @@ def draw_timeline(
     rows = len(places)
     _draw_bars(ax, bars)
     _draw_endings(ax, bars)
-    ax.set_yticks(places["line"], [style.as_label(place) for place in places["place"]])
+    ax.set_yticks(places["line"], [as_label(place) for place in places["place"]])
     ax.tick_params(axis="y", length=0, labelsize=style.NOTE)
     ax.set_ylim(rows - 0.4, -0.6)
     _separate_sites(ax, places)
@@ -241,7 +242,7 @@ def _draw_bars(ax: Axes, bars: pd.DataFrame) -> None:
                 colors=_TYPE_COLOURS[number % len(_TYPE_COLOURS)],
                 linewidths=5.5,
                 capstyle="butt",
-                label=style.as_label(head_type),
+                label=as_label(head_type),
                 zorder=1.5,
             )
         )

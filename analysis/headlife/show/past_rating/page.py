@@ -15,7 +15,8 @@ from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, panels
 from headlife.show.words import pictures
-from headlife.show.words.numbers import SURE, day, hours, ranges
+from headlife.show.words.days import day
+from headlife.show.words.numbers import SURE, hours, ranges
 from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
 
 if TYPE_CHECKING:
@@ -182,11 +183,11 @@ def _figures(kind: Kind, answer: PastRating) -> Iterator[tuple[str, Callable[[],
 
 
 def _cost(kind: Kind, answer: PastRating) -> Html:
-    from headlife.show.figures import replacement, style
+    from headlife.show.figures import replacement, style, svg
 
     rated, name = kind.rated_hours, kind.name
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
             pictures.costs_shown(name, answer),
             "Spares on the shelf are not in the curve.",
@@ -195,11 +196,11 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
 
 
 def _side_by_side(kind: Kind, answer: PastRating) -> Html:
-    from headlife.show.figures import policies, style
+    from headlife.show.figures import policies, style, svg
 
     title = f"{kind.name}: policies"
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: policies.draw_policies(ax, answer, title=title)),
             pictures.policies_shown(kind.name, answer),
             "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
@@ -209,11 +210,11 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
 
 
 def _events(kind: Kind, answer: PastRating) -> Html:
-    from headlife.show.figures import replacement, style
+    from headlife.show.figures import replacement, style, svg
 
     title, rated = f"{kind.name}: heads and builds", kind.rated_hours
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
             pictures.events_shown(kind.name, answer),
             "Long-run numbers with their ranges, at the print hours of today.",

@@ -13,8 +13,9 @@ from headlife.show.past_rating.tables import cost_range, versus_rating
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
+from headlife.show.words.days import day
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
-from headlife.show.words.numbers import SURE, chance, day, decimals, hours, ranges, span, whole
+from headlife.show.words.numbers import SURE, chance, decimals, hours, ranges, span, whole
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
     from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
 
 _VERSUS = ("Beats rating", "Saves", "Saves if wrong")
 

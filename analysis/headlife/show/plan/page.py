@@ -15,7 +15,8 @@ from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.plan.screen import COSTS, cost_rows
 from headlife.show.words import plan as words
-from headlife.show.words.numbers import counted, day, day_span, hours, money
+from headlife.show.words.days import day, day_span
+from headlife.show.words.numbers import counted, hours, money
 
 if TYPE_CHECKING:
     import datetime

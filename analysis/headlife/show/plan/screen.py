@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words import plan as words
-from headlife.show.words.numbers import day, day_span, decimals, hours, money
+from headlife.show.words.days import day, day_span
+from headlife.show.words.numbers import decimals, hours, money
 
 if TYPE_CHECKING:
     from headlife.decisions.plan.build_plan import BuildPlan

@@ -18,7 +18,8 @@ from headlife.show.words.stock import order_words, stock_name
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.review import StockAnswer, Stratum
+    from headlife.decisions.review_answers import Stratum
+    from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
 
 _SHOWN: Final = 40  # findings on the page; `headlife check` lists all of them

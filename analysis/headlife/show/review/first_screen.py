@@ -13,14 +13,16 @@ from headlife.show.markup import Html, badge, escape, first_lines, share_bar, ty
 from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
-from headlife.show.words.numbers import day, hours, percent, span
+from headlife.show.words.days import day
+from headlife.show.words.numbers import hours, percent, span
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
-    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
+    from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
 
 

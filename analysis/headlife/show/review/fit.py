@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from headlife.show.figures import adequacy, positions, style
+from headlife.show.figures import adequacy, positions, style, svg
 from headlife.show.markup import Html, escape, typeset
 from headlife.show.page import panels
 from headlife.show.words.fit import finding
@@ -18,7 +18,7 @@ from headlife.show.words.pictures import check_shown
 from headlife.show.words.rating import primary_mode
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
     from headlife.life.diagnostics.stratum import Diagnosis
     from headlife.records.record_set import Records
 
@@ -125,7 +125,7 @@ def finding_figures(review: Review, checks: Checks) -> Html:
 
 
 def _figure(title: str, draw: Callable[[Any], Any], sentence: str, found: Any) -> Html:
-    return Html(style.figure_html(style.as_svg(draw), check_shown(title, found), sentence))
+    return Html(svg.figure_html(style.as_svg(draw), check_shown(title, found), sentence))
 
 
 def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.figures import style, timeline
+from headlife.show.figures import style, svg, timeline
 from headlife.show.markup import Html
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def timeline_figure(
             again=columns < _WIDE,
         )
 
-    picture = style.figure_html(
+    picture = svg.figure_html(
         drawn(10.8, _WIDE),
         f"Installations of heads in {rows} printer positions over the calendar, with a mark at "
         "each removal by its reason, and the number of heads in service below.",

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.closing import closing
 from headlife.show.page import Page, Section
 from headlife.show.review.first_screen import first_screen
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.case import Case
     from headlife.decisions.actions import Actions
     from headlife.decisions.came_of import CameOf
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.decisions.two_ways import TwoWays
     from headlife.show.review.fit import Checks
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.life.curves import fitted_line, fitted_survival
 from headlife.life.nonparametric import kaplan_meier, plotting_positions
-from headlife.show.figures import probability, style, survival
+from headlife.show.figures import probability, style, survival, svg
 from headlife.show.markup import Html, badge, table, typeset
 from headlife.show.page import panels
 from headlife.show.words import rating
@@ -34,7 +34,7 @@ _BENDS: Final = (
 )
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
 
 
 def rating_table(review: Review) -> Html:
@@ -152,7 +152,7 @@ def _survival(stratum: Stratum) -> Html:
         )
     )
     return Html(
-        style.figure_html(
+        svg.figure_html(
             picture,
             survival_shown(stratum.name, fitted, stratum.rated_hours),
             rating.evidence_sentence(stratum),
@@ -203,7 +203,7 @@ def _probability(stratum: Stratum) -> Html:
     if not learned:
         how = f"{_BENDS} {how}" if len(points) else _BENDS
     return Html(
-        style.figure_html(
+        svg.figure_html(
             picture,
             paper_shown(stratum.name, points),
             how,

@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import StockAnswer, Stratum
+    from headlife.decisions.review_answers import Stratum
+    from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
 
 

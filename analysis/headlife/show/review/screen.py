@@ -10,8 +10,8 @@ from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words import rating, standing, stock
+from headlife.show.words.days import day
 from headlife.show.words.newest import division_answer, newest_sentence
-from headlife.show.words.numbers import day
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
@@ -19,7 +19,8 @@ from headlife.show.words.watch import watch_sentence
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
     from headlife.decisions.came_of import CameOf
-    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
+    from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
 
 

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 from headlife.decisions.rating import NOT_SETTLED
 from headlife.show.markup import Html, badge, escape, table, typeset
 from headlife.show.words import standing
-from headlife.show.words.numbers import chance, day, percent
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, percent
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.decisions.standing import Standing
 
 

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
     from headlife.decisions.came_of import CameOf
     from headlife.decisions.newest import Newest
-    from headlife.decisions.review import Review, StockAnswer, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
+    from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
     from headlife.fleet.practised import Practised
 

@@ -13,7 +13,7 @@ MOST_WATCHED: Final = 60  # heads listed on a page; the list of what is due has 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
 
 
 def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:

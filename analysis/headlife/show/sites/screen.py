@@ -21,7 +21,7 @@ from headlife.show.words.sites import (
 from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.life.site_evidence import SiteEvidence
     from headlife.scale.pooling import PooledStratum, Pooling
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL, HEADS, MONEY, PLANNED_KIND, UNPLANNED, YEAR
 from headlife.show.figures import budget as figures
-from headlife.show.figures import style
+from headlife.show.figures import style, svg
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
 from headlife.show.words import pictures
@@ -58,7 +58,7 @@ def _weekly(name: str, weekly: pd.DataFrame, beyond: int | None) -> Html:
         f"{span_of_heads(last['low'], last['high'])} in four years of five.{said}"
     )
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: figures.draw_weekly(ax, weekly, beyond, title=name)),
             pictures.weekly_shown(name, weekly),
             words,
@@ -93,7 +93,7 @@ def budget_figures(budget: Budget) -> Html:
 def _quarters(budget: Budget, item: str, unit: str, title: str) -> Html:
     bars = figures.budget_bars(budget.lines, item)
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(lambda ax: figures.draw_budget(ax, bars, unit=unit, title=title)),
             pictures.bars_shown(title, unit, bars),
             budget_sentence(budget),

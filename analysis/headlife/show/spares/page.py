@@ -11,7 +11,7 @@ from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read

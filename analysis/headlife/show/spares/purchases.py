@@ -11,7 +11,8 @@ from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.markup import Html, table
 from headlife.show.words import purchases as words
 from headlife.show.words.budget import banded
-from headlife.show.words.numbers import day, decimals, money, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import decimals, money, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy

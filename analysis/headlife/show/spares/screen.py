@@ -8,7 +8,7 @@ from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED
 from headlife.show.terminal import Screen
 from headlife.show.words import budget as budget_words
 from headlife.show.words import stock
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.purchases import BESIDE, bought_sentence
 

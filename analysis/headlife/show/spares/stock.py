@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.show.figures import demand, style
+from headlife.show.figures import demand, style, svg
 from headlife.show.figures import stock_risk as figures
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
@@ -52,7 +52,7 @@ def _demand(answer: StockAnswer) -> Html:
     )
     said = stock_sentence(answer)
     return Html(
-        style.figure_html(
+        svg.figure_html(
             picture,
             pictures.demand_shown(name, bars, plan.stock_level),
             f"{said} {note_sentence(answer)}".strip(),
@@ -86,7 +86,7 @@ def _risk(answer: StockAnswer, currency: str) -> Html:
     bars = figures.risk_bars(answer.plan.table, level, least)
     name = stock_name(answer)
     return Html(
-        style.figure_html(
+        svg.figure_html(
             style.as_svg(
                 lambda ax: figures.draw_risk(ax, bars, level, title=name),
                 lambda ax: figures.draw_cost(ax, bars, level, least, currency=currency),

@@ -26,7 +26,7 @@ from headlife.show.words.budget import (
     item_words,
     pooling_sentence,
 )
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 from headlife.show.xlsx import Row, new_workbook, workbook_of
 from headlife.show.xlsx_report import DAY, ONE, SHARE, WHOLE, Chart, Sheet, add_sheet, money

@@ -8,7 +8,8 @@ from headlife.show.markup import Html, badge, escape, first_lines, share_bar, ta
 from headlife.show.page import Page, Section
 from headlife.show.vendor.table import head_rows
 from headlife.show.words import vendor as words
-from headlife.show.words.numbers import day, percent, span
+from headlife.show.words.days import day
+from headlife.show.words.numbers import percent, span
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.vendor.table import head_rows
 from headlife.show.words import vendor as words
-from headlife.show.words.numbers import day
+from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     import pandas as pd

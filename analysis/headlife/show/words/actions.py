@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
+from headlife.show.words.days import day
 from headlife.show.words.due import spare_words
 from headlife.show.words.numbers import (
     chance,
     chance_beside,
     counted,
-    day,
     hours,
     listed,
     money,

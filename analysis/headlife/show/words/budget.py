@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import HEADS, PLANNED_KIND, UNPLANNED
-from headlife.show.words.numbers import day, money, span_of_heads, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import money, span_of_heads, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.budget import Budget

@@ -5,16 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
+from headlife.show.words.days import day
 from headlife.show.words.due import done
-from headlife.show.words.numbers import (
-    chance,
-    counted,
-    day,
-    decimals,
-    hours,
-    listed,
-    span_of_heads,
-)
+from headlife.show.words.numbers import chance, counted, decimals, hours, listed, span_of_heads
 from headlife.show.words.rating import NO_VERDICT
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
 from headlife.decisions.spare_for import NEW, NONE, ORDERED
-from headlife.show.words.numbers import chance, counted, day, day_span, hours, hours_span, percent
+from headlife.show.words.days import day, day_span
+from headlife.show.words.numbers import chance, counted, hours, hours_span, percent
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList

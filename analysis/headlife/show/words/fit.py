@@ -16,7 +16,7 @@ from headlife.show.plain import lines
 from headlife.show.words.numbers import counted, decimals, hours, in_100, listed, percent, whole
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Division
+    from headlife.decisions.review_answers import Division
     from headlife.life.posterior import Life
 
 _ADVICE: Final = {

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from headlife.decisions.backtest import Backtest
     from headlife.decisions.policy.proposal import ProposalStudy
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.decisions.spares.budget import Budget
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays

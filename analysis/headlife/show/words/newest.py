@@ -10,14 +10,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.shop.columns import PURCHASE_YEAR
+from headlife.show.words.days import day
 from headlife.show.words.fit import division_sentence
-from headlife.show.words.numbers import counted, day, decimals
+from headlife.show.words.numbers import counted, decimals
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
 from headlife.show.words.standing import stated_verdict
 
 if TYPE_CHECKING:
     from headlife.decisions.newest import Newest
-    from headlife.decisions.review import Division, Review
+    from headlife.decisions.review_answers import Division, Review
 
 TOO_YOUNG: Final = "too young to judge"
 

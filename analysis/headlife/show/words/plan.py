@@ -15,7 +15,8 @@ from headlife.decisions.plan.stocks import ON_ORDER, ON_SHELF, TO_ORDER
 from headlife.settings_errors import nearest
 from headlife.show.plain import lines
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.numbers import chance, counted, day, hours, listed, money, percent
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, counted, hours, listed, money, percent
 
 if TYPE_CHECKING:
     from headlife.decisions.plan.build_plan import BuildPlan

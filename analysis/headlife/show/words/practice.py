@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from headlife.show.words.numbers import counted, day, hours
+from headlife.show.words.days import day
+from headlife.show.words.numbers import counted, hours
 
 if TYPE_CHECKING:
     from headlife.fleet.practised import Practised

@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.purchases import LATER, NOW, PLACED
-from headlife.show.words.numbers import day, hours, listed, money, short, span_of_heads, whole
+from headlife.show.words.days import day
+from headlife.show.words.numbers import hours, listed, money, short, span_of_heads, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase

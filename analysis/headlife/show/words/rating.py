@@ -23,7 +23,7 @@ from headlife.show.words.numbers import (
 
 if TYPE_CHECKING:
     from headlife.decisions.rating import RatingVerdict
-    from headlife.decisions.review import Stratum
+    from headlife.decisions.review_answers import Stratum
 
 _FAR: Final = 5.0  # ratings; a life beyond so many of them is only called longer
 NO_VERDICT: Final = "no hours yet"

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Final
 from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.scale.differences import LEVEL
-from headlife.show.words.numbers import chance, counted, day, hours, percent
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, counted, hours, percent
 
 if TYPE_CHECKING:
-    from headlife.decisions.review import Review
+    from headlife.decisions.review_answers import Review
     from headlife.scale.differences import Difference
     from headlife.scale.pooling import PooledStratum, Pooling
 

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.other_readings import HOURS, LEFT_OUT
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
-from headlife.show.words.numbers import chance, counted, day, listed, percent, span
+from headlife.show.words.days import day
+from headlife.show.words.numbers import chance, counted, listed, percent, span
 
 if TYPE_CHECKING:
     from headlife.decisions.looks import Look, VerdictHistory
     from headlife.decisions.overturn import Overturn, Reading
-    from headlife.decisions.review import Review, Stratum
+    from headlife.decisions.review_answers import Review, Stratum
     from headlife.decisions.standing import Standing
 
 _MOVED_BY: Final = {

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
+from headlife.show.words.days import day
 from headlife.show.words.numbers import (
     chance,
     counted,
-    day,
     decimals,
     hours,
     in_100,

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.words.numbers import counted, day, hours, listed, percent
+from headlife.show.words.days import day
+from headlife.show.words.numbers import counted, hours, listed, percent
 from headlife.show.words.rating import rating_sentence
 
 if TYPE_CHECKING:

@@ -1,0 +1,165 @@
+"""What does a quarterly review answer? Every answer in one object, with what it was made from.
+
+Values only: `decisions.review` works them out, and everything shown to people is read from here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from headlife.case import Provenance
+from headlife.decisions.left_out import LeftOut
+from headlife.decisions.newest import Newest, Purchased
+from headlife.decisions.rating import RatingVerdict
+from headlife.decisions.spares.levels import StockAnswer
+from headlife.decisions.standing import Standing
+from headlife.display import shows_itself
+from headlife.fleet.practised import Practised
+from headlife.life.groups import Group, GroupEvidence
+from headlife.life.strata import Comparison
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+    from headlife.fleet.state import Fleet
+    from headlife.life.lot_life import LotLife
+    from headlife.life.posterior import Life
+
+
+@shows_itself
+@dataclass(frozen=True)
+class Stratum:
+    """One group of heads: its evidence, the posteriors of its modes and its rating's verdict."""
+
+    group: Group
+    """Which heads."""
+    evidence: GroupEvidence
+    """What their lives say, by failure mode."""
+    modes: dict[str, Life]
+    """Posterior of every failure mode: the primary one, and others that have occurred."""
+    life: Life | None
+    """Posterior of the primary mode; None when these heads have not run at all yet."""
+    verdict: RatingVerdict | None
+    """Verdict on the rating by the primary mode; None without a life."""
+    failures: dict[str, int]
+    """Failures by mode [heads]; the primary mode is always listed."""
+    in_service: int
+    """Heads in service [heads]."""
+    lives: pd.DataFrame
+    """Lives of this group, one row per head; none where they were reduced file by file."""
+    leans_on: LotLife | None = None
+    """For one part of several: its life as it leans on the others', by which it is judged."""
+
+    @property
+    def too_young(self) -> bool:
+        """Whether one part of several has run too little to be judged: the others would speak."""
+        if self.leans_on is None or self.verdict is None:
+            return False
+        return self.leans_on.too_young(self.verdict.share)
+
+    @property
+    def name(self) -> str:
+        """The group as people write it."""
+        return self.group.name
+
+    @property
+    def head_type(self) -> str:
+        """Head type."""
+        return self.group.head_type
+
+    @property
+    def role(self) -> str:
+        """Model or support."""
+        return self.group.role
+
+    @property
+    def rated_hours(self) -> float:
+        """The vendor's rated life [h]."""
+        return self.evidence.rated_hours
+
+    @property
+    def heads(self) -> int:
+        """Number of lives [heads]."""
+        return self.evidence.heads
+
+
+@dataclass(frozen=True)
+class Division:
+    """A head type and role divided by further columns, such as the lot."""
+
+    group: Group
+    """The heads that are divided."""
+    columns: tuple[str, ...]
+    """The columns they are divided by."""
+    parts: tuple[Stratum, ...]
+    """Answers on the rating for each part, by the columns' values."""
+    comparison: Comparison | None
+    """Whether the parts differ; None where fewer than two of them have run."""
+    purchases: tuple[Purchased, ...] = ()
+    """Its parts by their newest head, what is bought now first; none where they are no
+    purchases."""
+
+    def part(self, group: Group) -> Stratum:
+        """Give the answers on one part.
+
+        Parameters
+        ----------
+        group : Group
+            One of its parts.
+
+        Returns
+        -------
+        Stratum
+            Its answers.
+        """
+        return next(part for part in self.parts if part.group == group)
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What a review answers from evidence and fleet."""
+
+    strata: tuple[Stratum, ...]
+    """Answers on the rating, by head type and role."""
+    divisions: tuple[Division, ...]
+    """Answers on the rating by the further columns of `[review] groups`."""
+    stock: tuple[StockAnswer, ...]
+    """Answers on spares, by head type."""
+    watch: pd.DataFrame
+    """Heads in service by their chance of finishing the build, worst first."""
+    left_out: tuple[LeftOut, ...]
+    """What the records, reduced as they were, could not tell."""
+
+
+@shows_itself
+@dataclass(frozen=True)
+class Review(Provenance, Answers):
+    """Every answer of one quarterly review, with what it was made from."""
+
+    set_aside: pd.DataFrame
+    """Rows not used, and why."""
+    findings: pd.DataFrame
+    """Doubts about rows that were used."""
+    lives: pd.DataFrame
+    """One row per head life; none where lives were reduced file by file."""
+    in_service: pd.DataFrame
+    """One row per occupied position."""
+    fleet: Fleet
+    """Positions and part-used heads on the shelf."""
+    build_hours: float
+    """Length of the build the watch list is about [h]."""
+    last_quarter: pd.DataFrame
+    """What was forecast a quarter ago beside what happened, one row per head type, as
+    `Backtest.quarters` has it; empty where the records are too short."""
+    standings: Mapping[Group, Standing] = field(default_factory=dict)
+    """How the verdict of every group stands over time and what would overturn it; empty where
+    lives were reduced file by file."""
+    practised: tuple[Practised, ...] = ()
+    """What is stated and what is done, by head type; empty where lives were reduced file by
+    file."""
+    newest: tuple[Newest, ...] = ()
+    """How the newest purchases have fared, by head type and role; empty where lots or years of
+    purchase are judged for themselves, and where lives were reduced file by file."""
