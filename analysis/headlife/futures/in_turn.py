@@ -37,7 +37,18 @@ class LivesInTurn:
         return LivesInTurn(self.in_place.part(draws), self.new_heads.part(draws))
 
     def stretched(self, times: float) -> LivesInTurn:
-        """As `DrawnLives.stretched`."""
+        """Return lives that are so many times as long.
+
+        Parameters
+        ----------
+        times : float
+            How many [-].
+
+        Returns
+        -------
+        LivesInTurn
+            Those lives.
+        """
         return LivesInTurn(self.in_place.stretched(times), self.new_heads.stretched(times))
 
     def within(self, hours: float) -> LivesInTurn:
