@@ -210,3 +210,21 @@ def test_two_heads_of_one_printer_are_one_visit(shop):
     said = {one.about[0]: words.stake(one, actions) for one in of_kind(actions, todo.SWAP)}
     assert said["H1"].endswith("one visit and calibration serve H4 too")
     assert said["H4"].endswith("one visit and calibration serve H1 too")
+
+
+def test_no_kind_of_action_is_pushed_out_by_many_of_another():
+    def action(kind, about):
+        return todo.Action(kind, (about,), datetime.date(2026, 9, 30), None, None, 1, None)
+
+    each = (
+        *(action(todo.SWAP, f"S{number}") for number in range(30)),
+        action(todo.ORDER, "A"),
+        *(action(todo.BUILD, f"B{number}") for number in range(5)),
+        action(todo.RATING, "A"),
+    )
+    made = todo.Actions("Shop", None, "", 96.0, each)
+    shown = [(one.kind, one.about[0]) for one in made.first(9)]
+    swaps = [(todo.SWAP, f"S{number}") for number in range(4)]
+    builds = [(todo.BUILD, f"B{number}") for number in range(3)]
+    assert shown == [*swaps, (todo.ORDER, "A"), *builds, (todo.RATING, "A")]
+    assert made.first(100) == each

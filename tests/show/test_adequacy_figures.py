@@ -79,6 +79,19 @@ def test_every_level_of_every_factor_has_a_row(ax, lives):
     assert ax.get_xlim()[1] > 1200
 
 
+def test_of_many_levels_those_farthest_from_the_middle_stay_legible(ax):
+    rng = np.random.default_rng(3)
+    hours = rng.weibull(2.0, 1200) * 1000.0
+    printers = np.repeat([f"P{number:02d}" for number in range(40)], 30)
+    effects = compare_levels(0.0, hours, True, {"printer": printers}, records=20)
+    adequacy.draw_effects(ax, effects, 1200.0)
+    named = [label.get_text() for label in ax.get_yticklabels()]
+    table = effects[0].table
+    assert len(named) == 15 and named[-1] == f"{len(table) - 14} more between"
+    for extreme in (table["hours"].idxmin(), table["hours"].idxmax()):
+        assert any(table["level"][extreme] in name for name in named)
+
+
 def test_cohorts_stand_in_order_of_purchase(ax, lives):
     ages, _, dates = lives
     drift = drift_by_purchase(*ages, dates, records=80)

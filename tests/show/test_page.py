@@ -60,6 +60,12 @@ def demo_page(demo):
     return whole_page(*demo)
 
 
+def test_a_row_that_begins_with_a_number_says_of_what_on_a_phone():
+    made = table(["Rows", "What"], [["7, 44", "overlap"], ["Badger", "2"]], caption="Doubts")
+    assert '<th scope="row" role="rowheader" data-head="Rows">7, 44</th>' in made.markup
+    assert '<th scope="row" role="rowheader">Badger</th>' in made.markup
+
+
 def test_nothing_points_outside_and_nothing_runs(demo_page):
     read = Reader(demo_page)
     assert "iframe" not in read.tags and "link" not in read.tags

@@ -8,6 +8,7 @@ any of it, and says nothing in words.
 from __future__ import annotations
 
 import datetime
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -71,6 +72,26 @@ class Actions:
     """Length of the next long build [h]."""
     each: tuple[Action, ...]
     """The actions; empty where nothing is to be done."""
+
+    def first(self, most: int) -> tuple[Action, ...]:
+        """Give the actions to show where not all fit: of every kind the most urgent.
+
+        Parameters
+        ----------
+        most : int
+            How many fit.
+
+        Returns
+        -------
+        tuple of Action
+            In the order of the list; no kind is pushed out by many of another.
+        """
+        seen: Counter[str] = Counter()
+        turns = []
+        for place, one in enumerate(self.each):
+            turns.append((seen[one.kind], place))
+            seen[one.kind] += 1
+        return tuple(self.each[place] for place in sorted(at for _, at in sorted(turns)[:most]))
 
 
 def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actions:

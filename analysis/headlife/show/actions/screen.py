@@ -38,7 +38,7 @@ def print_actions(screen: Screen, actions: Actions) -> None:
                     part for part in (words.why(one, actions), words.stake(one, actions)) if part
                 ),
             ]
-            for number, one in enumerate(actions.each[: words.SHOWN], start=1)
+            for number, one in enumerate(actions.first(words.SHOWN), start=1)
         ],
     )
     if more := words.more_sentence(actions):

@@ -29,7 +29,7 @@ def action_list(actions: Actions | None) -> Html:
     """
     if actions is None or not actions.each:
         return Html("")
-    shown = actions.each[: words.SHOWN]
+    shown = actions.first(words.SHOWN)
     items = "".join(_item(one, actions) for one in shown)
     more = words.more_sentence(actions)
     rest = f'<p class="note">{escape(more)}</p>' if more else ""

@@ -8,7 +8,7 @@ computes and never judges.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -25,7 +25,12 @@ from headlife.show.figures.probability import (
 )
 from headlife.show.words.days import month
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 _FLOOR: Final = 1e-6
+_MOST_LEVELS: Final = 14  # rows of a figure that stay legible
+_FEWEST_LEVELS: Final = 4  # of one factor beside others
 _WRITTEN: Final = {"weibull": "Weibull"}  # kinds of life named after a person
 
 
@@ -160,7 +165,8 @@ def draw_effects(
     labels: list[str] = []
     for effect in told:
         colour = style.VERMILLION if effect.matters else style.BLUE
-        for _, level in effect.table.iterrows():
+        shown = _farthest(effect.table, max(_MOST_LEVELS // len(told), _FEWEST_LEVELS))
+        for _, level in shown.iterrows():
             row = len(labels)
             name = as_label(f"{effect.factor}: {level['level']}")
             labels.append(f"{name} ({level['failures']})")
@@ -186,6 +192,8 @@ def draw_effects(
                 capsize=3,
                 linewidth=1.6,
             )
+        if len(shown) < len(effect.table):
+            labels.append(f"{len(effect.table) - len(shown)} more between")
     ax.set_yticks(range(len(labels)), labels=labels)
     ax.set_ylim(len(labels) - 0.5, -0.5)
     ax.set_xlim(left=0)
@@ -195,6 +203,14 @@ def draw_effects(
     style.hours_axis(ax.xaxis)
     ax.grid(axis="x")
     return ax
+
+
+def _farthest(table: pd.DataFrame, most: int) -> pd.DataFrame:
+    """Keep the levels whose hours lie farthest from the middle one, in the table's order."""
+    if len(table) <= most:
+        return table
+    away = (table["hours"] - table["hours"].median()).abs().fillna(-1.0)
+    return table.loc[away.nlargest(most).index.sort_values()]
 
 
 def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title: str = "") -> Axes:
