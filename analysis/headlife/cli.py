@@ -97,6 +97,16 @@ def _refuse_empty(given: Mapping[str, object]) -> None:
                 )
 
 
+def _refuse_gone_folder() -> None:
+    """Refuse to start in a folder that was removed or renamed meanwhile: no name leads anywhere."""
+    try:
+        os.getcwd()
+    except FileNotFoundError:
+        raise HeadlifeError(
+            "The folder that this was called from is no longer there; go to one that is."
+        ) from None
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 2 a mistake the user can mend.
 
@@ -135,6 +145,7 @@ def _run(arguments: list[str]) -> int:
     for library in ("OPENBLAS", "MKL", "OMP"):
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     try:
+        _refuse_gone_folder()
         chosen = next((word for word in arguments if not word.startswith("-")), None)
         given = build_parser(chosen).parse_args(arguments)
         _refuse_empty(vars(given))

@@ -13,10 +13,12 @@ Shops are invented, their evidence is written exactly and as sites tell it (roun
 - ``curve``: the same, but with the printed answer alone: heads, failures, the fitted life. This is
   guessing from the published curve, which no file can prevent; a file must not be better.
 
-What the rounding costs stands below it: how far chances pooled from five sites move.
+What the rounding costs stands below it: how far chances pooled from five sites move. With
+``--pictures`` and ``--age-step`` it is all asked of files that told more of few heads.
 
     python -m studies.evidence_attack
     python -m studies.evidence_attack --heads 10 30 --library 50000
+    python -m studies.evidence_attack --heads 10 --library 15000 --tested 1500 --pictures 12
 
 A hit is a life within 2 % of a guess of its own. It prints rates and asserts nothing.
 Measured with 10 heads and 10,000 shops: least squares finds 99 % of the lives in exact sums and
@@ -30,19 +32,31 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Final
+from unittest import mock
 
 import numpy as np
 from scipy.optimize import least_squares, nnls
 
+from headlife.life import also_possible
+from headlife.life import rounded as rounding
 from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import at_common_nodes, shape_nodes
 from headlife.life.groups import Group, GroupEvidence
 from headlife.life.many import fit_many
 from headlife.life.posterior import fit_life
-from headlife.life.rounded import CLAIM_SHARE, Ages, rounded
+from headlife.life.rounded import (
+    CLAIM_SHARE,
+    FEW_AGE_STEP,
+    FEW_PICTURES,
+    PICTURES,
+    Ages,
+    Picture,
+    rounded,
+)
 from headlife.numbers import Floats
 from headlife.scale.rounding import rounding_range
 
@@ -51,6 +65,12 @@ CLOSE: Final = 0.02
 MODE: Final = "wear"
 SAME_ENOUGH: Final = 40  # shops, the most alike, that a guess is made from
 _TESTED: Final = 300  # records attacked for each number of failures
+# Pictures of the ages that few heads may be told by, by how many there are.
+_SETS: Final[dict[int, tuple[Picture, ...]]] = {
+    3: FEW_PICTURES,
+    12: tuple((spread, share) for spread in (0.6, 1.0, 1.7, 3.0) for share in (0.0, 0.25, 0.55)),
+    len(PICTURES): PICTURES,
+}
 _SEEN: Final = np.array([12, 16, 20, 24])  # nodes at which curves are compared
 _GRID: Final = np.linspace(
     -5.0, 1.0, 500
@@ -104,6 +124,53 @@ def shop(rng: np.random.Generator, heads: int) -> tuple[Floats, Floats]:
     life = RATED / at_claim * np.exp(rng.uniform(-0.3, 0.3)) * rng.weibull(shape, heads)
     swapped = 1.25 * RATED * np.exp(rng.uniform(-0.4, 0.2)) * rng.uniform(0.05, 1.0, heads)
     return np.minimum(life, swapped), (life <= swapped).astype(float)
+
+
+def swapped_shop(rng: np.random.Generator, heads: int) -> tuple[Floats, Floats]:
+    """Draw the ages [h] of a site that swaps half of its heads at their rating.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of random numbers.
+    heads : int
+        How many.
+
+    Returns
+    -------
+    tuple of array
+        Ages [h] and failures, (heads,).
+    """
+    shape = rng.uniform(0.8, 4.0)
+    at_claim = (-np.log(CLAIM_SHARE)) ** (1.0 / shape)
+    life = RATED / at_claim * rng.uniform(0.7, 1.3) * rng.weibull(shape, heads)
+    young = RATED * rng.uniform(0.1, 1.3, heads)
+    swapped = np.where(rng.random(heads) < 0.5, RATED, young)
+    return np.minimum(life, swapped), (life <= swapped).astype(float)
+
+
+@contextmanager
+def as_if_told(pictures: int, age_step: float) -> Iterator[None]:
+    """Ask what follows of files that tell more, or less, of few heads.
+
+    Parameters
+    ----------
+    pictures : int
+        Of how many pictures of the ages one is told: 3, 12 or 280.
+    age_step : float
+        To which the sum of log ages at failure is told [-].
+
+    Yields
+    ------
+    None
+        While they do.
+    """
+    chosen = _SETS[pictures]
+    with (
+        mock.patch.multiple(rounding, FEW_PICTURES=chosen, FEW_AGE_STEP=age_step),
+        mock.patch.multiple(also_possible, FEW_PICTURES=chosen),
+    ):
+        yield
 
 
 def record(ages: Floats, failed: Floats) -> Record:
@@ -307,7 +374,7 @@ class Rates:
 
 
 def know_and_guess(
-    library: Sequence[Record], rng: np.random.Generator, failures: bool
+    library: Sequence[Record], rng: np.random.Generator, failures: bool, tested: int = _TESTED
 ) -> dict[int, Rates]:
     """Attack files of a library of shops with all others of it, by number of failures.
 
@@ -319,6 +386,8 @@ def know_and_guess(
         Chooses as many shops behind a guess from the curve as there are behind one from the file.
     failures : bool
         Whether only failures are looked for, or every head.
+    tested : int
+        Records attacked, at most, of those with the same failures.
 
     Returns
     -------
@@ -338,7 +407,7 @@ def know_and_guess(
         )
         if len(logs) < len(own) or not logs.shape[1]:
             continue
-        chosen = rng.permutation(len(own))[:_TESTED]
+        chosen = rng.permutation(len(own))[:tested]
         total = counts.setdefault(int(own[0].failed.sum()), [0, 0, 0])
         for column, places in enumerate(
             (np.array([one.file for one in own]), np.array([one.curve for one in own]))
@@ -441,7 +510,12 @@ def _chance(evidence: Evidence) -> float:
     return float(fit_life(evidence).probability_reliability_above(CLAIM_SHARE, RATED))
 
 
-def pooled_moves(rng: np.random.Generator, pools: int, sites: int = 5) -> Floats:
+def pooled_moves(
+    rng: np.random.Generator,
+    pools: int,
+    sites: int = 5,
+    drawn: Callable[[np.random.Generator, int], tuple[Floats, Floats]] = shop,
+) -> Floats:
     """Pool sites exactly and as told: the chances that the claim is true, and their range.
 
     Parameters
@@ -452,6 +526,8 @@ def pooled_moves(rng: np.random.Generator, pools: int, sites: int = 5) -> Floats
         How many times.
     sites : int
         How many are pooled, of 10 to 100 heads each and lives of their own.
+    drawn : callable
+        Draws a site's ages and failures.
 
     Returns
     -------
@@ -461,7 +537,7 @@ def pooled_moves(rng: np.random.Generator, pools: int, sites: int = 5) -> Floats
     """
     chances = []
     for _ in range(pools):
-        parts = [exact(*shop(rng, int(rng.choice([10, 14, 30, 100])))) for _ in range(sites)]
+        parts = [exact(*drawn(rng, int(rng.choice([10, 14, 30, 100])))) for _ in range(sites)]
         made_up, pictures = zip(*map(told, parts), strict=True)
         possible = rounding_range(made_up, pictures, _chances)
         assert possible is not None
@@ -525,13 +601,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--records", type=int, default=40, help="shops for least squares")
     parser.add_argument("--library", type=int, default=10_000, help="shops invented by who knows")
     parser.add_argument(
-        "--quarters", type=int, nargs="+", default=[1], help="files after the first"
+        "--quarters", type=int, nargs="*", default=[1], help="files after the first"
     )
     parser.add_argument("--pools", type=int, default=300, help="times five sites are pooled")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--tested", type=int, default=_TESTED, help="files attacked of a kind")
+    parser.add_argument("--pictures", type=int, choices=list(_SETS), default=len(FEW_PICTURES))
+    parser.add_argument("--age-step", type=float, default=FEW_AGE_STEP, help="of few heads")
     args = parser.parse_args(arguments)
-    print("lives within 2 %      exact sums   as told")
-    for heads in args.heads:
+    with as_if_told(args.pictures, args.age_step):
+        _attack(args)
+        for drawn, words in ((shop, "staggered"), (swapped_shop, "half swapped at their rating")):
+            print(f"\nchances pooled from five sites, heads {words}")
+            rng = np.random.default_rng([args.seed, 2])
+            _print_pooled(pooled_moves(rng, args.pools, drawn=drawn))
+    return 0
+
+
+def _attack(args: argparse.Namespace) -> None:
+    if args.records:
+        print("lives within 2 %      exact sums   as told")
+    for heads in args.heads if args.records else ():
         rng = np.random.default_rng([args.seed, heads])
         _print_broken(heads, break_sums(rng, heads, args.records))
     print("\nknowing how files are made     from the file   from the curve   lives")
@@ -539,13 +629,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         rng = np.random.default_rng([args.seed, heads, 1])
         library = [record(*shop(rng, heads)) for _ in range(args.library)]
         for failures, words in ((False, "all heads"), (True, "failures")):
-            _print_rates(heads, words, know_and_guess(library, rng, failures))
+            _print_rates(heads, words, know_and_guess(library, rng, failures, args.tested))
         for quarters in args.quarters:
             series = [quarters_later(rng, heads, quarters) for _ in range(args.library)]
             words = f"failed since the first of {quarters + 1} files"
             _print_rates(heads, words, know_and_guess(series, rng, failures=True))
-    _print_pooled(pooled_moves(np.random.default_rng([args.seed, 2]), args.pools))
-    return 0
 
 
 def _print_pooled(chances: Floats) -> None:
@@ -556,8 +644,8 @@ def _print_pooled(chances: Floats) -> None:
     settled, width = verdicts[:, 0] != 0, 100.0 * (chances[:, 3] - chances[:, 2])
     wrong = ~left_open & (verdicts[:, 1] != 0) & (verdicts[:, 0] != verdicts[:, 1])
     print(
-        f"\nchance pooled from five sites ({len(points)} pools): moved by {np.median(points):.2f} "
-        f"points in the middle, {np.quantile(points, 0.9):.2f} in one of ten, "
+        f"      {len(points)} pools: moved by {np.median(points):.2f} points in the middle, "
+        f"{np.quantile(points, 0.9):.2f} in one of ten, "
         f"{points.max():.2f} at most; another verdict in "
         f"{np.mean(verdicts[:, 0] != verdicts[:, 1]):.1%}"
     )

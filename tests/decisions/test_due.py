@@ -202,3 +202,15 @@ def test_a_build_that_is_none_is_refused():
     case = hl.read_case(DEMO / "removals.csv", DEMO / "shop.toml")
     with pytest.raises(DecisionError, match="length of the next build"):
         due_list(case, build_hours=0)
+
+
+def test_a_log_of_which_no_head_is_due_has_its_review(tmp_path):
+    """The demo's first 80 rows: print hours are learned, and nothing is due; it was a traceback."""
+    rows = (DEMO / "removals.csv").read_text().splitlines(keepends=True)[:81]
+    (tmp_path / "log.csv").write_text("".join(rows))
+    case = hl.read_case(tmp_path / "log.csv", shop=DEMO / "shop.toml")
+    review = hl.quarterly_review(case)
+    none = review.fleet.positions.iloc[:0]
+    factor, spread = review.fleet.usage_ahead(none, np.empty(0))
+    assert factor.shape == spread.shape == (0,)
+    assert hl.actions_of(review, case.shop) is not None

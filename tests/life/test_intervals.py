@@ -210,3 +210,32 @@ def test_many_rows(simulate):
     assert life.shape == pytest.approx(2.0, rel=0.25)
     low, high = life.life_bounds(0.1)
     assert low < life.life(0.1) < high
+
+
+def test_a_companion_read_at_short_intervals_lends_the_shape_of_exact_ages(simulate):
+    """Strata that share a shape: what the other one says of it hangs on lives, not on reading."""
+    own, other = simulate(12, seed=2).evidence(), simulate(60, shape=3.0, seed=3)
+    good = np.where(other.failed, 0.999 * other.exit, np.nan)
+    alone, exact, read, coarse = (
+        fit_life(own, companions=companions)
+        for companions in (
+            [],
+            [other.evidence()],
+            [other.evidence(last_good_hours=good)],
+            [other.evidence(last_good_hours=0.3 * good)],
+        )
+    )
+    assert read.shape_bounds() == pytest.approx(exact.shape_bounds(), rel=2e-3)
+    assert read.life_bounds(0.1) == pytest.approx(exact.life_bounds(0.1), rel=2e-3)
+    widths = [np.log(np.divide(*one.shape_bounds()[::-1])) for one in (exact, coarse, alone)]
+    assert widths[0] < widths[1] < widths[2], "the less is known, the wider"
+
+
+def test_draws_of_lives_read_at_intervals_follow_their_posterior(case):
+    evidence, _ = case
+    life = fit_life(evidence)
+    shape, scale = life.draw(40_000, np.random.default_rng(5))
+    hazard = weibull.cumulative_hazard(700.0, shape, scale)
+    for probability in (0.05, 0.5, 0.95):
+        level = life.mixture.cumulative_hazard(700.0, probability)
+        assert (hazard < level).mean() == pytest.approx(probability, abs=0.0125)

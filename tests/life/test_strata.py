@@ -172,3 +172,26 @@ def test_questions_out_of_range_are_named():
     empty = Evidence.from_lives([], [], [], reference_hours=1.0)
     with pytest.raises(EvidenceError, match='Stratum "b" holds no running hours'):
         compare_strata({"a": evidence, "b": empty})
+
+
+def test_whether_heads_were_watched_from_new_is_asked_of_all_that_share_the_shape():
+    """Late heads alone leave low shapes open; companions from new close them, late ones do not."""
+    rng = np.random.default_rng(4)
+
+    def heads(entry):
+        ages = entry + 400.0 * rng.weibull(2.0, 20)
+        return Evidence.from_lives(entry, np.minimum(ages, 1000.0), False, reference_hours=900.0)
+
+    late, other_late, new = heads(700.0), heads(650.0), heads(0.0)
+    low = [
+        fit_life(late, companions=companions).shape_bounds()[0]
+        for companions in ([], [other_late], [other_late, new])
+    ]
+    assert low[0] == pytest.approx(low[1], rel=0.02)
+    assert low[2] < low[1], "the prior turns to low shapes less where none is known from new"
+    # A forecast's prior asks nothing of the kind.
+    forecasts = [
+        fit_life(late, prior="forecast", companions=companions).shape_bounds()
+        for companions in ([], [new])
+    ]
+    assert forecasts[0] == pytest.approx(forecasts[1], rel=1e-9)

@@ -134,8 +134,8 @@ class Fleet:
         if self.workload is None:
             return factors, spreads
         places = {name: at for at, name in enumerate(self.workload.printers)}
-        known = np.array([one in places and one in self.weeks_learned for one in printers])
-        known = np.flatnonzero(known & (usual > 0))
+        learned = [one in places and one in self.weeks_learned for one in printers]
+        known = np.flatnonzero(np.array(learned, bool) & (usual > 0))
         at = np.array([places[printers[i]] for i in known], dtype=np.intp)
         mean, spread_of = self.workload.of_printers(at, weeks[known])
         spreads[known] = _OF_STOCKS * spread_of

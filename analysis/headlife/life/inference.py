@@ -167,7 +167,7 @@ class Posterior:
         log_curve = curve_at(self.evidence.log_curve, grid)
         height = self.density(grid, np.exp(grid), log_curve)
         density = np.exp(height - height.max())
-        below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
+        below = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
         return grid, below / below[-1], log_curve
 
 

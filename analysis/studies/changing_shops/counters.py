@@ -4,7 +4,10 @@ Simulated shops whose printers print more in one week than in the next, and whos
 count only the hours in which they print. Each writes its log, is read as a shop's is, and gets its
 stock for the next quarter, which is then lived through many times. 95 % service is asked.
 
-No number of the package was chosen with these shops.
+No number of the package was chosen with these shops. Measured with 60 of each kind, seed 92: served
+.955 to .978, under .90 in 2 to 10 %, half a head more than were the truth known. Before heads had
+hours of their own and weeks could differ (24 shops, seed 5) the last five rows were served .898 to
+.976, under .90 in up to 29 %, with two to four heads more.
 """
 
 from __future__ import annotations
