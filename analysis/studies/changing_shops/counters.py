@@ -24,7 +24,7 @@ from headlife.decisions.spares.levels import stock_answers
 from headlife.seeds import generator
 from studies.changing_shops.ahead import present_ages
 from studies.changing_shops.due_days import SETTINGS, log_of
-from studies.changing_shops.shops import Truth, next_quarter_to_failure, record
+from studies.changing_shops.shops import Truth, next_quarter_at_once, record
 
 WEEKS_ON_RECORD: Final = 78.0
 SERVICE: Final = 0.95
@@ -66,7 +66,7 @@ def serve(change: str, shops: int, seed: int) -> pd.DataFrame:
             log.write_text(log_of(known), encoding="utf-8")
             case = hl.read_case(log, settings)
             (answer,) = stock_answers(case.fleet, case.modes, case.shop, case.day)
-            used = next_quarter_to_failure(truth, present_ages(known), _FUTURES, rng)
+            used = next_quarter_at_once(truth, present_ages(known), _FUTURES, rng)
             level = answer.plan.stock_level
             best = float(np.quantile(used, SERVICE, method="inverted_cdf"))
             rows.append((float((used <= level).mean()), level, best))
