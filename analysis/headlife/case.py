@@ -19,6 +19,7 @@ from headlife.display import shows_itself
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.fleet.practised import as_practised, practised
 from headlife.fleet.reduction import fleet_of, fleet_part
+from headlife.life.by_lot import LifeByLot, lives_by_lot
 from headlife.life.groups import Group, GroupEvidence, fit_modes
 from headlife.life.reduction import group_evidence
 from headlife.progress import Progress
@@ -154,14 +155,15 @@ class Case:
         return shop_evidence(self.lives, self.shop)
 
     @cached_property
-    def modes(self) -> dict[Group, list[Life]]:
+    def modes(self) -> dict[Group, list[Life | LifeByLot]]:
         """Posteriors of the failure modes of every head type and role, for forecasts."""
-        primary = self.shop.review.primary_mode
-        return {
-            one.group: list(fit_modes(one, primary).values())
+        review = self.shop.review
+        pooled = {
+            one.group: list(fit_modes(one, review.primary_mode).values())
             for one in self.evidence
             if not one.group.further
         }
+        return lives_by_lot(pooled, self.evidence, review.divisions, review.primary_mode)
 
     def with_(
         self,

@@ -13,7 +13,6 @@ from headlife.decisions.newest import by_purchase, newest_purchases
 from headlife.decisions.rating import judge_rating
 from headlife.errors import SettingsError
 from headlife.life.evidence import Evidence
-from headlife.life.groups import Group
 from headlife.life.lots import lot_lives
 from headlife.life.posterior import fit_life
 from headlife.show.review.values import review_values
@@ -191,11 +190,9 @@ def test_a_lot_on_record_is_named_and_the_lot_of_the_newest_head_is_bought_now(t
 
 
 def test_order_of_purchases_does_not_hang_on_the_order_of_parts(tmp_path, old_and_new):
-    lives = made(tmp_path, old_and_new).lives
-    parts = [
-        (Group("A", "model", (("purchase_year", year),)), lives[lives["purchase_year"] == year])
-        for year in ("2024", "2023", "2025")
-    ]
+    years = 'groups = ["purchase_year"]\n'
+    parts = [one for one in made(tmp_path, old_and_new, years).evidence if one.group.further]
+    parts = [parts[1], parts[0], parts[2]]
     assert by_purchase(parts) == by_purchase(parts[::-1])
     assert [dict(one.group.further)["purchase_year"] for one in by_purchase(parts)] == [
         "2025",

@@ -266,16 +266,21 @@ def test_the_spread_of_print_hours_is_learned_from_installations():
         for weeks in rng.integers(4, 20, 60):
             hours = np.maximum(rng.normal(30.0, 12.0, weeks), 0.0).sum()
             end = day + datetime.timedelta(weeks=int(weeks))
-            rows.append((f"P{printer}", day, end, 0.0, hours))
+            rows.append((f"P{printer}", "model", day, end, 0.0, hours))
             day = end
-    stints = pd.DataFrame(rows, columns=["printer", "date_in", "date_out", "hours_in", "hours_out"])
-    week_sd, learned = usage_variation(variation_sums(stints))
+    columns = ["printer", "role", "date_in", "date_out", "hours_in", "hours_out"]
+    stints = pd.DataFrame(rows, columns=columns)
+    week_sd, learned = usage_variation(variation_sums(stints), {})
     # 360 installations estimate 12 / 30 to about 1 part in 27.
     assert week_sd == pytest.approx(0.4, rel=0.12)
     assert set(learned) == {f"P{n}" for n in range(6)}
     parts = [variation_sums(stints.iloc[i::4]) for i in range(4)]
-    assert usage_variation(add_variation(parts)) == (week_sd, learned)
+    assert usage_variation(add_variation(parts), {}) == (week_sd, learned)
     state = fleet(0.0)
+    # Heads that run half of their printer's hours tell of the same weeks.
+    halved = stints.assign(hours_out=0.5 * stints["hours_out"])
+    shares = {(f"P{n}", "model"): 0.5 for n in range(6)}
+    assert usage_variation(variation_sums(halved), shares)[0] == pytest.approx(week_sd)
     del learned["P3"]
     state = Fleet(state.positions, state.shelf, week_sd, learned)
     # Stated hours spread less than learned ones, and a long horizon less than a short one.

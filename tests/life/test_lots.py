@@ -163,3 +163,17 @@ def test_a_shorter_lot_is_seldom_said_to_hold():
     found = lots_shops(DESIGNS[0], "older lives 30 % longer", shops=100, seed=5)
     assert found.pooled_holds > 0.15
     assert found.holds < 0.10 + 3.0 * np.sqrt(0.1 * 0.9 / 100)
+
+
+def test_the_shape_of_lots_far_apart_is_that_within_them():
+    """As of strata that share a shape, each with its own scale (fit_life with companions)."""
+    long, short = np.linspace(700.0, 1300.0, 25), np.linspace(200.0, 400.0, 25)
+    parts = [
+        Evidence.from_lives(0.0, ages, np.ones(25, bool), reference_hours=RATED)
+        for ages in (long, short)
+    ]
+    for prior in ("calibrated", "forecast"):
+        for lot, own, other in zip(lot_lives(parts, prior), parts, parts[::-1], strict=True):
+            alone = fit_life(own, prior=prior, companions=[other])
+            assert lot.median_life(0.5) == pytest.approx(alone.median_life(0.5), rel=0.02)
+            assert lot.median_life(0.1) == pytest.approx(alone.median_life(0.1), rel=0.03)

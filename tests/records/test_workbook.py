@@ -93,6 +93,19 @@ def test_several_sheets(read_book, shop_with):
     assert len(read_book(book).accepted) == 5
 
 
+@pytest.mark.parametrize("state", ["hidden", "veryHidden"])
+def test_a_table_on_a_hidden_sheet_behind_a_cover_is_named(read_book, shop_with, state):
+    """A cover was read in its place: "the file is empty"."""
+    book = book_of(rows_of(), title="export")
+    cover = book.create_sheet("Welcome")
+    book["export"].sheet_state = state
+    for _ in range(2):
+        with pytest.raises(RecordsError, match="'export', which is hidden, does; show it"):
+            read_book(book)
+        cover.append(["Heads of the year", "see the other sheet"])
+    assert len(read_book(book, shop_with('[intake]\nsheet = "export"')).accepted) == 5
+
+
 def test_formulas_errors_and_types_of_cells(read_book):
     rows = rows_of()
     book = book_of(rows)

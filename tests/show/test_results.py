@@ -51,8 +51,8 @@ def told_by(case, path):
 
 
 def test_every_result_of_the_front_door_shows_itself():
-    """What a front-door name gives has a look of its own; tables have that of pandas."""
-    silent = {"DataFrame", "int", "str", "dict", "list", "None"}
+    """What a front-door name gives has its own look; tables and numbers have theirs already."""
+    silent = {"DataFrame", "str", "dict", "list", "int", "None"}
     for name in hl.__all__[1:]:
         value = getattr(hl, name)
         is_class = isinstance(value, type)

@@ -15,6 +15,7 @@ from studies.changing_shops import (
     due_days,
     labels,
     looks,
+    lot_stock,
     lots,
     overturn,
     practice,
@@ -31,6 +32,7 @@ def test_the_command_prints_every_row(row, capsys, monkeypatch):
     monkeypatch.setattr(practice, "QUARTERS_AFTER", (1.0,))
     monkeypatch.setattr(lots, "DESIGNS", lots.DESIGNS[:1])
     monkeypatch.setattr(looks, "DESIGNS", looks.DESIGNS[:1])
+    monkeypatch.setattr(lot_stock, "DESIGNS", lot_stock.DESIGNS[:1])
     monkeypatch.setattr(labels, "DESIGNS", labels.DESIGNS[:1])
     monkeypatch.setattr(purchases, "DESIGNS", purchases.DESIGNS[:1])
     monkeypatch.setattr(counters, "CHANGES", dict(list(counters.CHANGES.items())[:1]))
@@ -87,9 +89,31 @@ def test_futures_to_failure_are_those_of_the_calendar():
     truth = shops.Truth(printers=6, weekly_hours=45.0, common=0.25, single=0.1, growth=0.2)
     ages = np.random.default_rng(1).uniform(0.0, 1800.0, (6, 2))
     slow = shops.next_quarter(truth, ages, 400, np.random.default_rng(2))
-    fast = shops.next_quarter_to_failure(truth, ages, 20_000, np.random.default_rng(3))
+    fast = shops.next_quarter_at_once(truth, ages, 20_000, np.random.default_rng(3))
     assert fast.mean() == pytest.approx(slow.mean(), abs=4.0 * slow.std() / 20.0)
     assert fast.std() == pytest.approx(slow.std(), rel=4.0 / np.sqrt(800.0))
+    swapped = shops.Truth(printers=6, swap_at=1500.0, swap_before=1500.0)
+    slow = shops.next_quarter(swapped, ages, 400, np.random.default_rng(4))
+    fast = shops.next_quarter_at_once(swapped, ages, 20_000, np.random.default_rng(5))
+    assert fast.mean() == pytest.approx(slow.mean(), abs=4.0 * slow.std() / 20.0)
+
+
+def test_lots_live_as_said():
+    """Failures over cumulative hazard lived through is 1 in each lot; a quarter by both lives."""
+    truth = shops.Truth(printers=60, lot_from=60.0, lot_lives=0.7)
+    rows = shops.record(truth, 120.0, np.inf, np.random.default_rng(6))
+    newer = rows.day_in >= 7.0 * truth.lot_from
+    for mine, scale in ((~newer, truth.scale), (newer, 0.7 * truth.scale)):
+        lived = (rows.hours_out[mine] / scale) ** truth.shape
+        assert rows.failed[mine].sum() == pytest.approx(lived.sum(), abs=4.0 * lived.sum() ** 0.5)
+    ages = np.zeros((60, 2))
+    fresh = shops.next_quarter_at_once(truth, ages, 4_000, np.random.default_rng(7))
+    worn = shops.next_quarter_at_once(
+        truth, ages, 4_000, np.random.default_rng(7), np.full(ages.shape, 0.7 * truth.scale)
+    )
+    hazard = (45.0 * 13.0 / truth.scale) ** truth.shape
+    assert fresh.mean() == pytest.approx(120 * -np.expm1(-hazard), rel=0.05)
+    assert worn.mean() == pytest.approx(120 * -np.expm1(-hazard * 0.7**-truth.shape), rel=0.05)
 
 
 @pytest.mark.parametrize("leads", list(deliveries.LEADS))

@@ -184,8 +184,7 @@ def _as_then(shop: Shop, earlier: Shop | None) -> tuple[Shop, tuple[str, ...]]:
 
 
 def _state(review: Review, case: Case) -> StockState:
-    lives = {one.group: list(one.modes.values()) for one in review.strata}
-    return StockState(review.fleet, lives, case.shop, review.as_of, review.stock)
+    return StockState(review.fleet, case.modes, case.shop, review.as_of, review.stock)
 
 
 def _groups(before: Review, now: Review) -> tuple[GroupChange, ...]:

@@ -15,9 +15,10 @@ import numpy as np
 from scipy.special import gammaincc, gammaln
 
 from headlife.life import weibull
-from headlife.life.groups import Group
+from headlife.life.by_lot import newest_first
+from headlife.life.groups import Group, GroupEvidence
 from headlife.records.of_the_head import bought_on
-from headlife.shop.columns import PURCHASE_YEAR, RATING
+from headlife.shop.columns import PURCHASE_YEAR
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
     from headlife.numbers import Floats
 
-# Columns that tell one purchase from another.
-OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING)
 # Failures to be expected of the newest heads before a comparison says anything; own choice.
 _ENOUGH: Final = 1.0
 
@@ -71,27 +70,21 @@ class Newest:
         return float(np.exp(log))
 
 
-def by_purchase(parts: Iterable[tuple[Group, pd.DataFrame]]) -> tuple[Purchased, ...]:
+def by_purchase(parts: Iterable[GroupEvidence]) -> tuple[Purchased, ...]:
     """Order the parts of a division by their newest head, what is bought now first.
 
     Parameters
     ----------
-    parts : iterable of (Group, pandas.DataFrame)
-        Parts with their lives, one row per head.
+    parts : iterable of GroupEvidence
+        Evidence of the parts.
 
     Returns
     -------
     tuple of Purchased
         Of two with a head of the same day the one that began later comes first; none where the
-        parts are no purchases, such as printers, or lives were reduced file by file.
+        parts are no purchases, such as printers.
     """
-    found = [
-        (days.max(), days.min(), group)
-        for group, lives in parts
-        if len(lives) and any(column in OF_PURCHASES for column, _ in group.further)
-        for days in [bought_on(lives)]
-    ]
-    return tuple(Purchased(group, newest) for newest, _, group in sorted(found, reverse=True))
+    return tuple(Purchased(*one) for one in newest_first(parts))
 
 
 def newest_purchases(

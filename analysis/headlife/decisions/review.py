@@ -24,6 +24,7 @@ from headlife.decisions.standing import standings
 from headlife.decisions.watch import watch_list
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
+from headlife.life.by_lot import lives_by_lot
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
 from headlife.life.lots import lot_lives
 from headlife.life.reduction import in_order
@@ -164,7 +165,12 @@ def answers_from(
         judged.append(_stratum(one, fleet, shop, lives))
     tell("judging ratings", len(judged), len(judged))
     strata = tuple(judged[: len(whole)])
-    modes = {stratum.group: list(stratum.modes.values()) for stratum in strata}
+    modes = lives_by_lot(
+        {stratum.group: list(stratum.modes.values()) for stratum in strata},
+        evidence,
+        shop.review.divisions,
+        shop.review.primary_mode,
+    )
     tell("simulating demand", 0, 1)
     ahead = fleet_ahead(fleet, modes, shop, day, executor=executor)
     stock = stock_answers(fleet, modes, shop, day, tell, ahead)
@@ -217,7 +223,7 @@ def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
             columns,
             _leaning(own, primary),
             _compared(own, primary),
-            by_purchase((part.group, part.lives) for part in own),
+            by_purchase(part.evidence for part in own),
         )
         for (columns, group), own in found.items()
     )

@@ -23,6 +23,7 @@ from headlife.fleet.usage import planned_hours
 from headlife.futures.calendar import week_lengths
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.draws import DrawnLife, DrawnLives, ModeDraws
+from headlife.futures.in_turn import DrawnLots
 from headlife.futures.life_uncertainty import Heads
 from headlife.futures.position import Place
 from headlife.futures.printers import (
@@ -87,6 +88,8 @@ class FleetForecast:
     """Positions whose stratum has no life to forecast with, by head type [heads]."""
     drawn: dict[Stratum, list[ModeDraws]] = field(default_factory=dict)
     """Drawn parameters of every stratum, one per future."""
+    lots: DrawnLots = field(default_factory=DrawnLots)
+    """The same of lots that differ in life, with the one that is bought now."""
     hours_per_week: dict[Stratum, float] = field(default_factory=dict)
     """Mean print hours of a position a week over the horizon, by stratum; of printers that will
     come, from their first day on [h]."""
@@ -219,15 +222,21 @@ def heads_in_place(
         forecast.policies.of(head_type, role, printer).comes_out_at
         for role, printer in zip(here["role"], here["printer"], strict=True)
     ]
+    lots = forecast.lots.of_heads(here)
+    names = ["" if lot is None else lot.name for lot in lots]
+    own_modes = {
+        name: forecast.lots.modes[lot] for name, lot in zip(names, lots, strict=True) if lot
+    }
     found = []
-    for key, own in here.groupby([here["role"], due], sort=True):
-        role, swap_age = str(key[0]), float(str(key[1]))
-        modes = forecast.drawn.get((head_type, str(role)))
+    for key, own in here.groupby([here["role"], due, names], sort=True):
+        stratum, swap_age = (head_type, str(key[0])), float(str(key[1]))
+        modes = own_modes.get(str(key[2]), forecast.drawn.get(stratum))
         if modes:
             ages = own["age_hours"].to_numpy(dtype=np.float64)
             weekly = own["weekly_hours"].to_numpy(dtype=np.float64)
             ahead = forecast.weeks if weeks is None else weeks
-            found.append(Heads(modes, ages, weekly * ahead, swap_age))
+            new_heads = forecast.lots.new_heads(stratum)
+            found.append(Heads(modes, ages, weekly * ahead, swap_age, new_heads))
     return found
 
 
@@ -285,20 +294,21 @@ def forecast_fleet(
     booked = booked_hours(places, shop.order_book, day, lengths.size)
     hours = planned_hours(places, shop.plans, day, lengths.size, booked) * lengths
     known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
-    drawn = {
+    drawn: dict[Stratum, list[ModeDraws]] = {
         stratum: [
             ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))
             for i, life in enumerate(modes)
         ]
         for stratum, modes in known.items()
     }
+    lots = DrawnLots.of_lives(known, drawn, seed)
     policies = policies or fleet.follows or policies_after(shop, day)
     lives_of = {stratum: DrawnLives(modes) for stratum, modes in drawn.items()}
     workload = None
     if fleet.workload is not None and weeks > 0:
         workload = fleet.workload.ahead(weeks, draws, generator(seed, "workload"))
     placed, left_out = place_printers(
-        places, hours, weeks, day, fleet, lives_of, policies, workload, booked.hours * lengths
+        places, hours, weeks, day, fleet, lives_of, policies, workload, booked.hours * lengths, lots
     )
     pieces = _pieces([one.printer for one in placed if not one.coming], draws, seed, "visits")
     # Printers that will come have random numbers of their own, so that they only add.
@@ -314,6 +324,7 @@ def forecast_fleet(
         positions=positions_by_place(placed, shop.head_types),
         left_out=left_out,
         drawn=drawn,
+        lots=lots,
         hours_per_week=mean_hours(placed, weeks),
         coming=coming_heads(shop, known, day, weeks),
     )

@@ -84,6 +84,8 @@ class Heads:
     """Print hours ahead of each [h]."""
     swap_age: float
     """Age at which they are swapped [h]; infinite where they run to failure."""
+    new_heads: Sequence[ModeDraws] | None = None
+    """The same for the heads put in for them; None: they live alike."""
 
     def foretold(self) -> tuple[Floats, Floats]:
         """Failures to be expected under the life of every draw [heads].
@@ -98,14 +100,15 @@ class Heads:
         order = np.lexsort((self.hours, self.ages))[::every]
         start = self.ages[order, None].astype(np.float32)
         ahead = self.hours[order, None].astype(np.float32)
-        first = self._fail(start, ahead)
-        again = first * self._fail(np.zeros_like(start), 0.5 * ahead)
+        first = self._fail(self.modes, start, ahead)
+        after = self.modes if self.new_heads is None else self.new_heads
+        again = first * self._fail(after, np.zeros_like(start), 0.5 * ahead)
         return every * first.sum(axis=0), every * again.sum(axis=0)
 
-    def _fail(self, start: Hours, ahead: Hours) -> Floats:
+    def _fail(self, modes: Sequence[ModeDraws], start: Hours, ahead: Hours) -> Floats:
         """Chance of a failure within the hours ahead and before the swap, heads x draws [-]."""
         before_swap = np.maximum(np.float32(self.swap_age) - start, np.float32(0))
-        hazard = hazard_ahead(self.modes, start, np.minimum(ahead, before_swap))
+        hazard = hazard_ahead(modes, start, np.minimum(ahead, before_swap))
         return -np.expm1(-hazard.astype(np.float64))
 
 

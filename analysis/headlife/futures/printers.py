@@ -18,6 +18,7 @@ from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.workload import Ahead
 from headlife.futures.draws import DrawnLives, Hours
+from headlife.futures.in_turn import DrawnLots
 from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
 from headlife.life.groups import Group
@@ -53,6 +54,7 @@ def place_printers(
     policies: PolicyBook,
     workload: Ahead | None = None,
     booked: Floats | float = 0.0,
+    lots: DrawnLots | None = None,
 ) -> tuple[list[Placed], dict[str, int]]:
     """Give the printers as the simulation wants them, and the positions left out.
 
@@ -76,6 +78,8 @@ def place_printers(
         What printers share of their print hours, and what each one's really are.
     booked : array of float
         Of the hours, those that the order book states, which stay as they are [h].
+    lots : DrawnLots, optional
+        Lots that differ in life.
 
     Returns
     -------
@@ -84,7 +88,7 @@ def place_printers(
     dict of str to int
         Positions whose stratum has no life, by head type [heads].
     """
-    there = _Placing(fleet, lives, policies)
+    there = _Placing(fleet, lives, policies, lots or DrawnLots())
     placed = []
     left_out: dict[str, int] = {}
     known = [key in lives for key in zip(positions["head_type"], positions["role"], strict=True)]
@@ -192,16 +196,21 @@ class _Placing:
     """Puts heads in their places; what heads of one kind share is worked out once."""
 
     def __init__(
-        self, fleet: Fleet, lives: Mapping[Stratum, DrawnLives], policies: PolicyBook
+        self,
+        fleet: Fleet,
+        lives: Mapping[Stratum, DrawnLives],
+        policies: PolicyBook,
+        lots: DrawnLots,
     ) -> None:
-        self._fleet, self._lives, self._policies = fleet, lives, policies
+        self._fleet, self._lives, self._policies, self._lots = fleet, lives, policies, lots
+        self._in_place = lots.of_heads(fleet.positions)
         self._shared: dict[Any, tuple[list[Kind], list[tuple[float, ...]], list[Place]]] = {}
 
     def position(self, row: Any) -> Position:
         """One position, with what a change of material may put in."""
         site = row.site if isinstance(row.site, str) else NO_SITE
         alone = row.printer if self._policies.has_own(row.printer) else ""
-        key = row.head_type, row.role, site, alone, row.share_of_hours
+        key = row.head_type, row.role, site, alone, row.share_of_hours, self._lot(row)
         if key not in self._shared:
             self._shared[key] = self._kinds(*key)
         kinds, change_to, places = self._shared[key]
@@ -216,8 +225,14 @@ class _Placing:
             places=places,
         )
 
+    def _lot(self, row: Any) -> Group | None:
+        """Lot of the head in place; that of new heads where the printer is still to come."""
+        if row.Index < len(self._in_place):
+            return self._in_place[int(row.Index)]
+        return self._lots.bought_now.get((row.head_type, row.role))
+
     def _kinds(
-        self, head_type: str, role: str, site: str, printer: str, share: float
+        self, head_type: str, role: str, site: str, printer: str, share: float, lot: Group | None
     ) -> tuple[list[Kind], list[tuple[float, ...]], list[Place]]:
         """Kinds of head that a position may hold, what follows each, and where they are counted."""
         changes, names = self._fleet.changes, [head_type]
@@ -227,23 +242,29 @@ class _Placing:
             names += [n for n in sorted(others) if n != head_type and (n, role) in self._lives]
         return (
             [
-                self._kind(name, role, self._policies.of(name, role, printer), share)
+                self._kind(
+                    (name, role),
+                    self._policies.of(name, role, printer),
+                    share,
+                    lot if name == head_type else None,
+                )
                 for name in names
             ],
             [_shares(changes.following.get((role, name), {}), names, name) for name in names],
             [(name, role, site) for name in names],
         )
 
-    def _kind(self, head_type: str, role: str, policy: Policy, share: float) -> Kind:
+    def _kind(self, stratum: Stratum, policy: Policy, share: float, lot: Group | None) -> Kind:
         """Say when a head is due, how late it is swapped, and which ones are in circulation.
 
         In hours of the printer, of which the head runs a share.
         """
-        ages = self._fleet.in_circulation(Group(head_type, role))
+        ages = self._fleet.in_circulation(Group(*stratum))
         # A head past its swap age is not put in again.
         young = tuple(age for age in ages if age < policy.comes_out_at)
-        lag = self._fleet.swap_lag.get(head_type, 0.0)
-        lives, circulating = self._lives[head_type, role], young or (0.0,)
+        lag = self._fleet.swap_lag.get(stratum[0], 0.0)
+        lives = self._lots.lives(stratum, lot, self._lives[stratum])
+        circulating = young or (0.0,)
         if share == 1.0:
             return Kind(lives, policy, lag, circulating)
         swap_at, join_from = policy.swap_at / share, policy.join_from / share

@@ -2,7 +2,7 @@
 
 A `Group` is a head type in a role and, where the shop's settings ask for it, a value of a further
 column such as the lot. From tables with these columns to the rows of a group, and from a group's
-evidence to the lives of its failure modes. Spares and forecasts use a group's `pooled` one.
+evidence to the lives of its failure modes. Spares are kept for a group's `pooled` one.
 """
 
 from __future__ import annotations
@@ -138,6 +138,9 @@ class GroupEvidence:
     """Hours that its heads ran [h]; NaN where read from a site's file, which does not say."""
     oldest_hours: float = float("inf")
     """Hours that its oldest head reached [h]; infinite where nobody says, so nothing is assumed."""
+    bought: tuple[pd.Timestamp, pd.Timestamp] | None = None
+    """Of a group of further columns: last and first day on which one of its heads was bought or,
+    where no row says, first went in; None where nobody says."""
 
     @property
     def rests_on_rating(self) -> bool:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.special import gammaln
+from scipy.special import gammaln, ndtr
 
 from headlife.errors import EvidenceError
 
@@ -53,6 +53,9 @@ class LotLife:
     exposure
         Failures to be expected of the lot itself for each unit of cumulative hazard at the
         reference age [heads].
+    in_common
+        Share of the doubt about its log hazard that all lots have in common, (nodes,) [-]; 1 where
+        lots do not differ.
     """
 
     reference_hours: float
@@ -64,6 +67,7 @@ class LotLife:
     failures: float
     others: float
     exposure: float
+    in_common: FloatArray
 
     @property
     def spread(self) -> float:
@@ -209,6 +213,39 @@ class LotLife:
         shares = [self._reliability_quantile(hours, each) for each in wanted]
         ages = [self._life_quantile(fraction_failed, each) for each in wanted]
         return np.array(shares), np.array(ages)
+
+    def at(
+        self, node: FloatArray, shared: FloatArray, own: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Give shapes and scales at places of the posterior.
+
+        Lots drawn at the same nodes and shared numbers, each with numbers of its own, vary
+        together as far as the records leave their lives in doubt together.
+
+        Parameters
+        ----------
+        node : array of float
+            Which node, by the weight up to it, between 0 and 1, (n,) [-].
+        shared : array of float
+            Standard normal numbers that all lots share, (n,) [-].
+        own : array of float
+            Standard normal numbers of this lot, (n,) [-].
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
+        reached = np.cumsum(self.weights)
+        which = np.minimum(np.searchsorted(reached, node * reached[-1]), reached.size - 1)
+        part = self.in_common[which]
+        chance = ndtr(np.sqrt(part) * shared + np.sqrt(1.0 - part) * own)
+        log_hazards = np.empty(node.size)
+        for each in np.unique(which).tolist():
+            mine = which == each
+            log_hazards[mine] = np.interp(chance[mine], self.below[each], self.log_hazards[each])
+        shapes = self.shapes[which]
+        return shapes, self.reference_hours * np.exp(-log_hazards / shapes)
 
     def _power(self, hours: float) -> FloatArray:
         return self.shapes * float(np.log(hours / self.reference_hours))

@@ -30,7 +30,7 @@ from headlife.life.evidence import Evidence, pool
 from headlife.life.exposure_curve import curve_at, watched_late
 from headlife.life.lot_life import SPREADS, LotLife
 from headlife.life.posterior import fit_life
-from headlife.life.prior import prior_powers
+from headlife.life.prior import FORECAST_SPREAD, PriorName, prior_powers
 
 FloatArray = NDArray[np.float64]
 
@@ -41,15 +41,22 @@ FloatArray = NDArray[np.float64]
 # no rule that is wrong in 10 % could find more than 46).
 EQUAL_BEFORE: Final = 0.05
 DEVIATION_BEFORE: Final = 0.4
+# Forecasts have the prior of forecasts, and take the others' records with the spread for the prior
+# of a lot's hazard. With the one of verdicts a lot without a failure is taken for shorter-lived
+# than the others: over lots that live 30 % shorter, alike and 30 % longer (row lot-stock, seed 5,
+# 60 shops each, newer lot for half a year) it forecast 1.10 times the true demand, this 1.02; its
+# 80 % ranges held 84 %, these 81; and where lots are alike it held 2.0 heads more than one life for
+# all, this 1.1.
 _SHAPES: Final = 13  # nodes over the shapes worth a thousandth of the best
 _NEGLIGIBLE: Final = 1e-4
 _OWN: Final = 121  # nodes of the lot's log hazard
 _OTHER: Final = 41  # nodes of another lot's
 _CENTRE: Final = 161  # nodes of the centre of all lots
 _TINY: Final = 1e-300
+_TINY_FAILURES: Final = 1e-9  # where none is on record, all doubt is about the centre
 
 
-def lot_lives(lots: Sequence[Evidence]) -> tuple[LotLife, ...]:
+def lot_lives(lots: Sequence[Evidence], prior: PriorName = "calibrated") -> tuple[LotLife, ...]:
     """Learn the life of every lot from its own evidence and, as far as they are alike, the others'.
 
     Parameters
@@ -57,6 +64,8 @@ def lot_lives(lots: Sequence[Evidence]) -> tuple[LotLife, ...]:
     lots : sequence of Evidence
         Evidence of each lot; one without any hours yet leans on the others alone, and one alone
         has the ordinary posterior.
+    prior : PriorName, optional
+        "calibrated" for verdicts and bounds, "forecast" for demand; see `headlife.life.prior`.
 
     Returns
     -------
@@ -76,7 +85,7 @@ def lot_lives(lots: Sequence[Evidence]) -> tuple[LotLife, ...]:
     parts = [_exact(part.rereference(reference)) for part in lots]
     if not any(_has_run(part) for part in parts):
         raise EvidenceError("No lot holds any running hours, so nothing can be learned of one.")
-    model = _Lots(parts)
+    model = _Lots(parts, prior)
     nodes = [model.node(spread, at) for spread in SPREADS for at in range(model.shapes.size)]
     before = np.repeat(_spread_prior(), model.shapes.size)
     return tuple(
@@ -98,6 +107,7 @@ def _lot_life(
         shapes=np.tile(model.shapes, SPREADS.size),
         log_hazards=np.array([node.log_hazards for node in nodes]),
         below=np.array([node.below for node in nodes]),
+        in_common=np.array([node.in_common for node in nodes]),
         weights=weights,
         spread_weights=by_spread.sum(axis=1),
         failures=float(model.failures[which]),
@@ -130,6 +140,19 @@ def _spread_prior() -> FloatArray:
     return np.concatenate([[EQUAL_BEFORE], (1.0 - EQUAL_BEFORE) * steps])
 
 
+def _shapes_worth(parts: Sequence[Evidence], together: Evidence, prior: PriorName) -> FloatArray:
+    """Give shapes that are worth anything, whether lots are alike or have nothing in common."""
+    first, *others = parts
+    alike, apart = fit_life(together, prior=prior), fit_life(first, prior=prior, companions=others)
+    worth = np.concatenate(
+        [
+            mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
+            for mixture in (alike.mixture, apart.mixture)
+        ]
+    )
+    return np.geomspace(worth.min(), worth.max(), _SHAPES)
+
+
 def _has_run(evidence: Evidence) -> bool:
     return bool(np.isfinite(evidence.log_curve).all())
 
@@ -141,16 +164,17 @@ class _Node:
     height: float
     log_hazards: FloatArray
     below: FloatArray
+    in_common: float
 
 
 class _Lots:
     """The likelihood of several lots, at nodes of the shape they share."""
 
-    def __init__(self, parts: Sequence[Evidence]) -> None:
-        everything = pool([part for part in parts if _has_run(part)])
-        mixture = fit_life(everything).mixture
-        worth = mixture.shapes[mixture.weights > _NEGLIGIBLE * mixture.weights.max()]
-        self.shapes = np.geomspace(worth[0], worth[-1], _SHAPES)
+    def __init__(self, parts: Sequence[Evidence], prior: PriorName) -> None:
+        self._prior = prior
+        ran = [part for part in parts if _has_run(part)]
+        everything = pool(ran)
+        self.shapes = _shapes_worth(ran, everything, prior)
         log_shapes = np.log(self.shapes)
         self.failures = np.array([part.failures for part in parts])
         self._ran = np.array([_has_run(part) for part in parts])
@@ -158,29 +182,45 @@ class _Lots:
         for which in np.flatnonzero(self._ran).tolist():
             self.log_exposure[which] = curve_at(parts[which].log_curve, log_shapes)
         total = float(self.failures.sum())
-        _, power = prior_powers(total, "calibrated", watched_late(everything.log_curve))
+        _, power = prior_powers(total, prior, watched_late(everything.log_curve))
         log_sum = float(sum(part.log_sum for part in parts))
         self._of_shape = (total + power) * log_shapes + log_sum * self.shapes
+        if prior == "forecast":
+            self._of_shape -= 0.5 / np.square(FORECAST_SPREAD * self.shapes)
         self._all_exposure = np.logaddexp.reduce(self.log_exposure, axis=0)
 
     def node(self, spread: float, at: int) -> list[_Node]:
         """Every lot at one spread and shape."""
         if spread == 0.0 or self.failures.size == 1:
             return [self._node(at, *self._alike(at))] * self.failures.size
-        return [self._node(at, *one) for one in self._apart(spread * self.shapes[at], at)]
+        deviation = float(spread * self.shapes[at])
+        common = self._in_common(deviation)
+        apart = self._apart(deviation, at)
+        return [self._node(at, *one, share) for one, share in zip(apart, common, strict=True)]
 
-    def _node(self, at: int, grid: FloatArray, height: FloatArray) -> _Node:
+    def _in_common(self, deviation: float) -> list[float]:
+        """Share of the doubt about each lot that comes with that about the centre [-].
+
+        As of normal log hazards, of which each lot's own failures say as much as their number.
+        """
+        told = float((self.failures / (1.0 + self.failures * deviation**2)).sum())
+        centre = 1.0 / max(told, _TINY_FAILURES)
+        own = deviation**2 / (1.0 + self.failures * deviation**2)
+        with_it = centre / (1.0 + self.failures * deviation**2) ** 2
+        return [float(share) for share in with_it / (own + with_it)]
+
+    def _node(self, at: int, grid: FloatArray, height: FloatArray, in_common: float = 1.0) -> _Node:
         top = float(height.max())
         density = np.exp(height - top)
         below = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]))])
         mass = float(below[-1] * (grid[1] - grid[0]))
         whole = float(self._of_shape[at]) + top + float(np.log(mass))
-        return _Node(whole, grid, below / below[-1])
+        return _Node(whole, grid, below / below[-1], in_common)
 
     def _alike(self, at: int) -> tuple[FloatArray, FloatArray]:
         """One hazard for all lots."""
         failures, exposure = float(self.failures.sum()), self._all_exposure[at]
-        started, _ = prior_powers(failures, "calibrated")
+        started, _ = prior_powers(failures, self._prior)
         grid, centre = _grid(failures, exposure, _OWN)
         height = (failures + started) * grid - np.exp(grid + exposure) - started * centre
         return grid, height
@@ -207,7 +247,10 @@ class _Lots:
             told = tells.sum(axis=0) - tells[which]
             failures = float(self.failures[which])
             effective = failures + float(lends.sum() - lends[which])
-            started, _ = prior_powers(effective, "calibrated")
+            if self._prior == "forecast":
+                # The others' records and the spread are a proper prior: nothing to start with.
+                effective = float(self.failures.sum())
+            started, _ = prior_powers(effective, self._prior)
             own, middle = self._own_grid(which, at, centre, told, deviation)
             height = (failures + started) * own - np.exp(own + exposure[which])
             height += _averaged(own, centre, told, deviation) - started * middle

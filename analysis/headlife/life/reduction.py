@@ -15,6 +15,7 @@ import numpy as np
 from headlife.life.evidence import Evidence, pool
 from headlife.life.groups import Group, GroupEvidence, groups_in
 from headlife.numbers import Floats
+from headlife.records.of_the_head import bought_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -108,10 +109,16 @@ def group_evidence(
             modes=mode_evidence(own, rated_hours[group.head_type], modes),
             print_hours=float((own["exit_hours"] - own["entry_hours"]).sum()),
             oldest_hours=float(own["exit_hours"].max()),
+            bought=_bought(own) if further else None,
         )
         for group, own in groups_in(lives, further).items()
     ]
     return in_order(found, rated_hours)
+
+
+def _bought(lives: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
+    days = bought_on(lives)
+    return days.max(), days.min()
 
 
 def in_order(
@@ -162,6 +169,7 @@ def add_evidence(
 def _added(parts: list[GroupEvidence]) -> GroupEvidence:
     first = parts[0]
     ran = [part for part in parts if part.modes]
+    days = [part.bought for part in parts if part.bought is not None]
     return GroupEvidence(
         group=first.group,
         rated_hours=first.rated_hours,
@@ -171,4 +179,5 @@ def _added(parts: list[GroupEvidence]) -> GroupEvidence:
         },
         print_hours=sum(part.print_hours for part in parts),
         oldest_hours=max(part.oldest_hours for part in parts),
+        bought=(max(last for last, _ in days), min(day for _, day in days)) if days else None,
     )

@@ -12,7 +12,7 @@ import re
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import IO, Any, Final
@@ -204,7 +204,23 @@ def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
             "like the table; state which in the settings, [intake] sheet, or put all rows into "
             "one sheet."
         )
+    if not likely:
+        _refuse_hidden_table(path, sheets, max(scores), recognise)
     return likely[0] if likely else visible[scores.index(max(scores))]
+
+
+def _refuse_hidden_table(
+    path: Path, sheets: Sequence[Any], best: int, recognise: Recognise
+) -> None:
+    """Refuse a workbook whose table is on a sheet that is hidden, rather than read another one."""
+    hidden = [sheet for sheet in sheets if sheet.sheet_state != "visible"]
+    tables = [one.title for one in hidden if _score(path, one, recognise) > max(best, 1)]
+    if tables:
+        raise RecordsError(
+            f"{path.name}: no sheet that is shown looks like the table, and "
+            f"{named(tables)}, which is hidden, does; show it, or "
+            "state it in the settings, [intake] sheet."
+        )
 
 
 def _score(path: Path, sheet: Any, recognise: Recognise) -> int:

@@ -311,6 +311,8 @@ RESERVED: Final = frozenset(
 RATING: Final = "rating"
 # Column of the calendar year in which a head was bought, for records without lots.
 PURCHASE_YEAR: Final = "purchase_year"
+# Columns that tell one purchase from another.
+OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING)
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
 GROUPED_BY: Final = (
     *("lot", "vendor", PURCHASE_YEAR, "refurbished"),

@@ -14,6 +14,7 @@ from studies.changing_shops import (
     due_days,
     labels,
     looks,
+    lot_stock,
     lots,
     overturn,
     practice,
@@ -24,6 +25,7 @@ from studies.changing_shops import (
 ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "looks": looks.report,
     "lots": lots.report,
+    "lot-stock": lot_stock.report,
     "purchases": purchases.report,
     "practice": practice.report,
     "workload": workload.report,

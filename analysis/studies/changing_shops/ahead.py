@@ -6,7 +6,7 @@ of hours and policy; through the product's own engine.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,10 +14,12 @@ import numpy as np
 from headlife.decisions.spares.stock import plan_stock
 from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLives, ModeDraws
+from headlife.futures.in_turn import LivesInTurn
 from headlife.futures.life_uncertainty import Heads
 from headlife.futures.position import Kind, Position
 from headlife.futures.visits import FAILED, JOINED, PLANNED, Printer, count_swaps
 from headlife.life.evidence import Evidence
+from headlife.life.lots import lot_lives
 from headlife.life.posterior import fit_life
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
@@ -53,6 +55,8 @@ class Forecast:
     """Stock that meets the service level [heads]."""
     interval: tuple[int, int]
     """The 95 % interval of the heads used up [heads]."""
+    demand: Demand
+    """The heads used up."""
 
 
 def present_ages(rows: Installations) -> Floats:
@@ -63,7 +67,12 @@ def present_ages(rows: Installations) -> Floats:
     return ages
 
 
-def forecast(rows: Installations, known: Known, rng: np.random.Generator) -> Forecast:
+def forecast(
+    rows: Installations,
+    known: Known,
+    rng: np.random.Generator,
+    lots: np.ndarray | None = None,
+) -> Forecast:
     """Forecast the next quarter of a shop from its record.
 
     Parameters
@@ -74,40 +83,72 @@ def forecast(rows: Installations, known: Known, rng: np.random.Generator) -> For
         Of hours and policy.
     rng : numpy.random.Generator
         Source of random numbers.
+    lots : array of int, optional
+        The lot of every installation; the last one is bought now. None: one life for all.
 
     Returns
     -------
     Forecast
     """
-    ran = rows.hours_out > rows.hours_in
-    evidence = Evidence.from_lives(
-        rows.hours_in[ran], rows.hours_out[ran], rows.failed[ran], reference_hours=RATED_HOURS
-    )
-    modes = [ModeDraws.of_life(fit_life(evidence), DRAWS, rng)]
-    kind = Kind(DrawnLives(modes), known.policy, known.lag)
     ages = present_ages(rows)
+    drawn = _lives(rows, rng, lots)
+    kinds = [Kind(LivesInTurn(DrawnLives(own), DrawnLives(drawn[-1]))) for own in drawn]
+    kinds = [replace(kind, policy=known.policy, lag=known.lag) for kind in kinds]
+    here = np.zeros(ages.shape, int)
+    if lots is not None:
+        here[rows.printer[rows.in_service], rows.position[rows.in_service]] = lots[rows.in_service]
     weeks = int(WEEKS_PER_QUARTER)
     printers = [
         Printer(
             tuple(
-                Position(np.full((1, 1), age, np.float32), [kind], places=[_PLACE]) for age in both
+                Position(np.full((1, 1), age, np.float32), [kinds[lot]], places=[_PLACE])
+                for age, lot in zip(both, of_both, strict=True)
             ),
             np.full(weeks, hours),
             float(spread),
             None if known.shared is None else known.shared.astype(np.float32),
         )
-        for both, hours, spread in zip(ages, known.hours_per_week, known.spread, strict=True)
+        for both, of_both, hours, spread in zip(
+            ages, here, known.hours_per_week, known.spread, strict=True
+        )
     ]
     swaps = count_swaps(printers, DRAWS, rng)[_PLACE]
     planned = swaps[PLANNED] + swaps[JOINED]
     heads = (swaps[FAILED] + planned).sum(axis=1)
     hours = np.repeat(known.hours_per_week, 2) * WEEKS_PER_QUARTER
+    swap_age = known.policy.comes_out_at
     demand = Demand.from_counts(
         heads,
         swaps[FAILED].mean(axis=0),
         planned.mean(axis=0),
         WEEKS_PER_QUARTER,
-        [Heads(modes, ages.ravel(), hours, known.policy.comes_out_at)],
+        [
+            Heads(own, ages[here == lot], hours[(here == lot).ravel()], swap_age, drawn[-1])
+            for lot, own in enumerate(drawn)
+            if (here == lot).any()
+        ],
     )
     low, high = demand.interval(SERVICE_LEVEL)
-    return Forecast(plan_stock(demand, SERVICE_LEVEL).stock_level, (low, high))
+    return Forecast(plan_stock(demand, SERVICE_LEVEL).stock_level, (low, high), demand)
+
+
+def _lives(
+    rows: Installations, rng: np.random.Generator, lots: np.ndarray | None
+) -> list[list[ModeDraws]]:
+    """Draw the life of every lot, or one for all."""
+    ran = rows.hours_out > rows.hours_in
+
+    def evidence(of_lot: np.ndarray) -> Evidence:
+        own = ran & of_lot
+        return Evidence.from_lives(
+            rows.hours_in[own], rows.hours_out[own], rows.failed[own], reference_hours=RATED_HOURS
+        )
+
+    if lots is None:
+        return [[ModeDraws.of_life(fit_life(evidence(ran)), DRAWS, rng)]]
+    apart = lot_lives([evidence(lots == lot) for lot in range(int(lots.max()) + 1)], "forecast")
+    node, shared = rng.random(DRAWS), rng.standard_normal(DRAWS)
+    return [
+        [ModeDraws.from_parameters(*lot.at(node, shared, rng.standard_normal(DRAWS)))]
+        for lot in apart
+    ]

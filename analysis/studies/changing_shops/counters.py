@@ -4,7 +4,10 @@ Simulated shops whose printers print more in one week than in the next, and whos
 count only the hours in which they print. Each writes its log, is read as a shop's is, and gets its
 stock for the next quarter, which is then lived through many times. 95 % service is asked.
 
-No number of the package was chosen with these shops.
+No number of the package was chosen with these shops. Measured with 60 of each kind, seed 92: served
+.955 to .978, under .90 in 2 to 10 %, half a head more than were the truth known. Before heads had
+hours of their own and weeks could differ (24 shops, seed 5) the last five rows were served .898 to
+.976, under .90 in up to 29 %, with two to four heads more.
 """
 
 from __future__ import annotations
@@ -21,7 +24,7 @@ from headlife.decisions.spares.levels import stock_answers
 from headlife.seeds import generator
 from studies.changing_shops.ahead import present_ages
 from studies.changing_shops.due_days import SETTINGS, log_of
-from studies.changing_shops.shops import Truth, next_quarter_to_failure, record
+from studies.changing_shops.shops import Truth, next_quarter_at_once, record
 
 WEEKS_ON_RECORD: Final = 78.0
 SERVICE: Final = 0.95
@@ -63,7 +66,7 @@ def serve(change: str, shops: int, seed: int) -> pd.DataFrame:
             log.write_text(log_of(known), encoding="utf-8")
             case = hl.read_case(log, settings)
             (answer,) = stock_answers(case.fleet, case.modes, case.shop, case.day)
-            used = next_quarter_to_failure(truth, present_ages(known), _FUTURES, rng)
+            used = next_quarter_at_once(truth, present_ages(known), _FUTURES, rng)
             level = answer.plan.stock_level
             best = float(np.quantile(used, SERVICE, method="inverted_cdf"))
             rows.append((float((used <= level).mean()), level, best))

@@ -27,7 +27,7 @@ from headlife.numbers import Floats
 from headlife.seeds import generator
 from headlife.shop import Shop
 from studies.calibration import CASES, POSITIONS, RATED_HOURS, TRUE_LIFE, simulate_shop
-from studies.changing_shops.shops import failures_within
+from studies.changing_shops.shops import used_within
 
 CASE: Final = next(case for case in CASES if case.name == "B")
 USUAL_WEEKS: Final = 6.0
@@ -98,7 +98,7 @@ def served(leads: str, shops: int, seed: int) -> pd.DataFrame:
         ages = _fleet(shop.ages)
         weeks = draw(rng, FUTURES) + REVIEW_WEEKS
         hours = np.repeat(weeks[:, None] * CASE.hours_per_week, POSITIONS, axis=1)
-        used = failures_within(hours, shop.ages, TRUE_LIFE.shape, TRUE_LIFE.scale, rng).sum(axis=1)
+        used = used_within(hours, shop.ages, TRUE_LIFE.shape, TRUE_LIFE.scale, rng).sum(axis=1)
         known = {
             "one figure": {},
             "mean and spread": {"lead_time_weeks": mean, "lead_time_sd_weeks": spread},

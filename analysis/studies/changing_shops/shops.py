@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -52,6 +52,10 @@ class Truth:
     """Age from which the other head of the printer is swapped along [h]."""
     staggered: bool = False
     """Whether printers started at any time within the record, or all at its beginning."""
+    lot_from: float = np.inf
+    """Week from which heads of another lot are put in [weeks]."""
+    lot_lives: float = 1.0
+    """Lives of that lot, by those of the one before [-]."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +138,8 @@ def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) 
     rows = []
     for printer in range(truth.printers):
         clock = _Clock(truth, edges, factors[printer], weeks, begins[printer], of_weeks[printer])
-        rows += _run(truth, printer, ages[printer], clock, clock.hours_at(change), rng)
+        days = clock.hours_at(change), clock.hours_at(truth.lot_from)
+        rows += _run(truth, printer, ages[printer], clock, days, rng)
     return _installations(rows)
 
 
@@ -154,45 +159,60 @@ def next_quarter(truth: Truth, ages: Floats, futures: int, rng: np.random.Genera
                 0.0,
                 weekly_factors(steady, round(WEEKS_PER_QUARTER), rng)[0, printer],
             )
-            rows = _run(truth, printer, ages[printer], clock, -np.inf, rng)
+            rows = _run(truth, printer, ages[printer], clock, (-np.inf, np.inf), rng)
             used[future] += sum(bool(row[-3] or row[-2] or row[-1]) for row in rows)
     return used
 
 
-def next_quarter_to_failure(
-    truth: Truth, ages: Floats, futures: int, rng: np.random.Generator
+def next_quarter_at_once(
+    truth: Truth,
+    ages: Floats,
+    futures: int,
+    rng: np.random.Generator,
+    scales: Floats | None = None,
 ) -> np.ndarray:
-    """Count what `next_quarter` does where heads run to failure, all futures at once.
+    """Count what `next_quarter` does where no head is swapped late or along, all futures at once.
 
     Parameters
     ----------
     truth : Truth
-        How the shop really is; its swap ages and joint visits are not looked at.
+        How the shop really is; its joint visits and how late heads are swapped are not looked at.
     ages : array of float
         Present age of the head in every position, (printers, positions) [h].
     futures : int
         Futures [-].
     rng : numpy.random.Generator
         Source of random numbers.
+    scales : array of float, optional
+        Scale of the life of the head in every position, (printers, positions) [h]; default that
+        of new heads.
 
     Returns
     -------
     array of int
-        Heads that fail in the quarter that follows, (futures,) [heads].
+        Heads used up in the quarter that follows, (futures,) [heads].
     """
     grown = (1.0 + truth.growth) ** (0.5 * WEEKS_PER_QUARTER / WEEKS_PER_YEAR)
     factors = quarterly_factors(truth, futures, rng)
     of_weeks = weekly_factors(truth, round(WEEKS_PER_QUARTER), rng, futures).mean(axis=2).T
     hours = truth.weekly_hours * WEEKS_PER_QUARTER * grown * factors * of_weeks
     left = hours[:, None, :] * _shares(truth, ages.shape[1])[:, None]
-    used = failures_within(left, ages[:, :, None], truth.shape, truth.scale, rng)
+    lives = truth.shape, truth.scale
+    first = None if scales is None else scales[:, :, None]
+    used = used_within(left, ages[:, :, None], *lives, rng, truth.swap_at, first)
     return np.asarray(used.sum(axis=(0, 1)))
 
 
-def failures_within(
-    hours: Floats, ages: Floats, shape: float, scale: float, rng: np.random.Generator
+def used_within(
+    hours: Floats,
+    ages: Floats,
+    shape: float,
+    scale: float,
+    rng: np.random.Generator,
+    swap_at: float = np.inf,
+    first_scale: Floats | None = None,
 ) -> np.ndarray:
-    """Count the heads that fail in each position within its hours, a new one put in each time.
+    """Count the heads used up in each position within its hours, a new one put in each time.
 
     Parameters
     ----------
@@ -204,6 +224,10 @@ def failures_within(
         Of the Weibull lives [-], [h].
     rng : numpy.random.Generator
         Source of random numbers.
+    swap_at : float
+        Age at which heads that work are swapped [h].
+    first_scale : array of float, optional
+        Scale of the life of the heads in place [h]; broadcasts to ``hours``. Default as of others.
 
     Returns
     -------
@@ -212,13 +236,16 @@ def failures_within(
     """
     left, lived = hours, np.broadcast_to(ages, hours.shape)
     used = np.zeros(hours.shape, int)
+    own: Any = scale if first_scale is None else first_scale
     while True:
-        hazard = (lived / scale) ** shape + rng.exponential(size=hours.shape)
-        left = left - (scale * hazard ** (1.0 / shape) - lived)
+        hazard = (lived / own) ** shape + rng.exponential(size=hours.shape)
+        left = left - (
+            np.minimum(own * hazard ** (1.0 / shape), np.maximum(swap_at, lived)) - lived
+        )
         if not (left > 0.0).any():
             return used
         used += left > 0.0
-        lived = np.zeros(hours.shape)
+        lived, own = np.zeros(hours.shape), scale
 
 
 class _Clock:
@@ -260,14 +287,20 @@ def _run(
     printer: int,
     ages: Floats,
     clock: _Clock,
-    change: float,
+    days: tuple[float, float],
     rng: np.random.Generator,
 ) -> list[tuple[float, ...]]:
-    """Go from visit to visit of one printer; rows as `Installations` has them."""
+    """Go from visit to visit of one printer; rows as `Installations` has them.
+
+    Policy and lot change at the print hours of ``days`` [h].
+    """
+    change, lot_from = days
+    later = replace(truth, scale=truth.lot_lives * truth.scale)
+    begins = truth if lot_from > 0.0 else later
     shares = _shares(truth, ages.size)
     # All on the printer's hours, of which each head runs its share.
     heads = [
-        _Head(truth, -float(age) / share, 0.0, change, rng, share)
+        _Head(begins, -float(age) / share, 0.0, change, rng, share)
         for age, share in zip(ages, shares, strict=True)
     ]
     rows = []
@@ -289,7 +322,8 @@ def _run(
                     printer, heads.index(head), head, now, clock, failed, planned, head is not first
                 )
             )
-            heads[heads.index(head)] = _Head(truth, now, now, change, rng, head.share)
+            lot = truth if now < lot_from else later
+            heads[heads.index(head)] = _Head(lot, now, now, change, rng, head.share)
     rows += [
         _row(printer, place, head, clock.end, clock, False, False, False)
         for place, head in enumerate(heads)

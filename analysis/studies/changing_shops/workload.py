@@ -23,7 +23,7 @@ from studies.changing_shops.ahead import DRAWS, Known, forecast, present_ages
 from studies.changing_shops.shops import (
     Installations,
     Truth,
-    next_quarter_to_failure,
+    next_quarter_at_once,
     record,
 )
 
@@ -99,7 +99,7 @@ def serve(case: str, change: dict[str, float], shops: int, seed: int) -> pd.Data
     for number in range(shops):
         rng = generator(seed, "workload", case, repr(sorted(change.items())), str(number))
         known = record(truth, kind.weeks, np.inf, rng)
-        used = next_quarter_to_failure(truth, present_ages(known), FUTURES, rng)
+        used = next_quarter_at_once(truth, present_ages(known), FUTURES, rng)
         levels = [
             forecast(known, ways, rng).level for ways in (one_figure(known), workload(known, rng))
         ]

@@ -122,6 +122,7 @@ def stock_values(answer: StockAnswer) -> dict[str, Any]:
         "orders": [vars(order) for order in answer.orders],
         "part_used_heads": answer.shelf_heads,
         "new_after_use": answer.new_after_use,
+        "new_heads_as": answer.new_heads_as,
         "share_of_printer_hours": answer.run_shares,
         "service_asked": plan.service_level,
         "service": plan.service,

@@ -186,7 +186,7 @@ def note_sentence(answer: StockAnswer) -> str:
 
 
 def ahead_sentence(answer: StockAnswer) -> str:
-    """Say what the records do not show: orders, printers to come, another policy, builds booked.
+    """Say what the records do not show: orders, printers, another policy, builds, lots to come.
 
     Parameters
     ----------
@@ -213,6 +213,20 @@ def ahead_sentence(answer: StockAnswer) -> str:
         if beyond
         else "",
         *map(_book_end, answer.book_ends),
+        _new_heads_as(answer.new_heads_as),
+    )
+
+
+def _new_heads_as(lots: dict[str, str]) -> str:
+    """Say which lot new heads are taken to live as."""
+    if not lots:
+        return ""
+    named = list(dict.fromkeys(lots.values()))
+    if len(named) > 1:
+        named = [f"{lot} ({role})" for role, lot in lots.items()]
+    return (
+        f"New heads are taken to live as those of {listed(named)}, which has the newest head; each "
+        "head in place as its own lot does."
     )
 
 

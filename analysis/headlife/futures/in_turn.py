@@ -1,0 +1,174 @@
+"""Where lots differ in life, how long does the head in place run, and how long those after it?
+
+From the lives of the lots, drawn together, and the lot of every head in place: a source of lives
+as the engine asks for them, the head in place by its own lot's and new heads by the one's bought
+now. Fits nothing and simulates nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from headlife.futures.draws import DrawnLife, DrawnLives, Hours, ModeDraws
+from headlife.futures.visits import Stratum
+from headlife.life.by_lot import LifeByLot
+from headlife.life.groups import Group, groups_in
+from headlife.seeds import generator
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class LivesInTurn:
+    """Lives of a head in place of one lot, and of the new heads that follow, of another."""
+
+    in_place: DrawnLives
+    """Of the heads in place, and of part-used ones that go in at a change of material."""
+    new_heads: DrawnLives
+    """Of new heads."""
+
+    def part(self, draws: slice) -> LivesInTurn:
+        """As in `Lives`."""
+        return LivesInTurn(self.in_place.part(draws), self.new_heads.part(draws))
+
+    def stretched(self, times: float) -> LivesInTurn:
+        """Return lives that are so many times as long.
+
+        Parameters
+        ----------
+        times : float
+            How many [-].
+
+        Returns
+        -------
+        LivesInTurn
+            Those lives.
+        """
+        return LivesInTurn(self.in_place.stretched(times), self.new_heads.stretched(times))
+
+    def within(self, hours: float) -> LivesInTurn:
+        """As in `Lives`."""
+        return LivesInTurn(self.in_place.within(hours), self.new_heads.within(hours))
+
+    def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
+        """As in `Lives`."""
+        return self.in_place.remaining(ages, who, rng)
+
+    def new(self, size: int, who: Any, paths: Any, rng: np.random.Generator) -> Hours:
+        """As in `Lives`."""
+        return self.new_heads.new(size, who, paths, rng)
+
+
+@dataclass(frozen=True)
+class DrawnLots:
+    """Drawn parameters of lots that differ in life; empty where none are told apart."""
+
+    modes: Mapping[Group, Sequence[ModeDraws]] = field(default_factory=dict)
+    """The competing modes of every lot, draw by draw."""
+    bought_now: Mapping[Stratum, Group] = field(default_factory=dict)
+    """The lot that new heads are of, by head type and role."""
+
+    @classmethod
+    def of_lives(
+        cls,
+        lives: Mapping[Stratum, Sequence[DrawnLife]],
+        drawn: Mapping[Stratum, Sequence[ModeDraws]],
+        seed: int,
+    ) -> DrawnLots:
+        """Draw the lots' parameters; modes other than the first are the same for all.
+
+        Parameters
+        ----------
+        lives : mapping of Stratum to a sequence of Life
+            The competing modes of every head type and role; the first may be a `LifeByLot`.
+        drawn : mapping of Stratum to a sequence of ModeDraws
+            What was drawn for them without regard to lots.
+        seed : int
+            Same seed, same draws.
+
+        Returns
+        -------
+        DrawnLots
+            The lots.
+        """
+        modes: dict[Group, Sequence[ModeDraws]] = {}
+        bought_now = {}
+        for stratum, (life, *_) in lives.items():
+            if not isinstance(life, LifeByLot):
+                continue
+            first, *others = drawn[stratum]
+            lots = life.draw_lots(first.shape.size, generator(seed, "lots", *stratum))
+            for lot, parameters in lots.items():
+                modes[lot] = [ModeDraws.from_parameters(*parameters), *others]
+            bought_now[stratum] = life.bought_now
+        return cls(modes, bought_now)
+
+    def of_heads(self, positions: pd.DataFrame) -> list[Group | None]:
+        """Give the lot of the head in every position.
+
+        Parameters
+        ----------
+        positions : pandas.DataFrame
+            As `Fleet.positions`.
+
+        Returns
+        -------
+        list of Group or None
+            None where no lot is told apart, or the lot's life in this role is not known.
+        """
+        found: list[Group | None] = [None] * len(positions)
+        lots = next(iter(self.modes), None)
+        if lots is None:
+            return found
+        numbered = positions.reset_index(drop=True)
+        for lot, own in groups_in(numbered, lots.columns[2:]).items():
+            if lot in self.modes:
+                for number in own.index.tolist():
+                    found[number] = lot
+        return found
+
+    def new_heads(self, stratum: Stratum) -> Sequence[ModeDraws] | None:
+        """Give the modes of new heads, draw by draw; None where lots are not told apart.
+
+        Parameters
+        ----------
+        stratum : Stratum
+            Head type and role.
+
+        Returns
+        -------
+        sequence of ModeDraws or None
+            The competing modes.
+        """
+        newest = self.bought_now.get(stratum)
+        return None if newest is None else self.modes[newest]
+
+    def lives(
+        self, stratum: Stratum, lot: Group | None, pooled: DrawnLives
+    ) -> DrawnLives | LivesInTurn:
+        """Give the lives of a position: of the head in place, and of those that follow.
+
+        Parameters
+        ----------
+        stratum : Stratum
+            Head type and role.
+        lot : Group or None
+            That of the head in place; None: not told apart.
+        pooled : DrawnLives
+            Lives without regard to lots.
+
+        Returns
+        -------
+        DrawnLives or LivesInTurn
+            The lives.
+        """
+        newest = self.new_heads(stratum)
+        if newest is None:
+            return pooled
+        here = pooled if lot is None else DrawnLives(self.modes[lot])
+        return LivesInTurn(here, DrawnLives(newest))

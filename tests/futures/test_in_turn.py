@@ -1,0 +1,241 @@
+"""Lots that differ in life: heads in place by their own lot's, new heads by the newest one's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import headlife as hl
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.futures.draws import DrawnLives, ModeDraws
+from headlife.futures.in_turn import LivesInTurn
+from headlife.life.by_lot import LifeByLot
+from headlife.life.evidence import Evidence
+from headlife.life.groups import Group
+from headlife.life.lots import lot_lives
+from headlife.show.words.stock import ahead_sentence, stock_sentence
+
+RATED = 500.0
+SETTINGS = """
+name = "Shop"
+[reasons.failures]
+"worn out" = "wear"
+[head_types."A"]
+rated_hours = 500
+[spares]
+lead_time_weeks = 6
+[policy]
+swap_at = "failure"
+[review]
+draws = 2000
+"""
+BY_LOT = 'groups = ["lot"]\n'
+WEEKLY = 21.0  # print hours a week
+
+
+def heads_of(lot, day, lives):
+    """Heads put in on one day: the age each fails at [h], or that it is still in (None)."""
+    return [(lot, day, age) for age in lives]
+
+
+def made(tmp_path, heads, groups=BY_LOT, more="", until="2026-01-01"):
+    """Make a case; every head in a printer of its own, those still in at their age on a day."""
+    rows = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,lot"]
+    end = np.datetime64(until)
+    for number, (lot, day, age) in enumerate(heads):
+        begun = np.datetime64(day)
+        hours = float((end - begun).astype(int)) * WEEKLY / 7.0
+        out, why = end, ""
+        if age is not None:
+            hours, why = age, "worn out"
+            out = begun + round(age * 7.0 / WEEKLY)
+        stay = f"H{number:03d},A,model,P{number:03d},left,{begun},0,{out},{hours:.1f},{why}"
+        rows.append(f"{stay},{lot}")
+    (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
+    (tmp_path / "shop.toml").write_text(SETTINGS + groups + more)
+    return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+
+
+LONG = [*np.linspace(700.0, 1300.0, 25)]
+SHORT = [*np.linspace(200.0, 400.0, 25)]
+IN = [None] * 6
+
+
+def two_lots(newer="B"):
+    """Lot A lives three times as long as lot B; the newer one has six heads in, one week old."""
+    lives = {"A": LONG, "B": SHORT}
+    old, new = (("A", "B"), ("B", "A"))[newer == "A"]
+    return [
+        *heads_of(old, "2023-01-02", lives[old]),
+        *heads_of(new, "2024-06-03", lives[new]),
+        *heads_of(new, "2025-12-25", IN),
+    ]
+
+
+def demand(case, weeks=26.0):
+    return fleet_ahead(case.fleet, case.modes, case.shop, case.day, weeks).demand("A").mean
+
+
+def test_drawn_lots_have_the_posterior_that_they_are_drawn_from():
+    """Shares of draws within three binomial errors of the posterior's own chances."""
+    rng = np.random.default_rng(4)
+    parts = [
+        Evidence.from_lives(
+            0.0, np.minimum(ages, 1.5 * RATED), ages < 1.5 * RATED, reference_hours=RATED
+        )
+        for ages in (700.0 * rng.weibull(2.2, 40), 450.0 * rng.weibull(2.2, 8))
+    ]
+    draws = 20_000
+    node, shared = rng.random(draws), rng.standard_normal(draws)
+    for prior in ("calibrated", "forecast"):
+        for life in lot_lives(parts, prior):
+            shape, scale = life.at(node, shared, rng.standard_normal(draws))
+            reached = np.exp(-((RATED / scale) ** shape))
+            for share in (0.3, 0.5, 0.7, 0.85):
+                chance = life.probability_reliability_above(share, RATED)
+                error = 3.0 * np.sqrt(chance * (1.0 - chance) / draws) + 1e-3
+                assert (reached > share).mean() == pytest.approx(chance, abs=error)
+
+
+def test_lots_vary_together_as_far_as_they_lean_on_each_other(tmp_path):
+    """All in common where lots do not differ at all, less the wider the spread between them."""
+    case = made(tmp_path, two_lots())
+    (life,) = case.modes[Group("A", "model")]
+    for lot in life.lots.values():
+        by_spread = lot.in_common.reshape(-1, 13)
+        assert (by_spread[0] == 1.0).all()
+        assert (np.diff(by_spread, axis=0) <= 0.0).all()
+        assert (lot.in_common >= 0.0).all()
+
+
+def test_new_heads_live_as_the_lot_with_the_newest_head(tmp_path):
+    """With known lives: head in place by its own, every one after it by the other's."""
+
+    def sure(hours):
+        return DrawnLives([ModeDraws.from_parameters(np.full(50, 20.0), np.full(50, hours))])
+
+    lives, rng = LivesInTurn(sure(900.0), sure(300.0)), np.random.default_rng(1)
+    assert lives.remaining(np.zeros((1, 1), np.float32), ..., rng).mean() > 800.0
+    assert lives.new(50, ..., None, rng).mean() < 350.0
+    assert lives.part(slice(0, 10)).within(1e9).new(10, ..., None, rng).max() < 400.0
+    assert 500.0 < lives.stretched(2.0).new(50, ..., None, rng).mean() < 700.0
+
+    # The same lives on record and as many heads in place; only which lot is bought differs.
+    short = demand(made(tmp_path, two_lots("B")), 52.0)
+    long = demand(made(tmp_path, two_lots("A")), 52.0)
+    pooled = demand(made(tmp_path, two_lots("B"), groups=""), 52.0)
+    assert long < 0.75 * pooled and short > 1.3 * pooled
+    # In 1,092 h a head is followed every 300 h or, of the long-lived lot, 17 of 25 fail once.
+    assert short == pytest.approx(6 * 52 * WEEKLY / 300.0, rel=0.15)
+    assert long == pytest.approx(6 * 17 / 25, rel=0.2)
+
+
+def test_a_head_in_place_is_of_its_own_lot_and_its_spare_of_the_newest(tmp_path):
+    """Heads of the long-lived lot in place, the short-lived one bought now: one life each."""
+    heads = [
+        *heads_of("A", "2023-01-02", LONG),
+        *heads_of("B", "2024-06-03", SHORT),
+        *heads_of("A", "2025-09-01", [None] * 8),
+        *heads_of("B", "2025-12-25", [None]),
+    ]
+    case = made(tmp_path, heads)
+    # 8 heads of lot A at about 366 h are good for 16 weeks more: one of lot B is not.
+    alone = made(tmp_path, [*heads[:-9], heads[-1]])
+    assert demand(case, 16.0) - demand(alone, 16.0) < 1.5
+    b_only = [*heads[:-9], *heads_of("B", "2025-09-01", [None] * 8), heads[-1]]
+    assert demand(made(tmp_path, b_only), 16.0) > demand(case, 16.0) + 7.0
+
+
+def test_lots_that_are_alike_are_forecast_about_as_one(tmp_path):
+    """Mean within a twentieth of the one for all, and no wider by more than a tenth."""
+    rng = np.random.default_rng(8)
+    lives = 600.0 * rng.weibull(2.5, 120)
+    heads = [
+        *heads_of("A", "2022-01-03", lives[:60]),
+        *heads_of("B", "2023-01-02", lives[60:]),
+        *heads_of("B", "2025-10-02", [None] * 16),
+    ]
+    apart, one = (made(tmp_path, heads, groups) for groups in (BY_LOT, ""))
+    found = [
+        fleet_ahead(case.fleet, case.modes, case.shop, case.day, 26.0).swaps_of("A").sum(axis=1)
+        for case in (apart, one)
+    ]
+    assert found[0].mean() == pytest.approx(found[1].mean(), rel=0.05)
+    assert found[0].std() < 1.1 * found[1].std()
+
+
+def test_without_lots_to_tell_apart_nothing_changes(tmp_path):
+    """One lot, no failure, printers instead of purchases, or no column: byte for byte."""
+    single = heads_of("A", "2023-01-02", [*LONG, *IN])
+    unfailed = [*heads_of("A", "2025-08-04", IN), *heads_of("B", "2025-12-01", IN)]
+    young = [*single, *heads_of("B", "2026-01-01", IN)]  # put in today: no lives to compare
+    for heads, groups in (
+        (single, BY_LOT),
+        (unfailed, BY_LOT),
+        (young, BY_LOT),
+        (two_lots(), 'groups = ["position"]\n'),
+    ):
+        apart, one = made(tmp_path, heads, groups), made(tmp_path, heads, "")
+        assert not any(isinstance(life, LifeByLot) for own in apart.modes.values() for life in own)
+        then = [fleet_ahead(c.fleet, c.modes, c.shop, c.day, 26.0) for c in (apart, one)]
+        assert np.array_equal(then[0].swaps_of("A"), then[1].swaps_of("A"))
+
+
+def test_heads_without_a_lot_and_lots_without_hours_are_forecast(tmp_path):
+    """Blank is a lot of its own; one put in today leans on the others; both are said."""
+    blank = [(("" if lot == "B" else lot), day, age) for lot, day, age in two_lots()]
+    named, unnamed = made(tmp_path, two_lots()), made(tmp_path, blank)
+    assert demand(unnamed) == demand(named)
+    (answer,) = hl.quarterly_review(unnamed).stock
+    assert answer.new_heads_as == {"model": "no lot"}
+
+    today = made(tmp_path, [*two_lots(), *heads_of("C", "2026-01-01", IN)])
+    review = hl.quarterly_review(today)
+    (answer,) = review.stock
+    assert answer.new_heads_as == {"model": "lot C"}
+    assert "as those of lot C" in ahead_sentence(answer) and "%" in stock_sentence(answer)
+    assert np.isfinite(answer.demand.mean)
+
+
+def test_a_past_quarter_knows_the_lot_bought_then(tmp_path):
+    case = made(tmp_path, two_lots())
+    for day, lot in (("2024-12-31", "B"), ("2026-01-01", "B"), ("2024-06-02", None)):
+        (life,) = case.with_(as_of=day).modes[Group("A", "model")]
+        assert (life.bought_now.part if isinstance(life, LifeByLot) else None) == (
+            None if lot is None else f"lot {lot}"
+        )
+    returned = made(tmp_path, [*two_lots(), *heads_of("A", "2025-12-29", IN)])
+    for day, lot in (("2025-12-28", "B"), ("2026-01-01", "A")):
+        (life,) = returned.with_(as_of=day).modes[Group("A", "model")]
+        assert life.bought_now.part == f"lot {lot}"
+
+
+def test_printers_to_come_bring_heads_of_the_newest_lot(tmp_path):
+    more = (
+        '[new_printers."N"]\nmodel = "A"\nsupport = "A"\nbegins = 2026-01-05\nweekly_hours = 21\n'
+    )
+    case = made(tmp_path, two_lots("B"), more=more)
+    other = made(tmp_path, two_lots("A"), more=more)
+    found = [
+        fleet_ahead(replace(c.fleet), c.modes, c.shop, c.day, 52.0).swaps_of("A")
+        for c in (case, other)
+    ]
+    without = [demand(made(tmp_path, two_lots(lot)), 52.0) for lot in "BA"]
+    added = [f.sum(axis=1).mean() - w for f, w in zip(found, without, strict=True)]
+    assert added[0] == pytest.approx(52 * WEEKLY / 300.0, rel=0.3)
+    assert added[1] < 0.6 * added[0]
+
+
+def test_the_doubt_about_a_stock_is_that_of_its_lots(tmp_path):
+    """Heads of each lot with its own draws, and the newest one's for those put in for them."""
+    from headlife.futures.forecast import heads_in_place
+
+    heads = [*two_lots("B"), *heads_of("A", "2025-09-01", [None] * 3)]
+    case = made(tmp_path, heads)
+    ahead = fleet_ahead(case.fleet, case.modes, case.shop, case.day, 26.0)
+    own = {one.ages.size: one for one in heads_in_place(case.fleet, ahead, "A")}
+    lots = {lot.part: modes for lot, modes in ahead.lots.modes.items()}
+    assert own[3].modes is lots["lot A"] and own[6].modes is lots["lot B"]
+    assert all(one.new_heads is lots["lot B"] for one in own.values())
