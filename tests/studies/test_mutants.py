@@ -7,7 +7,8 @@ import types
 
 import pytest
 
-from studies.mutants import infect, mutants
+from headlife.life.exposure_curve import shape_nodes
+from studies.mutants import PACKAGE, ROOT, TARGETS, forget, infect, mutants
 
 SOURCE = """
 LIMIT = 3
@@ -66,3 +67,17 @@ def test_a_loaded_module_is_infected_where_it_is_used(module, before):
     else:
         with pytest.raises(ValueError, match="x"):
             user.inside(0)
+
+
+def test_what_was_worked_out_before_a_fault_is_forgotten():
+    # A cached answer of the sound code would hide the fault.
+    shape_nodes()
+    assert shape_nodes.cache_info().currsize
+    forget()
+    assert not shape_nodes.cache_info().currsize
+
+
+def test_every_module_and_test_that_is_named_is_there():
+    for module, tests in TARGETS.items():
+        assert (PACKAGE / f"{module}.py").exists(), "it was split or moved: name what it became"
+        assert all((ROOT / one).exists() for one in tests)
