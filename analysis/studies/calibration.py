@@ -347,7 +347,10 @@ def report(results: Iterable[Calibration]) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the study from the command line."""
-    parser = argparse.ArgumentParser(description="Does a stock level called 95 % serve 95 %?")
+    parser = argparse.ArgumentParser(
+        prog="python -m studies.calibration",
+        description="Does a stock level called 95 % serve 95 %?",
+    )
     parser.add_argument("--shops", type=int, default=500, help="shops of each kind")
     parser.add_argument("--cases", default="ABCDEFG", help="kinds of shop, default ABCDEFG")
     parser.add_argument("--draws", type=int, default=DRAWS, help="draws from each posterior")

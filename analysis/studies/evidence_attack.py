@@ -596,7 +596,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit code: 0.
     """
-    parser = argparse.ArgumentParser(prog="studies.evidence_attack", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m studies.evidence_attack", description=__doc__)
     parser.add_argument("--heads", type=int, nargs="+", default=[10, 14, 30, 60])
     parser.add_argument("--records", type=int, default=40, help="shops for least squares")
     parser.add_argument("--library", type=int, default=10_000, help="shops invented by who knows")

@@ -425,7 +425,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit code: 1 where something is wrong.
     """
-    parser = argparse.ArgumentParser(prog="studies.faults", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m studies.faults", description=__doc__)
     parser.add_argument("--kills", type=int, default=12)
     parser.add_argument("--full", type=int, default=6)
     parser.add_argument("--lost", type=int, default=2)

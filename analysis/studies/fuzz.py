@@ -308,7 +308,7 @@ def main(arguments: list[str] | None = None) -> int:
     int
         Exit code: 1 where a fault was found.
     """
-    parser = argparse.ArgumentParser(prog="studies.fuzz", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m studies.fuzz", description=__doc__)
     names = ["table", "workbook", "parquet", "settings", "evidence"]
     parser.add_argument("--what", nargs="+", choices=names, default=names)
     parser.add_argument("--time", type=float, default=60.0, help="seconds for each")

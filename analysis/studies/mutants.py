@@ -474,7 +474,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         Exit code: 0.
     """
-    parser = argparse.ArgumentParser(prog="studies.mutants", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m studies.mutants", description=__doc__)
     parser.add_argument("targets", nargs="*", default=list(TARGETS), help="modules, as life/prior")
     parser.add_argument("--tests", nargs="+", help="test files, where not those known here")
     parser.add_argument("--most", type=int, default=10_000, help="faults of each, at random")

@@ -84,7 +84,9 @@ def excess_costs(design: Design, shops: int, seed: int = 1) -> pd.DataFrame:
 
 def main() -> None:
     """Print the table of all designs."""
-    parser = argparse.ArgumentParser(description="How good is the advised swap age?")
+    parser = argparse.ArgumentParser(
+        prog="python -m studies.policy", description="How good is the advised swap age?"
+    )
     parser.add_argument("--shops", type=int, default=500, help="simulated shops per design")
     shops = parser.parse_args().shops
     print("True cost above the best age under full knowledge, mean over shops (worst shop)")

@@ -375,7 +375,9 @@ def _keep(measured: list[dict[str, Any]], pooling: dict[str, Any] | None) -> Non
 
 def main() -> None:
     """Measure what is asked for and keep it."""
-    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m studies.scale", description=(__doc__ or "").splitlines()[0]
+    )
     parser.add_argument("--rows", type=float, nargs="*", default=[])
     parser.add_argument("--workers", type=int, nargs="*", default=[1, 2])
     parser.add_argument("--others", nargs="*", default=[], help="lifelines, surpyval")

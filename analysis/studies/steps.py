@@ -144,7 +144,9 @@ def excess(weak: float, shops: int, seed: int) -> pd.DataFrame:
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+        prog="python -m studies.steps",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--shops", type=int, default=300, help="simulated shops of each kind")
     parser.add_argument("--seed", type=int, default=1)

@@ -6,7 +6,7 @@ what a notebook shows, in the words and tables of the pages.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from headlife.show.markup import Html, badge, escape, table, typeset
@@ -176,14 +176,35 @@ def _competing(found: Any) -> str:
 def _competing_html(found: Any) -> Html:
     reference = next(iter(found.modes.values())).evidence.reference_hours
     ages = [reference * share for share in (0.5, 1.0, 1.5)]
-    low, high = found.reliability_bounds(ages)
+    made = shares_reaching(found, ages, ", whatever ends them")
+    return said(f"{_competing(found)}.".capitalize()) + made
+
+
+def shares_reaching(life: Any, ages: Sequence[float], more: str) -> Html:
+    """Tabulate the share of heads that reach some ages.
+
+    Parameters
+    ----------
+    life : Life or CompetingLife
+        The life.
+    ages : sequence of float
+        Ages [h].
+    more : str
+        What the caption says besides.
+
+    Returns
+    -------
+    Html
+        The table, and what its ranges hold.
+    """
+    low, high = life.reliability_bounds(ages)
     rows = [
-        [hours(age), percent(float(found.reliability(age))), span(float(a), float(b))]
+        [hours(age), percent(float(life.reliability(age))), span(float(a), float(b))]
         for age, a, b in zip(ages, low, high, strict=True)
     ]
-    caption = "Share of heads that reach an age, whatever ends them"
+    caption = f"Share of heads that reach an age{more}"
     made = table(["Age [h]", "Estimate", "Range"], rows, caption=caption, numbers=(0, 1, 2))
-    return said(f"{_competing(found)}.".capitalize()) + made + said(numbers.ranges(numbers.SURE))
+    return made + said(numbers.ranges(numbers.SURE))
 
 
 def _compared(found: Any) -> str:

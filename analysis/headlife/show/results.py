@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from headlife.show.looks import LOOKS as OTHERS
-from headlife.show.looks import said, titled
+from headlife.show.looks import said, shares_reaching, titled
 from headlife.show.markup import Html, stylesheet, typeset
 from headlife.show.plain import lines
 from headlife.show.terminal import cleaned
@@ -83,18 +83,10 @@ def _life(life: Any) -> str:
 
 
 def _life_html(life: Any) -> Html:
-    from headlife.show.markup import table
     from headlife.show.words.fit import shape_sentence
 
     at = [life.evidence.reference_hours * share for share in (0.5, 1.0, 1.5, 2.0)]
-    low, high = life.reliability_bounds(at)
-    rows = [
-        [hours(age), percent(float(life.reliability(age))), span(float(a), float(b))]
-        for age, a, b in zip(at, low, high, strict=True)
-    ]
-    caption = "Share of heads that reach an age"
-    made = table(["Age [h]", "Estimate", "Range"], rows, caption=caption, numbers=(0, 1, 2))
-    return said(shape_sentence(life)) + made + said(numbers.ranges(numbers.SURE))
+    return said(shape_sentence(life)) + shares_reaching(life, at, "")
 
 
 def _verdict(verdict: Any) -> str:

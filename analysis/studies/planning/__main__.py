@@ -43,7 +43,10 @@ def study(shops: int, seed: int = 1, by_steps: bool = True, years: int = 4) -> p
 
 def main() -> None:
     """Print what planning saves, and the shops that do worse."""
-    parser = argparse.ArgumentParser(description="What is a plan worth that is made every week?")
+    parser = argparse.ArgumentParser(
+        prog="python -m studies.planning",
+        description="What is a plan worth that is made every week?",
+    )
     parser.add_argument("--shops", type=int, default=5, help="simulated shops")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--years", type=int, default=4, help="years that each shop might have")

@@ -9,7 +9,6 @@ from headlife.decisions.actions import BUILD, SWAP
 from headlife.show.terminal import Screen
 from headlife.show.words import actions as words
 from headlife.show.words.cautions import CAUTIONS
-from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
@@ -61,17 +60,8 @@ def print_came_of(screen: Screen, found: Sequence[CameOf], problems: Sequence[st
     """
     screen.table(
         "What came of the actions given back",
-        ["What", "Asked on", "Owner", "Decision", "What came of it"],
-        [
-            [
-                one.given.what,
-                day(one.given.action.as_of),
-                one.given.owner,
-                one.given.decision,
-                words.came_sentence(one),
-            ]
-            for one in found
-        ],
+        words.CAME_HEADINGS,
+        words.came_rows(found),
     )
     for problem in problems:
         screen.say(problem)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from headlife.show.markup import Html, escape, table, typeset
 from headlife.show.words import actions as words
-from headlife.show.words.days import day
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Action, Actions
@@ -68,19 +67,9 @@ def came_table(found: Sequence[CameOf], problems: Sequence[str]) -> Html:
     Html
         A piece of the page.
     """
-    rows = [
-        [
-            one.given.what,
-            day(one.given.action.as_of),
-            one.given.owner,
-            one.given.decision,
-            words.came_sentence(one),
-        ]
-        for one in found
-    ]
     made = table(
-        ["What", "Asked on", "Owner", "Decision", "What came of it"],
-        rows,
+        words.CAME_HEADINGS,
+        words.came_rows(found),
         caption="Actions given back, and what the records and settings show since",
     )
     said = "".join(f"<li>{typeset(one)}</li>" for one in problems)

@@ -24,6 +24,8 @@ from headlife.show.words.numbers import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from headlife.decisions.actions import Action, Actions
     from headlife.decisions.came_of import CameOf
 
@@ -241,6 +243,34 @@ def more_sentence(actions: Actions) -> str:
     """
     more = len(actions.each) - SHOWN
     return f"And {more:,} more; --actions-to FILE.xlsx lists all of them." if more > 0 else ""
+
+
+CAME_HEADINGS: Final = ("What", "Asked on", "Owner", "Decision", "What came of it")
+
+
+def came_rows(found: Sequence[CameOf]) -> list[list[str]]:
+    """Write what came of the actions given back, one row each; see `CAME_HEADINGS`.
+
+    Parameters
+    ----------
+    found : sequence of CameOf
+        What came of them.
+
+    Returns
+    -------
+    list of list of str
+        Cells, row by row.
+    """
+    return [
+        [
+            one.given.what,
+            day(one.given.action.as_of),
+            one.given.owner,
+            one.given.decision,
+            came_sentence(one),
+        ]
+        for one in found
+    ]
 
 
 def came_sentence(one: CameOf) -> str:
