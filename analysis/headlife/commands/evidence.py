@@ -167,6 +167,7 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
 
 def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) -> int:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
+    from headlife.commands.workers import unlogged
     from headlife.life.site_evidence import site_evidence
     from headlife.scale.cluster import review_files
     from headlife.shop import read_shop
@@ -175,7 +176,7 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) ->
         raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
     place = outputs.claim(args.out, "--out") if args.out else None
     shop = read_shop(args.shop)
-    with _cluster(args) as client:
+    with unlogged(), _cluster(args) as client:
         found = review_files(
             [args.records],
             shop,
@@ -198,23 +199,15 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) ->
 def _cluster(args: argparse.Namespace) -> Any:
     """Give what works on a folder, to be used in a `with` block."""
     from contextlib import nullcontext
-    from importlib import import_module
 
+    from headlife.commands.workers import client_of
     from headlife.scale.workers import local_workers
 
     if args.scheduler and args.workers is not None:
         raise HeadlifeError("Name a cluster (--scheduler) or workers of this computer (--workers).")
     if args.workers is not None:
         return local_workers(args.workers)
-    if not args.scheduler:
-        return nullcontext()
-    try:
-        return import_module("distributed").Client(args.scheduler, timeout=10)
-    except (OSError, ValueError, TypeError, RuntimeError, ImportError) as problem:
-        raise HeadlifeError(
-            f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
-            "the address."
-        ) from None
+    return client_of(args.scheduler) if args.scheduler else nullcontext()
 
 
 def _write_each(written: list[SiteEvidence], folder: Path, outputs: Outputs) -> None:

@@ -7,6 +7,7 @@ and the answers do not depend on them.
 from __future__ import annotations
 
 import argparse
+import logging
 import multiprocessing
 import signal
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from importlib import import_module
-from typing import Final
+from typing import Any, Final
 
 from headlife.errors import HeadlifeError
 
@@ -66,18 +67,7 @@ def executor_asked_for(args: argparse.Namespace) -> Iterator[Executor | None]:
     if args.workers is not None and args.workers < 1:
         raise HeadlifeError(f"The number of workers is 1 or more; got {args.workers}.")
     if args.scheduler:
-        try:
-            cluster = import_module("distributed").Client(args.scheduler, timeout=_PATIENCE)
-        except ModuleNotFoundError:
-            raise HeadlifeError(
-                "A Dask cluster needs Dask, which is not installed; install headlife[scale]."
-            ) from None
-        except (OSError, ValueError) as problem:
-            raise HeadlifeError(
-                f"There is no Dask cluster at '{args.scheduler}' ({problem}); start one or correct "
-                "the address."
-            ) from None
-        with cluster as client:
+        with unlogged(), client_of(args.scheduler) as client:
             yield client.get_executor()
     elif args.workers is None or args.workers == 1:
         yield None
@@ -99,3 +89,48 @@ def executor_asked_for(args: argparse.Namespace) -> Iterator[Executor | None]:
                 "A worker was stopped before it had answered, most likely for want of memory; try "
                 "again with fewer --workers."
             ) from None
+
+
+def client_of(address: str) -> Any:
+    """Connect to a Dask cluster.
+
+    Parameters
+    ----------
+    address : str
+        That of its scheduler.
+
+    Returns
+    -------
+    distributed.Client
+        To be used in a `with` block.
+
+    Raises
+    ------
+    HeadlifeError
+        Dask is not installed, or no cluster answers there.
+    """
+    try:
+        return import_module("distributed").Client(address, timeout=_PATIENCE)
+    except ModuleNotFoundError:
+        raise HeadlifeError(
+            "A Dask cluster needs Dask, which is not installed; install headlife[scale]."
+        ) from None
+    except (OSError, ValueError, TypeError, RuntimeError, ImportError) as problem:
+        raise HeadlifeError(
+            f"There is no Dask cluster at '{address}' ({problem}); start one or correct the "
+            "address."
+        ) from None
+
+
+@contextmanager
+def unlogged() -> Iterator[None]:
+    """Keep what libraries log of their inside off the screen.
+
+    Where a worker is lost Dask logs tracebacks; what a user needs to know is said in a sentence.
+    """
+    before = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    try:
+        yield
+    finally:
+        logging.disable(before)

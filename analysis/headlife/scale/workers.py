@@ -16,9 +16,11 @@ from headlife.errors import HeadlifeError
 # Tables of tens of megabytes come and go many times a second. By Dask's default every one of
 # them is given back to the system and asked for again, which took a third of all time.
 _KEPT_BYTES: Final = 1 << 29
-_MEMORY: Final = {
+_ENVIRONMENT: Final = {
     "MALLOC_TRIM_THRESHOLD_": _KEPT_BYTES,
     "MALLOC_MMAP_THRESHOLD_": _KEPT_BYTES,
+    # A worker that loses the others has nothing to say that this process does not say in words.
+    "DASK_LOGGING__DISTRIBUTED": "critical",
 }
 _AT_MOST: Final = 32  # workers that a small computer may be asked for too
 
@@ -63,7 +65,7 @@ def local_workers(
         ) from missing
     own = dask.config.get("distributed.nanny.pre-spawn-environ", default={})
     with (
-        dask.config.set({"distributed.nanny.pre-spawn-environ": own | _MEMORY}),
+        dask.config.set({"distributed.nanny.pre-spawn-environ": own | _ENVIRONMENT}),
         distributed.LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
