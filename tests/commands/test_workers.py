@@ -12,7 +12,7 @@ from headlife.errors import HeadlifeError
 
 
 @pytest.fixture
-def logger():
+def logger(capsys):
     """A logger of Dask's that writes to the error stream, as Dask sets them up."""
     logger = logging.getLogger("distributed.nanny")
     handler = logging.StreamHandler(sys.stderr)
