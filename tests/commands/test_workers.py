@@ -45,7 +45,7 @@ def test_logs_come_back_after_an_error(logger, capsys):
     assert "Stream is closed" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("address", ["nowhere", "tls://127.0.0.1:1", "tcp://:99999999"])
+@pytest.mark.parametrize("address", ["nowhere", "tls://127.0.0.1:1"])
 def test_an_address_without_a_cluster_is_a_sentence(address):
     with pytest.raises(HeadlifeError, match="There is no Dask cluster at"):
         client_of(address)
