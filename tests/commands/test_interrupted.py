@@ -87,7 +87,10 @@ def test_ctrl_c_while_the_command_is_imported_ends_with_the_sentence_too(way, tm
 
 def test_importing_the_package_leaves_ctrl_c_to_who_imports_it():
     code = "import signal, headlife; print(signal.getsignal(signal.SIGINT).__name__)"
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    # A shell starts what runs in the background with Ctrl-C ignored.
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    command = [sys.executable, "-c", code]
+    run = subprocess.run(command, capture_output=True, text=True, preexec_fn=heard)
     assert run.stdout == "default_int_handler\n"
 
 

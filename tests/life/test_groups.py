@@ -78,12 +78,21 @@ def test_a_rating_per_lot_needs_settings_alone(review):
     assert "is on record" not in division_sentence(benches)
 
 
-def test_spares_and_forecasts_use_the_life_pooled_over_lots(review):
+def test_stocks_are_pooled_over_lots_and_use_the_lives_of_each(review):
     divided, whole = review('groups = ["lot"]'), review("")
     assert [one.group for one in divided.strata] == [Group("A", "model")]
     assert divided.strata[0].verdict == whole.strata[0].verdict
-    assert divided.stock[0].demand.pmf.tobytes() == whole.stock[0].demand.pmf.tobytes()
     assert whole.divisions == ()
+    (one,), (pooled,) = divided.stock, whole.stock
+    assert (one.head_type, one.site) == (pooled.head_type, pooled.site)
+    # What is in place and what is bought now is the lot that lives three times as long.
+    assert one.demand.mean < 0.7 * pooled.demand.mean
+
+
+def test_columns_that_say_nothing_of_what_is_bought_leave_forecasts_as_they_are(review):
+    more = '[own_columns]\nwhere_mounted = "bench"'
+    divided, whole = review('groups = ["where_mounted"]', more=more), review("", more=more)
+    assert divided.stock[0].demand.pmf.tobytes() == whole.stock[0].demand.pmf.tobytes()
 
 
 def test_each_column_divides_for_itself_and_names_in_brackets_together(review):
