@@ -13,7 +13,7 @@ from headlife.futures.forecast import forecast_fleet
 from headlife.life.groups import Group
 
 START = "2026-01-05"
-SUPPORT = ("Standard", "support", "")
+SUPPORT = ("Fibre", "support", "")
 
 
 class KnownLife:
@@ -26,15 +26,15 @@ class KnownLife:
         return np.full(n, self.shape), np.full(n, self.scale)
 
 
-def fleet(share, printers=30):
-    """Printers at 40 h a week; ages of the support heads are in shares of their life."""
+def fleet(share, lag, printers=30):
+    """Printers at 40 h a week; ages and lags of the support heads are in shares of their life."""
     rng = np.random.default_rng(3)
     ages = 600.0 * rng.random(printers)
     shares = np.tile([1.0, share], printers)
     positions = pd.DataFrame(
         {
             "head": [f"H{n}" for n in range(2 * printers)],
-            "head_type": "Standard",
+            "head_type": ["Standard", "Fibre"] * printers,
             "role": ["model", "support"] * printers,
             "site": None,
             "printer": np.repeat([f"P{n:03d}" for n in range(printers)], 2),
@@ -45,16 +45,16 @@ def fleet(share, printers=30):
         }
     )
     shelf = positions.head(0)[["head", "head_type", "role", "site", "age_hours"]]
-    return Fleet(positions, shelf, 0.3)
+    return Fleet(positions, shelf, 0.3, swap_lag={"Standard": lag, "Fibre": lag * share})
 
 
-def forecast(share, policy, support_scale):
+def forecast(share, policy, support_scale, lag=60.0):
     lives = {
         Group("Standard", "model"): [KnownLife(2.0, 1_000.0)],
-        Group("Standard", "support"): [KnownLife(2.0, support_scale)],
+        Group("Fibre", "support"): [KnownLife(2.0, support_scale)],
     }
     shop = hl.read_shop(DEMO / "shop.toml").with_(policy=policy, plans={})
-    return forecast_fleet(fleet(share), lives, shop, 26, START, 400)
+    return forecast_fleet(fleet(share, lag), lives, shop, 26, START, 400)
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,7 @@ def test_half_the_hours_of_half_the_life_are_the_same_swaps(policies):
 def test_a_head_that_runs_less_is_used_up_more_slowly():
     """Steady renewals: at 60 % of the hours about 60 % of the swaps by plan."""
     policy = {"swap_at": 100.0}
-    whole, part = (forecast(share, policy, 1e9) for share in (1.0, 0.6))
+    whole, part = (forecast(share, policy, 1e9, lag=0.0) for share in (1.0, 0.6))
     used = [one.swaps[SUPPORT]["planned"].sum(axis=1).mean() for one in (whole, part)]
     # 26 weeks at 40 h are about ten swaps; each may miss or gain a part of one.
     assert used[1] / used[0] == pytest.approx(0.6, abs=0.06)

@@ -39,10 +39,7 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
     list of Finding
         The findings.
     """
-    codes, _ = pd.factorize(rows["head"])
-    kinds, _ = pd.factorize(rows["role"])
-    low, high = extremes(codes, kinds)
-    torn = rows[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
+    torn = _of_several(rows, "role")
     if torn.empty:
         return []
     row, head, role = (torn[name].to_numpy() for name in ("row", "head", "role"))
@@ -90,15 +87,20 @@ def two_statements(rows: pd.DataFrame) -> list[Finding]:
 
 
 def _torn(rows: pd.DataFrame, column: str) -> list[Finding]:
-    said = rows[rows[column].notna()]
-    codes, _ = pd.factorize(said["head"])
-    values, _ = pd.factorize(said[column])
-    low, high = extremes(codes, values)
-    torn = said[(low != high)[codes]].sort_values(["head", "date_in", "hours_in", "row"])
+    torn = _of_several(rows[rows[column].notna()], column)
     return [
         _two_values(str(head), own, column)
         for head, own in torn.groupby("head", sort=True, observed=True)
     ]
+
+
+def _of_several(rows: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Rows of heads with more than one value in a column, head by head as they followed."""
+    codes, _ = pd.factorize(rows["head"])
+    values, _ = pd.factorize(rows[column])
+    low, high = extremes(codes, values)
+    torn: pd.DataFrame = rows[(low != high)[codes]]
+    return torn.sort_values(["head", "date_in", "hours_in", "row"])
 
 
 def _two_values(head: str, own: pd.DataFrame, column: str) -> Finding:
