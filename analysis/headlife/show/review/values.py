@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.show.actions.table import action_values, came_values
 from headlife.show.plain import answers, rows
-from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
 from headlife.show.words import rating, standing, stock
