@@ -123,10 +123,10 @@ def _actions(screen: Screen, actions: Actions) -> None:
                     part for part in (to_do.why(one, actions), to_do.stake(one, actions)) if part
                 ),
             ]
-            for number, one in enumerate(actions.first(said.SHOWN), start=1)
+            for number, one in enumerate(actions.first(to_do.SHOWN), start=1)
         ],
     )
-    if more := said.more_sentence(actions):
+    if more := to_do.more_sentence(actions):
         screen.say(more)
     if any(one.kind in (SWAP, BUILD) for one in actions.each):
         screen.say(CAUTIONS[0])
