@@ -19,13 +19,7 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument(
         "evidence",
         nargs="+",
@@ -59,18 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Pool the evidence.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: pool the evidence."""
     if args.seed < 0:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.picture and args.all_only:
