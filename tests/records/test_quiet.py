@@ -92,12 +92,14 @@ def test_a_quarter_without_a_row_is_said_with_heads_and_hours(read):
     assert said(read, BROKEN) == []  # no head was in service: that has a sentence of its own
     (one,) = said(read, [*BROKEN, LONG])
     # From 16 December to 16 April are 121 days of 10 h; six days a quarter are 5.9 in 91 days.
-    assert one.startswith("No row is dated in 2023-Q1 (none between 2022-12-16 and 2023-04-16)")
-    assert "while 1 head was in service" in one
+    assert one.startswith(
+        "Of the rows used none is dated in 2023-Q1 (none between 2022-12-16 and 2023-04-16)"
+    )
+    assert "while 1 head is on record as in service" in one
     assert "the 1,210 print hours of that head" in one
     assert "on 6 days a quarter or more" in one
     (two,) = said(read, [*BROKEN, LONG, LONG | {"head": "Other", "printer": "Second"}])
-    assert "while 2 heads were in service" in two
+    assert "while 2 heads are on record as in service" in two
     assert "the 2,420 print hours of those heads" in two
 
 

@@ -111,8 +111,8 @@ def _quiet(
         KEPT,
         "",
         "",
-        f"No row is dated in {which} (none between {before} and {after}), while "
-        f"{_in_service(heads)} in service; in the year before and the year after, heads came out "
+        f"Of the rows used none is dated in {which} (none between {before} and {after}), while "
+        f"{_heads_are(heads)} on record as in service; in the year before and the year after, heads came out "
         f"on {pace:.0f} days a quarter or more. That nothing came out is taken as written: the "
         f"{hours:,.0f} print hours of {'that head' if heads == 1 else 'those heads'} between the "
         "two days are spread evenly over their time in the printer. If the log was not kept "
@@ -122,8 +122,8 @@ def _quiet(
     )
 
 
-def _in_service(heads: int) -> str:
-    return "1 head was" if heads == 1 else f"{heads:,} heads were"
+def _heads_are(heads: int) -> str:
+    return "1 head is" if heads == 1 else f"{heads:,} heads are"
 
 
 def _days(rows: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
