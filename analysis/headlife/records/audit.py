@@ -40,7 +40,8 @@ from headlife.records.doubts import (
 )
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
-from headlife.records.places import left_open, positions, silent, stale
+from headlife.records.places import left_open, positions, stale
+from headlife.records.quiet import quiet_quarters, silent
 from headlife.records.record_set import Records
 from headlife.shop import Shop
 
@@ -150,6 +151,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
         *future(rows, day),
         *stale(rows, day),
         *silent(rows),
+        *quiet_quarters(rows),
         *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}
