@@ -20,6 +20,7 @@ from headlife.records.chains import Conflict, Doubt, follow_heads
 from headlife.records.checks import (
     KEPT,
     NOT_ANSWERED,
+    NOT_READ,
     SET_ASIDE,
     Finding,
     far_future,
@@ -143,10 +144,12 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
             strict=True,
         )
     ]
+    unread = [Finding("sheet not read", "doubt", NOT_READ, "", "", s) for s in records.not_read]
     day = today or date.today()  # noqa: DTZ011
     rows = records.origins.named(records.accepted)
     can_be_read = len(records.accepted) and not records.questions
     later = [
+        *unread,
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
         *future(rows, day),
         *stale(rows, day),
