@@ -112,8 +112,9 @@ def _quiet(
         "",
         "",
         f"Of the rows used none is dated in {which} (none between {before} and {after}), while "
-        f"{_heads_are(heads)} on record as in service; in the year before and the year after, heads came out "
-        f"on {pace:.0f} days a quarter or more. That nothing came out is taken as written: the "
+        f"{_heads_are(heads)} on record as in service; in the year before and the year after, "
+        f"heads came out on {pace:.0f} days a quarter or more. That nothing came out is taken as "
+        "written: the "
         f"{hours:,.0f} print hours of {'that head' if heads == 1 else 'those heads'} between the "
         "two days are spread evenly over their time in the printer. If the log was not kept "
         "then, add the rows of heads that came out: without them only those that lasted are on "
