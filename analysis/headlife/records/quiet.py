@@ -105,6 +105,7 @@ def _quiet(
     one = len(names) == 1
     which = names[0] if one else f"{names[0]} to {names[-1]}"
     before, after = between
+    whose = "that head" if heads == 1 else "those heads"
     return Finding(
         "quarter without a row" if one else "quarters without a row",
         "note",
@@ -112,10 +113,10 @@ def _quiet(
         "",
         "",
         f"Of the rows used none is dated in {which} (none between {before} and {after}), while "
-        f"{_heads_are(heads)} on record as in service; in the year before and the year after, heads came out "
-        f"on {pace:.0f} days a quarter or more. That nothing came out is taken as written: the "
-        f"{hours:,.0f} print hours of {'that head' if heads == 1 else 'those heads'} between the "
-        "two days are spread evenly over their time in the printer. If the log was not kept "
+        f"{_heads_are(heads)} on record as in service; in the year before and the year after, "
+        f"heads came out on {pace:.0f} days a quarter or more. That nothing came out is taken as "
+        f"written: the {hours:,.0f} print hours of {whose} between the two days are spread "
+        "evenly over their time in the printer. If the log was not kept "
         "then, add the rows of heads that came out: without them only those that lasted are on "
         "record, and heads look longer-lived than they are. If nothing came out, nothing is "
         "missing.",
