@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _WATCHED = [
     "head", "head_type", "role", "printer", "position", "age_hours", "rated_hours",
-    "probability", "low", "high",
+    "probability", "low", "high", "lives_as",
 ]  # fmt: skip
 
 
