@@ -62,6 +62,8 @@ class Provenance:
     """Rows used [-]."""
     rows_no_record: int
     """Rows that are no records: sums, headings, rows that the settings leave out [-]."""
+    not_read: tuple[str, ...]
+    """Sentences about sheets of the records' files that look like the log and are not read."""
     changed: tuple[str, ...]
     """Tables of the settings that were changed after the file was read."""
 
@@ -123,6 +125,7 @@ class Case:
             rows_read=self.records.rows_read,
             rows_accepted=self.records.rows_used,
             rows_no_record=len(self.records.no_records),
+            not_read=self.records.not_read,
             changed=self.shop.changed,
         )
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from data_demo import generate
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 import headlife as hl
 from headlife.cli import main
@@ -145,3 +145,43 @@ def test_lines_that_nobody_confirmed_are_told(log, capsys):
     shop.write_text(text.replace('= "damage"', '= "damage"  # TO DO: is it so?'), encoding="utf-8")
     main(["check", str(log), "--shop", str(shop), "--no-files"])
     assert "2 lines of the settings still marked TO DO" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.fixture
+def two_sheets(tmp_path):
+    """The demo's log, its last 41 rows on a hidden sheet."""
+    with (DEMO / "removals.csv").open(newline="") as stream:
+        header, *rows = list(csv.reader(stream))
+    book = Workbook()
+    for sheet, part in ((book.active, rows[:200]), (book.create_sheet("Archive"), rows[200:])):
+        for row in (header, *part):
+            sheet.append([cell or None for cell in row])
+    book.active.title = "Log"
+    book["Archive"].sheet_state = "hidden"
+    book.save(tmp_path / "log.xlsx")
+    return tmp_path / "log.xlsx"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["review"], ["due"], ["spares", "--json"], ["evidence", "--site", "Hall", "--exact"]],
+)
+def test_every_command_says_which_sheets_like_the_log_it_does_not_read(two_sheets, command, capsys):
+    """A hidden second sheet beside a visible log was passed over without a word."""
+    main([command[0], str(two_sheets), "--shop", str(DEMO / "shop.toml"), *command[1:]])
+    told = capsys.readouterr()
+    assert told.err.count("Sheet 'Archive' of log.xlsx, which is hidden,") == 1
+    assert "(41 rows) and is not read; where its rows belong to the log, state" in told.err
+    if command == ["review"]:
+        assert "200 rows read from log.xlsx, all used, 1 sheet that looks like the log" in told.out
+
+
+def test_check_names_a_sheet_that_is_not_read_once(two_sheets, capsys):
+    assert check(two_sheets, "--today", "2026-10-01") == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert shown.count("Sheet 'Archive' of log.xlsx, which is hidden,") == 1
+    assert "Nothing to mend" not in shown
+    assert check(two_sheets, "--today", "2026-10-01", "--no-files", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [one["check"] for one in told["findings"]] == ["sheet not read"]
+    assert told["sheets_not_read"] == [told["findings"][0]["sentence"]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -52,6 +53,39 @@ def test_rating_prints_the_same_for_a_person(cages):
     told = headlife("rating", path, "--rated-hours", 8000, "--confidence", 0.975).stdout
     for part in ("2.0353", "11,792", "3,903", "2,094 to 22,144", "0.6351", "not settled"):
         assert part in told
+
+
+@pytest.mark.parametrize("rated", [300, 800, 1200])
+@pytest.mark.parametrize(
+    ("hours", "failed"),
+    [
+        ([800] * 23, [0] * 23),
+        ([100] * 5 + [250] * 4, [0] * 9),
+        ([100, 250, 300, 320], [0, 1, 0, 0]),
+        ([10, 900, 1000, 1100, 5000], [1, 0, 1, 0, 1]),
+    ],
+)
+def test_lives_far_beyond_rating_and_oldest_head_are_only_called_longer(
+    tmp_path, hours, failed, rated
+):
+    """A bound of 2,731,072 h was printed where the oldest head had run 1,322 h."""
+    rows = "\n".join(f"{h},{f}" for h, f in zip(hours, failed, strict=True))
+    (tmp_path / "lives.csv").write_text(f"hours,failed\n{rows}\n")
+    far = 5 * max(rated, *hours)
+    command = ("rating", tmp_path / "lives.csv", "--rated-hours", rated)
+    told = headlife(*command).stdout
+    (answer,) = json.loads(headlife(*command, "--json").stdout)["groups"]
+    upper = answer["b_life_posterior"][1]
+    assert (f"over {far:,}" in told) == (upper > far)
+    assert ("these records say nothing" in told) == (upper > far)
+    lives = [line for line in told.splitlines() if "[h]" in line]
+    said = [re.sub(r"B10: hours that 90 %", "", line) for line in lives]
+    assert said
+    for number in re.findall(r"[\d,.]*\d", " ".join(said)):
+        assert float(number.replace(",", "")) <= far
+    (shares,) = [line for line in told.splitlines() if line.startswith("Share reaching")]
+    assert "1.0000" not in shares
+    assert "0.0000" not in shares
 
 
 def test_rating_judges_every_group_and_all_together():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from openpyxl import Workbook
 from tests.records.small_shop import as_csv, rows_of
 
 import headlife as hl
@@ -260,3 +261,19 @@ def test_the_day_of_a_title_is_found_among_its_other_words(tmp_path):
     table = own_table(rows)
     found = draft(f"Heads of hall 2\nAs of 30.06.2025 (J. M.)\n{table}", tmp_path)
     assert "as_of = 2025-06-30" in found
+
+
+@pytest.mark.parametrize("cover", [[], [["Heads of our shop"], ["see the other sheet"]]])
+def test_a_log_on_a_hidden_sheet_is_found_and_named(tmp_path, cover):
+    """The cover was looked at in its place: "the file is empty"."""
+    book = Workbook()
+    for row in cover:
+        book.active.append(row)
+    log = book.create_sheet("Export")
+    for line in own_table().splitlines():
+        log.append([cell or None for cell in line.split(";")])
+    log.sheet_state = "hidden"
+    book.save(tmp_path / "log.xlsx")
+    text = draft_settings(tmp_path / "log.xlsx")
+    assert '\nsheet = "Export"\n' in text
+    assert re.search(r'(?m)^head = "Serial No."', text)

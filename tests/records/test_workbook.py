@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from datetime import datetime
+from itertools import product
 
 import pandas as pd
 import pytest
@@ -91,6 +92,98 @@ def test_several_sheets(read_book, shop_with):
         read_book(book, shop_with('[intake]\nsheet = "2052"'))
     more.sheet_state = "hidden"
     assert len(read_book(book).accepted) == 5
+
+
+@pytest.mark.parametrize(
+    ("layout", "state"),
+    [
+        *product(['sheet = "2024"', 'sheets = ["2024"]'], ["visible", "hidden", "veryHidden"]),
+        *product(['sheets = "all"', ""], ["hidden", "veryHidden"]),
+    ],
+)
+def test_a_sheet_like_the_log_that_is_not_read_is_named_with_its_rows(
+    read_book, shop_with, layout, state
+):
+    """A hidden second sheet, or one beside the sheet that is stated, was passed over."""
+    book = book_of(rows_of(), title="2024")
+    more = book.create_sheet("2025")
+    for row in book["2024"].iter_rows(values_only=True, max_row=4):
+        more.append(row)
+    more["A2"] = "other head"
+    more.sheet_state = state
+    settings = shop_with(f"[intake]\n{layout}")
+    records = read_book(book, settings)
+    assert records.rows_read == 5
+    (said,) = records.not_read
+    assert said.startswith("Sheet '2025' of log.xlsx")
+    assert ("which is hidden" in said) == (state != "visible")
+    assert "(3 rows) and is not read" in said
+    assert said in records.summary()
+    (found,) = [one for one in hl.audit(records).itertuples() if one.check == "sheet not read"]
+    assert (found.sentence, found.treatment) == (said, "not read")
+    # What it says to do is done: then every row of it is read.
+    line = said.partition("state [intake] ")[2].partition(", where")[0]
+    both = read_book(book, shop_with(f"[intake]\n{line}"))
+    assert both.rows_read == 8
+    assert both.not_read == ()
+    assert "other head" in set(both.accepted["head"])
+
+
+def test_other_sheets_with_rows_are_listed_and_those_of_readings_are_not(read_book, shop_with):
+    book = book_of(rows_of())
+    assert read_book(book).notes == ()
+    book.create_sheet("Read me").append(["Fill in every swap on the day"])
+    assert read_book(book).notes == ()
+    stock = book.create_sheet("Stock")
+    for row in (["type", "count"], ["A", 4], ["B", 2]):
+        stock.append(row)
+    book.create_sheet("Old").append(["x"])
+    book["Old"].append(["y"])
+    book["Old"].sheet_state = "hidden"
+    records = read_book(book)
+    assert records.not_read == ()
+    assert records.notes == (
+        "Sheets of log.xlsx that are not read: 'Stock' (2 rows), 'Old' (hidden, 1 row).",
+    )
+
+
+def test_hidden_and_filtered_rows_and_columns_are_read(read, read_book):
+    book = book_of(rows_of())
+    sheet = book.active
+    sheet.auto_filter.ref = "A1:N6"
+    sheet.auto_filter.add_filter_column(1, ["B"])
+    for row in (2, 3, 4, 6):
+        sheet.row_dimensions[row].hidden = True
+    sheet.column_dimensions["D"].hidden = True
+    pd.testing.assert_frame_equal(read_book(book).accepted, read().accepted)
+
+
+def test_cells_beside_the_table_are_named_by_their_column_and_leave_rows_alone(read, read_book):
+    """A remark to the right of a row set the row aside; a column without a name was lost."""
+    book = book_of(rows_of())
+    sheet = book.active
+    sheet["Q1"] = "Stock"
+    sheet["P2"] = "look here"
+    sheet["S3"] = "P1"
+    sheet["S5"] = 1234
+    records = read_book(book)
+    pd.testing.assert_frame_equal(records.accepted, read().accepted)
+    assert records.unused_columns == (
+        "Stock",
+        "column P, which has no name (1 cell)",
+        "column S, which has no name (2 cells)",
+    )
+
+
+def test_tables_under_the_log_are_rows_that_are_named(read_book):
+    book = book_of(rows_of())
+    below = ([], ["Meter"], ["Printer", "Date", "Hours"], ["P1", "2025-03-01", 500], ["P2", "", 9])
+    for row in below:
+        book.active.append(row)
+    records = read_book(book, unknown="set aside")
+    assert records.rows_read == 9
+    assert len(records.accepted) == 5
+    assert records.set_aside["row"].tolist() == [8, 9, 10, 11]
 
 
 @pytest.mark.parametrize("state", ["hidden", "veryHidden"])

@@ -38,6 +38,16 @@ def test_each_verdict_has_its_own_words():
         assert "1,000 h" in words and numbers.chance(verdict.probability) in words
 
 
+def test_nothing_is_only_under_a_bound():
+    none = replace(verdict_of(25), share_reaching=1e-6, bounds=(1e-9, 0.01))
+    assert rating.rating_sentence(none).startswith("Under 0.1 % of heads reach 1,000 h")
+
+
+def test_a_life_is_known_as_far_as_five_ratings_or_five_times_the_oldest_head():
+    assert numbers.hours(4001, numbers.most_known(800)) == "over 4,000 h"
+    assert numbers.hours(4001, numbers.most_known(800, 900)) == "4,001 h"
+
+
 def test_no_hours_says_so():
     assert "nothing can be said" in rating.rating_sentence(None)
 

@@ -116,7 +116,7 @@ def figures_folder(args: argparse.Namespace) -> Path | None:
 
 
 def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
-    """Read the case that the arguments name.
+    """Read the case that the arguments name; say which sheets that look like it are not read.
 
     Parameters
     ----------
@@ -132,7 +132,7 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
     """
     from headlife.case import read_case
 
-    return read_case(
+    case = read_case(
         Path(args.records).absolute(),
         shop=Path(args.shop).absolute(),
         as_of=args.as_of,
@@ -140,6 +140,22 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
         set_aside=args.set_aside,
         progress=report,
     )
+    complain_of_unread(case)
+    return case
+
+
+def complain_of_unread(case: Case) -> None:
+    """Say on the error stream which sheets look like the log and are not read.
+
+    Parameters
+    ----------
+    case : Case
+        The case, read.
+    """
+    from headlife.show.terminal import complain
+
+    for sentence in case.records.not_read:
+        complain(sentence)
 
 
 def check(args: argparse.Namespace, *more: Path) -> Outputs:

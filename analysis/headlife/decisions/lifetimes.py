@@ -34,6 +34,8 @@ class GroupVerdict:
     """Lives that ended in a failure [heads]."""
     hours_run: float
     """Hours of all of them together [h]."""
+    oldest_hours: float
+    """Age of the oldest of them [h]."""
     life: Life
     """Posterior of the life."""
     verdict: RatingVerdict
@@ -130,6 +132,7 @@ def _judged(
         heads=int(lives["count"].sum()),
         failures=int(lives["count"][lives["failed"]].sum()),
         hours_run=float(exposure),
+        oldest_hours=float(lives["hours"].max()),
         life=life,
         verdict=judge_rating(life, rated_hours, share, confidence),
     )

@@ -178,7 +178,7 @@ def answers_from(
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
     watch["rated_hours"] = [rated[name] for name in watch["head_type"]]
     tell("listing heads to watch", 1, 1)
-    return Answers(strata, _divisions(judged[len(whole) :], shop), stock, watch, ())
+    return Answers(strata, _divisions(judged[len(whole) :], shop), modes, stock, watch, ())
 
 
 def _stratum(

@@ -19,11 +19,12 @@ from headlife.life.groups import Group, GroupEvidence
 from headlife.life.strata import Comparison
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
     from headlife.fleet.state import Fleet
+    from headlife.life.by_lot import LifeByLot
     from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
 
@@ -132,6 +133,9 @@ class Answers:
     """Answers on the rating, by head type and role."""
     divisions: tuple[Division, ...]
     """Answers on the rating by the further columns of `[review] groups`."""
+    modes: Mapping[Group, Sequence[Life | LifeByLot]]
+    """Lives by head type and role, the primary failure mode first, with each lot's own where lots
+    are told apart: what spares, watch list and policies are worked out from."""
     stock: tuple[StockAnswer, ...]
     """Answers on spares, by head type."""
     watch: pd.DataFrame

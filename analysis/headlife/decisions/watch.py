@@ -1,17 +1,19 @@
 """Which heads in service are likely not to finish the next long build?
 
-From the present age of every head and the posteriors of all failure modes of its stratum: the
-probability `R(age + build) / R(age)`, all modes together, with bounds. Never says when to swap.
+From the present age of every head and the posteriors of all failure modes of its head type and
+role, those of its lot where lots are told apart: the probability `R(age + build) / R(age)`, all
+modes together, with bounds. Never says when to swap.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from headlife.futures.draws import ModeDraws, hazard_ahead
+from headlife.futures.draws import Index, ModeDraws, hazard_ahead
+from headlife.futures.in_turn import DrawnLots
 from headlife.numbers import Floats, fraction, not_negative_array, positive
 from headlife.seeds import generator
 
@@ -43,7 +45,9 @@ def watch_list(
     in_service : pandas.DataFrame
         One row per occupied position with `head_type`, `role` and `age_hours` [h].
     lives : mapping of Group to a sequence of Life
-        The competing modes of each group. Heads of a group without lives get no number.
+        The competing modes of each head type and role, as `Case.modes`; where the first is a
+        `LifeByLot`, a head lives as its own lot does. Heads of a group without lives get no
+        number.
     build_hours : float
         Print hours of the build [h].
     confidence : float
@@ -57,7 +61,7 @@ def watch_list(
     -------
     pandas.DataFrame
         The rows of `in_service` with `build_hours` [h], `probability` (posterior mean), `low`
-        and `high` [-].
+        and `high` [-], and `lives_as`, such as "lot B", where its lot's own life was taken.
 
     Raises
     ------
@@ -69,11 +73,29 @@ def watch_list(
     result = in_service.reset_index(drop=True).copy()
     answers = np.full((len(result), 3), np.nan)
     draws = max(min(draws, MOST_CHANCES // max(len(result), 1)), FEWEST_DRAWS)
+    lives_as = np.full(len(result), "", dtype=object)
+    for rows, drawn, lot in _alike(result, lives, draws, seed):
+        lives_as[rows] = lot
+        ages = not_negative_array("Ages of heads", result["age_hours"].iloc[rows], "[h]")
+        block = max(_TOGETHER // draws, 1)
+        for start in range(0, rows.size, block):
+            some = slice(start, start + block)
+            answers[rows[some]] = _finish(ages[some], build, drawn, tail)
+    result["build_hours"] = build
+    result[["probability", "low", "high"]] = answers
+    result["lives_as"] = lives_as
+    order = ["probability", "head"] if "head" in result else ["probability"]
+    return result.sort_values(order, kind="stable", ignore_index=True)
+
+
+def _alike(
+    heads: pd.DataFrame, lives: Mapping[Group, Sequence[DrawnLife]], draws: int, seed: int
+) -> Iterator[tuple[Index, Sequence[ModeDraws], str]]:
+    """Give the rows of heads that share a life, with the drawn modes of it and their lot's name."""
     for group, modes in lives.items():
-        rows = np.flatnonzero(group.rows(result))
+        rows = np.flatnonzero(group.rows(heads))
         if not rows.size or not modes:
             continue
-        ages = not_negative_array("Ages of heads", result["age_hours"].iloc[rows], "[h]")
         drawn = [
             ModeDraws.from_parameters(
                 *life.draw(draws, generator(seed, "watch", group.head_type, group.role, str(n))),
@@ -81,14 +103,15 @@ def watch_list(
             )
             for n, life in enumerate(modes)
         ]
-        block = max(_TOGETHER // draws, 1)
-        for start in range(0, rows.size, block):
-            some = slice(start, start + block)
-            answers[rows[some]] = _finish(ages[some], build, drawn, tail)
-    result["build_hours"] = build
-    result[["probability", "low", "high"]] = answers
-    order = ["probability", "head"] if "head" in result else ["probability"]
-    return result.sort_values(order, kind="stable", ignore_index=True)
+        stratum = (group.head_type, group.role)
+        lots = DrawnLots.of_lives({stratum: modes}, {stratum: drawn}, seed)
+        own = lots.of_heads(heads.iloc[rows])
+        for lot in dict.fromkeys(own):
+            here = np.array([one == lot for one in own])
+            if lot is None:
+                yield rows[here], drawn, ""
+            else:
+                yield rows[here], lots.modes[lot], lot.part
 
 
 def _finish(ages: Floats, build: float, modes: Sequence[ModeDraws], tail: float) -> Floats:

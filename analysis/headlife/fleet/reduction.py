@@ -35,6 +35,7 @@ from headlife.records.usage import (
     stints,
     usage_sums,
 )
+from headlife.shop.columns import OF_PURCHASES
 from headlife.shop.policy_book import policies_after
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ class FleetPart:
     starts: pd.Series
     """Latest start by printer and position."""
     shelf: pd.DataFrame
-    """Part-used heads that can go back in: `head, head_type, role, site, exit_hours` [h]."""
+    """Part-used heads that can go back in: `head, head_type, role, site, exit_hours` [h], and the
+    columns that tell their purchases apart, where the records have them."""
     printers: frozenset[str]
     """Printers with a row in the records."""
     variation: pd.DataFrame
@@ -159,15 +161,18 @@ def fleet_part(
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),
-        shelf=lives.loc[lives["on_shelf"].astype(bool), list(_SHELF_COLUMNS)].astype(
-            {"head": object}
-        ),
+        shelf=_on_shelf(lives),
         printers=frozenset(str(name) for name in rows["printer"].unique()),
         variation=variation_sums(known),
         followed=handovers(known, reusable) if circulation else None,
         latest=_latest(ran) if circulation else None,
     )
     return part, Stints(ran, late_rows(known, reusable, shop))
+
+
+def _on_shelf(lives: pd.DataFrame) -> pd.DataFrame:
+    columns = [*_SHELF_COLUMNS, *(name for name in OF_PURCHASES if name in lives)]
+    return lives.loc[lives["on_shelf"].astype(bool), columns].astype({"head": object})
 
 
 def fleet_of(

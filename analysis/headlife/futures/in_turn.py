@@ -15,8 +15,8 @@ import numpy as np
 
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, ModeDraws
 from headlife.futures.visits import Stratum
-from headlife.life.by_lot import LifeByLot
-from headlife.life.groups import Group, groups_in
+from headlife.life.by_lot import LifeByLot, lots_of
+from headlife.life.groups import Group
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
@@ -104,7 +104,8 @@ class DrawnLots:
             first, *others = drawn[stratum]
             lots = life.draw_lots(first.shape.size, generator(seed, "lots", *stratum))
             for lot, parameters in lots.items():
-                modes[lot] = [ModeDraws.from_parameters(*parameters), *others]
+                own = ModeDraws.from_parameters(*parameters, first.shape.dtype)
+                modes[lot] = [own, *others]
             bought_now[stratum] = life.bought_now
         return cls(modes, bought_now)
 
@@ -121,16 +122,7 @@ class DrawnLots:
         list of Group or None
             None where no lot is told apart, or the lot's life in this role is not known.
         """
-        found: list[Group | None] = [None] * len(positions)
-        lots = next(iter(self.modes), None)
-        if lots is None:
-            return found
-        numbered = positions.reset_index(drop=True)
-        for lot, own in groups_in(numbered, lots.columns[2:]).items():
-            if lot in self.modes:
-                for number in own.index.tolist():
-                    found[number] = lot
-        return found
+        return lots_of(positions, self.modes)
 
     def new_heads(self, stratum: Stratum) -> Sequence[ModeDraws] | None:
         """Give the modes of new heads, draw by draw; None where lots are not told apart.

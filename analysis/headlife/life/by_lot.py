@@ -7,7 +7,7 @@ together. Lot here is any group of heads bought together. Never simulates and ne
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headlife.life.evidence import Evidence
-from headlife.life.groups import Group, GroupEvidence
+from headlife.life.groups import Group, GroupEvidence, groups_in
 from headlife.life.lots import lot_lives
 from headlife.shop.columns import OF_PURCHASES
 
@@ -52,6 +52,11 @@ class LifeByLot:
         """The life of each lot, under the prior of forecasts."""
         found = lot_lives(list(self.evidence.values()), "forecast")
         return dict(zip(self.evidence, found, strict=True))
+
+    @property
+    def new_heads(self) -> LotLife:
+        """The life of new heads."""
+        return self.lots[self.bought_now]
 
     @property
     def to_forecast(self) -> Life:
@@ -97,6 +102,32 @@ class LifeByLot:
             group: life.at(node, shared, rng.standard_normal(n))
             for group, life in self.lots.items()
         }
+
+
+def lots_of(heads: pd.DataFrame, lots: Collection[Group]) -> list[Group | None]:
+    """Give the lot of every head.
+
+    Parameters
+    ----------
+    heads : pandas.DataFrame
+        With `head_type`, `role` and, where they are known, the columns that lots are told apart by.
+    lots : collection of Group
+        Those whose lives are known, all of one division.
+
+    Returns
+    -------
+    list of Group or None
+        None where no lot is told apart, or the lot's life in this role is not known.
+    """
+    found: list[Group | None] = [None] * len(heads)
+    further = next((lot.columns[2:] for lot in lots), ())
+    if not further or not set(further) <= set(heads.columns):
+        return found
+    for lot, own in groups_in(heads.reset_index(drop=True), further).items():
+        if lot in lots:
+            for number in own.index.tolist():
+                found[number] = lot
+    return found
 
 
 def newest_first(parts: Iterable[GroupEvidence]) -> list[tuple[Group, pd.Timestamp]]:

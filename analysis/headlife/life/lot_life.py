@@ -157,6 +157,47 @@ class LotLife:
         shapes = self.shapes[which]
         return shapes, self.reference_hours * np.exp(-log_hazards / shapes)
 
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+        """Draw shapes [-] and scales [h] of this lot alone, as `Life.draw` does.
+
+        Parameters
+        ----------
+        n : int
+            How many.
+        rng : numpy.random.Generator
+            Source of random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
+        return self.at(rng.random(n), rng.standard_normal(n), rng.standard_normal(n))
+
+    def nodes(self, per_shape: int = 16) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Posterior as weighted points: shape [-], scale [h], weight [-], as `Life.nodes` does.
+
+        Parameters
+        ----------
+        per_shape : int, optional
+            Points at each node, by Gauss's rule over its chance.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], which sum to 1, (m,) each.
+        """
+        places, share = np.polynomial.legendre.leggauss(per_shape)
+        log_hazards = np.array(
+            [
+                np.interp(0.5 * (places + 1.0), below, grid)
+                for below, grid in zip(self.below, self.log_hazards, strict=True)
+            ]
+        )
+        scales = self.reference_hours * np.exp(-log_hazards / self.shapes[:, None])
+        weights = (self.weights / self.weights.sum())[:, None] * (0.5 * share)
+        return np.repeat(self.shapes, per_shape), scales.ravel(), weights.ravel()
+
     def _power(self, hours: float) -> FloatArray:
         return self.shapes * float(np.log(hours / self.reference_hours))
 

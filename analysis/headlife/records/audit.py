@@ -20,6 +20,7 @@ from headlife.records.chains import Conflict, Doubt, follow_heads
 from headlife.records.checks import (
     KEPT,
     NOT_ANSWERED,
+    NOT_READ,
     SET_ASIDE,
     Finding,
     far_future,
@@ -40,7 +41,8 @@ from headlife.records.doubts import (
 )
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
-from headlife.records.places import left_open, positions, silent, stale
+from headlife.records.places import left_open, positions, stale
+from headlife.records.quiet import quiet_quarters, silent
 from headlife.records.record_set import Records
 from headlife.shop import Shop
 
@@ -142,14 +144,17 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
             strict=True,
         )
     ]
+    unread = [Finding("sheet not read", "doubt", NOT_READ, "", "", s) for s in records.not_read]
     day = today or date.today()  # noqa: DTZ011
     rows = records.origins.named(records.accepted)
     can_be_read = len(records.accepted) and not records.questions
     later = [
+        *unread,
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
         *future(rows, day),
         *stale(rows, day),
         *silent(rows),
+        *quiet_quarters(rows),
         *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}

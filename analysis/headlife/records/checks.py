@@ -20,6 +20,7 @@ from headlife.units import HOURS_PER_DAY
 
 KEPT: Final = "kept and flagged"
 SET_ASIDE: Final = "set aside"
+NOT_READ: Final = "not read"
 NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92

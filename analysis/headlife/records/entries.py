@@ -23,6 +23,7 @@ from headlife.records.header import Row
 from headlife.records.intake import TextTable
 from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
+from headlife.records.unread import NamelessCells
 from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
@@ -80,7 +81,9 @@ def entries_of(
     """
     if len(tables) == 1 and shop.intake.plain:
         places, unused = match_columns(tables[0], shop)
-        coded = code(tables[0], places, progress)
+        nameless = NamelessCells(tables[0], places.values())
+        coded = code(nameless.table, places, progress)
+        unused += nameless.columns()
         origins = Origins((Sheet(tables[0].file, places=places),))
         why: dict[int, str] = {}
     else:
@@ -135,7 +138,11 @@ def _numbered(
     named = {name for sheet in sheets for name in _said(sheet, shop)}
     names = tuple(name for name in order if name in named)
     numbers = _Numbers(one_table=len(sheets) == 1)
-    rows = _rows(tables, sheets, names, numbers, shop)
+    nameless = [
+        NamelessCells(table, [place for group in groups for place in found[t, group][0].values()])
+        for t, table in enumerate(tables)
+    ]
+    rows = _rows([one.table for one in nameless], sheets, names, numbers, shop)
     whole = TextTable(tables[0].file, tables[0].sha256, names, rows)
     coded = code(whole, {name: place for place, name in enumerate(names)}, progress)
     only = {column_key(name) for name in shop.intake.only}
@@ -145,6 +152,7 @@ def _numbered(
         for name in table.header
         if all(name in found[t, group][1] for group in groups) and column_key(name) not in only
     ]
+    unused += [column for one in nameless for column in one.columns()]
     coded = replace(coded, misfits=numbers.misfits)
     return coded, numbers.origins(sheets), numbers.left_out, list(dict.fromkeys(unused))
 

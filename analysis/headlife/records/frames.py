@@ -113,7 +113,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
     "findings": (
         Field("check", "text", "which check found it"),
         Field("severity", "text", "error, doubt or note"),
-        Field("treatment", "text", "set aside, or kept and flagged"),
+        Field("treatment", "text", "set aside, kept and flagged, or not read"),
         Field("rows", "text", "row numbers"),
         Field("head", "text", "serial of the head; empty when it is not about one"),
         Field("sentence", "text", "what was found and what to do"),

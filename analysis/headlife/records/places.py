@@ -1,8 +1,8 @@
 """Which head stood in which position, and until when? Rows of different heads compared by place.
 
 Answers from sound rows where two heads stand in one position at once, which installations were
-followed by another although nobody wrote down the removal, whose last reading is old, and when
-nothing at all is on record. Keeps every row; a finding flags it.
+followed by another although nobody wrote down the removal, and whose last reading is old. Keeps
+every row; a finding flags it.
 """
 
 from __future__ import annotations
@@ -27,8 +27,6 @@ _AND: Final = "\n"  # between printer and position; stands in no name
 
 # Own choice, no source: a head in service whose reading is older than this is called stale.
 STALE_DAYS: Final = 45
-# Own choice, no source: nothing on record for so long is asked about; a quarter has 90 to 92 days.
-SILENT_DAYS: Final = 90
 
 
 def positions(rows: pd.DataFrame) -> list[Finding]:
@@ -218,38 +216,4 @@ def stale(rows: pd.DataFrame, today: date) -> list[Finding]:
             "counter. Its present age is projected by its printer's usage.",
         )
         for row, head, day in zip(*(old[c] for c in columns), strict=True)
-    ]
-
-
-def silent(rows: pd.DataFrame) -> list[Finding]:
-    """Find quarters and longer times in which no head is on record in any printer.
-
-    Parameters
-    ----------
-    rows : DataFrame
-        Accepted rows.
-
-    Returns
-    -------
-    list of Finding
-        The findings.
-    """
-    start = rows["date_in"].to_numpy().astype("datetime64[D]")
-    end = rows["date_out"].to_numpy().astype("datetime64[D]")
-    order = np.lexsort((rows["row"].to_numpy().astype(np.int64), start))
-    start, ended = start[order], np.maximum.accumulate(end[order])
-    days = (start[1:] - ended[:-1]).astype(np.int64)
-    row, head = (rows[name].to_numpy()[order] for name in ("row", "head"))
-    return [
-        Finding(
-            "nothing on record",
-            "note",
-            KEPT,
-            str(row[at + 1]),
-            head[at + 1],
-            f"Between {ended[at]} and {start[at + 1]} ({days[at]} days) no head is on record in "
-            "any printer. If printers ran then, add the rows: heads that failed in that time are "
-            "in no answer. If they stood still, nothing is missing.",
-        )
-        for at in np.flatnonzero(days >= SILENT_DAYS).tolist()
     ]

@@ -52,13 +52,16 @@ class Records:
     shop: Shop
     """The settings used."""
     unused_columns: tuple[str, ...] = ()
-    """Columns of the file that no standard column takes its values from."""
+    """Columns of the file that no standard column takes its values from; one that has no name in
+    the header, by its letter, with how many cells it holds."""
     findings: pd.DataFrame = field(default_factory=_no_findings)
     """Doubts about accepted rows that disagree with each other, kept and flagged; see `audit`."""
     notes: tuple[str, ...] = ()
     """Sentences about what was found out of how the table is written and is not stated."""
     questions: tuple[str, ...] = ()
     """Sentences about what must be stated in the settings before anything is answered."""
+    not_read: tuple[str, ...] = ()
+    """Sentences about sheets of its files that look like the log and are not read."""
     no_records: pd.DataFrame = field(default_factory=_none_left_out)
     """Rows of the table that are no records, as `frames` describes them: sums, headings, rows
     that the settings leave out."""
@@ -80,7 +83,7 @@ class Records:
         text += f", {len(self.no_records)} no records." if len(self.no_records) else "."
         if len(self.findings):
             text += f" Doubts about accepted rows: {len(self.findings)}; headlife check lists them."
-        text += "".join(f" {note}" for note in self.notes)
+        text += "".join(f" {note}" for note in (*self.not_read, *self.notes))
         if self.unused_columns:
             text += f" Columns not used: {', '.join(map(quoted, self.unused_columns))}."
         return text

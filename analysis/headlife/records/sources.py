@@ -73,19 +73,18 @@ def _tables(path: Path, shop: Shop) -> list[TextTable]:
 def _sheets(path: Path, intake: Intake) -> list[str]:
     from headlife.records.workbook import sheet_names
 
-    visible = sheet_names(path)
     if intake.sheets != "all":
-        wanted = list(intake.sheets or ())
+        wanted, there = list(intake.sheets or ()), sheet_names(path, hidden=True)
         for name in wanted:
-            if name not in visible:
+            if name not in there:
                 raise RecordsError(
-                    f"{path.name}: there is no sheet {quoted(name)}{nearest(name, visible)}; "
-                    f"correct [intake] sheets, the sheets are {named(visible)}."
+                    f"{path.name}: there is no sheet {quoted(name)}{nearest(name, there)}; "
+                    f"correct [intake] sheets, the sheets are {named(there)}."
                 )
         return wanted
     elsewhere = {intake.readings.sheet if intake.readings else None}
     elsewhere.add(intake.as_of_cell[0] if intake.as_of_cell else None)
-    return [name for name in visible if name not in elsewhere]
+    return [name for name in sheet_names(path) if name not in elsewhere]
 
 
 def source_name(tables: Sequence[TextTable]) -> str:

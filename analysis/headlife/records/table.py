@@ -10,7 +10,7 @@ row and never guesses a meaning: accepted + set aside + no record = rows read, a
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -33,6 +33,7 @@ from headlife.records.sources import open_tables, source_hash, source_name
 from headlife.records.stretches import make_stretches, may_be_blank
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.typed_rows import typed_rows
+from headlife.records.unread import sheets_not_read
 from headlife.shop import Shop
 
 # Columns that a part of a large record keeps as categories.
@@ -95,7 +96,8 @@ def read_records(
     records = records_of(entries, shop, source, source_hash(tables), unknown, progress, path=path)
     if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
-    return records
+    like_the_log, others = sheets_not_read(path, shop, tables)
+    return replace(records, not_read=like_the_log, notes=(*records.notes, *others))
 
 
 def records_of(

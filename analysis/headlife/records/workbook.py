@@ -13,6 +13,7 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import IO, Any, Final
@@ -120,13 +121,15 @@ def table_sheet(path: Path, intake: Intake, recognise: Recognise) -> str:
         raise _damaged(path, problem) from None
 
 
-def sheet_names(path: Path) -> list[str]:
+def sheet_names(path: Path, hidden: bool = False) -> list[str]:
     """Name the visible sheets of a workbook.
 
     Parameters
     ----------
     path : Path
         An XLSX workbook.
+    hidden : bool
+        Name those that are hidden too.
 
     Returns
     -------
@@ -141,11 +144,80 @@ def sheet_names(path: Path) -> list[str]:
     try:
         with path.open("rb") as stream:
             sheets = _open(path, stream).worksheets
-            return [str(sheet.title) for sheet in sheets if sheet.sheet_state == "visible"]
+            return [str(one.title) for one in sheets if hidden or one.sheet_state == "visible"]
     except RecordsError:
         raise
     except _DAMAGED as problem:
         raise _damaged(path, problem) from None
+
+
+@dataclass(frozen=True)
+class SheetSeen:
+    """A sheet of a workbook, looked at."""
+
+    name: str
+    """Its name."""
+    hidden: bool
+    """True where nobody sees it who opens the workbook."""
+    names: int
+    """Known column names in its header."""
+    rows: int
+    """Rows below its header that are not blank."""
+
+
+def look_at_sheets(path: Path, recognise: Recognise) -> list[SheetSeen]:
+    """Look at every sheet of a workbook, hidden or not.
+
+    Parameters
+    ----------
+    path : Path
+        An XLSX workbook.
+    recognise : callable
+        Counts known column names in a row.
+
+    Returns
+    -------
+    list of SheetSeen
+        In the workbook's order; a single sheet is not counted through.
+
+    Raises
+    ------
+    RecordsError
+        As for `workbook_rows`.
+    """
+    try:
+        with path.open("rb") as stream:
+            sheets = list(_open(path, stream).worksheets)
+            if len(sheets) == 1:
+                return [SheetSeen(str(sheets[0].title), False, 0, 0)]
+            return [_seen(path, sheet, recognise) for sheet in sheets]
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise _damaged(path, problem) from None
+
+
+def _seen(path: Path, sheet: Any, recognise: Recognise) -> SheetSeen:
+    header, rest = split_header(_sheet_rows(path, sheet), recognise)
+    rows = sum(1 for _ in rest)
+    hidden = sheet.sheet_state != "visible"
+    return SheetSeen(str(sheet.title), hidden, recognise(header or ()), rows)
+
+
+def enough_names(most: int) -> float:
+    """Give how many known column names make a sheet look like a table that has so many.
+
+    Parameters
+    ----------
+    most : int
+        Known names in the table's header.
+
+    Returns
+    -------
+    float
+        As many, or more.
+    """
+    return max(_ENOUGH_NAMES, most / 2)
 
 
 def _open(path: Path, stream: IO[bytes]) -> Any:
@@ -196,7 +268,7 @@ def _sheet(path: Path, book: Any, intake: Intake, recognise: Recognise) -> Any:
     if not visible:
         raise RecordsError(f"{path.name}: the workbook has no visible sheet; unhide the table.")
     scores = [_score(path, sheet, recognise) for sheet in visible]
-    enough = max(_ENOUGH_NAMES, max(scores) / 2)
+    enough = enough_names(max(scores))
     likely = [sheet for sheet, score in zip(visible, scores, strict=True) if score >= enough]
     if len(likely) > 1:
         raise RecordsError(

@@ -17,7 +17,7 @@ from headlife.show.terminal import cleaned
 from headlife.show.words import budget as budget_words
 from headlife.show.words import numbers, rating, stock
 from headlife.show.words.days import day
-from headlife.show.words.numbers import counted, decimals, hours, percent, span, whole
+from headlife.show.words.numbers import counted, decimals, hours, most_known, percent, span, whole
 
 
 def line(result: Any) -> str:
@@ -77,7 +77,8 @@ def _case_html(case: Any) -> Html:
 
 
 def _life(life: Any) -> str:
-    found = f"shape {decimals(life.shape, 2)}, scale {hours(life.scale)}"
+    scale = hours(life.scale, most_known(life.evidence.reference_hours))
+    found = f"shape {decimals(life.shape, 2)}, scale {scale}"
     failed = counted(round(life.evidence.all_failures), "failure", "failures")
     return f"{found if life.has_ml else 'shape assumed'}: {failed} of {life.evidence.heads:g} heads"
 

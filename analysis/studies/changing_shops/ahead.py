@@ -91,7 +91,7 @@ def forecast(
     Forecast
     """
     ages = present_ages(rows)
-    drawn = _lives(rows, rng, lots)
+    drawn = drawn_lives(rows, rng, lots)
     kinds = [Kind(LivesInTurn(DrawnLives(own), DrawnLives(drawn[-1]))) for own in drawn]
     kinds = [replace(kind, policy=known.policy, lag=known.lag) for kind in kinds]
     here = np.zeros(ages.shape, int)
@@ -132,10 +132,25 @@ def forecast(
     return Forecast(plan_stock(demand, SERVICE_LEVEL).stock_level, (low, high), demand)
 
 
-def _lives(
+def drawn_lives(
     rows: Installations, rng: np.random.Generator, lots: np.ndarray | None
 ) -> list[list[ModeDraws]]:
-    """Draw the life of every lot, or one for all."""
+    """Draw the life of every lot, or one for all.
+
+    Parameters
+    ----------
+    rows : Installations
+        The record.
+    rng : numpy.random.Generator
+        Source of random numbers.
+    lots : array of int or None
+        The lot of every installation; None: one life for all.
+
+    Returns
+    -------
+    list of list of ModeDraws
+        The failure modes of every lot.
+    """
     ran = rows.hours_out > rows.hours_in
 
     def evidence(of_lot: np.ndarray) -> Evidence:

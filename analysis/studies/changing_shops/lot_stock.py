@@ -14,16 +14,19 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.futures.draws import ModeDraws, hazard_ahead
 from headlife.seeds import generator
 from headlife.shop.policy import Policy
 from headlife.units import DAYS_PER_WEEK
-from studies.changing_shops.ahead import Forecast, Known, forecast, present_ages
+from studies.changing_shops.ahead import Forecast, Known, drawn_lives, forecast, present_ages
 from studies.changing_shops.shops import RATED_HOURS, Truth, next_quarter_at_once, record
 
 FUTURES: Final = 1000
 POOR: Final = 0.90
 WEEKS: Final = 200.0
 RANGE: Final = 0.80
+BUILD: Final = 96.0  # hours of the build that heads in place are to finish [h]
+BOUND: Final = 0.05  # chance beyond each bound on that
 LIVES: Final = {"30 % shorter": 0.7, "alike": 1.0, "30 % longer": 1.3}
 WAYS: Final = ("one life", "by lot")
 
@@ -75,7 +78,9 @@ def lot_stock(design: Design, lives: float, shops: int, seed: int) -> pd.DataFra
     DataFrame
         By way of forecasting: mean `service`, share of shops served `under` .90, mean `stock`
         [heads], how often the 80 % range `holds` beside what it `says` [-], and the mean of the
-        forecast over the true one [-].
+        forecast over the true one [-]; of the heads in place of the newer lot, how far the chance
+        to `finish` a build is above the true one, and how often that lies `below` the lower bound
+        and `above` the upper one, 95 % each [-].
     """
     swap_at = design.swap_at * RATED_HOURS
     truth = Truth(
@@ -104,10 +109,13 @@ def lot_stock(design: Design, lives: float, shops: int, seed: int) -> pd.DataFra
         later = Truth(**(vars(truth) | {"scale": lives * truth.scale}))
         used = next_quarter_at_once(later, ages, FUTURES, rng, scales)
         for way in WAYS:
-            ahead = forecast(rows, known, rng, None if way == "one life" else lots)
-            found[way].append(_scored(ahead, used))
-    columns = ["service", "under", "stock", "holds", "says", "mean"]
-    return pd.DataFrame({way: np.mean(rows, axis=0) for way, rows in found.items()}, columns).T
+            told = None if way == "one life" else lots
+            ahead = forecast(rows, known, rng, told)
+            newer = ages[rows.printer[here], rows.position[here]][lots[here] > 0]
+            drawn = drawn_lives(rows, rng, told)[-1]
+            found[way].append(_scored(ahead, used) + _finishing(drawn, newer, later))
+    columns = ["service", "under", "stock", "holds", "says", "mean", "finish", "below", "above"]
+    return pd.DataFrame({way: np.nanmean(rows, axis=0) for way, rows in found.items()}, columns).T
 
 
 def _scored(ahead: Forecast, used: np.ndarray) -> tuple[float, ...]:
@@ -123,6 +131,18 @@ def _scored(ahead: Forecast, used: np.ndarray) -> tuple[float, ...]:
         ahead.demand.chance_of(low, high),
         mean,
     )
+
+
+def _finishing(drawn: list[ModeDraws], ages: np.ndarray, truth: Truth) -> tuple[float, ...]:
+    """Hold the chances of heads of these ages to finish a build against the true ones."""
+    if not ages.size:
+        return (np.nan,) * 3
+    said = np.exp(-hazard_ahead(drawn, ages[:, None], BUILD))
+    low, high = np.quantile(said, [BOUND, 1.0 - BOUND], axis=1)
+    hazard = ((ages + BUILD) / truth.scale) ** truth.shape - (ages / truth.scale) ** truth.shape
+    true = np.exp(-hazard)
+    error = float((said.mean(axis=1) - true).mean())
+    return error, float((true < low).mean()), float((true > high).mean())
 
 
 def report(shops: int, seed: int, held_out: bool) -> str:

@@ -86,6 +86,7 @@ def printers_ahead(case: Case, planned: pd.DataFrame, stocks: Stocks) -> list[Pr
     ahead = float(planned.groupby("printer")["build_hours"].sum().max()) if len(planned) else 0.0
     build_hours = float(planned["build_hours"].median()) if len(planned) else 0.0
     maker = _Maker(case, stocks, ahead, build_hours)
+    positions["kind"] = maker.lives.kinds(positions)
     found = []
     for printer, own in planned.groupby("printer", sort=True):
         heads = tuple(positions[positions["printer"] == printer].itertuples(index=False))
@@ -154,9 +155,10 @@ class _Maker:
 
     def __init__(self, case: Case, stocks: Stocks, ahead: float, build_hours: float) -> None:
         self._shop: Shop = case.shop
-        self._shelf = case.fleet.shelf
         self._stocks, self._build_hours = stocks, build_hours
-        self._lives = LivesAhead(case.modes, ahead, case.seed)
+        self.lives = LivesAhead(case.modes, ahead, case.seed)
+        self._shelf = case.fleet.shelf.copy()
+        self._shelf["kind"] = self.lives.kinds(self._shelf)
         self._ahead = ahead
         self._costs: dict[str, SwapCosts] = {}
         self._book = policies_after(case.shop, case.day)
@@ -223,8 +225,8 @@ class _Maker:
         group = Group(head.head_type, head.role)
         return Place(
             age=float(head.age_hours),
-            reaches=self._lives.aged(group, float(head.age_hours)),
-            new_reaches=self._lives.new(group, max(_OLDEST * rated, self._ahead)),
+            reaches=self.lives.aged(head.kind, float(head.age_hours)),
+            new_reaches=self.lives.new(group, max(_OLDEST * rated, self._ahead)),
             limits=np.where(critical, rated, np.inf),
             new_head=costs.head,
             swap_at=policy.due_at,
@@ -250,16 +252,18 @@ class _Maker:
             price = self._shop.head_types[head.head_type].price or 0.0
             used = []
             limited = bool(np.isfinite(place.limits).all())
-            for name, age in self._shelf_for(head, limited, policies[number].due_at):
+            for name, kind, age in self._shelf_for(head, limited, policies[number].due_at):
                 ages = [np.array([age if i == number else 0.0]) for i in range(len(places))]
                 saves = price - float(end(ages).item())
                 worth = max(saves - self._cost(head.head_type).holding_per_year, 0.0)
-                reaches = self._lives.aged(Group(head.head_type, head.role), age)
+                reaches = self.lives.aged(kind, age)
                 used.append(UsedHead(name, age, reaches, place.new_head - price + worth))
             found.append(replace(place, used=tuple(used)))
         return tuple(found)
 
-    def _shelf_for(self, head: Any, limited: bool, swap_at: float) -> list[tuple[str, float]]:
+    def _shelf_for(
+        self, head: Any, limited: bool, swap_at: float
+    ) -> list[tuple[str, Group, float]]:
         """List part-used heads that fit, none that is due or would pass its rating in a build.
 
         Where no head may pass its rating only young ones, while a new one is on the shelf: an old
@@ -275,7 +279,7 @@ class _Maker:
         oldest = min(oldest, swap_at - EVEN)
         shelf: Any = rows.sort_values(["age_hours", "head"]).itertuples()
         return [
-            (str(one.head), float(one.age_hours))
+            (str(one.head), one.kind, float(one.age_hours))
             for one in shelf
             if site in (None, self._stocks.site_of(one.site)) and one.age_hours <= oldest
         ]

@@ -201,7 +201,9 @@ def _spares(
     Each head type has a stock of its own; the levels of two types are added.
     """
     rng = generator(seed, "spares of pairs")  # the same lives for every way
-    drawn = [[ModeDraws.of_life(life, STOCK_DRAWS, rng) for life in kind.lives] for kind in both]
+    drawn = [
+        [ModeDraws.of_life(life, STOCK_DRAWS, rng) for life in kind.desk.life] for kind in both
+    ]
     heads = [HeadKind(DrawnLives(own), when) for own, when in zip(drawn, policies, strict=True)]
     positions = both[0].positions(choices)
     weeks = math.ceil(positions.cover_weeks)

@@ -7,6 +7,7 @@ run past its rating and names the oldest head ever seen. Never prints and never 
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,7 +26,9 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.steps import next_step, seen_age
+from headlife.decisions.policy.survival import Survival, competing, one_of
 from headlife.errors import DecisionError
+from headlife.life.by_lot import LifeByLot, lots_of
 from headlife.shop.policy import Policy, compared_policies
 from headlife.shop.policy_book import policies_after
 from headlife.units import WEEKS_PER_QUARTER
@@ -34,6 +37,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.review_answers import Review, Stratum
+    from headlife.life.groups import Group
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200
@@ -66,6 +70,11 @@ class Kind:
         self.lives = list(stratum.modes.values())
         self.failures = round(self.lives[0].evidence.all_failures)
         self.shape_learned = self.lives[0].shape_learned
+        first, *others = review.modes[stratum.group]
+        self.bought_now = first.bought_now if isinstance(first, LifeByLot) else None
+        self._lots: dict[Group, list[Any]] = {}
+        if isinstance(first, LifeByLot):
+            self._lots = {lot: [life, *others] for lot, life in first.lots.items()}
         self.verdict = stratum.verdict
         self._shop = shop
         self._own = review.fleet.of(stratum.group)
@@ -158,8 +167,26 @@ class Kind:
 
     @cached_property
     def desk(self) -> PolicyDesk:
-        """The policies of this kind of head."""
-        return PolicyDesk(self.lives, self.rated_hours, seed=self._shop.review.seed)
+        """The policies of this kind of head, as new ones live."""
+        lives = self.lives if self.bought_now is None else self._lots[self.bought_now]
+        return PolicyDesk(lives, self.rated_hours, seed=self._shop.review.seed)
+
+    @cached_property
+    def passing(self) -> Survival:
+        """Life of a head that passes the rating before the next review if it lasts.
+
+        Where lots are told apart it is of the lot of one of these; where there is none, as of a
+        new one.
+        """
+        weeks = WEEKS_PER_QUARTER
+        will = self._own["age_hours"] + weeks * self._own["weekly_hours"] >= self.rated_hours
+        heads = Counter(lot for lot in lots_of(self._own[will], self._lots) if lot)
+        if not heads:
+            return self.desk.survival
+        seed = self._shop.review.seed
+        parts = [competing(self._lots[lot], seed) for lot in heads]
+        shares = [number / heads.total() for number in heads.values()]
+        return one_of(parts, shares)
 
     @cached_property
     def table(self) -> RunTable:
@@ -234,7 +261,7 @@ class Kind:
                 never_past=() if self.quality_critical else self.never_past,
             ),
             next_step=next_step(
-                self.desk.survival,
+                self.passing,
                 costs,
                 self.rated_hours,
                 self.seen_hours,

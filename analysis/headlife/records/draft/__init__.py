@@ -200,4 +200,5 @@ def _troubles(path: Path, draft: str) -> list[str]:
     ]
     more = len(found) - _MOST_CAUSES
     tail = [f"{more} more causes, which headlife check lists"] if more > 0 else []
-    return [*records.questions, *found[:_MOST_CAUSES], *tail]
+    unread = [sentence.rstrip(".") for sentence in records.not_read]
+    return [*records.questions, *unread, *found[:_MOST_CAUSES], *tail]

@@ -18,7 +18,7 @@ from headlife.records.columns import column_key
 from headlife.records.date_columns import read_dates
 from headlife.records.draft.contents import Contents, contents_of
 from headlife.records.draft.shape import Guess, guess_shape
-from headlife.records.draft.sheets import File, Top, files_beside, open_file
+from headlife.records.draft.sheets import LOG_SCORE, File, Top, files_beside, open_file
 from headlife.records.draft.vocabulary import IN_SERVICE, speaks_of
 from headlife.records.hour_columns import read_hours
 from headlife.records.origins import letters
@@ -26,7 +26,6 @@ from headlife.records.written import Written
 from headlife.shop import Intake
 from headlife.shop.columns import COLUMNS
 
-_LOG: Final = 2.0  # score from which a sheet may hold a log
 _AS_GOOD: Final = 0.6  # share of the best sheet's score
 _SAME: Final = 0.7  # share of column names from which two sheets are alike
 # Share of blank cells from which a column is taken to be written once for the rows below: a type of
@@ -220,7 +219,7 @@ def _label(header: Sequence[str], place: int) -> str:
 
 def _alike(one: Top, best: Top) -> bool:
     """Tell whether a sheet is a part of the same log."""
-    if one.score < max(_LOG, _AS_GOOD * best.score):
+    if one.score < max(LOG_SCORE, _AS_GOOD * best.score):
         return False
     names = {column_key(name) for name in one.header if name}
     own = {column_key(name) for name in best.header if name}

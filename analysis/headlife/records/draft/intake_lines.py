@@ -67,11 +67,11 @@ def intake_lines(found: Found) -> list[str]:
 def _where(found: Found) -> list[str]:
     lines = []
     if len(found.alike) > 1:
-        every = set(found.alike) == set(found.file.sheets)
+        every = set(found.alike) == set(found.file.sheets) and not found.file.hidden
         lines.append(f"sheets = {quote('all') if every else many(found.alike)}")
         if (of := _sheet_is(found)) is not None:
             lines.append(f"sheet_is = {quote(of)}  {TO_DO}: is that what a sheet's name says?")
-    elif found.sheet and len(found.file.sheets) > 1:
+    elif found.sheet and (len(found.file.sheets) > 1 or found.file.hidden):
         lines.append(f"sheet = {quote(found.sheet)}")
     if found.beside:
         lines.append(f"# more_files = {many(found.beside)}  {TO_DO}: do they belong to the log?")

@@ -1,8 +1,8 @@
 """Which sheets does a file have that may hold a log, and what are their rows?
 
-Answers with every visible sheet that has a header, as rows of plain text; a CSV or a Parquet file
-is one sheet without a name. Its header is the row, whatever its language, whose cells speak of
-columns most and hold no data, with rows below it that do. Interprets no cell.
+Answers with every visible sheet that has a header, and where none of them may be a log with hidden
+ones too, as rows of plain text; a CSV or a Parquet file is one sheet without a name. Interprets no
+cell.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.intake import is_workbook, plain_rows
 from headlife.shop import Intake
 
+LOG_SCORE: Final = 2.0  # from which a sheet may hold a log
 _MOST_BESIDE: Final = 30
 _LARGEST_BESIDE: Final = 5_000_000  # bytes
 _OURS: Final = (".check.", ".marked.")  # what a check writes beside a log
@@ -43,6 +44,8 @@ class File:
     """True when it stores numbers and dates as such."""
     encoding: str | None
     """Encoding to state, where it is not certain."""
+    hidden: bool = False
+    """True where no sheet that is shown may hold a log, so that hidden ones are among them."""
 
 
 def open_file(path: Path, sheet: str | None = None) -> File:
@@ -68,11 +71,10 @@ def open_file(path: Path, sheet: str | None = None) -> File:
     if is_workbook(path):
         from headlife.records.workbook import sheet_names
 
-        tops = {
-            name: _find_top(list(plain_rows(path, Intake(sheet=name), spoken)))
-            for name in ([sheet] if sheet else sheet_names(path))
-        }
-        return File(path.name, {name: top for name, top in tops.items() if top}, True, None)
+        tops = _tops(path, [sheet] if sheet else sheet_names(path))
+        if sheet or any(top.score >= LOG_SCORE for top in tops.values()):
+            return File(path.name, tops, True, None)
+        return File(path.name, _tops(path, sheet_names(path, hidden=True)), True, None, True)
     encoding = likely_encoding(path) if _is_text(path) else None
     top = _find_top(list(plain_rows(path, Intake(encoding=encoding), spoken)))
     return File(path.name, {"": top} if top else {}, not _is_text(path), encoding)
@@ -81,6 +83,11 @@ def open_file(path: Path, sheet: str | None = None) -> File:
 def _is_text(path: Path) -> bool:
     with path.open("rb") as stream:
         return stream.read(4) not in (b"PK\x03\x04", b"PAR1", b"\xd0\xcf\x11\xe0")
+
+
+def _tops(path: Path, sheets: Sequence[str]) -> dict[str, Top]:
+    tops = {name: _find_top(list(plain_rows(path, Intake(sheet=name), spoken))) for name in sheets}
+    return {name: top for name, top in tops.items() if top}
 
 
 def spoken(cells: Sequence[str]) -> int:

@@ -163,7 +163,7 @@ def _doubts(findings: pd.DataFrame) -> Html:
     return table(
         ["Rows", "What", "In words"],
         [(one.rows, one.check, one.sentence) for one in lines(_kept(findings).head(_MOST_ROWS))],
-        caption="Doubts about rows that are used",
+        caption="Doubts",
         words=(2,),
     )
 

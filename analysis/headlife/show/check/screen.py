@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.records.causes import causes
 from headlife.records.cells import quoted
+from headlife.records.checks import NOT_READ
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.numbers import counted, decimals, whole
@@ -48,9 +49,10 @@ def print_check(
             f"{marked} of the settings still marked TO DO: confirm each, take the mark away."
         )
     _print_causes(screen, records)
-    kept = findings[findings["severity"] != "error"]
+    # What is not read is in the summary.
+    kept = findings[(findings["severity"] != "error") & (findings["treatment"] != NOT_READ)]
     screen.table(
-        "Doubts about rows that are used",
+        "Doubts",
         ["Rows", "What", "In words"],
         [
             [one.rows, f"{one.severity}: {one.check}", one.sentence]

@@ -48,6 +48,7 @@ def check_values(
                 "questions": list(records.questions),
                 "unused_columns": list(records.unused_columns),
                 "notes": list(records.notes),
+                "sheets_not_read": list(records.not_read),
                 "to_do": list(records.shop.to_do),
                 "causes": [
                     {

@@ -6,13 +6,21 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.terminal import Screen, Verdict
-from headlife.show.words.lifetimes import group_sentence
-from headlife.show.words.numbers import percent, ranges, whole
+from headlife.show.words.lifetimes import beyond_sentence, group_sentence
+from headlife.show.words.numbers import (
+    decimals,
+    hours,
+    hours_span,
+    most_known,
+    percent,
+    ranges,
+    whole,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.lifetimes import GroupVerdict
 
-_MOST_HOURS: Final = 1e7  # a bound above is only called so: no head runs a thousand years
+_LEAST_SHARE: Final = 0.0001
 
 
 def print_lifetimes(screen: Screen, groups: Sequence[GroupVerdict]) -> None:
@@ -45,35 +53,49 @@ def print_lifetimes(screen: Screen, groups: Sequence[GroupVerdict]) -> None:
 def _table(screen: Screen, one: GroupVerdict) -> None:
     verdict, life = one.verdict, one.life
     failed = 100.0 * (1.0 - verdict.share)
-    shape, scale = (life.shape, life.scale) if life.has_ml else (None, None)
+    shape, scale = (decimals(life.shape, 4), life.scale) if life.has_ml else ("none", None)
+    shapes = " to ".join(decimals(bound, 2) for bound in one.shape_bounds)
+    most = most_known(verdict.rated_hours, one.oldest_hours)
+    posterior = _hours_range(verdict.life_at_share_bounds, most)
     screen.table(
         "",
         ["", "Fit", "Likelihood-ratio range", "Posterior median (range)"],
         [
-            ["Weibull shape [-]", _one(shape, 4), "", _range(one.shape_bounds, 2)],
-            ["Weibull scale [h]", _one(scale, 0), "", ""],
+            ["Weibull shape [-]", shape, "", shapes],
+            ["Weibull scale [h]", _hours(scale, most), "", ""],
             [
                 f"B{failed:g}: hours that {100 - failed:g} % reach [h]",
-                _one(one.b_life, 0),
-                _range(one.b_life_likelihood_ratio, 0),
-                f"{_one(verdict.life_at_share, 0)} ({_range(verdict.life_at_share_bounds, 0)})",
+                _hours(one.b_life, most),
+                _hours_range(one.b_life_likelihood_ratio, most),
+                f"{_hours(verdict.life_at_share, most)} ({posterior})",
             ],
             [
                 "Share reaching the rating [-]",
-                _one(one.reliability, 4),
-                _range(one.reliability_likelihood_ratio, 4),
-                f"{_one(verdict.share_reaching, 4)} ({_range(verdict.bounds, 4)})",
+                _share(one.reliability),
+                _share_range(one.reliability_likelihood_ratio),
+                f"{_share(verdict.share_reaching)} ({_share_range(verdict.bounds)})",
             ],
         ],
         right=(1, 2, 3),
     )
+    if said := beyond_sentence(one):
+        screen.say(said)
 
 
-def _one(value: float | None, digits: int) -> str:
-    if value is None:
-        return "none"
-    return f"over {_MOST_HOURS:,.0f}" if value > _MOST_HOURS else f"{value:,.{digits}f}"
+def _hours(value: float | None, most: float) -> str:
+    return "none" if value is None else hours(value, most).removesuffix(" h")
 
 
-def _range(pair: tuple[float, float] | None, digits: int) -> str:
-    return "none" if pair is None else f"{_one(pair[0], digits)} to {_one(pair[1], digits)}"
+def _hours_range(pair: tuple[float, float] | None, most: float) -> str:
+    return "none" if pair is None else hours_span(*pair, most).removesuffix(" h")
+
+
+def _share(value: float) -> str:
+    """Write a share to four digits, never as a certainty."""
+    if value < _LEAST_SHARE:
+        return f"under {_LEAST_SHARE}"
+    return f"over {1 - _LEAST_SHARE}" if value > 1 - _LEAST_SHARE else f"{value:.4f}"
+
+
+def _share_range(pair: tuple[float, float] | None) -> str:
+    return "none" if pair is None else f"{_share(pair[0])} to {_share(pair[1])}"

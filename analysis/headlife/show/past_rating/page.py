@@ -15,8 +15,13 @@ from headlife.show.markup import Html, badge, escape, first_lines, typeset
 from headlife.show.page import Page, Section, closing, panels
 from headlife.show.words import pictures
 from headlife.show.words.days import day
-from headlife.show.words.numbers import SURE, hours, ranges
-from headlife.show.words.policy import advice_sentence, proposal_sentence, step_sentence
+from headlife.show.words.numbers import SURE, ranges
+from headlife.show.words.policy import (
+    advice_sentence,
+    proposal_sentence,
+    rated_words,
+    step_sentence,
+)
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating import Kind
@@ -139,8 +144,8 @@ def first_screen(made: ProposalStudy) -> Html:
         A piece of the page.
     """
     cards = "".join(
-        f'<section class="card"><h2>{escape(kind.name)}<span class="rated">rated '
-        f"{hours(kind.rated_hours)}</span></h2>"
+        f'<section class="card"><h2>{escape(kind.name)}<span class="rated">'
+        f"{escape(rated_words(kind))}</span></h2>"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
         f"{_step(answer)}"

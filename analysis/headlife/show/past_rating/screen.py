@@ -15,11 +15,12 @@ from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
 from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
-from headlife.show.words.numbers import SURE, chance, decimals, hours, ranges, span, whole
+from headlife.show.words.numbers import SURE, chance, decimals, ranges, span, whole
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
     proposal_sentence,
+    rated_words,
     step_sentence,
 )
 
@@ -46,7 +47,7 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
     screen.head(f"{review.shop_name}: running heads past their rating, as of {day(review.as_of)}")
     for kind, answer in made.each():
         screen.gap()
-        screen.head(f"{kind.name}, rated {hours(kind.rated_hours)}")
+        screen.head(f"{kind.name}, {rated_words(kind)}")
         screen.say(advice_sentence(kind, answer))
         if step := step_sentence(answer):
             screen.say(step)

@@ -20,7 +20,9 @@ from headlife.show.words.numbers import (
     chance_beside,
     counted,
     decimals,
+    hours,
     listed,
+    most_known,
     percent,
     span,
     whole,
@@ -114,7 +116,7 @@ def _row(review: Review, stratum: Stratum) -> list[object]:
         rating.hours_at_share(verdict),
         *record,
         decimals(life.shape, 2) if learned else "assumed",
-        whole(life.scale) if learned else "–",
+        hours(life.scale, most_known(stratum.rated_hours)).removesuffix(" h") if learned else "–",
     ]
 
 

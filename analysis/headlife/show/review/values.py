@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 _WATCHED = [
     "head", "head_type", "role", "printer", "position", "age_hours", "rated_hours",
-    "probability", "low", "high",
+    "probability", "low", "high", "lives_as",
 ]  # fmt: skip
 
 
@@ -96,6 +96,7 @@ def review_values(
             "rows_accepted": review.rows_accepted,
             "rows_set_aside": review.rows_read - review.rows_accepted - review.rows_no_record,
             "rows_no_record": review.rows_no_record,
+            "sheets_not_read": list(review.not_read),
         },
     )
 

@@ -196,6 +196,8 @@ def why(row: Any, build_hours: float) -> str:
     said = standing_rule(row)
     if row.probability == row.probability:
         said += f"; {chance(row.probability)} to finish a build of {hours(build_hours)}"
+        if row.lives_as:
+            said += f", as heads of {row.lives_as} live"
     return f"{said}."
 
 

@@ -12,6 +12,8 @@ from typing import Final
 
 # How sure each bound of a range by itself is, where no verdict asks for more or less [-].
 SURE: Final = 0.95
+# Ratings, or ages of the oldest head, from which a life is beyond what records tell (own choice).
+_FAR: Final = 5.0
 _WHOLE_FROM: Final = 10.0  # amounts from here on are written without decimals
 
 
@@ -132,6 +134,24 @@ def hours(value: float, most: float = 1e7) -> str:
     if value > most:
         return f"over {most:,.0f} h"
     return f"{short(value)} h"
+
+
+def most_known(rated_hours: float, oldest_hours: float = 0.0) -> float:
+    """Give the life beyond which records tell nothing: it is only called longer.
+
+    Parameters
+    ----------
+    rated_hours : float
+        Rated life [h].
+    oldest_hours : float
+        Age of the oldest head seen, where that is known [h].
+
+    Returns
+    -------
+    float
+        Five times the longer of the two [h], for `hours` and `hours_span`.
+    """
+    return _FAR * max(rated_hours, oldest_hours)
 
 
 def span(low: float, high: float) -> str:

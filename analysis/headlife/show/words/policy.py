@@ -88,6 +88,24 @@ def age_words(age: float) -> str:
     return _say("age_never") if math.isinf(age) else _say("age", hours=hours(age))
 
 
+def rated_words(kind: Kind) -> str:
+    """Write the rating of a kind of head and, where lots are told apart, how new ones live.
+
+    Parameters
+    ----------
+    kind : Kind
+        A head type and role.
+
+    Returns
+    -------
+    str
+        Such as: rated 1,200 h; new heads as those of lot B.
+    """
+    lot = kind.bought_now
+    said = f"rated {hours(kind.rated_hours)}"
+    return said if lot is None else f"{said}; new heads as those of {lot.part}"
+
+
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:
     """Say what the proposal does against swapping at the rating, and how sure that is.
 

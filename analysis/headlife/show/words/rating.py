@@ -16,6 +16,7 @@ from headlife.show.words.numbers import (
     counted,
     hours,
     hours_span,
+    most_known,
     percent,
     ranges,
     span,
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from headlife.decisions.rating import RatingVerdict
     from headlife.decisions.review_answers import Stratum
 
-_FAR: Final = 5.0  # ratings; a life beyond so many of them is only called longer
 NO_VERDICT: Final = "no hours yet"
 
 
@@ -53,8 +53,9 @@ def rating_sentence(verdict: RatingVerdict | None) -> str:
     if verdict.verdict == HOLDS:
         return f"{begun} ({bounds}). The chance {claim} is {likely}."
     if verdict.verdict == FALLS_SHORT:
+        least = begun if share.startswith("under") else f"Only {reach}"
         return (
-            f"Only {reach} ({bounds}); the chance {claim} is {likely}. "
+            f"{least} ({bounds}); the chance {claim} is {likely}. "
             f"{percent(verdict.share)} of heads reach {about(hours_at_share(verdict))}."
         )
     likely = chance_beside(verdict.probability, verdict.confidence)
@@ -78,7 +79,7 @@ def hours_at_share(verdict: RatingVerdict) -> str:
     str
         The words.
     """
-    most = _FAR * verdict.rated_hours
+    most = most_known(verdict.rated_hours)
     spread = hours_span(*verdict.life_at_share_bounds, most)
     return f"{hours(verdict.life_at_share, most)} ({spread})"
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from headlife.show.words.numbers import counted
+
 if TYPE_CHECKING:
     from headlife.case import Provenance
 
 
 def rows_read(made: Provenance) -> str:
-    """Say how many rows were read, how many were set aside and how many are no records.
+    """Say how many rows were read, set aside and no records, and whether sheets were passed over.
 
     Parameters
     ----------
@@ -21,11 +23,15 @@ def rows_read(made: Provenance) -> str:
     str
         The words.
     """
-    others = made.rows_no_record
+    others, unread = made.rows_no_record, len(made.not_read)
     aside = made.rows_read - made.rows_accepted - others
     parts = [
         f"{made.rows_read:,} rows read from {made.source}",
         f"{others:,} of them no records" if others else "",
         f"{aside:,} set aside" if aside else "all used" if not others else "all others used",
+        f"{counted(unread, 'sheet', 'sheets')} that {'looks' if unread == 1 else 'look'} like the "
+        "log not read"
+        if unread
+        else "",
     ]
     return ", ".join(part for part in parts if part)

@@ -51,4 +51,4 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
 
 def _placed(row: Any) -> str:
     where = f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)}"
-    return f"{where} ({chance(row.probability)})"
+    return f"{where} ({', '.join(filter(None, (chance(row.probability), row.lives_as)))})"

@@ -1,0 +1,123 @@
+"""What do the files of a log hold beside it that nobody reads: other sheets, nameless columns?
+
+Answers from the headers of a workbook's other sheets, hidden ones included, and from cells under
+no column's name. Takes no row and no cell from them: whether they belong to the log, only the
+shop can say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from headlife.records.cells import named, quoted
+from headlife.records.columns import recogniser
+from headlife.records.header import Row
+from headlife.records.intake import TextTable, is_workbook
+from headlife.records.origins import letters
+from headlife.shop import Shop
+
+
+def sheets_not_read(
+    path: str | Path, shop: Shop, tables: Sequence[TextTable]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Name the sheets that are not read.
+
+    Parameters
+    ----------
+    path : str or Path
+        The log, or the first file of it.
+    shop : Shop
+        The settings.
+    tables : sequence of TextTable
+        What is read of it.
+
+    Returns
+    -------
+    like_the_log : tuple of str
+        A sentence for each that looks like the log: which, how many rows, what to do.
+    others : tuple of str
+        A sentence for each file that has others with rows.
+    """
+    first = Path(path)
+    like_the_log: list[str] = []
+    others: list[str] = []
+    for file in (first, *(first.parent / name for name in shop.intake.more_files)):
+        if is_workbook(file):
+            mine = [table for table in tables if table.file == file.name]
+            like, other = _of_workbook(file, shop, mine)
+            like_the_log += like
+            others += other
+    return tuple(like_the_log), tuple(others)
+
+
+def _of_workbook(
+    file: Path, shop: Shop, tables: Sequence[TextTable]
+) -> tuple[list[str], list[str]]:
+    from headlife.records.workbook import enough_names, look_at_sheets, table_sheet
+
+    recognise, intake = recogniser(shop), shop.intake
+    sheets = look_at_sheets(file, recognise)
+    if len(sheets) == 1:
+        return [], []
+    read = [table.sheet or table_sheet(file, intake, recognise) for table in tables]
+    readings = intake.readings.sheet if intake.readings else None
+    unread = [one for one in sheets if one.name not in (*read, readings) and one.rows]
+    enough = enough_names(max(recognise(table.header) for table in tables))
+    like = [
+        f"Sheet {quoted(one.name)} of {file.name}{', which is hidden,' * one.hidden} looks like "
+        f"the log too ({_rows(one.rows)}) and is not read; where its rows belong to the log, state "
+        f"[intake] sheets = [{named([*read, one.name])}], where they do not, delete it or rename "
+        "its columns."
+        for one in unread
+        if one.names >= enough
+    ]
+    others = [
+        f"{quoted(one.name)} ({'hidden, ' * one.hidden}{_rows(one.rows)})"
+        for one in unread
+        if one.names < enough
+    ]
+    return like, [f"Sheets of {file.name} that are not read: {', '.join(others)}."] * bool(others)
+
+
+def _rows(count: int) -> str:
+    return f"{count:,} {'row' if count == 1 else 'rows'}"
+
+
+class NamelessCells:
+    """Counts cells under no column's name while the rows of a table are read."""
+
+    def __init__(self, table: TextTable, used: Collection[int]) -> None:
+        self._width = len(table.header)
+        places = [i for i, name in enumerate(table.header) if not name and i not in used]
+        self._places = places
+        # A workbook has no delimiter that could be missed: what stands further right is no part
+        # of the row.
+        self._beyond = table.stored
+        self._cells: dict[int, int] = {}
+        counts = self._beyond or places
+        self.table = replace(table, rows=self._counted(table.rows)) if counts else table
+
+    def _counted(self, rows: Iterator[Row]) -> Iterator[Row]:
+        for number, cells in rows:
+            beyond = self._beyond and len(cells) > self._width
+            further = range(self._width, len(cells)) if beyond else ()
+            for place in (*self._places, *further) if self._places or beyond else ():
+                if place < len(cells) and cells[place].strip():
+                    self._cells[place] = self._cells.get(place, 0) + 1
+            yield number, cells[: self._width] if beyond else cells
+
+    def columns(self) -> list[str]:
+        """Name the columns that have none and hold something; known once the rows are read.
+
+        Returns
+        -------
+        list of str
+            Letter and number of cells of each.
+        """
+        return [
+            f"column {letters(place)}, which has no name ({count:,} "
+            f"{'cell' if count == 1 else 'cells'})"
+            for place, count in sorted(self._cells.items())
+        ]
