@@ -50,7 +50,6 @@ REACHED_THROUGH = {
     "show.notebook.cells": "notebooks executed in tests/show/test_notebook.py",
     "show.review.*": "the page of `headlife review`, tests/show/test_page.py",
     "show.words.*": "sentences on screens and pages in tests/commands and tests/scale",
-    "show.check.marked": "the marked workbook, tests/show/test_marked_workbook.py",
     "show.spares.a*": "a sheet of the workbook in tests/show/test_spares.py",
     "show.xlsx_report": "sheets of the workbook in tests/show/test_spares.py",
     "show.xlsx": "workbooks written in tests/show/test_spares.py and tests/commands",

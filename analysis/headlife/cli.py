@@ -13,11 +13,14 @@ import os
 import sys
 from collections.abc import Mapping, Sequence
 from importlib import import_module
-from typing import Final
+from typing import TYPE_CHECKING, Final, cast
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
 from headlife.stopped import EXIT_CODE, SENTENCE, leave_ctrl_c
+
+if TYPE_CHECKING:
+    from headlife.commands import Command
 
 _MISTAKE: Final = 2
 _TOO_LITTLE: Final = (
@@ -70,7 +73,7 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
             name, help=answers, description=answers[0].upper() + answers[1:]
         )
         if name == chosen:
-            module = import_module(f"headlife.commands.{name.replace('-', '_')}")
+            module = cast("Command", import_module(f"headlife.commands.{name.replace('-', '_')}"))
             module.add_arguments(added)
             added.set_defaults(run=module.run)
     return parser

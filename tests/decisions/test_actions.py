@@ -11,9 +11,9 @@ import pytest
 import headlife as hl
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
-from headlife.decisions.actions import next_quarter_end
 from headlife.decisions.came_of import came_of
 from headlife.decisions.two_ways import read_both_ways
+from headlife.quarters import quarters_ahead
 from headlife.records.action_list import read_action_list
 from headlife.show.actions.table import action_file
 from headlife.show.words import actions as words
@@ -131,7 +131,7 @@ def test_the_day_of_a_quality_critical_head_is_no_later_than_its_rating(shop):
     ],
 )
 def test_the_next_quarter_end_is_after_the_day(day, end):
-    assert next_quarter_end(datetime.date.fromisoformat(day)).isoformat() == end
+    assert quarters_ahead(datetime.date.fromisoformat(day))[0].last.isoformat() == end
 
 
 def given_back(case, tmp_path, workbook=True):

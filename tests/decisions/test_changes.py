@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import headlife as hl
-from headlife.decisions.changes import _state, changes_since, last_quarter_end
+from headlife.decisions.changes import _state, changes_since
 from headlife.decisions.spares.exchange import (
     AGES,
     LEARNED,
@@ -145,10 +145,10 @@ def test_tables_by_which_rows_are_read_stay_todays_and_are_named(case, tmp_path)
 
 @pytest.mark.parametrize(
     ("day", "end"),
-    [("2026-09-30", "2026-06-30"), ("2026-10-01", "2026-09-30"), ("2026-02-01", "2025-12-31")],
+    [("2026-07-01", "2026-06-30"), ("2026-02-01", "2025-12-31")],
 )
-def test_the_last_quarter_end_is_before_the_day(day, end):
-    assert last_quarter_end(datetime.date.fromisoformat(day)).isoformat() == end
+def test_the_earlier_day_is_the_last_quarter_end_before_the_day(case, day, end):
+    assert changes_since(replace(case, as_of=day)).since.date().isoformat() == end
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,8 @@ from tests.records.messy_logs import by_counter, days_and_readings
 from tests.records.small_shop import SETTINGS, as_csv, rows_of
 
 import headlife as hl
-from headlife.decisions.other_readings import HOURS, LEFT_OUT, other_readings
+from headlife.decisions.other_readings import HOURS, LEFT_OUT, left_out_heads, other_readings
 from headlife.life.groups import Group
-from headlife.records.left_out_heads import left_out_heads
 from headlife.show.words.standing import readings_sentence
 
 

@@ -11,8 +11,8 @@ from scipy import stats
 import headlife as hl
 from headlife.decisions.spares.ahead import forecast_horizon, protection_weeks
 from headlife.decisions.spares.levels import stock_answer, stock_answers
-from headlife.decisions.spares.sharing import shared_stocks
 from headlife.decisions.spares.shelf import new_heads, usable_shelf
+from headlife.decisions.spares.study import shared_stocks
 from headlife.errors import DecisionError, SettingsError
 from headlife.fleet.on_hand import stocks_of
 from headlife.fleet.state import Fleet

@@ -11,7 +11,7 @@ import pytest
 from tests.scale.random_shop import random_records, random_settings, write_parts
 
 import headlife as hl
-from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES
+from headlife.decisions.review_answers import OTHER_HEADS, SINGLE_LIVES
 from headlife.errors import HeadlifeError
 from headlife.show.words.fit import finding
 from headlife.show.words.stock import note_sentence

@@ -17,8 +17,8 @@ from tests.show.conftest import SETTINGS
 import headlife as hl
 from headlife.decisions.two_ways import read_both_ways
 from headlife.show import page
-from headlife.show.closing import closing
 from headlife.show.markup import Html, escape, scripts, table, typeset
+from headlife.show.page import closing
 from headlife.show.review import rating
 from headlife.show.review.first_screen import first_screen
 from headlife.show.review.page import review_page

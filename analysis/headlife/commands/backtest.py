@@ -12,30 +12,13 @@ from headlife.commands import on_records, workers
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser, as_of="use nothing after this day", page=False)
     workers.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compare past forecasts with what happened.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: compare past forecasts with what happened."""
     on_records.check(args)
     from headlife.show.terminal import progress_bar
 

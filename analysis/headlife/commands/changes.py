@@ -13,13 +13,7 @@ from headlife.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     parser.add_argument(
         "--since", metavar="DATE", help="the earlier day (default: the last quarter end)"
@@ -30,18 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tell what changed.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: tell what changed."""
     if args.since is not None:
         on_records.day_of("--since", args.since)
     kept = args.earlier_shop

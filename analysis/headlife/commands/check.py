@@ -17,13 +17,7 @@ _ROWS_UNUSABLE: Final = 2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument("records", metavar="RECORDS", help="table of head removals")
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--today", metavar="DATE", help="day for finding dates in the future")
@@ -33,18 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Check the records.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: check the records."""
     today = None if args.today is None else day_of("--today", args.today)
     input_file(args.records, "records")
     from headlife.records.audit import audit

@@ -30,29 +30,12 @@ _NEXT: Final = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument("folder", metavar="FOLDER", help="where to write them; made if need be")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the demo's files.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: write the demo's files."""
     from headlife.show.files import Outputs, write_whole
     from headlife.show.terminal import Screen
 

@@ -26,13 +26,7 @@ _WIDTHS: Final = (26, 10, 12, 9, 14, 12, 10, 10)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     parser.add_argument(
         "--build", type=float, metavar="HOURS", help="length of the next long build (settings)"
@@ -41,18 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """List what is due.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: list what is due."""
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     places = answer_files.claim(args, outputs, _FILES)

@@ -26,13 +26,7 @@ _LONGEST: Final = 100  # signs of a site's name in the name of its file
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument(
         "records",
         metavar="RECORDS",
@@ -84,18 +78,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the evidence.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: write the evidence."""
     from headlife.life.site_evidence import FEWEST_HEADS
 
     if args.by_site and (args.site or not args.out):

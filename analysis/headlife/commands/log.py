@@ -12,30 +12,13 @@ from headlife.show.files import Outputs, write_whole
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--out", metavar="LOG.xlsx", required=True, help="where to write it")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Write the workbook.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: write the workbook."""
     from headlife.shop import read_shop
     from headlife.show.log_book import log_workbook
     from headlife.show.terminal import Screen

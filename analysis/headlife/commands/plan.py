@@ -29,13 +29,7 @@ _WIDTHS: Final = (12, 10, 14, 10, 26, 10, 12, 12, 9, 12, 12, 10, 34, 44)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     parser.add_argument(
         "--builds",
@@ -50,18 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Plan the swaps.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: plan the swaps."""
     given = None if args.builds is None else on_records.input_file(args.builds, "builds")
     outputs = on_records.check(args, *(() if given is None else (given,)))
     page = outputs.claim(args.out, "--out") if args.out else None

@@ -19,13 +19,7 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument(
         "evidence",
         nargs="+",
@@ -59,24 +53,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Pool the evidence.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: pool the evidence."""
     if args.seed < 0:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.picture and args.all_only:
         raise HeadlifeError("--picture shows each site; leave out --all-only.")
     ratings = dict(_rating(text) for text in args.rated_hours)
-    files = evidence_files(args.evidence)
+    files = _evidence_files(args.evidence)
     picture = Outputs(files).claim(args.picture, "--picture") if args.picture else None
     from headlife.life.site_files import read_sites
     from headlife.scale.pooling import pool_sites
@@ -102,19 +85,8 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def evidence_files(named: list[str]) -> list[Path]:
-    """List the evidence files: those named, and for a folder those in it, sorted by name.
-
-    Parameters
-    ----------
-    named : list of str
-        Files and folders.
-
-    Returns
-    -------
-    list of Path
-        The files.
-    """
+def _evidence_files(named: list[str]) -> list[Path]:
+    """List the evidence files: those named, and for a folder those in it, sorted by name."""
     from headlife.commands.evidence import ENDING
 
     files: list[Path] = []

@@ -14,13 +14,7 @@ from headlife.errors import HeadlifeError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument(
         "lives",
         metavar="LIVES.csv",
@@ -43,18 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Judge every group, and all groups together when there are several.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: judge every group, and all groups together when there are several."""
     if not (math.isfinite(args.rated_hours) and args.rated_hours > 0):
         raise HeadlifeError(
             f"--rated-hours is the rating in hours, above 0; got {args.rated_hours:g}."

@@ -24,13 +24,7 @@ _TRIED: Final = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     on_records.add_figures(parser)
     group = parser.add_argument_group("what to try (default: the settings, a quarter past rating)")
@@ -39,18 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the proposal.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: answer the proposal."""
     outputs = on_records.check(args)
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
     _check_choices(tried)

@@ -22,13 +22,7 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     on_records.add_figures(parser)
     parser.add_argument(
@@ -42,18 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run the review.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: run the review."""
     given = None if args.actions is None else on_records.input_file(args.actions, "actions")
     outputs = on_records.check(args, *(() if given is None else (given,)))
     page = outputs.claim(args.out, "--out") if args.out else None

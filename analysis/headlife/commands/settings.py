@@ -17,13 +17,7 @@ _NOTHING: Final = "Nothing in the log is new."
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     parser.add_argument("records", metavar="RECORDS", help="the shop's own table of removals")
     parser.add_argument("--out", metavar="SHOP.toml", help="where to write it (default: print it)")
     parser.add_argument(
@@ -36,18 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Draft the settings.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: draft the settings."""
     input_file(args.records, "records")
     from headlife.records.draft import draft_with_steps
     from headlife.show.terminal import Screen, print_file

@@ -20,13 +20,7 @@ if TYPE_CHECKING:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     on_records.add_figures(parser)
     parser.add_argument(
@@ -36,18 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the storeroom and finance.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: answer the storeroom and finance."""
     if args.age is not None and not (math.isfinite(args.age) and args.age > 0):
         raise HeadlifeError(f"--age is a number of hours above zero; got {args.age:g}.")
     outputs = on_records.check(args)

@@ -12,13 +12,7 @@ from headlife.commands import on_records
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of this command.
-
-    Parameters
-    ----------
-    parser : argparse.ArgumentParser
-        Of this command.
-    """
+    """As in `Command`."""
     on_records.add_arguments(parser)
     parser.add_argument("--type", required=True, metavar="NAME", help="the head type it is about")
     parser.add_argument(
@@ -30,18 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tell what a vendor may know.
-
-    Parameters
-    ----------
-    args : argparse.Namespace
-        The arguments of the command line, read.
-
-    Returns
-    -------
-    int
-        Exit code: 0 done.
-    """
+    """As in `Command`: tell what a vendor may know."""
     outputs = on_records.check(args)
     page = outputs.claim(args.out, "--out") if args.out else None
     table = outputs.claim(args.csv, "--csv") if args.csv else None

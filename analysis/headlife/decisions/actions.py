@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.display import shows_itself
+from headlife.quarters import quarters_ahead
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -120,7 +121,7 @@ def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actio
     [('swap', 'S014'), ('swap', 'S027'), ('order', 'Standard')]
     """
     heads = heads_due(review.watch, review.fleet, shop, review.as_of)
-    quarter = next_quarter_end(review.as_of.date())
+    quarter = quarters_ahead(review.as_of.date())[0].last
     found = [
         *_swaps(heads[heads["action"] == SWAP_NOW], SWAP, review, shop.costs),
         *_orders(review, shop.prices),
@@ -135,25 +136,6 @@ def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actio
     return Actions(
         review.shop_name, review.as_of, shop.costs.currency, review.build_hours, tuple(found)
     )
-
-
-def next_quarter_end(day: datetime.date) -> datetime.date:
-    """Give the last day of a day's calendar quarter, or of the next one where it is that day.
-
-    Parameters
-    ----------
-    day : datetime.date
-        The day.
-
-    Returns
-    -------
-    datetime.date
-        After the day.
-    """
-    first = day + datetime.timedelta(days=1)
-    month = 3 * ((first.month - 1) // 3) + 4
-    year, month = (first.year, month) if month <= 12 else (first.year + 1, 1)
-    return datetime.date(year, month, 1) - datetime.timedelta(days=1)
 
 
 def _swaps(heads: pd.DataFrame, kind: str, review: Review, costs: Costs) -> Iterator[Action]:

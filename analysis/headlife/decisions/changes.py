@@ -18,6 +18,7 @@ from headlife.decisions.review_answers import Review
 from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
+from headlife.quarters import quarter_of
 from headlife.records.as_of import known_on
 from headlife.shop.differences import SettingChange, setting_changes
 
@@ -128,7 +129,10 @@ def changes_since(
     """
     import pandas as pd
 
-    day = last_quarter_end(case.day.date()) if since is None else pd.Timestamp(since).date()
+    if since is None:
+        day = quarter_of(case.day.date()).first - datetime.timedelta(days=1)
+    else:
+        day = pd.Timestamp(since).date()
     if day >= case.day.date():
         raise HeadlifeError(
             f"--since {day} is not before the day of the review, {case.day.date()}; choose an "
@@ -151,23 +155,6 @@ def changes_since(
         settings=() if earlier is None else setting_changes(earlier, case.shop),
         not_exchanged=unread,
     )
-
-
-def last_quarter_end(day: datetime.date) -> datetime.date:
-    """Give the last calendar quarter end before a day.
-
-    Parameters
-    ----------
-    day : datetime.date
-        The day.
-
-    Returns
-    -------
-    datetime.date
-        Before the day.
-    """
-    first = datetime.date(day.year, 3 * ((day.month - 1) // 3) + 1, 1)
-    return first - datetime.timedelta(days=1)
 
 
 def _as_then(shop: Shop, earlier: Shop | None) -> tuple[Shop, tuple[str, ...]]:

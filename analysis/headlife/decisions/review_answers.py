@@ -6,11 +6,10 @@ Values only: `decisions.review` works them out, and everything shown to people i
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, Literal
 
 from headlife.case import Provenance
-from headlife.decisions.left_out import LeftOut
-from headlife.decisions.newest import Newest, Purchased
+from headlife.decisions.newest import Newest
 from headlife.decisions.rating import RatingVerdict
 from headlife.decisions.spares.levels import StockAnswer
 from headlife.decisions.standing import Standing
@@ -25,9 +24,16 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
-    from headlife.life.by_lot import LifeByLot
+    from headlife.life.by_lot import LifeByLot, Purchased
     from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
+
+
+What = Literal["single lives", "other heads", "circulation"]
+
+SINGLE_LIVES: Final[What] = "single lives"
+OTHER_HEADS: Final[What] = "other heads"
+CIRCULATION: Final[What] = "circulation"
 
 
 @shows_itself
@@ -167,3 +173,15 @@ class Review(Provenance, Answers):
     newest: tuple[Newest, ...] = ()
     """How the newest purchases have fared, by head type and role; empty where lots or years of
     purchase are judged for themselves, and where lives were reduced file by file."""
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """One thing that an answer leaves out."""
+
+    what: What
+    """single lives: curves, plots, answers both ways and the forecast of a quarter ago; other
+    heads: checks that compare rows of different heads; circulation: which head went in after
+    which."""
+    rows: int = 0
+    """Rows on record from which it is left out [-]; 0 where that is not the cause."""

@@ -21,6 +21,7 @@ from scipy.optimize import brentq
 from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life import weibull
+from headlife.life.asked import fraction, like, tails
 from headlife.life.posterior import Life
 
 FloatArray = NDArray[np.float64]
@@ -68,72 +69,24 @@ class CompetingLife:
             raise EvidenceError("A life of several modes needs at least one mode.")
 
     def reliability(self, hours: ArrayLike) -> Any:
-        """Share of heads still good at ages ``hours`` [h], the modes' own estimates multiplied.
-
-        Parameters
-        ----------
-        hours : float or array of float
-            Ages [h].
-
-        Returns
-        -------
-        float or array of float
-            Shares [-], as many as ages.
-        """
+        """As in `Life`, the modes' own estimates multiplied."""
         shares = [np.asarray(life.reliability(hours), float) for life in self.modes.values()]
-        return _like(np.prod(shares, axis=0), hours)
+        return like(np.prod(shares, axis=0), hours)
 
     def reliability_bounds(self, hours: ArrayLike, confidence: float = 0.90) -> tuple[Any, Any]:
-        """Posterior bounds (low, high) [-] on the share of heads still good at ``hours`` [h].
-
-        Parameters
-        ----------
-        hours : float or array of float
-            Ages [h].
-        confidence : float, optional
-            Two-sided [-].
-
-        Returns
-        -------
-        low, high : float or array of float
-            Bounds [-], as many as ages.
-        """
-        tails = _tails(confidence)
+        """As in `Life`, over the joint draws."""
+        ends = tails(confidence)
         ages = np.asarray(hours, float)
-        hazard = [np.quantile(self._hazard(np.full(1, age)), tails) for age in ages.ravel()]
+        hazard = [np.quantile(self._hazard(np.full(1, age)), ends) for age in ages.ravel()]
         bounds = np.exp(-np.array(hazard).reshape(*ages.shape, 2))
-        return _like(bounds[..., 1], hours), _like(bounds[..., 0], hours)
+        return like(bounds[..., 1], hours), like(bounds[..., 0], hours)
 
     def probability_reliability_above(self, share: float, hours: float) -> float:
-        """Posterior probability [-] that at least ``share`` [-] of heads reach ``hours`` [h].
-
-        Parameters
-        ----------
-        share : float
-            Share of heads [-].
-        hours : float
-            Age [h].
-
-        Returns
-        -------
-        float
-            The probability [-].
-        """
+        """As in `Life`, over the joint draws."""
         return float((self._hazard(np.full(1, float(hours))) <= -np.log(share)).mean())
 
     def life(self, fraction_failed: float) -> float:
-        """Age [h] by which ``fraction_failed`` [-] of heads have failed by any mode.
-
-        Parameters
-        ----------
-        fraction_failed : float
-            Fraction [-], between 0 and 1; 0.10 gives the B10 life.
-
-        Returns
-        -------
-        float
-            The age [h].
-        """
+        """As in `Life`, by whatever mode."""
         target = _hazard_of(fraction_failed)
         # Not above any mode's own life at that fraction, nor below all lives at an equal part.
         part = float(-np.expm1(-target / len(self.modes)))
@@ -147,21 +100,8 @@ class CompetingLife:
         return float(np.exp(brentq(excess, *ends, xtol=_TOLERANCE)))
 
     def life_bounds(self, fraction_failed: float, confidence: float = 0.90) -> tuple[float, float]:
-        """Posterior bounds (low, high) [h] on the age by which a fraction [-] has failed.
-
-        Parameters
-        ----------
-        fraction_failed : float
-            Fraction [-], between 0 and 1.
-        confidence : float, optional
-            Two-sided [-].
-
-        Returns
-        -------
-        low, high : float
-            Bounds [h].
-        """
-        tails = _tails(confidence)
+        """As in `Life`, over the joint draws."""
+        ends = tails(confidence)
         target = _hazard_of(fraction_failed)
         shapes, scales = self._drawn
         own = scales * target ** (1.0 / shapes)
@@ -172,7 +112,7 @@ class CompetingLife:
         def excess(age: FloatArray) -> FloatArray:
             return self._hazard(age) - target
 
-        lower, upper = np.quantile(_bisect(excess, low, high), tails)
+        lower, upper = np.quantile(_bisect(excess, low, high), ends)
         return float(lower), float(upper)
 
     def share_by_mode(self, hours: float) -> dict[str, float]:
@@ -237,20 +177,4 @@ def _bisect(
 
 
 def _hazard_of(fraction_failed: float) -> float:
-    if not 0.0 < fraction_failed < 1.0:
-        raise EvidenceError(
-            f"The fraction failed must lie between 0 and 1, such as 0.10; got {fraction_failed!r}."
-        )
-    return float(-np.log1p(-fraction_failed))
-
-
-def _tails(confidence: float) -> FloatArray:
-    if not 0.0 < confidence < 1.0:
-        raise EvidenceError(
-            f"Confidence is a fraction between 0 and 1, such as 0.90; got {confidence:g}."
-        )
-    return np.array([0.5 - 0.5 * confidence, 0.5 + 0.5 * confidence])
-
-
-def _like(values: FloatArray, like: ArrayLike) -> Any:
-    return float(np.asarray(values).reshape(())) if np.ndim(like) == 0 else np.asarray(values)
+    return float(-np.log1p(-fraction(fraction_failed, "fraction failed")))

@@ -7,6 +7,7 @@ one rating, so that a lot is judged as any group of heads is. Never learns and n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import gammaln, ndtr
 
-from headlife.errors import EvidenceError
+from headlife.life.asked import fraction, tails
 
 FloatArray = NDArray[np.float64]
 
@@ -90,125 +91,35 @@ class LotLife:
         return -float(np.log(share)) * self.exposure < TOO_YOUNG and self.failures == 0
 
     def probability_reliability_above(self, share: float, hours: float) -> float:
-        """Give the posterior probability [-] that at least ``share`` [-] reach ``hours`` [h].
-
-        Parameters
-        ----------
-        share : float
-            Share of heads [-].
-        hours : float
-            Age [h].
-
-        Returns
-        -------
-        float
-            [-]
-        """
-        return self._below(np.log(-np.log(_inside(share))) - self._power(hours))
+        """As in `Life`."""
+        return self._below(np.log(-np.log(fraction(share, "share"))) - self._power(hours))
 
     def probability_mean_life_above(self, hours: float) -> float:
-        """Give the posterior probability [-] that the mean life is at least ``hours`` [h].
-
-        Parameters
-        ----------
-        hours : float
-            Mean life [h].
-
-        Returns
-        -------
-        float
-            [-]
-        """
+        """As in `Life`."""
         return self._below(self.shapes * gammaln(1.0 + 1.0 / self.shapes) - self._power(hours))
 
     def median_reliability(self, hours: float) -> float:
-        """Give the posterior median of the share of heads still good at ``hours`` [h].
-
-        Parameters
-        ----------
-        hours : float
-            Age [h].
-
-        Returns
-        -------
-        float
-            [-]
-        """
+        """As in `Life`."""
         return self._reliability_quantile(hours, 0.5)
 
     def reliability_bounds(self, hours: float, confidence: float = 0.90) -> tuple[float, float]:
-        """Give bounds on the share that reaches ``hours`` [h].
-
-        Parameters
-        ----------
-        hours : float
-            Age [h].
-        confidence : float
-            Two-sided [-].
-
-        Returns
-        -------
-        tuple of float
-            Low and high [-].
-        """
-        tail = 0.5 * (1.0 - _inside(confidence))
-        low, high = (self._reliability_quantile(hours, p) for p in (tail, 1.0 - tail))
+        """As in `Life`."""
+        low, high = (self._reliability_quantile(hours, p) for p in tails(confidence))
         return low, high
 
     def median_life(self, fraction_failed: float) -> float:
-        """Give the posterior median of the age by which a fraction [-] has failed [h].
-
-        Parameters
-        ----------
-        fraction_failed : float
-            [-]
-
-        Returns
-        -------
-        float
-            [h]
-        """
+        """As in `Life`."""
         return self._life_quantile(fraction_failed, 0.5)
 
     def life_bounds(self, fraction_failed: float, confidence: float = 0.90) -> tuple[float, float]:
-        """Give bounds on the age by which a fraction [-] has failed.
-
-        Parameters
-        ----------
-        fraction_failed : float
-            [-]
-        confidence : float
-            Two-sided [-].
-
-        Returns
-        -------
-        tuple of float
-            Low and high [h].
-        """
-        tail = 0.5 * (1.0 - _inside(confidence))
-        low, high = (self._life_quantile(fraction_failed, p) for p in (tail, 1.0 - tail))
+        """As in `Life`."""
+        low, high = (self._life_quantile(fraction_failed, p) for p in tails(confidence))
         return low, high
 
     def share_and_life(
         self, hours: float, fraction_failed: float, probability: ArrayLike
     ) -> tuple[FloatArray, FloatArray]:
-        """Posterior quantiles of a share and of a life.
-
-        Parameters
-        ----------
-        hours : float
-            Age [h], above 0.
-        fraction_failed : float
-            Fraction [-], between 0 and 1.
-        probability : array of float
-            Probabilities below [-], (m,).
-
-        Returns
-        -------
-        tuple of array of float
-            Shares of heads still good at ``hours`` [-], and ages by which ``fraction_failed``
-            has failed [h], (m,) each.
-        """
+        """As in `Life`, one search for each quantile."""
         wanted = np.asarray(probability, float).tolist()
         shares = [self._reliability_quantile(hours, each) for each in wanted]
         ages = [self._life_quantile(fraction_failed, each) for each in wanted]
@@ -308,7 +219,7 @@ class LotLife:
         return float(np.exp(-np.exp(found)))
 
     def _life_quantile(self, fraction_failed: float, probability: float) -> float:
-        target = float(np.log(-np.log1p(-_inside(fraction_failed))))
+        target = float(np.log(-np.log1p(-fraction(fraction_failed, "fraction failed"))))
         ends = (target - self.log_hazards) / self.shapes[:, None]
 
         def shorter(log_age: float) -> float:
@@ -317,7 +228,52 @@ class LotLife:
         return self.reference_hours * float(np.exp(brentq(shorter, ends.min(), ends.max())))
 
 
-def _inside(value: float) -> float:
-    if not 0.0 < value < 1.0:
-        raise EvidenceError(f"A share or a confidence lies between 0 and 1; got {value!r}.")
-    return value
+@dataclass(frozen=True, eq=False)
+class OneOfLots:
+    """The life of a head of which it is not known which of several lots it is of."""
+
+    lives: Sequence[LotLife]
+    """The life of each lot."""
+    shares: Sequence[float]
+    """Chance that the head is of it [-], summing to 1."""
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+        """As `LotLife.draw`, the lot drawn too.
+
+        Parameters
+        ----------
+        n : int
+            How many.
+        rng : numpy.random.Generator
+            Source of random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
+        drawn = np.array([life.draw(n, rng) for life in self.lives])
+        which = rng.choice(len(self.lives), n, p=np.array(self.shares) / sum(self.shares))
+        shapes, scales = drawn[which, :, np.arange(n)].T
+        return shapes, scales
+
+    def nodes(self, per_shape: int = 16) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """As `LotLife.nodes`, those of all lots.
+
+        Parameters
+        ----------
+        per_shape : int, optional
+            Points at each node.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], which sum to 1, (m,) each.
+        """
+        every = [life.nodes(per_shape) for life in self.lives]
+        weights = [share * own[2] for share, own in zip(self.shares, every, strict=True)]
+        return (
+            np.concatenate([own[0] for own in every]),
+            np.concatenate([own[1] for own in every]),
+            np.concatenate(weights),
+        )

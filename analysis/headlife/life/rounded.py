@@ -328,19 +328,8 @@ def _at_pooled(log_curves: FloatArray) -> FloatArray:
     return curve_at(log_curves, np.broadcast_to(_POOLED, (len(log_curves), _POOLED.size)))
 
 
-def pictures_of(heads: float) -> tuple[Picture, ...]:
-    """Give the pictures of which one is told of a group.
-
-    Parameters
-    ----------
-    heads : float
-        How many there are [heads].
-
-    Returns
-    -------
-    tuple of tuple
-        The pictures.
-    """
+def _pictures_of(heads: float) -> tuple[Picture, ...]:
+    """Give the pictures of which one is told of a group."""
     return FEW_PICTURES if heads < MANY_HEADS else PICTURES
 
 
@@ -364,7 +353,7 @@ def _nearest(evidence: Evidence) -> list[tuple[Picture, float]]:
     """Pictures nearest in form, and the log of the greatest age [-] that fits each."""
     curve = curve_at(evidence.log_curve[None], _SEEN[None])[0] - math.log(evidence.heads)
     shapes = np.exp(_SEEN)
-    pictures = pictures_of(evidence.heads)
+    pictures = _pictures_of(evidence.heads)
     left = curve - _forms(pictures)
     stretch = (left @ shapes) / (shapes @ shapes)
     left -= stretch[:, None] * shapes

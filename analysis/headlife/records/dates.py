@@ -1,21 +1,25 @@
 """Which days can one cell mean? Its readings with the year, the day or the month first.
 
 Answers from the cell's text alone: numbers with any mark between them, month names in nine
-languages (and others that the settings name), two-digit years, Japanese dates, a clock behind the
-day. A text that is one day of the calendar under every order it allows has one reading; the others
-are settled by their column (`pens`), never here.
+languages (and others that the settings name; from the Unicode locale data that babel carries),
+two-digit years, Japanese dates, a clock behind the day. A text that is one day of the calendar
+under every order it allows has one reading; the others are settled by their column (`pens`), never
+here.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+import unicodedata
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Final, Literal
 
 from headlife.plain_text import plain
 from headlife.records.cells import SPREADSHEET_ERROR, Problem, spreadsheet_error
+from headlife.shop.columns import LANGUAGES
 
 Order = Literal["year first", "day first", "month first"]
 ORDERS: Final[tuple[Order, ...]] = ("year first", "day first", "month first")
@@ -46,6 +50,16 @@ _CLOCK: Final = re.compile(
 )
 _WORD: Final = re.compile(r"[0-9]+|[^\W\d_]+")
 _FIRST_WORD: Final = re.compile(r"([^\W\d_]{1,12})[.,]{0,2} ?")
+# What people write besides the locale data: common practice, no source.
+_ALSO: Final = {"sept": 9, "sep": 9, "mrz": 3, "maerz": 3, "jun": 6, "jul": 7, "juill": 7}
+_ROMAN: Final = {
+    name: month
+    for month, name in enumerate(
+        ("i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"), start=1
+    )
+}
+_WIDTHS: Final = ("wide", "abbreviated")
+_CONTEXTS: Final = ("format", "stand-alone")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +175,8 @@ def _without_weekday(day: str, languages: tuple[str, ...]) -> str:
     first = _FIRST_WORD.match(day)
     if first is None:
         return day
-    from headlife.records.month_names import is_weekday
 
-    return day[first.end() :] if is_weekday(first[1], languages) else day
+    return day[first.end() :] if _is_weekday(first[1], languages) else day
 
 
 def _numeric(first: str, second: str, third: str, mark: str) -> tuple[Parts, str]:
@@ -179,19 +192,17 @@ def _numeric(first: str, second: str, third: str, mark: str) -> tuple[Parts, str
 
 def _named(day: str, languages: tuple[str, ...]) -> Iterator[tuple[Order, str, str, str]]:
     """Read day, month name and year in any order; a year of two digits comes last."""
-    from headlife.records.month_names import is_weekday, month_of
-
     words = _WORD.findall(day)[: _MOST_WORDS + 1]
     numbers = [word for word in words if word.isdigit()]
     named = [word for word in words if not word.isdigit() and not _BETWEEN.match(word)]
-    if sum(month_of(word, languages) is not None for word in named) > 1:
+    if sum(_month_of(word, languages) is not None for word in named) > 1:
         # "mar. 14 mars": the first is a day of the week, if it can be one.
-        named = named[1:] if is_weekday(named[0], languages) else named
-    months = [month for word in named if (month := month_of(word, languages))]
-    rest = [word for word in named if not month_of(word, languages)]
+        named = named[1:] if _is_weekday(named[0], languages) else named
+    months = [month for word in named if (month := _month_of(word, languages))]
+    rest = [word for word in named if not _month_of(word, languages)]
     if len(months) != 1 or len(numbers) != 2 or len(words) > _MOST_WORDS:
         return
-    if not all(is_weekday(word, languages) for word in rest):
+    if not all(_is_weekday(word, languages) for word in rest):
         return
     if len(numbers[0]) == _FULL_YEAR:
         numbers.reverse()
@@ -239,3 +250,51 @@ def _no_date(written: str = "") -> Problem:
             "again"
         )
     return Problem("is not a date; write it as year-month-day, for example 2026-03-31")
+
+
+def _month_of(word: str, languages: tuple[str, ...] = ()) -> int | None:
+    """Give the month that a word names, in the nine languages or the ones stated besides."""
+    return _months(languages).get(_key(word))
+
+
+def _is_weekday(word: str, languages: tuple[str, ...] = ()) -> bool:
+    """Tell whether a word names a day of the week."""
+    return _key(word) in _weekdays(languages)
+
+
+def _key(word: str) -> str:
+    """Return a word as it is compared: without case, accents or points."""
+    parts = unicodedata.normalize("NFKD", word.casefold().replace("ł", "l"))
+    return "".join(c for c in parts if not unicodedata.combining(c) and c != ".")
+
+
+@cache
+def _months(languages: tuple[str, ...]) -> dict[str, int]:
+    # Stated languages come first: where the nine would name another month, they do not count.
+    own = _agreed(_names("months", languages))
+    return {**_ROMAN, **_ALSO, **_agreed(_names("months", LANGUAGES)), **own}
+
+
+@cache
+def _weekdays(languages: tuple[str, ...]) -> frozenset[str]:
+    names = (name for name, _ in _names("days", (*LANGUAGES, *languages)))
+    return frozenset(part for name in names for part in name.split("-"))
+
+
+def _names(what: str, languages: Iterable[str]) -> Iterable[tuple[str, int]]:
+    from babel import Locale
+
+    for language in languages:
+        locale = Locale.parse(language)
+        for context in _CONTEXTS:
+            for width in _WIDTHS:
+                for number, name in getattr(locale, what)[context][width].items():
+                    if not name[:1].isdigit():
+                        yield _key(name), int(number)
+
+
+def _agreed(names: Iterable[tuple[str, int]]) -> dict[str, int]:
+    found: dict[str, set[int]] = {}
+    for name, number in names:
+        found.setdefault(name, set()).add(number)
+    return {name: min(numbers) for name, numbers in found.items() if len(numbers) == 1}

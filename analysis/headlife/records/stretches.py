@@ -1,9 +1,10 @@
 """From typed entries to stretches with days and hours: whose clock, which shape, until when.
 
 Answers with one row a stretch, whatever a row of the log was: events are paired, roles and
-positions completed, heads that nobody took out given their last day, hours read by whichever
-clock the shop keeps. What cannot be settled is asked, what cannot be used is set aside; it never
-judges what a reason means.
+positions completed, heads that nobody took out given their last day, hours read by whichever clock
+the shop keeps, later lives of a refurbished head named apart and counted from 0 (one whose first
+row is already refurbished is in its first life on record). What cannot be settled is asked, what
+cannot be used is set aside; it never judges what a reason means.
 """
 
 from __future__ import annotations
@@ -17,19 +18,18 @@ import pandas as pd
 
 from headlife.records.checks import Finding
 from headlife.records.columns import Coded
-from headlife.records.head_hours import (
-    by_printers_meter,
-    moved_to_the_meter,
-)
+from headlife.records.head_hours import by_printers_meter, moved_to_the_meter
 from headlife.records.origins import Origins
 from headlife.records.pairing import stretches
-from headlife.records.refurbished import lives_of_their_own
 from headlife.records.set_aside import Aside
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.stretches_timed import with_hours
 from headlife.records.whose_clock import whose_clock
 from headlife.shop import COLUMNS, Shop, reason_key
 from headlife.shop.columns import METER_COLUMNS
+
+_HOURS_OF_A_LIFE = ("hours_in", "hours_out", "last_good_hours")
+_RANGES_OF_HOURS = ("hours_in_low", "hours_in_high", "hours_out_low", "hours_out_high")
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,7 @@ def make_stretches(
         rows = moved_to_the_meter(rows, by_meter)
         rows, differ = with_hours(rows, own, coded, shop, out, path)
         findings += differ
-        rows, below = lives_of_their_own(rows)
+        rows, below = _lives_of_their_own(rows)
         out.add(
             "head",
             below,
@@ -258,3 +258,33 @@ def _worked_out(rows: pd.DataFrame) -> tuple[str, ...]:
         f"{run[off].sum():,.0f} of {run.sum():,.0f} h run, which may be {low[off].sum():,.0f} to "
         f"{high[off].sum():,.0f} h.",
     )
+
+
+def _lives_of_their_own(rows: pd.DataFrame) -> tuple[pd.DataFrame, list[int]]:
+    """Begin a new life at every installation of a refurbished head."""
+    if "refurbished" not in rows or not rows["refurbished"].any():
+        return rows, []
+    heads = rows["head"].to_numpy(dtype=object).copy()
+    codes, _ = pd.factorize(rows["head"])
+    start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    order = np.lexsort((np.arange(len(rows)), start, codes))
+    anew = rows["refurbished"].to_numpy()
+    first = np.r_[True, codes[order][1:] != codes[order][:-1]]
+    life = np.ones(len(rows), dtype=np.int64)
+    zero = np.zeros(len(rows))
+    hours_in = rows["hours_in"].to_numpy(dtype=float)
+    now, offset = 1, 0.0
+    for n, i in enumerate(order.tolist()):
+        if first[n]:
+            now, offset = 1, 0.0
+        if anew[i]:
+            now += 0 if first[n] else 1
+            offset = float(np.nan_to_num(hours_in[i]))
+        life[i], zero[i] = now, offset
+    for i in np.flatnonzero((life > 1) & (codes >= 0)).tolist():
+        heads[i] = f"{heads[i]} (life {life[i]})"
+    shifted = {
+        name: rows[name] - zero for name in (*_HOURS_OF_A_LIFE, *_RANGES_OF_HOURS) if name in rows
+    }
+    below = (rows["hours_in"] < zero).to_numpy()
+    return rows.assign(head=heads, **shifted), [int(place) for place in rows.index[below]]

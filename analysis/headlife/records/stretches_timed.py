@@ -1,11 +1,15 @@
 """Until which day and hour did each stretch run? From readings, a stated day and the shop's clock.
 
 Gives the sound stretches their last day and their head's hours, by the head's own counter or the
-printer's meter, and says where the two differ. Judges no reason and pairs no events.
+printer's meter, and says where the two differ. A head that nobody took out is in until the day that
+the settings or a cell state, or the last reading of its printer; today is never taken for granted,
+and a row that nothing settles is named. Judges no reason and pairs no events.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -15,10 +19,11 @@ from headlife.records.cells import quoted
 from headlife.records.checks import KEPT, Finding
 from headlife.records.columns import Coded
 from headlife.records.head_hours import head_hours
+from headlife.records.pairing import Fault
 from headlife.records.readings import meter_readings, stated_day
-from headlife.records.still_in import days_out
 from headlife.records.stretches_aside import StretchesAside
-from headlife.shop import Shop
+from headlife.shop import Intake, Shop
+from headlife.shop.clocks import LAST_READING
 from headlife.shop.columns import METER_COLUMNS
 
 
@@ -60,7 +65,7 @@ def with_hours(
     readings = meter_readings(path, shop.intake, printers)
     if out.paired is not None:
         readings = pd.concat([readings, out.paired.readings], ignore_index=True)
-    days, faults = days_out(
+    days, faults = _days_out(
         sound, shop.intake, stated_day(path, shop.intake), _last_read(sound, readings)
     )
     for fault in faults:
@@ -139,3 +144,48 @@ def _clocks_differ(row: str, head: str, counter: float, meter: float) -> Finding
         f"Row {row}: head {quoted(head)} ran {counter:,.1f} h by its own counter and "
         f"{meter:,.1f} h by the printer's meter; correct one of the two. Its own counter counts.",
     )
+
+
+def _days_out(
+    rows: pd.DataFrame, intake: Intake, as_of: date | None, last_read: Mapping[str, float]
+) -> tuple[np.ndarray, list[Fault]]:
+    """Give every row a last day."""
+    days = rows["date_out"].to_numpy().copy()
+    blank = np.isnat(days)
+    if not blank.any():
+        return days, []
+    removed = rows["reason"].notna().to_numpy()
+    start = rows["date_in"].to_numpy()
+    stated = np.datetime64("NaT") if as_of is None else np.datetime64(as_of, "ns")
+    still_in = blank & ~removed
+    if as_of is not None:
+        days[still_in] = stated
+    elif intake.of_events or intake.as_of == LAST_READING:
+        printers = rows["printer"].to_numpy()
+        for i in np.flatnonzero(still_in).tolist():
+            read = last_read.get(printers[i])
+            last = start[i] if read is None else np.datetime64(int(read), "D")
+            days[i] = max(start[i], last.astype(days.dtype))
+    return days, list(_faults(rows, days, removed, still_in))
+
+
+def _faults(
+    rows: pd.DataFrame, days: np.ndarray, removed: np.ndarray, still_in: np.ndarray
+) -> Iterator[Fault]:
+    places, start = rows.index.to_numpy(), rows["date_in"].to_numpy()
+    for i in np.flatnonzero(np.isnat(days)).tolist():
+        yield Fault(
+            int(places[i]),
+            "date_out",
+            "is blank; write the day on which the head came out"
+            if removed[i]
+            else "is blank; if the head is still in, write the day of its last hour reading, or "
+            'state it for all such rows, [intake] as_of = 2026-09-30 or "last reading"',
+        )
+    for i in np.flatnonzero(still_in & (days < start)).tolist():
+        yield Fault(
+            int(places[i]),
+            "date_in",
+            f"lies after {np.datetime_as_string(days[i], 'D')}, the day on which [intake] as_of "
+            "says that it was in service; correct one of the two",
+        )

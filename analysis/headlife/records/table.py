@@ -2,14 +2,15 @@
 
 Answers from a log and the shop's settings. What concerns the whole log or the settings (a missing
 column, a reason or a head type the settings do not know, hours that may be another clock's) stops
-with a `RecordsError`; what concerns single rows (an unreadable date, hours out below hours in, an
-hour counter that runs backwards) sets those rows aside with a sentence. It never loses a row and
-never guesses a meaning: accepted + set aside + no record = rows read, always.
+with a `RecordsError`; what concerns single rows (an unreadable date, cells that contradict each
+other, an hour counter that runs backwards) sets those rows aside with a sentence. It never loses a
+row and never guesses a meaning: accepted + set aside + no record = rows read, always.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -19,7 +20,6 @@ import pandas as pd
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import cross_rows
-from headlife.records.contradictions import contradictions
 from headlife.records.entries import Entries, entries_of
 from headlife.records.meanings import (
     add_meanings,
@@ -158,7 +158,7 @@ def records_of(
     _know_texts(rows, ("reason", "head_type"), shop, out, stop, entries, source)
     _settled(made.questions, stop, source)
     add_meanings(rows, shop)
-    for case in contradictions(_sound(rows, out)):
+    for case in _contradictions(_sound(rows, out)):
         out.add(case.column, [case.index], case.sentence)
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
@@ -218,3 +218,49 @@ def _know_texts(
     for name in there:
         for place in np.flatnonzero(unknown_texts(rows, name, shop)).tolist():
             aside.add(name, [place], what_to_add(name, str(rows[name].iloc[place]), shop))
+
+
+@dataclass(frozen=True)
+class _Contradiction:
+    """A row whose cells do not make sense together."""
+
+    index: int
+    """Position of the row in the typed table."""
+    column: str
+    """Standard column to look at first."""
+    sentence: str
+    """What is wrong and what to do; the sentence follows the column and its value."""
+
+
+def _contradictions(typed: pd.DataFrame) -> Iterator[_Contradiction]:
+    """Find rows whose cells contradict each other."""
+    places = typed.index.to_numpy()
+    for column, wrong, sentence in _checks(typed):
+        for i in np.flatnonzero(wrong).tolist():
+            yield _Contradiction(int(places[i]), column, sentence)
+
+
+def _checks(typed: pd.DataFrame) -> Iterator[tuple[str, np.ndarray, str]]:
+    """Give column, rows that fail and sentence; a blank cell fails nothing."""
+    hours_in, hours_out = typed["hours_in"].to_numpy(), typed["hours_out"].to_numpy()
+    yield (
+        "hours_out",
+        hours_out < hours_in,
+        "lies below hours_in; an hour counter does not run backwards, correct one of the two",
+    )
+    yield (
+        "date_out",
+        typed["date_out"].to_numpy() < typed["date_in"].to_numpy(),
+        "lies before date_in; correct one of the two",
+    )
+    yield (
+        "last_good_hours",
+        hours_out < typed["last_good_hours"].to_numpy(),
+        "lies above hours_out; write the last hour reading at which the head was known good",
+    )
+    yield (
+        "hours_out",
+        typed["mode"].notna().to_numpy() & (hours_out <= 0),
+        "is 0 for a head that failed; a head that failed at start-up has run for at least 0.1 h, "
+        "write that",
+    )

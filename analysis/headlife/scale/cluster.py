@@ -19,9 +19,14 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife import __version__
-from headlife.decisions.left_out import CIRCULATION, OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.decisions.review import answers_from
-from headlife.decisions.review_answers import Review
+from headlife.decisions.review_answers import (
+    CIRCULATION,
+    OTHER_HEADS,
+    SINGLE_LIVES,
+    LeftOut,
+    Review,
+)
 from headlife.errors import HeadlifeError, RecordsError
 from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
 

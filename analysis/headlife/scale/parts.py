@@ -125,19 +125,8 @@ def _late_days(rows: pd.DataFrame) -> tuple[int, ...]:
     return tuple(days[max(int(now) - 1, 0) :].astype(np.int64).tolist())
 
 
-def newest_of(parts: Sequence[Part | None]) -> np.datetime64 | None:
-    """Find the last day of all partitions before some after today that stand apart.
-
-    Parameters
-    ----------
-    parts : sequence of Part or None
-        Of all partitions.
-
-    Returns
-    -------
-    datetime64 or None
-        As `plausible_until` gives it for one table.
-    """
+def _newest_of(parts: Sequence[Part | None]) -> np.datetime64 | None:
+    """Find the last day of all partitions before some after today that stand apart."""
     days = [day for part in parts if part is not None for day in part.late_days]
     return plausible_until(
         np.array(days, dtype="datetime64[D]"),
@@ -220,7 +209,7 @@ def put_together(
         evidence=add_evidence([part.evidence for part in some], shop.head_types),
         fleet=fleet_of(fleets, [one for one in habits if one is not None], shop, source, day),
         day=day,
-        newest=newest_of(some),
+        newest=_newest_of(some),
     )
 
 

@@ -201,6 +201,16 @@ class ReviewSettings(Part):
         return tuple((one,) if isinstance(one, str) else tuple(one) for one in self.groups)
 
 
+# [costs] keys without which no swap and no failure has a cost.
+COSTS_OF_A_SWAP: Final = (
+    "labour_per_hour",
+    "machine_hour_rate",
+    "swap_labour_hours",
+    "manual_check_hours",
+    "scrapped_build_cost",
+)
+
+
 class Costs(Part):
     """What swaps, failures and waiting cost; what is not stated is named when it is needed."""
 

@@ -1,10 +1,10 @@
 """How do sections become one page that opens anywhere?
 
-From a first screen, sections of words, figures and tables, and a closing; gives one HTML text with
-no code and no link to outside, and with no script but one of our own, named to the browser by its
-hash. Each section folds, its result in one line outside; a contents list stays at hand. A notebook
-shows the same sections one by one. A figure or table that fails costs itself, with a sentence in
-its place, and never the answers.
+From a first screen, sections of words, figures and tables, and a closing (the cautions, and what it
+was made from); gives one HTML text with no code and no link to outside, and with no script but one
+of our own, named to the browser by its hash. Each section folds, its result in one line outside; a
+contents list stays at hand. A notebook shows the same sections one by one. A figure or table that
+fails costs itself, with a sentence in its place, and never the answers.
 """
 
 from __future__ import annotations
@@ -13,9 +13,15 @@ import base64
 import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.markup import Html, escape, scripts, stylesheet, typeset
+from headlife.show.plain import stamp
+from headlife.show.words.cautions import CAUTIONS
+from headlife.show.words.days import day
+
+if TYPE_CHECKING:
+    from headlife.case import Provenance
 
 # Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
 _POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -220,4 +226,36 @@ def page_text(title: str, body: str, *, contents: str = "", script: str = "") ->
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>\n{stylesheet()}</style>\n</head>\n"
         f'<body class="page">\n{contents}<main>\n{body}\n</main>\n{ours}</body>\n</html>\n'
+    )
+
+
+def closing(made_from: Provenance) -> Html:
+    """Close the page: cautions, then what it was made from.
+
+    Parameters
+    ----------
+    made_from : Provenance
+        The answers, with what they were made from.
+
+    Returns
+    -------
+    Html
+        A piece of the page.
+    """
+    cautions = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
+    made = stamp(made_from)
+    lines = (
+        ("Records", f"{made_from.source}, SHA-256 {made['records_sha256']}"),
+        ("Settings", f"SHA-256 {made['settings_sha256']}"),
+        ("As of", day(made_from.as_of)),
+        ("Seed", made["seed"]),
+        ("headlife", f"version {made['version']}"),
+    )
+    stamped = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in lines)
+    return Html(
+        f'<footer class="closing"><h2>Before you act on this page</h2><ul>{cautions}</ul>'
+        "<h2>Made from</h2>"
+        f'<dl class="stamp">{stamped}</dl>'
+        "<p>The same records, settings, date, seed and version give the same page.</p></footer>",
+        "cautions, and what this page was made from",
     )

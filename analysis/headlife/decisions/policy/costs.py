@@ -10,20 +10,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.errors import DecisionError, SettingsError
 from headlife.numbers import fraction, not_negative
+from headlife.shop.work import COSTS_OF_A_SWAP
 
 if TYPE_CHECKING:
     from headlife.shop import Shop
 
 # [costs] keys without which no cost per print hour can be given.
-_NEEDED: Final = (
-    "labour_per_hour",
-    "machine_hour_rate",
-    "swap_labour_hours",
-    "manual_check_hours",
-    "scrapped_build_cost",
-    "waiting_hours_per_stockout",
-    "carrying_cost_per_head_year",
-)
+_NEEDED: Final = (*COSTS_OF_A_SWAP, "waiting_hours_per_stockout", "carrying_cost_per_head_year")
 
 
 @dataclass(frozen=True)

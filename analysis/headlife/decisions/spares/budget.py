@@ -20,6 +20,7 @@ from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.numbers import Floats
 from headlife.quarters import Quarter, fiscal_name, quarters_ahead
 from headlife.seeds import generator
+from headlife.shop.work import COSTS_OF_A_SWAP
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -43,14 +44,6 @@ CALIBRATION_HOURS: Final = "calibration hours"
 STANDSTILL_HOURS: Final = "standstill hours"
 SCRAPPED_BUILDS: Final = "spoiled builds"
 MONEY: Final = ("head cost", "labour", "calibration", "standstill", "spoiled build cost", "total")
-
-_COST_KEYS: Final = (
-    "labour_per_hour",
-    "machine_hour_rate",
-    "swap_labour_hours",
-    "manual_check_hours",
-    "scrapped_build_cost",
-)
 
 
 @shows_itself
@@ -120,7 +113,7 @@ class Budget:
 
 def _missing_costs(costs: Costs, prices: Mapping[str, float | None]) -> tuple[str, ...]:
     """Name the settings without which the budget has no amounts, as the settings write them."""
-    missing = [f"[costs] {key}" for key in _COST_KEYS if getattr(costs, key) is None]
+    missing = [f"[costs] {key}" for key in COSTS_OF_A_SWAP if getattr(costs, key) is None]
     for name, price in prices.items():
         if price is None:
             missing.append(f'[head_types."{name}"] price')

@@ -1,4 +1,4 @@
-"""Everything the storeroom and finance ask: stock, orders, pooling, the year's budget.
+"""Everything the storeroom and finance ask: stock, orders, one stock for all sites, the budget.
 
 From records and settings, in one object; what is shown to people is read from it. It holds no
 figure and no sentence.
@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
-from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.ahead import fleet_ahead, forecast_horizon
 from headlife.decisions.spares.budget import Budget, budget_weeks, make_budget
 from headlife.decisions.spares.last_year import LastYear, last_year
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.decisions.spares.protection import lead_times, protected_demand
 from headlife.decisions.spares.purchases import Purchase, purchases
 from headlife.decisions.spares.same_year import SameYear, same_year
-from headlife.decisions.spares.sharing import SharedStock, shared_stocks
+from headlife.decisions.spares.shelf import new_heads
+from headlife.decisions.spares.stock import plan_stock
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
 from headlife.fleet.order_book import booked_hours
@@ -28,6 +30,7 @@ from headlife.futures.forecast import FleetForecast
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.life.groups import groups_in
 from headlife.progress import Progress
+from headlife.seeds import generator
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -218,3 +221,56 @@ def _extrapolated_from(
         if beyond.size:
             limits.append(int(beyond[0]) + 1)
     return min(limits) if limits else None
+
+
+@dataclass(frozen=True)
+class SharedStock:
+    """What one stock for all sites saves, for one head type."""
+
+    head_type: str
+    """Head type."""
+    shared_level: int
+    """Stock level of one stock for all [heads]."""
+    separate_levels: dict[str, int]
+    """Stock level of every site on its own [heads]."""
+
+    @property
+    def saving(self) -> int:
+        """Heads that a shared stock saves [heads]."""
+        return sum(self.separate_levels.values()) - self.shared_level
+
+
+def shared_stocks(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[SharedStock, ...]:
+    """Compare one stock for all sites with a stock at each, for every head type.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Positions, usage and shelf on the day.
+    forecast : FleetForecast
+        Its futures, as far as `forecast_horizon`.
+    shop : Shop
+        Its spares settings and policy.
+
+    Returns
+    -------
+    tuple of SharedStock
+        Head types with positions at two sites or more.
+    """
+    compared = []
+    for head_type in forecast.head_types:
+        sites = forecast.sites_of(head_type)
+        if len(sites) < 2:
+            continue
+        levels: dict[str | None, int] = {}
+        for site in [None, *sites]:
+            needed = new_heads(
+                fleet, forecast, shop, head_type, site, forecast_horizon(shop.spares)
+            )
+            rng = generator(forecast.seed, "lead time", head_type, str(site))
+            lead = lead_times(shop.spares, forecast.draws, rng)
+            demand = protected_demand(fleet, forecast, shop.spares, head_type, site, needed, lead)
+            levels[site] = plan_stock(demand, shop.spares.service_level).stock_level
+        separate = {site: levels[site] for site in sites}
+        compared.append(SharedStock(head_type, levels[None], separate))
+    return tuple(compared)

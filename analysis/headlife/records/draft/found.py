@@ -18,8 +18,7 @@ from headlife.records.columns import column_key
 from headlife.records.date_columns import read_dates
 from headlife.records.draft.contents import Contents, contents_of
 from headlife.records.draft.shape import Guess, guess_shape
-from headlife.records.draft.sheets import LOG_SCORE, File, files_beside, open_file
-from headlife.records.draft.top import Top
+from headlife.records.draft.sheets import LOG_SCORE, File, Top, files_beside, open_file
 from headlife.records.draft.vocabulary import IN_SERVICE, speaks_of
 from headlife.records.hour_columns import read_hours
 from headlife.records.origins import letters

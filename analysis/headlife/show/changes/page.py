@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.changes import tables
-from headlife.show.closing import closing
 from headlife.show.markup import Html, escape, first_lines, table, typeset
-from headlife.show.page import Page, Section
+from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.words import changes as words
 from headlife.show.words.days import day

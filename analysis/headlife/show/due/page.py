@@ -9,9 +9,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import ACTIONS, LEAVE
-from headlife.show.closing import closing
 from headlife.show.markup import Html, escape, first_lines, table, typeset
-from headlife.show.page import Page, Section
+from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.words import due as words
 from headlife.show.words.days import day

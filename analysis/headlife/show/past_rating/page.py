@@ -11,9 +11,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.policy.past_rating import verdict_on
-from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
-from headlife.show.page import Page, Section, panels
+from headlife.show.page import Page, Section, closing, panels
 from headlife.show.words import pictures
 from headlife.show.words.days import day
 from headlife.show.words.numbers import SURE, ranges

@@ -9,9 +9,8 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, table, typeset
-from headlife.show.page import Page, Section
+from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.plan.screen import COSTS, cost_rows
 from headlife.show.words import plan as words

@@ -1,7 +1,7 @@
 """What in the records is doubtful, and what would it change?
 
 From the audit and from answers read both ways; gives a table of both answers and a table of
-findings. Computes no answer.
+findings, and finds the other reading of one answer. Computes no answer.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.show.markup import Html, badge, table
 from headlife.show.plain import lines
-from headlife.show.review.readings import other_stock, other_stratum
 from headlife.show.words.numbers import counted
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
 from headlife.show.words.stock import order_words, stock_name
@@ -103,3 +102,49 @@ def _why(both: TwoWays) -> str:
     counts = both.doubtful["why"].value_counts()
     parts = " and ".join(f"{count} ({why})" for why, count in counts.items())
     return f"{counted(len(both.doubtful), 'removal', 'removals')} in doubt: {parts}."
+
+
+def other_stratum(stratum: Stratum, both: TwoWays | None) -> Stratum | None:
+    """Find the other reading of a rating, where a removal of its heads is in doubt.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        The answers about one head type and role.
+    both : TwoWays
+        Both readings of the removals in doubt.
+
+    Returns
+    -------
+    Stratum or None
+        The other reading; None where nothing of it is in doubt.
+    """
+    if both is None or both.doubtful.empty:
+        return None
+    touched = (both.doubtful["head_type"] == stratum.head_type) & (
+        both.doubtful["role"] == stratum.role
+    )
+    same = (one for one in both.as_suspensions.strata if one.name == stratum.name)
+    return next(same, None) if touched.any() else None
+
+
+def other_stock(answer: StockAnswer, both: TwoWays | None) -> StockAnswer | None:
+    """Find the other reading of a stock, where a removal of its heads is in doubt.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answers about one stock.
+    both : TwoWays
+        Both readings of the removals in doubt.
+
+    Returns
+    -------
+    StockAnswer or None
+        The other reading; None where nothing of it is in doubt.
+    """
+    if both is None or not (both.doubtful["head_type"] == answer.head_type).any():
+        return None
+    wanted = (answer.head_type, answer.site)
+    same = (one for one in both.as_suspensions.stock if (one.head_type, one.site) == wanted)
+    return next(same, None)

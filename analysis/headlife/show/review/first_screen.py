@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from headlife.show.actions.section import action_list
 from headlife.show.markup import Html, badge, escape, first_lines, share_bar, typeset
-from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.days import day

@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.closing import closing
-from headlife.show.page import Page, Section
+from headlife.show.page import Page, Section, closing
 from headlife.show.review.first_screen import first_screen
 from headlife.show.words.days import day
 

@@ -1,15 +1,17 @@
-"""The answers of the quarter on a terminal. From a `Review`; computes nothing."""
+"""The answers of the quarter on a terminal, what is to be done first. Computes nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from headlife.show.actions.screen import print_actions, print_came_of
-from headlife.show.review.readings import other_stock, other_stratum
+from headlife.decisions.actions import BUILD, SWAP
+from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.terminal import Screen, Verdict
+from headlife.show.words import actions as to_do
 from headlife.show.words import rating, standing, stock
+from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
 from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.practice import practice_sentence
@@ -49,9 +51,9 @@ def print_review(
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
     if actions is not None:
-        print_actions(screen, actions)
+        _actions(screen, actions)
     if given_back is not None:
-        print_came_of(screen, *given_back)
+        _came_of(screen, *given_back)
     parts = [part for division in review.divisions for part in division.parts]
     screen.table(
         "Does the rating hold?",
@@ -105,3 +107,37 @@ def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:
     plan = answer.plan
     words = " ".join(part for part in parts if part)
     return [stock.stock_name(answer), plan.stock_level, plan.order_now, words]
+
+
+def _actions(screen: Screen, actions: Actions) -> None:
+    """Print what is to be done; nothing where there is nothing."""
+    screen.table(
+        "What to do",
+        ["", "What", "When", "Why, and what hangs on it"],
+        [
+            [
+                number,
+                to_do.what(one),
+                to_do.by(one, actions),
+                "; ".join(
+                    part for part in (to_do.why(one, actions), to_do.stake(one, actions)) if part
+                ),
+            ]
+            for number, one in enumerate(actions.first(to_do.SHOWN), start=1)
+        ],
+    )
+    if more := to_do.more_sentence(actions):
+        screen.say(more)
+    if any(one.kind in (SWAP, BUILD) for one in actions.each):
+        screen.say(CAUTIONS[0])
+
+
+def _came_of(screen: Screen, found: Sequence[CameOf], problems: Sequence[str]) -> None:
+    """Print what came of the actions of an earlier review."""
+    screen.table(
+        "What came of the actions given back",
+        to_do.CAME_HEADINGS,
+        to_do.came_rows(found),
+    )
+    for problem in problems:
+        screen.say(problem)

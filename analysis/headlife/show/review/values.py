@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.show.actions.table import action_values, came_values
 from headlife.show.plain import answers, rows
-from headlife.show.review.readings import other_stock, other_stratum
+from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.spares.values import stock_values
 from headlife.show.words import rating, standing, stock
@@ -78,7 +78,11 @@ def review_values(
                 "role": one.group.role,
                 "columns": one.columns,
                 "sentence": division_answer(review, one),
-                "bought_now": dict(one.purchases[0].group.further) if one.purchases else None,
+                "bought_now": [
+                    dict(bought.group.further) | {"share": bought.share}
+                    for bought in one.purchases
+                    if bought.share > 0
+                ],
                 "parts": [_part(review, part) for part in one.parts],
             }
             for one in review.divisions
@@ -128,16 +132,16 @@ def _standing(review: Review, stratum: Stratum) -> dict[str, Any] | None:
     return {
         "today": history.standing,
         "verdict": history.verdict,
-        "confirmed_on": _date(history.confirmed_on),
-        "seen_since": _date(history.seen_since),
+        "confirmed_on": history.confirmed_on,
+        "seen_since": history.seen_since,
         "looks": [
             {
-                "day": look.day.isoformat(),
+                "day": look.day,
                 "failures": look.failures,
-                "probability": _number(look.probability),
+                "probability": look.probability,
                 "verdict": look.verdict,
-                "holds_from": _number(look.holds_from),
-                "falls_short_to": _number(look.falls_short_to),
+                "holds_from": look.holds_from,
+                "falls_short_to": look.falls_short_to,
                 "confirms": look.confirms,
             }
             for look in history.looks
@@ -172,7 +176,7 @@ def _practised(found: Practised) -> dict[str, Any]:
         "stated": practice.stated,
         "practised": practice.policy,
         "probability": practice.chance,
-        "since": _date(found.since),
+        "since": found.since,
         "mean_hours_late": practice.lag_hours,
         "planned_swaps": practice.swaps,
         "reached": practice.reached,
@@ -182,14 +186,6 @@ def _practised(found: Practised) -> dict[str, Any]:
         "probability_joined": visits.chance,
         "sentence": practice_sentence(found),
     }
-
-
-def _date(day: Any) -> str | None:
-    return None if day is None else str(day.isoformat())
-
-
-def _number(value: float) -> float | None:
-    return value if value == value else None
 
 
 def _judged(review: Review, stratum: Stratum) -> dict[str, Any]:

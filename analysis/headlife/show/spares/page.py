@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.closing import closing
 from headlife.show.markup import Html, badge, escape, first_lines, typeset
-from headlife.show.page import Page, Section
+from headlife.show.page import Page, Section, closing
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.days import day
 from headlife.show.words.past_forecasts import last_quarter_sentence

@@ -85,21 +85,8 @@ def bound_sentence(plan: BuildPlan) -> str:
     )
 
 
-def not_done(row: Any, plan: BuildPlan) -> str:
-    """Say which build cannot be done, why, and what would make it possible.
-
-    Parameters
-    ----------
-    row : named tuple
-        A row of `left_out`.
-    plan : BuildPlan
-        The plan.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
+def _not_done(row: Any, plan: BuildPlan) -> str:
+    """Say which build cannot be done, why, and what would make it possible."""
     name = f"{row.build} ({hours(row.build_hours)})"
     if row.why == NO_PRINTER:
         return f"{name}: {_no_printer(row, plan)}"
@@ -213,7 +200,7 @@ def doubts(plan: BuildPlan) -> list[str]:
     return [
         *([f"Not used: {_columns(plan.unread)}"] if plan.unread else []),
         *plan.set_aside,
-        *(not_done(row, plan) for row in lines(plan.left_out)),
+        *(_not_done(row, plan) for row in lines(plan.left_out)),
         *(runs_on(row, plan) for row in lines(plan.overdue)),
         *(late(row) for row in lines(behind)),
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from headlife.decisions.left_out import OTHER_HEADS, SINGLE_LIVES, LeftOut
+from headlife.decisions.review_answers import OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.scale.differences import LEVEL
 from headlife.show.words.days import day
