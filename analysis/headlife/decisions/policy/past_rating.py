@@ -253,7 +253,6 @@ class Kind:
             costs=costs,
             curve=self._curve(costs),
             events=self._events,
-            optimum=optimum,
             advice=Advice(
                 age=advised.age,
                 cost_per_hour=advised.cost_per_hour,
