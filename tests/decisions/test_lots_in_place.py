@@ -14,10 +14,11 @@ from headlife.decisions.due import due_list
 from headlife.decisions.plan.lives_ahead import LivesAhead
 from headlife.decisions.policy.past_rating import kinds
 from headlife.decisions.policy.proposal import proposal_study
-from headlife.decisions.policy.survival import competing, one_of
+from headlife.decisions.policy.survival import as_survival
 from headlife.decisions.watch import watch_list
 from headlife.life.by_lot import lots_of
 from headlife.life.groups import Group
+from headlife.life.lot_life import OneOfLots
 from headlife.show.due.values import due_values
 from headlife.show.past_rating.values import past_rating_values
 from headlife.show.words.policy import rated_words
@@ -38,11 +39,11 @@ BUILD = 96.0
 
 
 def both_in(tmp_path, groups='groups = ["lot"]\n'):
-    """Six heads of each lot in place at one age, 240 h; the short-lived one is bought now."""
+    """Six heads of each lot in place, at 345 h and at 240 h; only the short-lived one is bought."""
     heads = [
         *heads_of("A", "2023-01-02", LONG),
         *heads_of("B", "2024-06-03", SHORT),
-        *heads_of("A", "2025-10-13", IN),
+        *heads_of("A", "2025-09-08", IN),
         *heads_of("B", "2025-10-13", IN),
         *heads_of("B", "2025-12-31", [None]),
     ]
@@ -75,7 +76,7 @@ def test_the_chance_to_finish_a_build_is_that_of_the_heads_own_lot(tmp_path):
     watch = watch_list(case.fleet.positions, case.modes, BUILD)
     old = watch[watch["age_hours"] > 200.0]
     pooled = watch_list(case.fleet.positions, both_in(tmp_path, "").modes, BUILD)
-    one = pooled.loc[pooled["age_hours"] > 200.0, "probability"].iloc[0]
+    one = pooled.set_index("head")["probability"]
     for name, life in of_lots(case).items():
         own = old[old["lot"] == name]
         shape, scale, weight = life.nodes(64)
@@ -83,7 +84,7 @@ def test_the_chance_to_finish_a_build_is_that_of_the_heads_own_lot(tmp_path):
         ahead = ((age + BUILD) / scale) ** shape - (age / scale) ** shape
         assert (own["probability"] == own["probability"].iloc[0]).all()
         assert own["probability"].iloc[0] == pytest.approx(weight @ np.exp(-ahead), abs=0.01)
-        assert abs(own["probability"].iloc[0] - one) > 0.08
+        assert abs(own["probability"].iloc[0] - one[own["head"].iloc[0]]) > 0.08
         assert set(own["lives_as"]) == {f"lot {name}"}
     assert set(pooled["lives_as"]) == {""}
     # Drawn together: neither which other heads there are nor their order matters.
@@ -178,7 +179,7 @@ def test_policies_are_priced_for_the_heads_bought_now(tmp_path):
     assert failed(kind) == pytest.approx(failed(only), rel=0.1)
     assert failed(kind) > 1.5 * failed(pooled)
     values = past_rating_values(proposal_study(hl.quarterly_review(case), case.shop))
-    assert json.loads(json.dumps(values["kinds"]))[0]["new_heads_as"] == "lot B"
+    assert json.loads(json.dumps(values["kinds"]))[0]["new_heads_as"] == {"lot B": 1.0}
 
 
 def test_a_step_past_the_rating_is_weighed_for_the_heads_that_pass_it(tmp_path):
@@ -192,7 +193,7 @@ def test_a_step_past_the_rating_is_weighed_for_the_heads_that_pass_it(tmp_path):
     case = made(tmp_path, heads, more=COSTS)
     (kind,) = kinds(hl.quarterly_review(case), case.shop)
     lots = of_lots(case)
-    own, new = competing([lots["A"]], 1), competing([lots["B"]], 1)
+    own, new = as_survival([lots["A"]]), as_survival([lots["B"]])
     at = np.array([RATED])
 
     def share(life):
@@ -200,7 +201,7 @@ def test_a_step_past_the_rating_is_weighed_for_the_heads_that_pass_it(tmp_path):
 
     assert share(kind.passing) == pytest.approx(share(own), abs=1e-9)
     assert share(kind.desk.survival) == pytest.approx(share(new), abs=1e-9)
-    mixed = one_of([own, new], [0.25, 0.75])
+    mixed = as_survival([OneOfLots([lots["A"], lots["B"]], [0.25, 0.75])])
     assert share(mixed) == pytest.approx(0.25 * share(own) + 0.75 * share(new), abs=1e-9)
     assert mixed.weights.sum() == pytest.approx(1.0, abs=1e-12)
     # Nobody near the rating: as of a new head.

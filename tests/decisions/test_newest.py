@@ -9,9 +9,10 @@ import pytest
 from scipy import stats
 
 import headlife as hl
-from headlife.decisions.newest import by_purchase, newest_purchases
+from headlife.decisions.newest import newest_purchases
 from headlife.decisions.rating import judge_rating
 from headlife.errors import SettingsError
+from headlife.life.by_lot import by_purchase
 from headlife.life.evidence import Evidence
 from headlife.life.lots import lot_lives
 from headlife.life.posterior import fit_life
@@ -92,7 +93,10 @@ def test_the_verdict_speaks_of_what_is_bought_now(tmp_path, old_and_new):
     )
     assert "For 80 of 80 heads no day of purchase is on record" in said
     values = review_values(review)["divisions"][0]
-    assert values["bought_now"] == {"purchase_year": "2025"} and values["sentence"] == said
+    assert (
+        values["bought_now"] == [{"purchase_year": "2025", "share": 1.0}]
+        and values["sentence"] == said
+    )
     assert review.newest == () and json.dumps(values)
 
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from tests.futures.two_lots import BY_LOT, IN, LONG, RATED, SHORT, WEEKLY, heads_of, made, two_lots
 
 import headlife as hl
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.futures.draws import DrawnLives, ModeDraws
-from headlife.futures.in_turn import LivesInTurn
-from headlife.life.by_lot import LifeByLot
+from headlife.futures.in_turn import LivesInTurn, OneOfLives
+from headlife.life.by_lot import LifeByLot, by_purchase
 from headlife.life.evidence import Evidence
-from headlife.life.groups import Group
+from headlife.life.groups import Group, GroupEvidence
 from headlife.life.lots import lot_lives
 from headlife.show.words.stock import ahead_sentence, stock_sentence
 
@@ -134,12 +135,12 @@ def test_heads_without_a_lot_and_lots_without_hours_are_forecast(tmp_path):
     named, unnamed = made(tmp_path, two_lots()), made(tmp_path, blank)
     assert demand(unnamed) == demand(named)
     (answer,) = hl.quarterly_review(unnamed).stock
-    assert answer.new_heads_as == {"model": "no lot"}
+    assert answer.new_heads_as == {"model": {"no lot": 1.0}}
 
     today = made(tmp_path, [*two_lots(), *heads_of("C", "2026-01-01", IN)])
     review = hl.quarterly_review(today)
     (answer,) = review.stock
-    assert answer.new_heads_as == {"model": "lot C"}
+    assert answer.new_heads_as == {"model": {"lot C": 1.0}}
     assert "as those of lot C" in ahead_sentence(answer) and "%" in stock_sentence(answer)
     assert np.isfinite(answer.demand.mean)
 
@@ -148,13 +149,88 @@ def test_a_past_quarter_knows_the_lot_bought_then(tmp_path):
     case = made(tmp_path, two_lots())
     for day, lot in (("2024-12-31", "B"), ("2026-01-01", "B"), ("2024-06-02", None)):
         (life,) = case.with_(as_of=day).modes[Group("A", "model")]
-        assert (life.bought_now.part if isinstance(life, LifeByLot) else None) == (
-            None if lot is None else f"lot {lot}"
-        )
+        assert bought(life) == (None if lot is None else {lot: 1.0})
+    # A lot that comes back is bought beside the other one as long as that may still be bought.
     returned = made(tmp_path, [*two_lots(), *heads_of("A", "2025-12-29", IN)])
-    for day, lot in (("2025-12-28", "B"), ("2026-01-01", "A")):
+    for day, lots in (("2025-12-28", ["B"]), ("2026-01-01", ["A", "B"])):
         (life,) = returned.with_(as_of=day).modes[Group("A", "model")]
-        assert life.bought_now.part == f"lot {lot}"
+        assert list(bought(life)) == lots
+
+
+def bought(life):
+    """Shares of the lots bought now by their names; None where lots are not told apart."""
+    if not isinstance(life, LifeByLot):
+        return None
+    return {lot.further[0][1]: share for lot, share in life.bought_now.items()}
+
+
+def parts_bought(*days):
+    """Parts of a division, each as its name, its first and last day and its heads."""
+    parts = []
+    for name, first, last, heads in days:
+        group = Group("A", "model", (("vendor", name),))
+        between = (pd.Timestamp(last), pd.Timestamp(first))
+        parts.append(GroupEvidence(group, RATED, heads, {}, bought=between))
+    return {one.group.further[0][1]: one.share for one in by_purchase(parts)}
+
+
+def test_what_is_bought_side_by_side():
+    """Shares by how often heads came; a part that ended, or never overlapped, has none."""
+    one_after_the_other = parts_bought(
+        ("A", "2023-01-01", "2024-12-31", 25), ("B", "2025-01-05", "2025-06-01", 6)
+    )
+    assert one_after_the_other == {"B": 1.0, "A": 0.0}
+    # One head every 30 days and one every 10, both to the end.
+    beside = parts_bought(
+        ("A", "2023-01-01", "2025-05-20", 30), ("B", "2024-12-03", "2025-06-01", 19)
+    )
+    assert beside == {"B": pytest.approx(0.75, abs=0.01), "A": pytest.approx(0.25, abs=0.01)}
+    # The older one's last heads were used up when the newer one had come already: 29 days apart, so
+    # beside it for 87 days more and no longer.
+    leftover = ("A", "2023-01-01", "2025-01-20", 27)
+    assert parts_bought(leftover, ("B", "2025-01-01", "2025-04-10", 5))["A"] > 0.3
+    assert parts_bought(leftover, ("B", "2025-01-01", "2025-04-20", 5)) == {"B": 1.0, "A": 0.0}
+    # Bought in one go there is no pace to go by: the newest alone.
+    at_once = parts_bought(
+        ("A", "2025-06-01", "2025-06-01", 10), ("B", "2025-01-01", "2025-06-01", 1)
+    )
+    assert at_once == {"A": 1.0, "B": 0.0}
+    assert parts_bought() == {}
+
+
+def test_new_heads_bought_side_by_side_live_as_either(tmp_path):
+    """Of lives of 300 and 900 h a quarter and three quarters, in the engine and in policies."""
+    rng = np.random.default_rng(5)
+
+    def sure(hours):
+        return DrawnLives([ModeDraws.from_parameters(np.full(4000, 50.0), np.full(4000, hours))])
+
+    either = OneOfLives([sure(300.0), sure(900.0)], [0.25, 0.75])
+    who = np.arange(4000)
+    for lives, hours in ((either, 600.0), (either.stretched(2.0), 1200.0)):
+        short = lives.new(4000, who, None, rng) < hours
+        assert short.mean() == pytest.approx(0.25, abs=4 * np.sqrt(0.25 * 0.75 / 4000))
+    longer = np.isinf(either.within(500.0).new(4000, who, None, rng))
+    assert longer.mean() == pytest.approx(0.75, abs=0.03)
+    assert either.part(slice(0, 10)).new(10, who[:10], None, rng).shape == (10,)
+    # Demand over a year lies between that of either alone.
+    both = [*two_lots("B"), *heads_of("A", "2025-12-26", IN)]
+    case = made(tmp_path, both)
+    (life,) = case.modes[Group("A", "model")]
+    assert set(bought(life)) == {"A", "B"}
+    (answer,) = hl.quarterly_review(case).stock
+    assert "bought side by side; each head" in ahead_sentence(answer)
+    drawn = life.new_heads.draw(20_000, rng)
+    shape, scale, weight = life.new_heads.nodes()
+    there = weight @ np.exp(-((450.0 / scale) ** shape))
+    assert weight.sum() == pytest.approx(1.0, abs=1e-9)
+    assert np.exp(-((450.0 / drawn[1]) ** drawn[0])).mean() == pytest.approx(there, abs=0.01)
+    shares = [bought(life)[name] for name in ("A", "B")]
+    mean = sum(
+        share * lot.median_reliability(450.0)
+        for share, lot in zip(shares, (life.lots[k] for k in sorted(life.lots)), strict=True)
+    )
+    assert there == pytest.approx(mean, abs=0.05)
 
 
 def test_printers_to_come_bring_heads_of_the_newest_lot(tmp_path):
@@ -183,4 +259,4 @@ def test_the_doubt_about_a_stock_is_that_of_its_lots(tmp_path):
     own = {one.ages.size: one for one in heads_in_place(case.fleet, ahead, "A")}
     lots = {lot.part: modes for lot, modes in ahead.lots.modes.items()}
     assert own[3].modes is lots["lot A"] and own[6].modes is lots["lot B"]
-    assert all(one.new_heads is lots["lot B"] for one in own.values())
+    assert all(one.new_heads == [(1.0, lots["lot B"])] for one in own.values())

@@ -7,7 +7,7 @@ itself.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,6 +15,7 @@ from headlife.show.files import Outputs, write_whole
 
 if TYPE_CHECKING:
     from headlife.show.terminal import Screen
+    from headlife.show.xlsx import Row
 
 
 class AnswerFile(NamedTuple):
@@ -67,19 +68,37 @@ def claim(
     return {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
 
 
-def write(places: dict[str, Path], content: Callable[[str], bytes], screen: Screen | None) -> None:
-    """Write the files, after the answer was told.
+def write(
+    places: dict[str, Path],
+    screen: Screen | None,
+    sheets: Mapping[str, Sequence[Row]],
+    widths: Sequence[float],
+    calendar: Callable[[Path], bytes],
+) -> None:
+    """Write the files, after the answer was told: `csv`, `xlsx` and `calendar`.
 
     Parameters
     ----------
     places : dict of str to Path
         From `claim`.
-    content : callable
-        Makes the file of an option.
     screen : Screen or None
         Where to say so; None for a program.
+    sheets : mapping of str to sequence of rows
+        Name of a sheet -> its rows, the headings first; the first one is the CSV.
+    widths : sequence of float
+        Of the columns of the workbook, in characters.
+    calendar : callable
+        Makes the calendar that is to stand in a place.
     """
+    from headlife.show.csv_text import csv_bytes
+    from headlife.show.xlsx import workbook_bytes
+
+    make: dict[str, Callable[[Path], bytes]] = {
+        "csv": lambda _: csv_bytes(next(iter(sheets.values()))),
+        "xlsx": lambda _: workbook_bytes(sheets, widths),
+        "calendar": calendar,
+    }
     for name, place in places.items():
-        write_whole(place, content(name))
+        write_whole(place, make[name](place))
         if screen is not None:
             screen.say(f"Written: {place}")

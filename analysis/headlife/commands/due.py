@@ -7,15 +7,11 @@ phone at the printer. On a mistake in the input no file is written or changed.
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Final
+from functools import partial
+from typing import Final
 
 from headlife.commands import answer_files, on_records
 from headlife.commands.answer_files import AnswerFile
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from headlife.decisions.due import DueList
 
 _FILES: Final = (
     AnswerFile("csv", "DUE.csv", "the list as CSV"),
@@ -46,30 +42,16 @@ def run(args: argparse.Namespace) -> int:
         from headlife.decisions.due import due_list
 
         due = due_list(case, args.build)
+    from headlife.show.due.calendar import due_calendar
     from headlife.show.due.screen import print_due
-    from headlife.show.due.values import due_values
+    from headlife.show.due.values import due_rows, due_values
 
     screen = on_records.tell(args, lambda: due_values(due), lambda on: print_due(on, due))
-    answer_files.write(places, lambda name: _content(name, due, places), screen)
+    if places:
+        sheets = {"Due": due_rows(due)}
+        answer_files.write(places, screen, sheets, _WIDTHS, partial(due_calendar, due))
     if page is not None:
         from headlife.show.due.page import due_page
 
         on_records.write_page(lambda: due_page(due), page, screen)
     return 0
-
-
-def _content(name: str, due: DueList, places: dict[str, Path]) -> bytes:
-    """Make one of the files."""
-    if name == "calendar":
-        from headlife.show.due.calendar import due_calendar
-
-        return due_calendar(due, places[name])
-    from headlife.show.due.values import due_rows
-
-    if name == "xlsx":
-        from headlife.show.xlsx import workbook_bytes
-
-        return workbook_bytes({"Due": due_rows(due)}, _WIDTHS)
-    from headlife.show.csv_text import csv_bytes
-
-    return csv_bytes(due_rows(due))

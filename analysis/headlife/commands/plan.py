@@ -7,14 +7,13 @@ a calendar of the printers. On a mistake in the input no file is written or chan
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from headlife.commands import answer_files, on_records
 from headlife.commands.answer_files import AnswerFile
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from headlife.case import Case
     from headlife.decisions.plan.build_plan import BuildPlan
 
@@ -53,11 +52,14 @@ def run(args: argparse.Namespace) -> int:
 
     with progress_bar("reading the records") as report:
         plan = _plan(on_records.case_of(args, report), args)
+    from headlife.show.plan.calendar import plan_calendar
     from headlife.show.plan.screen import print_plan
-    from headlife.show.plan.values import plan_values
+    from headlife.show.plan.values import plan_sheets, plan_values
 
     screen = on_records.tell(args, lambda: plan_values(plan), lambda on: print_plan(on, plan))
-    answer_files.write(places, lambda name: _content(name, plan, places), screen)
+    if places:
+        calendar = partial(plan_calendar, plan)
+        answer_files.write(places, screen, plan_sheets(plan), _WIDTHS, calendar)
     if page is not None:
         from headlife.show.plan.page import plan_page
 
@@ -79,20 +81,3 @@ def _plan(case: Case, args: argparse.Namespace) -> BuildPlan:
     from headlife.records.builds import read_builds
 
     return build_plan(case, read_builds(args.builds, case.shop.intake))
-
-
-def _content(name: str, plan: BuildPlan, places: dict[str, Path]) -> bytes:
-    """Make one of the files."""
-    if name == "calendar":
-        from headlife.show.plan.calendar import plan_calendar
-
-        return plan_calendar(plan, places[name])
-    from headlife.show.plan.values import plan_rows, plan_sheets
-
-    if name == "xlsx":
-        from headlife.show.xlsx import workbook_bytes
-
-        return workbook_bytes(plan_sheets(plan), _WIDTHS)
-    from headlife.show.csv_text import csv_bytes
-
-    return csv_bytes(plan_rows(plan))

@@ -24,7 +24,6 @@ from headlife.decisions.rating import (
     FALLS_SHORT,
     HOLDS,
     NOT_SETTLED,
-    Claim,
     Verdict,
     verdict_of,
 )
@@ -119,9 +118,7 @@ def verdict_history(
     rated_hours: float,
     share: float = 0.90,
     confidence: float = 0.95,
-    claim: Claim = "share",
     second_opinion: SecondOpinion | None = None,
-    spending: Spending = SPENDING,
 ) -> VerdictHistory:
     """Judge a claim at every look and say how its verdict stands today.
 
@@ -132,14 +129,12 @@ def verdict_history(
         quarter shows what it sees and confirms nothing.
     evidence : sequence of Evidence or None
         Evidence as it was known on each of them; None before any head had run.
-    rated_hours, share, confidence, claim : float, float, float, Claim
+    rated_hours, share, confidence : float
         The claim, as for `judge_rating`.
     second_opinion : callable, optional
         Given the number of a look and its probability [-], the probability that the claim is true
         when other kinds of life are allowed; asked only where a look would confirm a side for the
         first time, and must agree then.
-    spending : callable
-        Error spent [-] by a share [-] of the plan.
 
     Returns
     -------
@@ -165,13 +160,13 @@ def verdict_history(
     error = 1.0 - confidence
     information = _information(lives)
     holds, falls_short = (
-        scores_to_reach(days, information, part * error, spending)
+        scores_to_reach(days, information, part * error)
         for part in (HOLDS_SPENDS, FALLS_SHORT_SPENDS)
     )
     looks: list[Look] = []
     confirmed: Verdict = NOT_SETTLED
     for at, (day, life) in enumerate(zip(days, lives, strict=True)):
-        chance = np.nan if life is None else _claim_probability(life, rated, share, claim)
+        chance = np.nan if life is None else float(life.probability_reliability_above(share, rated))
         alone = NOT_SETTLED if life is None else verdict_of(chance, confidence)
         band = (_chance_of(-falls_short[at]), _chance_of(holds[at]))
         confirms = _confirmed(alone, chance, band)
@@ -222,13 +217,6 @@ def scores_to_reach(
     counted = np.array([_ends_quarter(day) for day in days])
     scores[counted] = boundaries(np.asarray(information, float)[counted], spent[counted])
     return scores
-
-
-def _claim_probability(life: Life, rated_hours: float, share: float, claim: Claim) -> float:
-    """Posterior probability [-] that a claim on the rated hours [h] is true."""
-    if claim == "mean":
-        return float(life.probability_mean_life_above(rated_hours))
-    return float(life.probability_reliability_above(share, rated_hours))
 
 
 def _information(lives: Sequence[Life | None]) -> Floats:

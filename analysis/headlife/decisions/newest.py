@@ -1,13 +1,12 @@
-"""What is bought now, and how have the newest heads fared beside what their type shows as a whole?
+"""How have the newest heads fared beside what their type shows as a whole?
 
-From the parts of a division, such as lots or years of purchase, their order by the newest head of
-each; and from the lives of every head type and role the failures of the newest purchases beside
-those that the life of all heads leads one to expect. Judges nothing: that takes a division.
+From the lives of every head type and role the failures of the newest purchases beside those that
+the life of all heads leads one to expect. Judges nothing: that takes a division, such as by lots.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,8 +14,7 @@ import numpy as np
 from scipy.special import gammaincc, gammaln
 
 from headlife.life import weibull
-from headlife.life.by_lot import newest_first
-from headlife.life.groups import Group, GroupEvidence
+from headlife.life.groups import Group
 from headlife.records.of_the_head import bought_on
 from headlife.shop.columns import PURCHASE_YEAR
 
@@ -28,16 +26,6 @@ if TYPE_CHECKING:
 
 # Failures to be expected of the newest heads before a comparison says anything; own choice.
 _ENOUGH: Final = 1.0
-
-
-@dataclass(frozen=True)
-class Purchased:
-    """One part of a division by purchases, and when it was last bought."""
-
-    group: Group
-    """The part."""
-    newest: pd.Timestamp
-    """Day on which its newest head was bought or, where no row says, first went in."""
 
 
 @dataclass(frozen=True)
@@ -68,23 +56,6 @@ class Newest:
     def _exactly(self) -> float:
         log = self.failures * np.log(self.expected) - self.expected - gammaln(self.failures + 1.0)
         return float(np.exp(log))
-
-
-def by_purchase(parts: Iterable[GroupEvidence]) -> tuple[Purchased, ...]:
-    """Order the parts of a division by their newest head, what is bought now first.
-
-    Parameters
-    ----------
-    parts : iterable of GroupEvidence
-        Evidence of the parts.
-
-    Returns
-    -------
-    tuple of Purchased
-        Of two with a head of the same day the one that began later comes first; none where the
-        parts are no purchases, such as printers.
-    """
-    return tuple(Purchased(*one) for one in newest_first(parts))
 
 
 def newest_purchases(

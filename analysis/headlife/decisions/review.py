@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from headlife.case import Case, as_case
 from headlife.decisions.backtest import backtest
-from headlife.decisions.newest import Newest, by_purchase, newest_purchases
+from headlife.decisions.newest import Newest, newest_purchases
 from headlife.decisions.rating import NOT_SETTLED, judge_rating
 from headlife.decisions.review_answers import Answers, Division, Review, Stratum
 from headlife.decisions.spares.ahead import fleet_ahead
@@ -24,7 +24,7 @@ from headlife.decisions.standing import standings
 from headlife.decisions.watch import watch_list
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
-from headlife.life.by_lot import lives_by_lot
+from headlife.life.by_lot import by_purchase, lives_by_lot
 from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
 from headlife.life.lots import lot_lives
 from headlife.life.reduction import in_order

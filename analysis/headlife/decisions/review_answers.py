@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal
 
 from headlife.case import Provenance
-from headlife.decisions.newest import Newest, Purchased
+from headlife.decisions.newest import Newest
 from headlife.decisions.rating import RatingVerdict
 from headlife.decisions.spares.levels import StockAnswer
 from headlife.decisions.standing import Standing
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
-    from headlife.life.by_lot import LifeByLot
+    from headlife.life.by_lot import LifeByLot, Purchased
     from headlife.life.lot_life import LotLife
     from headlife.life.posterior import Life
 

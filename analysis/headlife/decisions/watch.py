@@ -14,7 +14,8 @@ import numpy as np
 
 from headlife.futures.draws import Index, ModeDraws, hazard_ahead
 from headlife.futures.in_turn import DrawnLots
-from headlife.numbers import Floats, fraction, not_negative_array, positive
+from headlife.life.asked import tails
+from headlife.numbers import Floats, not_negative_array, positive
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
@@ -34,7 +35,6 @@ def watch_list(
     in_service: pd.DataFrame,
     lives: Mapping[Group, Sequence[DrawnLife]],
     build_hours: float,
-    confidence: float = 0.90,
     draws: int = WATCH_DRAWS,
     seed: int = 1,
 ) -> pd.DataFrame:
@@ -50,8 +50,6 @@ def watch_list(
         number.
     build_hours : float
         Print hours of the build [h].
-    confidence : float
-        Two-sided, of the bounds [-].
     draws : int
         Draws from each posterior [-]; fewer where there are more heads than time allows.
     seed : int
@@ -61,15 +59,15 @@ def watch_list(
     -------
     pandas.DataFrame
         The rows of `in_service` with `build_hours` [h], `probability` (posterior mean), `low`
-        and `high` [-], and `lives_as`, such as "lot B", where its lot's own life was taken.
+        and `high` [-] (two one-sided 95 % bounds), and `lives_as`, such as "lot B", where its
+        lot's own life was taken.
 
     Raises
     ------
     DecisionError
-        The build is not a positive number of hours, or the confidence not a fraction.
+        The build is not a positive number of hours.
     """
     build = positive("The length of the build", build_hours, "[h]")
-    tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
     result = in_service.reset_index(drop=True).copy()
     answers = np.full((len(result), 3), np.nan)
     draws = max(min(draws, MOST_CHANCES // max(len(result), 1)), FEWEST_DRAWS)
@@ -80,7 +78,7 @@ def watch_list(
         block = max(_TOGETHER // draws, 1)
         for start in range(0, rows.size, block):
             some = slice(start, start + block)
-            answers[rows[some]] = _finish(ages[some], build, drawn, tail)
+            answers[rows[some]] = _finish(ages[some], build, drawn)
     result["build_hours"] = build
     result[["probability", "low", "high"]] = answers
     result["lives_as"] = lives_as
@@ -114,8 +112,8 @@ def _alike(
                 yield rows[here], lots.modes[lot], lot.part
 
 
-def _finish(ages: Floats, build: float, modes: Sequence[ModeDraws], tail: float) -> Floats:
-    """Mean and bounds of the chance that heads of these ages run `build` hours more, n x 3."""
+def _finish(ages: Floats, build: float, modes: Sequence[ModeDraws]) -> Floats:
+    """Mean and 90 % bounds of the chance that heads of these ages run `build` hours more, n x 3."""
     chance = np.exp(-hazard_ahead(modes, ages[:, None], build))
-    low, high = np.quantile(chance, [tail, 1.0 - tail], axis=1)
+    low, high = np.quantile(chance, tails(0.90), axis=1)
     return np.column_stack([chance.mean(axis=1), low, high])

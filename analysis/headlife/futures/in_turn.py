@@ -2,7 +2,7 @@
 
 From the lives of the lots, drawn together, and the lot of every head in place: a source of lives
 as the engine asks for them, the head in place by its own lot's and new heads by the one's bought
-now. Fits nothing and simulates nothing.
+now, or by one of those bought side by side. Fits nothing and simulates nothing.
 """
 
 from __future__ import annotations
@@ -24,12 +24,40 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class OneOfLives:
+    """Lives of new heads each of which may be of one of several lots."""
+
+    lots: Sequence[DrawnLives]
+    """Lives of each lot, draw by draw."""
+    shares: Sequence[float]
+    """Chance that a head is of it [-], summing to 1."""
+
+    def part(self, draws: slice) -> OneOfLives:
+        """As in `Lives`."""
+        return OneOfLives([one.part(draws) for one in self.lots], self.shares)
+
+    def stretched(self, times: float) -> OneOfLives:
+        """As in `DrawnLives`."""
+        return OneOfLives([one.stretched(times) for one in self.lots], self.shares)
+
+    def within(self, hours: float) -> OneOfLives:
+        """As in `Lives`."""
+        return OneOfLives([one.within(hours) for one in self.lots], self.shares)
+
+    def new(self, size: int, who: Any, paths: Any, rng: np.random.Generator) -> Hours:
+        """As in `Lives`."""
+        lives = np.array([one.new(size, who, paths, rng) for one in self.lots])
+        which = np.searchsorted(np.cumsum(self.shares)[:-1], rng.random(size), side="right")
+        return np.asarray(lives[which, np.arange(size)])
+
+
+@dataclass(frozen=True)
 class LivesInTurn:
     """Lives of a head in place of one lot, and of the new heads that follow, of another."""
 
     in_place: DrawnLives
     """Of the heads in place, and of part-used ones that go in at a change of material."""
-    new_heads: DrawnLives
+    new_heads: DrawnLives | OneOfLives
     """Of new heads."""
 
     def part(self, draws: slice) -> LivesInTurn:
@@ -70,8 +98,8 @@ class DrawnLots:
 
     modes: Mapping[Group, Sequence[ModeDraws]] = field(default_factory=dict)
     """The competing modes of every lot, draw by draw."""
-    bought_now: Mapping[Stratum, Group] = field(default_factory=dict)
-    """The lot that new heads are of, by head type and role."""
+    bought_now: Mapping[Stratum, Mapping[Group, float]] = field(default_factory=dict)
+    """The lots that new heads are of, with the share of each [-], by head type and role."""
 
     @classmethod
     def of_lives(
@@ -124,8 +152,8 @@ class DrawnLots:
         """
         return lots_of(positions, self.modes)
 
-    def new_heads(self, stratum: Stratum) -> Sequence[ModeDraws] | None:
-        """Give the modes of new heads, draw by draw; None where lots are not told apart.
+    def new_heads(self, stratum: Stratum) -> list[tuple[float, Sequence[ModeDraws]]]:
+        """Give the modes of new heads, draw by draw; none where lots are not told apart.
 
         Parameters
         ----------
@@ -134,11 +162,10 @@ class DrawnLots:
 
         Returns
         -------
-        sequence of ModeDraws or None
-            The competing modes.
+        list of (float, sequence of ModeDraws)
+            The competing modes of each lot that they may be of, with its share [-].
         """
-        newest = self.bought_now.get(stratum)
-        return None if newest is None else self.modes[newest]
+        return [(share, self.modes[lot]) for lot, share in self.bought_now.get(stratum, {}).items()]
 
     def lives(
         self, stratum: Stratum, lot: Group | None, pooled: DrawnLives
@@ -160,7 +187,8 @@ class DrawnLots:
             The lives.
         """
         newest = self.new_heads(stratum)
-        if newest is None:
+        if not newest:
             return pooled
         here = pooled if lot is None else DrawnLives(self.modes[lot])
-        return LivesInTurn(here, DrawnLives(newest))
+        lives, shares = [DrawnLives(modes) for _, modes in newest], [share for share, _ in newest]
+        return LivesInTurn(here, lives[0] if len(lives) == 1 else OneOfLives(lives, shares))

@@ -84,8 +84,9 @@ class Heads:
     """Print hours ahead of each [h]."""
     swap_age: float
     """Age at which they are swapped [h]; infinite where they run to failure."""
-    new_heads: Sequence[ModeDraws] | None = None
-    """The same for the heads put in for them; None: they live alike."""
+    new_heads: Sequence[tuple[float, Sequence[ModeDraws]]] = ()
+    """The same for the heads put in for them, of every lot that they may be of with its share [-];
+    none: they live alike."""
 
     def foretold(self) -> tuple[Floats, Floats]:
         """Failures to be expected under the life of every draw [heads].
@@ -101,8 +102,9 @@ class Heads:
         start = self.ages[order, None].astype(np.float32)
         ahead = self.hours[order, None].astype(np.float32)
         first = self._fail(self.modes, start, ahead)
-        after = self.modes if self.new_heads is None else self.new_heads
-        again = first * self._fail(after, np.zeros_like(start), 0.5 * ahead)
+        begin, half = np.zeros_like(start), 0.5 * ahead
+        after = self.new_heads or [(1.0, self.modes)]
+        again = first * sum(share * self._fail(modes, begin, half) for share, modes in after)
         return every * first.sum(axis=0), every * again.sum(axis=0)
 
     def _fail(self, modes: Sequence[ModeDraws], start: Hours, ahead: Hours) -> Floats:

@@ -226,10 +226,11 @@ class _Placing:
         )
 
     def _lot(self, row: Any) -> Group | None:
-        """Lot of the head in place; that of new heads where the printer is still to come."""
+        """Lot of the head in place; that of most new heads where the printer is still to come."""
         if row.Index < len(self._in_place):
             return self._in_place[int(row.Index)]
-        return self._lots.bought_now.get((row.head_type, row.role))
+        shares = self._lots.bought_now.get((row.head_type, row.role), {})
+        return max(shares, key=lambda lot: shares[lot], default=None)
 
     def _kinds(
         self, head_type: str, role: str, site: str, printer: str, share: float, lot: Group | None

@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from headlife.life.evidence import Evidence
 from headlife.life.groups import Group, GroupEvidence, groups_in
+from headlife.life.lot_life import OneOfLots
 from headlife.life.lots import lot_lives
 from headlife.shop.columns import OF_PURCHASES
 
@@ -27,6 +28,24 @@ if TYPE_CHECKING:
     from headlife.life.posterior import Life
 
 FloatArray = NDArray[np.float64]
+
+
+# A group is no longer bought once none of its heads came for so many of its own mean gaps between
+# heads; where they come at random, one still bought is silent for so long with a chance of exp(-3).
+SILENT_GAPS: Final = 3.0
+
+
+@dataclass(frozen=True)
+class Purchased:
+    """One part of a division by purchases: when it was last bought, and how much of it is now."""
+
+    group: Group
+    """The part."""
+    newest: pd.Timestamp
+    """Day on which its newest head was bought or, where no row says, first went in."""
+    share: float
+    """Share of the heads bought now that are of it, by how often they came [-]; 0 where it is no
+    longer bought."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,12 +59,13 @@ class LifeByLot:
     evidence
         What the heads of each lot say.
     bought_now
-        The lot with the newest head.
+        The lots that new heads are of, with the share of each [-]; mostly the one with the newest
+        head alone.
     """
 
     pooled: Life
     evidence: Mapping[Group, Evidence]
-    bought_now: Group
+    bought_now: Mapping[Group, float]
 
     @cached_property
     def lots(self) -> dict[Group, LotLife]:
@@ -54,9 +74,25 @@ class LifeByLot:
         return dict(zip(self.evidence, found, strict=True))
 
     @property
-    def new_heads(self) -> LotLife:
-        """The life of new heads."""
-        return self.lots[self.bought_now]
+    def new_heads(self) -> LotLife | OneOfLots:
+        """The life of a new head."""
+        return self.of_one_of(self.bought_now)
+
+    def of_one_of(self, shares: Mapping[Group, float]) -> LotLife | OneOfLots:
+        """Give the life of a head that is of one of some lots.
+
+        Parameters
+        ----------
+        shares : mapping of Group to float
+            Chance that it is of each [-], summing to 1.
+
+        Returns
+        -------
+        LotLife or OneOfLots
+            That of the lot where there is but one.
+        """
+        lives = [self.lots[lot] for lot in shares]
+        return lives[0] if len(lives) == 1 else OneOfLots(lives, list(shares.values()))
 
     @property
     def to_forecast(self) -> Life:
@@ -130,8 +166,11 @@ def lots_of(heads: pd.DataFrame, lots: Collection[Group]) -> list[Group | None]:
     return found
 
 
-def newest_first(parts: Iterable[GroupEvidence]) -> list[tuple[Group, pd.Timestamp]]:
-    """Order groups of heads bought together by their newest head.
+def by_purchase(parts: Iterable[GroupEvidence]) -> tuple[Purchased, ...]:
+    """Order groups of heads bought together by their newest head, what is bought now first.
+
+    The group with the newest head is bought now, and beside it every other one that was still
+    bought after that one began and has not been silent for long since.
 
     Parameters
     ----------
@@ -140,17 +179,29 @@ def newest_first(parts: Iterable[GroupEvidence]) -> list[tuple[Group, pd.Timesta
 
     Returns
     -------
-    list of (Group, pandas.Timestamp)
-        What is bought now first, each with the day on which its newest head was bought or, where
-        no row says, first went in. Of two with a head of the same day the one that began later
-        comes first; none where the parts are no purchases, such as printers.
+    tuple of Purchased
+        Of two with a head of the same day the one that began later comes first; none where the
+        parts are no purchases, such as printers.
     """
-    found = [
-        (one.bought, one.group)
+    known = [
+        (one.bought, one.group, one.heads)
         for one in parts
         if one.bought is not None and any(name in OF_PURCHASES for name in one.group.columns)
     ]
-    return [(group, last) for (last, _), group in sorted(found, reverse=True)]
+    if not known:
+        return ()
+    known.sort(reverse=True)
+    (newest, since), first, _ = known[0]
+    a_day = {first: 1.0}
+    for (last, begun), group, heads in known:
+        gap = (last - begun).days / max(heads - 1, 1)
+        still = group == first or (last > since and (newest - last).days <= SILENT_GAPS * gap)
+        if still and gap > 0:
+            a_day[group] = 1.0 / gap
+    total = sum(a_day.values())
+    return tuple(
+        Purchased(group, last, a_day.get(group, 0.0) / total) for (last, _), group, _ in known
+    )
 
 
 def lives_by_lot(
@@ -198,5 +249,6 @@ def _beside(life: Life, parts: Sequence[GroupEvidence], mode: str) -> LifeByLot:
     nothing = Evidence.from_lives([], [], [], reference_hours=life.evidence.reference_hours)
     of = {part.group: part.modes.get(mode, nothing) for part in parts}
     # By their days, so that it does not matter what lots are called.
-    lots = [group for group, _ in newest_first(parts)]
-    return LifeByLot(life, {group: of[group] for group in lots}, lots[0])
+    lots = by_purchase(parts)
+    now = {one.group: one.share for one in lots if one.share > 0}
+    return LifeByLot(life, {one.group: of[one.group] for one in lots}, now)

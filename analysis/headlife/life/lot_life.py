@@ -7,6 +7,7 @@ one rating, so that a lot is judged as any group of heads is. Never learns and n
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -225,3 +226,54 @@ class LotLife:
             return 1.0 - self._below(target - self.shapes * log_age) - probability
 
         return self.reference_hours * float(np.exp(brentq(shorter, ends.min(), ends.max())))
+
+
+@dataclass(frozen=True, eq=False)
+class OneOfLots:
+    """The life of a head of which it is not known which of several lots it is of."""
+
+    lives: Sequence[LotLife]
+    """The life of each lot."""
+    shares: Sequence[float]
+    """Chance that the head is of it [-], summing to 1."""
+
+    def draw(self, n: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+        """As `LotLife.draw`, the lot drawn too.
+
+        Parameters
+        ----------
+        n : int
+            How many.
+        rng : numpy.random.Generator
+            Source of random numbers.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-] and scales [h], (n,) each.
+        """
+        drawn = np.array([life.draw(n, rng) for life in self.lives])
+        which = rng.choice(len(self.lives), n, p=np.array(self.shares) / sum(self.shares))
+        shapes, scales = drawn[which, :, np.arange(n)].T
+        return shapes, scales
+
+    def nodes(self, per_shape: int = 16) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """As `LotLife.nodes`, those of all lots.
+
+        Parameters
+        ----------
+        per_shape : int, optional
+            Points at each node.
+
+        Returns
+        -------
+        tuple of array of float
+            Shapes [-], scales [h] and weights [-], which sum to 1, (m,) each.
+        """
+        every = [life.nodes(per_shape) for life in self.lives]
+        weights = [share * own[2] for share, own in zip(self.shares, every, strict=True)]
+        return (
+            np.concatenate([own[0] for own in every]),
+            np.concatenate([own[1] for own in every]),
+            np.concatenate(weights),
+        )

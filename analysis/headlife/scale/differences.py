@@ -49,8 +49,6 @@ class Difference:
     shape_probability: float
     """Chance of shapes at least as different if there were one shape only; NaN when fewer than
     two sites have enough failures [-]."""
-    shape_sites: int
-    """Sites with enough failures to compare shapes [-]."""
     risk_probability: float
     """Chance of failures at least as unevenly spread if all heads ran the same risk [-]."""
     risk_spread: float
@@ -84,7 +82,7 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
         The spread between sites, and how sure it is.
     """
     failures, heads, log_sums, heights, curves = _gathered(parts)
-    shape_probability, compared = _one_shape(failures, heads, heights)
+    shape_probability = _one_shape(failures, heads, heights)
     # The shape that fits best with one hazard for all: the test of one hazard must not be helped
     # by a shape that was fitted to several.
     log_total = _basis(curves.shape[1]) @ np.logaddexp.reduce(curves, axis=0)
@@ -96,7 +94,6 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
         sites=len(parts),
         shape=float(_SHAPES[best]),
         shape_probability=shape_probability,
-        shape_sites=compared,
         risk_probability=_one_risk(failures, exposure, rng),
         risk_spread=_risk_spread(failures, exposure),
     )
@@ -154,16 +151,16 @@ def _basis(nodes: int) -> Floats:
     return chebyshev_basis(_GRID, nodes)
 
 
-def _one_shape(failures: Floats, heads: Floats, heights: Floats) -> tuple[float, int]:
+def _one_shape(failures: Floats, heads: Floats, heights: Floats) -> float:
     """Likelihood-ratio test of one shape, each site with a hazard of its own."""
     some = failures >= FAILURES_FOR_SHAPE
     compared = int(some.sum())
     if compared < 2:
-        return float("nan"), compared
+        return float("nan")
     own = heights[some]
     ratio = 2.0 * (_peak(own).sum() - _peak(own.sum(axis=0, keepdims=True))[0])
     inflation = 1.0 + _SMALL_RECORD * (failures[some] / heads[some]) ** 2 / failures[some]
-    return float(chdtrc(compared - 1, max(ratio, 0.0) / inflation.mean())), compared
+    return float(chdtrc(compared - 1, max(ratio, 0.0) / inflation.mean()))
 
 
 def _peak(heights: Floats) -> Floats:

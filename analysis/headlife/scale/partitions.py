@@ -226,7 +226,6 @@ def partition_records(
     rows_before: np.ndarray,
     shop: Shop,
     source: str,
-    unknown: str | None = None,
     newest: np.datetime64 | None = None,
 ) -> Records | None:
     """Make the records of one partition from its rows of every piece.
@@ -241,8 +240,6 @@ def partition_records(
         The settings.
     source : str
         What to call the whole record in messages.
-    unknown : {"stop", "set aside"}, optional
-        As for `read_records`.
     newest : datetime64, optional
         The last day of all partitions that is no slip of the year; rows after it are set aside.
 
@@ -260,7 +257,7 @@ def partition_records(
     if coded is None:
         return None
     log = log_of(coded, shop)
-    return records_of(log, shop, source, "", unknown, within_heads=True, newest=newest)
+    return records_of(log, shop, source, "", within_heads=True, newest=newest)
 
 
 def _joined(tables: Sequence[pa.Table], rows_before: np.ndarray) -> Coded | None:

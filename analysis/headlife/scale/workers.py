@@ -26,9 +26,7 @@ _AT_MOST: Final = 32  # workers that a small computer may be asked for too
 
 
 @contextmanager
-def local_workers(
-    workers: int, memory: str = "2GB", dashboard_address: str | None = None
-) -> Iterator[Any]:
+def local_workers(workers: int, memory: str = "2GB") -> Iterator[Any]:
     """Run a Dask cluster on this machine for as long as the block lasts.
 
     Parameters
@@ -37,8 +35,6 @@ def local_workers(
         Processes of one thread each [-].
     memory : str
         Most memory of each, as Dask writes it.
-    dashboard_address : str, optional
-        Where Dask shows its dashboard, for example ":8787"; needs bokeh. Default: nowhere.
 
     Yields
     ------
@@ -71,7 +67,7 @@ def local_workers(
             threads_per_worker=1,
             memory_limit=memory,
             # Dask opens a port even for no dashboard; any free one, so that clusters never meet.
-            dashboard_address=dashboard_address or "127.0.0.1:0",
+            dashboard_address="127.0.0.1:0",
             host="127.0.0.1",
         ) as cluster,
         distributed.Client(cluster) as client,

@@ -123,7 +123,9 @@ def forecast(
         planned.mean(axis=0),
         WEEKS_PER_QUARTER,
         [
-            Heads(own, ages[here == lot], hours[(here == lot).ravel()], swap_age, drawn[-1])
+            Heads(
+                own, ages[here == lot], hours[(here == lot).ravel()], swap_age, [(1.0, drawn[-1])]
+            )
             for lot, own in enumerate(drawn)
             if (here == lot).any()
         ],

@@ -49,13 +49,13 @@ class LivesAhead:
 
     def __init__(self, modes: Mapping[Group, Sequence[Any]], ahead: float, seed: int) -> None:
         self._modes, self._ahead, self._seed = dict(modes), ahead, seed
-        self._bought_now: dict[Group, Group] = {}
+        self._bought_now: dict[Group, Mapping[Group, float]] = {}
         for group, (first, *others) in modes.items():
             if isinstance(first, LifeByLot):
                 self._modes |= {lot: [life, *others] for lot, life in first.lots.items()}
                 self._bought_now[group] = first.bought_now
         self._known: dict[Group, Survival] = {}
-        self._tables: dict[tuple[Group, float, float], Reaches] = {}
+        self._tables: dict[tuple[frozenset[Group], float, float], Reaches] = {}
 
     def kinds(self, heads: pd.DataFrame) -> pd.Series:
         """Give the group of every head whose life it has.
@@ -92,7 +92,7 @@ class LivesAhead:
         callable
             Takes ages [h], gives shares [-].
         """
-        return self._table(self._bought_now.get(group, group), 0.0, upto, _NEW_POINTS)
+        return self._table(self._bought_now.get(group, {group: 1.0}), 0.0, upto, _NEW_POINTS)
 
     def aged(self, group: Group, age: float) -> Reaches:
         """Share of heads of an age that reach a later one.
@@ -109,14 +109,18 @@ class LivesAhead:
         callable
             Takes ages [h], gives shares [-].
         """
-        return self._table(group, age, age + self._ahead, _POINTS)
+        return self._table({group: 1.0}, age, age + self._ahead, _POINTS)
 
-    def _table(self, group: Group, age: float, upto: float, points: int) -> Reaches:
-        key = (group, age, upto)
+    def _table(
+        self, shares: Mapping[Group, float], age: float, upto: float, points: int
+    ) -> Reaches:
+        """Tabulate the shares of heads that are each of one of some groups."""
+        key = (frozenset(shares), age, upto)
         if key not in self._tables:
             # Closer together at first, where shapes below 1 fall steeply.
             ages = age + (upto - age) * np.linspace(0.0, 1.0, points) ** 2
-            share = np.log(np.maximum(self._share(group, age, ages), _LEAST))
+            reached = sum(part * self._share(one, age, ages) for one, part in shares.items())
+            share = np.log(np.maximum(reached, _LEAST))
             self._tables[key] = lambda asked: np.exp(np.interp(asked, ages, share))
         return self._tables[key]
 

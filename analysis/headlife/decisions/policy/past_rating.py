@@ -26,7 +26,7 @@ from headlife.decisions.policy.replacement import (
 )
 from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.steps import next_step, seen_age
-from headlife.decisions.policy.survival import Survival, competing, one_of
+from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.errors import DecisionError
 from headlife.life.by_lot import LifeByLot, lots_of
 from headlife.shop.policy import Policy, compared_policies
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.review_answers import Review, Stratum
-    from headlife.life.groups import Group
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200
@@ -71,10 +70,8 @@ class Kind:
         self.failures = round(self.lives[0].evidence.all_failures)
         self.shape_learned = self.lives[0].shape_learned
         first, *others = review.modes[stratum.group]
-        self.bought_now = first.bought_now if isinstance(first, LifeByLot) else None
-        self._lots: dict[Group, list[Any]] = {}
-        if isinstance(first, LifeByLot):
-            self._lots = {lot: [life, *others] for lot, life in first.lots.items()}
+        self._by_lot = first if isinstance(first, LifeByLot) else None
+        self._others = others
         self.verdict = stratum.verdict
         self._shop = shop
         self._own = review.fleet.of(stratum.group)
@@ -87,6 +84,12 @@ class Kind:
         # While only the age moves, costs stay, and so do the curve and the best age.
         self._curve = lru_cache(maxsize=32)(self._curve_for)
         self._best = lru_cache(maxsize=32)(self._best_for)
+
+    @property
+    def bought_now(self) -> dict[str, float]:
+        """The lots that new heads are of, with the share of each [-]; none: not told apart."""
+        now = {} if self._by_lot is None else self._by_lot.bought_now
+        return {lot.part: share for lot, share in now.items()}
 
     @property
     def in_service(self) -> int:
@@ -168,8 +171,8 @@ class Kind:
     @cached_property
     def desk(self) -> PolicyDesk:
         """The policies of this kind of head, as new ones live."""
-        lives = self.lives if self.bought_now is None else self._lots[self.bought_now]
-        return PolicyDesk(lives, self.rated_hours, seed=self._shop.review.seed)
+        new = None if self._by_lot is None else [self._by_lot.new_heads, *self._others]
+        return PolicyDesk(new or self.lives, self.rated_hours, seed=self._shop.review.seed)
 
     @cached_property
     def passing(self) -> Survival:
@@ -180,13 +183,12 @@ class Kind:
         """
         weeks = WEEKS_PER_QUARTER
         will = self._own["age_hours"] + weeks * self._own["weekly_hours"] >= self.rated_hours
-        heads = Counter(lot for lot in lots_of(self._own[will], self._lots) if lot)
-        if not heads:
+        lots = {} if self._by_lot is None else self._by_lot.lots
+        heads = Counter(lot for lot in lots_of(self._own[will], lots) if lot)
+        if self._by_lot is None or not heads:
             return self.desk.survival
-        seed = self._shop.review.seed
-        parts = [competing(self._lots[lot], seed) for lot in heads]
-        shares = [number / heads.total() for number in heads.values()]
-        return one_of(parts, shares)
+        one = self._by_lot.of_one_of({lot: n / heads.total() for lot, n in heads.items()})
+        return as_survival([one, *self._others], self._shop.review.seed)
 
     @cached_property
     def table(self) -> RunTable:
@@ -251,7 +253,6 @@ class Kind:
             costs=costs,
             curve=self._curve(costs),
             events=self._events,
-            optimum=optimum,
             advice=Advice(
                 age=advised.age,
                 cost_per_hour=advised.cost_per_hour,

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.decisions.policy.best_age import Optimum
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.policies import PolicyAnswer, policy_table
 from headlife.decisions.policy.steps import NextStep
@@ -81,8 +80,6 @@ class PastRating:
     """Cost per print hour against replacement age; see `replacement_curve`."""
     events: pd.DataFrame
     """Heads and failed builds per quarter against replacement age; see `event_curve`."""
-    optimum: Optimum
-    """The cheapest age if nothing limited it."""
     advice: Advice
     """The advised age."""
     next_step: NextStep | None

@@ -9,6 +9,7 @@ what is not known about the life. Never looks at records and never simulates.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -19,6 +20,7 @@ from headlife.decisions.policy.costs import SwapCosts, as_costs
 from headlife.decisions.policy.run_table import RunTable, checked_ages, run_table
 from headlife.decisions.policy.survival import as_survival
 from headlife.errors import DecisionError
+from headlife.life.asked import tails
 from headlife.numbers import Floats, fraction, positive
 
 if TYPE_CHECKING:
@@ -185,7 +187,7 @@ def replacement_curve(
     return curve
 
 
-def event_curve(table: RunTable, hours: float, confidence: float = 0.90) -> pd.DataFrame:
+def event_curve(table: RunTable, hours: float) -> pd.DataFrame:
     """Heads used and builds failed against the age at which working heads are swapped.
 
     Parameters
@@ -194,21 +196,19 @@ def event_curve(table: RunTable, hours: float, confidence: float = 0.90) -> pd.D
         The life at the ages wanted.
     hours : float
         Print hours to count over [h], for example those of a quarter.
-    confidence : float
-        Two-sided, of the bounds [-].
 
     Returns
     -------
     pandas.DataFrame
-        `age` [h]; `heads` and `failed_builds`, posterior means, each with `_low` and `_high`.
+        `age` [h]; `heads` and `failed_builds`, posterior means, each with `_low` and `_high`
+        (two one-sided 95 % bounds).
     """
     import pandas as pd
 
-    tail = (1.0 - fraction("The confidence of the bounds", confidence)) / 2.0
     columns: dict[str, Floats] = {"age": table.ages}
     heads = hours / table.hours
     for name, events in (("heads", heads), ("failed_builds", heads * (1.0 - table.reliability))):
-        low, high = _quantiles(events, table.weights, (tail, 1.0 - tail))
+        low, high = _quantiles(events, table.weights, tails(0.90))
         columns |= {name: table.weights @ events, f"{name}_low": low, f"{name}_high": high}
     return pd.DataFrame(columns)
 
@@ -266,7 +266,7 @@ def weighted_quantile(values: Floats, weights: Floats, q: float) -> float:
     return float(_quantiles(values[:, None], weights, (q,))[0][0])
 
 
-def _quantiles(values: Floats, weights: Floats, wanted: tuple[float, ...]) -> list[Floats]:
+def _quantiles(values: Floats, weights: Floats, wanted: Sequence[float]) -> list[Floats]:
     """Quantiles over the first axis of weighted values, one row per probability wanted."""
     if values.shape[0] == 1:
         return [values[0] for _ in wanted]

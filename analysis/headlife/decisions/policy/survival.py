@@ -177,28 +177,6 @@ class KnownSurvival:
         return np.array([quad(share, 0.0, np.inf, limit=500)[0]])
 
 
-def one_of(parts: Sequence[WeibullScenarios], shares: Sequence[float]) -> WeibullScenarios:
-    """Give the scenarios of a head that may be one of several kinds.
-
-    Parameters
-    ----------
-    parts : sequence of WeibullScenarios
-        Those of each kind, all with the same failure modes.
-    shares : sequence of float
-        Chance that the head is of each [-], summing to 1.
-
-    Returns
-    -------
-    WeibullScenarios
-        Of all kinds.
-    """
-    return WeibullScenarios(
-        tuple(np.concatenate(own) for own in zip(*(part.shapes for part in parts), strict=True)),
-        tuple(np.concatenate(own) for own in zip(*(part.scales for part in parts), strict=True)),
-        np.concatenate([share * part.weights for part, share in zip(parts, shares, strict=True)]),
-    )
-
-
 def as_survival(life: Any, seed: int = 1) -> Survival:
     """Turn what people hand over into scenarios.
 
@@ -224,7 +202,7 @@ def as_survival(life: Any, seed: int = 1) -> Survival:
     if isinstance(life, Sequence) and not isinstance(life, str):
         if not life:
             raise DecisionError("A replacement question needs at least one life; got none.")
-        return competing(life, seed)
+        return _parted(life[0]) if len(life) == 1 else _competing(life, seed)
     if callable(life):
         return KnownSurvival(life)
     return _parted(life)
@@ -248,25 +226,8 @@ def _parted(life: Any) -> WeibullScenarios:
     return WeibullScenarios((np.array(known[:1]),), (np.array(known[1:]),), np.ones(1))
 
 
-def competing(lives: Sequence[Any], seed: int) -> WeibullScenarios:
-    """Give the scenarios of competing failure modes, which are independent.
-
-    Equally likely points of each mode's posterior are paired at random.
-
-    Parameters
-    ----------
-    lives : sequence of Life
-        At least one.
-    seed : int
-        Pairs them; unused with one mode.
-
-    Returns
-    -------
-    WeibullScenarios
-        The scenarios.
-    """
-    if len(lives) == 1:
-        return _parted(lives[0])
+def _competing(lives: Sequence[Any], seed: int) -> WeibullScenarios:
+    """Pair equally likely points of each mode's posterior at random; modes are independent."""
     parts = [_parted(life) for life in lives]
     if all(part.weights.size == 1 for part in parts):
         return WeibullScenarios(

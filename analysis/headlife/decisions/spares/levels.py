@@ -74,7 +74,7 @@ class StockAnswer:
     new_after_use: dict[str, float]
     """By role, the share of heads used up that a new one replaces, where part-used heads
     circulate; empty where they do not [-]."""
-    new_heads_as: dict[str, str]
+    new_heads_as: dict[str, dict[str, float]]
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
     run_shares: dict[str, float]
@@ -231,9 +231,9 @@ def stock_answer(
         left_out=forecast.left_out.get(head_type, 0),
         new_after_use=_new_after_use(head_type, fleet, forecast) if spares.use_shelf else {},
         new_heads_as={
-            lot.role: lot.part
-            for lot in forecast.lots.bought_now.values()
-            if lot.head_type == head_type
+            stratum[1]: {lot.part: share for lot, share in shares.items()}
+            for stratum, shares in forecast.lots.bought_now.items()
+            if stratum[0] == head_type
         },
         run_shares=_run_shares(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),

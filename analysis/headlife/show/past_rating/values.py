@@ -71,7 +71,7 @@ def _kind(kind: Kind, answer: PastRating) -> dict[str, Any]:
         "head_type": kind.head_type,
         "role": kind.role,
         "rated_hours": kind.rated_hours,
-        "new_heads_as": None if kind.bought_now is None else kind.bought_now.part,
+        "new_heads_as": kind.bought_now,
         "quality_critical": kind.quality_critical,
         "advised_age": answer.advice.age,
         "oldest_seen": answer.advice.oldest_seen,

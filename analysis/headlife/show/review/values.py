@@ -78,7 +78,11 @@ def review_values(
                 "role": one.group.role,
                 "columns": one.columns,
                 "sentence": division_answer(review, one),
-                "bought_now": dict(one.purchases[0].group.further) if one.purchases else None,
+                "bought_now": [
+                    dict(bought.group.further) | {"share": bought.share}
+                    for bought in one.purchases
+                    if bought.share > 0
+                ],
                 "parts": [_part(review, part) for part in one.parts],
             }
             for one in review.divisions

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Final
 from headlife.shop.columns import PURCHASE_YEAR
 from headlife.show.words.days import day
 from headlife.show.words.fit import division_sentence
-from headlife.show.words.numbers import counted, decimals
+from headlife.show.words.numbers import counted, decimals, percent
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
 from headlife.show.words.standing import stated_verdict
 
 if TYPE_CHECKING:
     from headlife.decisions.newest import Newest
     from headlife.decisions.review_answers import Division, Review
+    from headlife.life.by_lot import Purchased
 
 TOO_YOUNG: Final = "too young to judge"
 
@@ -61,17 +62,33 @@ def bought_now_sentence(review: Review, division: Division) -> str:
     str
         The sentences; empty where the parts are no purchases.
     """
-    said: list[str] = []
-    for one in division.purchases:
-        part = division.part(one.group)
-        begun = "The newest that can be judged" if said else f"{division.group.name}, bought now"
-        of = f"{begun}: {one.group.part}, with its newest head of {day(one.newest)}"
-        if part.verdict is not None and not part.too_young:
-            verdict = stated_verdict(review, part) or part.verdict.verdict
-            return " ".join([*said, f"{of}: {verdict}. {rating_sentence(part.verdict)}"])
-        if not said:
-            said.append(f"{of}: {NO_VERDICT if part.verdict is None else TOO_YOUNG}.")
+    now = [one for one in division.purchases if one.share > 0]
+    if not now:
+        return ""
+    said = [f"{division.group.name}, bought now{' side by side' if len(now) > 1 else ''}:"]
+    said += [_of_purchase(review, division, one) for one in now]
+    older = (one for one in division.purchases if not one.share and _judged(division, one))
+    if not any(_judged(division, one) for one in now) and (newest := next(older, None)):
+        said.append(f"The newest that can be judged: {_of_purchase(review, division, newest)}")
     return " ".join(said)
+
+
+def _judged(division: Division, one: Purchased) -> bool:
+    part = division.part(one.group)
+    return part.verdict is not None and not part.too_young
+
+
+def _of_purchase(review: Review, division: Division, one: Purchased) -> str:
+    """Say how much of a part is bought now, when it last was, and what its verdict is."""
+    part = division.part(one.group)
+    much = f" ({percent(one.share)} of them)" if 0 < one.share < 1 else ""
+    of = f"{one.group.part}{much}, with its newest head of {day(one.newest)}"
+    if part.verdict is None:
+        return f"{of}: {NO_VERDICT}."
+    if part.too_young:
+        return f"{of}: {TOO_YOUNG}."
+    verdict = stated_verdict(review, part) or part.verdict.verdict
+    return f"{of}: {verdict}. {rating_sentence(part.verdict)}"
 
 
 def _stands_in_sentence(division: Division) -> str:

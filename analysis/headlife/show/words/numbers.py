@@ -7,7 +7,7 @@ From plain numbers; the only place that rounds for reading. A number that does n
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 # How sure each bound of a range by itself is, where no verdict asks for more or less [-].
@@ -328,6 +328,24 @@ def hourly_cost(cost: float, currency: str = "") -> str:
         The words.
     """
     return f"{decimals(cost, 2)} {currency}".strip()
+
+
+def bought_now(shares: Mapping[str, float]) -> str:
+    """Name the lots that are bought now: "lot B", or "vendor A (60 %) and vendor B (40 %)".
+
+    Parameters
+    ----------
+    shares : mapping of str to float
+        Share of the heads bought now that are of each lot [-].
+
+    Returns
+    -------
+    str
+        The names.
+    """
+    if len(shares) == 1:
+        return next(iter(shares))
+    return listed([f"{lot} ({percent(share)})" for lot, share in shares.items()])
 
 
 def listed(names: Sequence[str]) -> str:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 from headlife.decisions.policy.past_rating import NOT_PAST, YARDSTICK, verdict_on
 from headlife.decisions.policy.steps import SURE as SURE_STEP
 from headlife.show.words.numbers import (
+    bought_now,
     chance,
     counted,
     decimals,
@@ -101,9 +102,8 @@ def rated_words(kind: Kind) -> str:
     str
         Such as: rated 1,200 h; new heads as those of lot B.
     """
-    lot = kind.bought_now
     said = f"rated {hours(kind.rated_hours)}"
-    return said if lot is None else f"{said}; new heads as those of {lot.part}"
+    return f"{said}; new heads as those of {bought_now(now)}" if (now := kind.bought_now) else said
 
 
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:

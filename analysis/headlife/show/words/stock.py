@@ -5,12 +5,13 @@ From stock answers; gives sentences and computes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
 from headlife.show.words.days import day
 from headlife.show.words.numbers import (
+    bought_now,
     chance,
     counted,
     decimals,
@@ -217,16 +218,20 @@ def ahead_sentence(answer: StockAnswer) -> str:
     )
 
 
-def _new_heads_as(lots: dict[str, str]) -> str:
-    """Say which lot new heads are taken to live as."""
+def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:
+    """Say which lot new heads are taken to live as, or which lots that are bought side by side."""
     if not lots:
         return ""
-    named = list(dict.fromkeys(lots.values()))
-    if len(named) > 1:
-        named = [f"{lot} ({role})" for role, lot in lots.items()]
+    named = {role: bought_now(shares) for role, shares in lots.items()}
+    if len(set(named.values())) == 1:
+        said = next(iter(named.values()))
+    else:
+        said = listed([f"{one} ({role})" for role, one in named.items()])
+    alone = all(len(shares) == 1 for shares in lots.values())
+    why = "which has the newest head" if alone else "bought side by side"
     return (
-        f"New heads are taken to live as those of {listed(named)}, which has the newest head; each "
-        "head in place as its own lot does."
+        f"New heads are taken to live as those of {said}, {why}; each head in place as its own "
+        "does."
     )
 
 
