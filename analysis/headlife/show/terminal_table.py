@@ -73,7 +73,7 @@ def too_narrow(headings: Sequence[Text], rows: Sequence[Sequence[Text]], width: 
     """
     wanted = [max(text.cell_len for text in column) for column in zip(headings, *rows, strict=True)]
     least = sum(min(each, _NARROWEST) for each in wanted) + _BETWEEN * (len(wanted) - 1)
-    return least > width
+    return bool(least > width)
 
 
 def _one_below_the_other(
