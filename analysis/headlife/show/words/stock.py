@@ -5,7 +5,7 @@ From stock answers; gives sentences and computes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
@@ -70,6 +70,9 @@ def stock_name(answer: StockAnswer) -> str:
         The words.
     """
     return answer.head_type if answer.site is None else f"{answer.head_type}, {answer.site}"
+
+
+_NAMED: Final = 5  # printers named in one sentence before "and more"
 
 
 def stock_sentence(answer: StockAnswer) -> str:
@@ -214,6 +217,7 @@ def ahead_sentence(answer: StockAnswer) -> str:
         if beyond
         else "",
         *map(_book_end, answer.book_ends),
+        _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
 
@@ -232,6 +236,19 @@ def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:
     return (
         f"New heads are taken to live as those of {said}, {why}; each head in place as its own "
         "does."
+    )
+
+
+def _standing(printers: Sequence[str]) -> str:
+    """Say which printers stood still, and what is taken of them."""
+    if not printers:
+        return ""
+    more = len(printers) - _NAMED
+    named = listed([*printers[:_NAMED], *([f"{more} more"] if more > 0 else [])])
+    its, are = ("its", "is") if len(printers) == 1 else ("their", "are")
+    return (
+        f"{named} stood still for much of the time since {its} heads went in and {are} taken to "
+        "print as little from now on; if not, say so under [plans] or [usage]."
     )
 
 
