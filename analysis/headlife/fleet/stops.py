@@ -21,7 +21,7 @@ Index = npt.NDArray[np.intp]
 # An installation so long [weeks], of a printer with so many of them, tells that the printer stood
 # still for part of it where its log hours a week lie so far under what the printer does when it
 # prints (a quartile: half of a few may be of the stop), and so many usual deviations under what the
-# others did meanwhile. Own choices; of 495 shops without a stop TODO were taken to have one
+# others did meanwhile. Own choices; of 495 shops without a stop eight were taken to have one
 # (`studies.changing_shops`, rows counters and workload, seed 101).
 _LONG_WEEKS: Final = 8.0
 _FEWEST: Final = 4

@@ -39,6 +39,7 @@ from headlife.seeds import generator
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.succession import GivesWay
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
 
@@ -79,6 +80,9 @@ class StockAnswer:
     new_heads_as: dict[str, dict[str, float]]
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
+    giving_way: tuple[GivesWay, ...]
+    """Whether another type takes the place of this one, or this one that of others: these numbers
+    take a head to be followed by one of its own type."""
     standing: tuple[str, ...]
     """Printers with such heads that stood still for much of the time since these went in; they are
     taken to go on like that."""
@@ -241,6 +245,7 @@ def stock_answer(
             if stratum[0] == head_type
         },
         run_shares=_run_shares(head_type, site, fleet),
+        giving_way=_giving_way(head_type, fleet),
         standing=_standing(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),
         coming=tuple(
@@ -253,6 +258,16 @@ def stock_answer(
         policy_changes_beyond=forecast.policy_changes_beyond,
         in_lead_time=in_lead_time,
         book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
+    )
+
+
+def _giving_way(head_type: str, fleet: Fleet) -> tuple[GivesWay, ...]:
+    """Find who takes whose place, as long as a head of the type that goes is in service."""
+    here = set(fleet.positions["head_type"])
+    return tuple(
+        one
+        for one in fleet.giving_way
+        if one.head_type in here and head_type in (one.head_type, one.to)
     )
 
 

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
+    from headlife.fleet.succession import GivesWay
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
 # fills in the same templates when somebody tries other numbers.
@@ -217,6 +218,7 @@ def ahead_sentence(answer: StockAnswer) -> str:
         if beyond
         else "",
         *map(_book_end, answer.book_ends),
+        *(_gives_way(one, answer.head_type) for one in answer.giving_way),
         _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
@@ -237,6 +239,17 @@ def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:
         f"New heads are taken to live as those of {said}, {why}; each head in place as its own "
         "does."
     )
+
+
+def _gives_way(one: GivesWay, head_type: str) -> str:
+    """Say that one head type takes the place of another, and what that means for its stock."""
+    said = (
+        f"Of the last {one.of} {one.head_type} heads used up {one.heads} were followed by "
+        f"{one.to} heads, but these numbers take every head to be followed by one of its own type: "
+    )
+    if head_type == one.head_type:
+        return f"{said}if {one.to} replaces it, what is needed here is needed of {one.to} instead."
+    return f"{said}if it replaces {one.head_type}, what is needed there comes on top here."
 
 
 def _standing(printers: Sequence[str]) -> str:
