@@ -46,6 +46,10 @@ _EVIDENCE: Final = (
     *("tests/life/test_evidence.py", "tests/life/test_bad_lives.py"),
     *("tests/life/test_possible.py", "tests/life/test_exposure_curve.py"),
 )
+_TOLD: Final = (
+    *("tests/life/test_rounded.py", "tests/scale/test_rounding.py"),
+    "tests/scale/test_site_evidence.py",
+)
 _POSTERIOR: Final = (
     *("tests/life/test_posterior.py", "tests/life/test_prior.py", "tests/life/test_mixture.py"),
     *("tests/life/test_bad_lives.py", "tests/life/test_strata.py", "tests/life/test_many.py"),
@@ -61,6 +65,10 @@ TARGETS: Final[dict[str, tuple[str, ...]]] = {
     "life/evidence": _EVIDENCE,
     "life/checked_lives": _EVIDENCE,
     "life/exposure_curve": (*_EVIDENCE, "tests/life/test_strata.py"),
+    "life/possible": (*_EVIDENCE, "tests/scale/test_forged_sites.py"),
+    "life/rounded": _TOLD,
+    "life/also_possible": _TOLD,
+    "scale/rounding": _TOLD,
     "life/posterior": _POSTERIOR,
     "life/inference": _POSTERIOR,
     "life/mixture": _POSTERIOR,

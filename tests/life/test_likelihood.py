@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import warnings
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize
 from scipy.special import chdtri
-from scipy.stats import CensoredData, weibull_min
+from scipy.stats import CensoredData, chi2, weibull_min
 
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import fit_life
@@ -177,3 +178,63 @@ def test_no_peak_is_no_estimate(failures):
     exit_ = np.array([100.0] * 5 + [60.0] * 5)
     failed = np.arange(10) < failures
     assert not fit_life(Evidence.from_lives(0.0, exit_, failed, reference_hours=100.0)).has_ml
+
+
+def extremes_by_brute_force(lives, hours, confidence):
+    """Least and greatest reliability over the edge of the region, shape by shape."""
+    shapes = np.geomspace(0.2, 20.0, 40_001)
+    ages, failures = np.log(lives.exit[lives.failed] / hours), lives.failed.sum()
+    exposure = sum((x / hours) ** shapes for x in lives.exit)
+    exposure = exposure - sum((e / hours) ** shapes for e in lives.entry if e > 0)
+    best = np.log(failures) - np.log(exposure)  # log hazard at these hours
+    top = failures * (np.log(shapes) + best) + shapes * ages.sum() - failures
+    spare = (top - top.max() + 0.5 * chdtri(1, 1.0 - confidence)) / failures
+    shapes, best, spare = (one[spare >= 0] for one in (shapes, best, spare))
+    # Where x - exp(x) + 1 = -spare, by halving on either side of its top at 0.
+    ends = []
+    for far in (-60.0, 6.0):
+        near, far = np.zeros(len(spare)), np.full(len(spare), far)
+        for _ in range(60):
+            middle = 0.5 * (near + far)
+            inside = middle - np.exp(middle) + 1.0 >= -spare
+            near, far = np.where(inside, middle, near), np.where(inside, far, middle)
+        ends.append(best + near)
+    return np.exp(-np.exp(ends[1].max())), np.exp(-np.exp(ends[0].min()))
+
+
+@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize("hours", [1.0, 150.0, 900.0, 1800.0])
+def test_bounds_at_any_age_are_the_extremes_over_the_region(simulate, hours, late):
+    for n, confidence in ((10, 0.9), (40, 0.99), (40, 0.5)):
+        lives = simulate(n, late=late, seed=3)
+        life = fit_life(lives.evidence())
+        low, high = life.likelihood_ratio_reliability_bounds(hours, confidence)
+        by_force = extremes_by_brute_force(lives, hours, confidence)
+        # The edge is vertical at its ends, where shapes one by one come near it only.
+        found, wanted = (np.log(-np.log(pair)) for pair in ((low, high), by_force))
+        assert found == pytest.approx(wanted, abs=2e-3)
+
+
+@pytest.mark.parametrize("beyond", [-0.2, 0.2, 0.6, 2.0])
+def test_a_region_that_passes_the_steepest_shape_ends_there(beyond):
+    """Three failures at nearly one age: steeper lives than any fit as well."""
+    exit_hours = np.array([700.0, 890.0, 905.0, *[900.0] * 5])
+    evidence = Evidence.from_lives(0.0, exit_hours, np.arange(8) < 3, reference_hours=900.0)
+    life = fit_life(evidence)
+    shapes = np.array([0.2, 20.0])
+    exposure = sum((x / 900.0) ** shapes for x in exit_hours)
+    height = 3 * np.log(shapes / exposure) + shapes * np.log(exit_hours[:3] / 900.0).sum()
+    best = np.log(life.shape)
+    own = sum((x / 900.0) ** life.shape for x in exit_hours)
+    top = 3 * (best - np.log(own)) + life.shape * np.log(exit_hours[:3] / 900.0).sum()
+    # So confident that the steepest shape lies so far inside the edge, or outside.
+    drop = top - height[1] + beyond
+    confidence = float(chi2.cdf(2.0 * drop, 1))
+    assert drop > 0
+    lives = SimpleNamespace(exit=exit_hours, entry=np.zeros(8), failed=np.arange(8) < 3)
+    for hours in (500.0, 900.0, 1000.0):
+        low, high = life.likelihood_ratio_reliability_bounds(hours, confidence)
+        by_force = extremes_by_brute_force(lives, hours, confidence)
+        # The edge is vertical at its ends, where shapes one by one come near it only.
+        found, wanted = (np.log(-np.log(pair)) for pair in ((low, high), by_force))
+        assert found == pytest.approx(wanted, abs=2e-3)

@@ -15,6 +15,13 @@ from headlife.life.exposure_curve import shape_nodes
 from headlife.life.possible import OLDEST_HOURS, SHORTEST_WATCH, refusals
 
 SHAPES = shape_nodes(32)
+# Changes of one value of a curve: where, by how much, what is said.
+DENTS = [
+    *((place, -0.02, "falls, or stays") for place in (9, 12, 15)),
+    (6, 0.001, "bends the wrong way"),
+    *((place, 0.01, "bends the wrong way") for place in (18, 21, 24)),
+    (18, -0.01, "bends the wrong way"),
+]
 
 
 @pytest.fixture(scope="module")
@@ -82,3 +89,95 @@ def test_all_heads_swapped_at_one_age_is_no_forgery():
 def test_many_rows_between_readings_are_refused_before_they_cost_a_minute(honest):
     rows = np.tile([10.0, 20.0, 1e-5], (200_000, 1))
     assert "10,000 at most" in refusals([replace(honest, intervals=rows)])[0]
+
+
+def said(evidence, **changed):
+    """The refusal, or none."""
+    return refusals([replace(evidence, **changed)])[0]
+
+
+@pytest.mark.parametrize(
+    ("rows", "why"),
+    [
+        ([[0.0, 800.0, 1.0]], None),
+        ([[0.0, 1e6, 1.0]], None),
+        ([[0.0, 1.001e6, 1.0]], "reversed, negative or absurd"),
+        ([[500.0, 500.0, 1.0]], "reversed, negative or absurd"),
+        ([[500.0, 900.0, 1.0], [900.0, 800.0, 1.0]], "reversed, negative or absurd"),
+        ([[500.0, 900.0, 1.0], [-5.0, 800.0, 1.0]], "reversed, negative or absurd"),
+        ([[500.0, 900.0, 1.0], [500.0, 2e6, 1.0]], "reversed, negative or absurd"),
+        ([[500.0, 900.0, 1.0], [500.0, 900.0, 0.0]], "counts no head"),
+        # 30 heads, of which three failed at known ages.
+        ([[500.0, 900.0, 27.0]], None),
+        ([[500.0, 900.0, 28.0]], "more failures than heads"),
+        ([[500.0, 900.0, 20.0], [500.0, 900.0, 8.0]], "more failures than heads"),
+        ([[10.0, 20.0, 1e-5]] * 10_000, None),
+        ([[10.0, 20.0, 1e-5]] * 10_001, "10,000 at most"),
+    ],
+)
+def test_rows_between_readings_are_looked_at_one_by_one(honest, rows, why):
+    found = said(honest, intervals=np.array(rows))
+    assert found is None if why is None else why in found
+
+
+def test_heads_may_have_run_for_114_years_and_not_for_longer():
+    """1e6 h, the limit that is stated; one such head among 30 is as impossible."""
+    for others in (0, 29):
+        for oldest, why in ((1e6, None), (1.2e6, "larger than so many heads")):
+            ages = [oldest, *np.linspace(300.0, 1200.0, others)]
+            made = _Sums(*_sums(np.zeros(len(ages)), ages, 1200.0))
+            found = refusals([made])[0]
+            assert found is None if why is None else why in found
+
+
+@pytest.mark.parametrize("failures", [1, 3])
+def test_no_failure_comes_within_four_seconds_and_none_is_older_than_all_heads(failures):
+    """A thousandth of an hour, as is stated; 2.3 times the age that every head reached."""
+    ages = np.full(failures, 1200.0)
+    own = Evidence.from_lives(0, ages, [True] * failures, reference_hours=1200.0)
+    young = np.log(np.array([1.1e-3, 0.9e-3]) / 1200.0)
+    assert said(own, log_sum=failures * young[0]) is None
+    assert "younger than any failure" in said(own, log_sum=failures * young[1])
+    assert "older than its exposure" in said(own, log_sum=failures * np.log(2.3))
+
+
+def test_a_failure_after_36_seconds_of_watching_is_possible():
+    own = Evidence.from_lives(1e6 - 0.01, 1e6, True, reference_hours=1200.0)
+    assert refusals([own]) == [None]
+
+
+@pytest.mark.parametrize(("place", "change", "why"), DENTS)
+def test_a_dent_at_one_shape_is_named(place, change, why):
+    """No power mean falls (Hardy, Littlewood & Polya, theorem 16), nor does ln (S / shape) bend."""
+    ages = np.geomspace(30.0, 1200.0, 40)
+    curve = Evidence.from_lives(0, ages, [False] * 40, reference_hours=1200.0).log_curve.copy()
+    assert refusals([_Sums(1200.0, 0.0, 0.0, curve, 40.0)]) == [None]
+    curve[place] += change
+    assert why in refusals([_Sums(1200.0, 0.0, 0.0, curve, 40.0)])[0]
+
+
+@pytest.mark.parametrize(("age", "taken"), [(800.0, 2.5), (800.0, 3.0), (900.0, 2.5)])
+def test_fewer_than_no_heads_at_risk_are_refused_though_the_curve_is_convex(age, taken):
+    """10 heads to 300 h, 2 to 1,200 h, and more than these two taken away in between."""
+    powers = {hours: (hours / 1200.0) ** SHAPES for hours in (300.0, age)}
+    for away, why in ((0.0, None), (taken, "bends the wrong way")):
+        curve = np.log(10.0 * powers[300.0] + 2.0 - away * powers[age])
+        assert (np.diff(np.diff(curve - np.log(SHAPES)) / np.diff(SHAPES)) > 1e-4).all()
+        found = refusals([_Sums(1200.0, 0.0, 0.0, curve, 12.0 - away)])[0]
+        assert found is None if why is None else why in found
+
+
+class _Sums:
+    """The numbers of an evidence that was never checked."""
+
+    def __init__(self, reference_hours, failures, log_sum, log_curve, heads):
+        self.reference_hours, self.failures, self.log_sum = reference_hours, failures, log_sum
+        self.log_curve, self.heads, self.intervals = log_curve, heads, np.empty((0, 3))
+
+
+def _sums(entry, ages, reference):
+    """Evidence of heads that did not fail, by its definition."""
+    shapes = shape_nodes(32)
+    ahead = np.log(np.asarray(ages) / reference)[:, None] * shapes
+    assert not np.any(entry)
+    return reference, 0.0, 0.0, np.logaddexp.reduce(ahead, axis=0), float(len(ages))

@@ -315,3 +315,34 @@ def test_ratio_bounds_refuse_a_percentage_with_an_estimate_or_without(failures):
 def test_sixteen_points_at_each_shape(simulate):
     life = fit_life(simulate(20).evidence())
     assert life.nodes()[0].size == 16 * life.mixture.shapes.size
+
+
+class EvenlySpaced:
+    """Numbers between 0 and 1 at even distances, in the place of random ones."""
+
+    def random(self, n):
+        return (np.arange(n) + 0.5) / n
+
+    def gamma(self, count, size):
+        return np.full(size, count)
+
+
+@pytest.mark.parametrize(("n", "until"), [(5, 300.0), (12, 600.0), (60, 900.0), (20_000, 1200.0)])
+def test_shapes_are_drawn_with_the_moments_that_the_nodes_have(simulate, n, until):
+    """Quadrature and draws are two ways to one posterior: mean, spread and tails of ln shape."""
+    life = fit_life(simulate(n, until=until).evidence())
+    nodes, weights = np.log(life.mixture.shapes), life.mixture.weights
+    drawn = np.log(life.draw(200_000, EvenlySpaced())[0])
+    mean = weights @ nodes
+    spread = np.sqrt(weights @ (nodes - mean) ** 2)
+    assert drawn.mean() == pytest.approx(mean, abs=2e-3 * spread)
+    for power in (2, 3, 4):
+        wanted = weights @ ((nodes - mean) / spread) ** power
+        found = (((drawn - mean) / spread) ** power).mean()
+        assert found == pytest.approx(wanted, abs=0.01 * power)
+
+
+def test_every_drawn_shape_has_its_own_number(simulate):
+    """A greater number, a steeper shape, to the last of the tails."""
+    drawn = fit_life(simulate(12).evidence()).draw(200_000, EvenlySpaced())[0]
+    assert (np.diff(drawn) > 0).all()

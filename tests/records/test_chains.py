@@ -102,7 +102,7 @@ def test_what_is_said_about_heads_is_what_the_rules_say(shop, seed):
         (kind,) = {kind for words, kind in SAID.items() if words in one.sentence}
         assert one.column == ("head" if kind == "failed" else "hours_in")
         number = re.search(r"row (\d+)", one.sentence)
-        found.append((one.index // 10 + 2, kind, int(number[1])))
+        found.append((one.place // 10 + 2, kind, int(number[1])))
     for one in doubts:
         before, row = one.rows.split(", ")
         assert one.head == rows[int(row) - 2][0]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import json
+from collections import Counter
 
 import pytest
+from rich.console import Console
+from rich.text import Text
 from tests.show.conftest import HEADER, SETTINGS
 
 from headlife import cli
 from headlife.show.terminal import Screen, Verdict, cleaned, complain, print_file, print_json
+from headlife.show.terminal_table import laid_out, too_narrow
 
 # Clear the screen; set its title; an 8-bit escape; turn text round; a backspace; half a pair.
 HOSTILE = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202etxet\x08\ud800"
@@ -73,3 +78,47 @@ def test_escapes_in_another_sites_evidence_reach_no_terminal(tmp_path, capsys):
         cli.main(["pool", str(place), *more])
     said = capsys.readouterr()
     assert harmless(said.out) and harmless(said.err) and "Mill" in said.out + said.err
+
+
+DUE = (
+    [
+        "What to do",
+        "Head",
+        "Place",
+        "Hours now [h]",
+        "To notice [h]",
+        "Rated [h]",
+        "Build",
+        "Spare",
+    ],
+    [
+        ["swap now", "S014", "Marten right", "1,538", "458", "1,200", "92 %", "one of 5 part-used"],
+        ["can stay", "S027", "Wren left", "11,374", "", "1,200", "96 %", "none (190 to 643 h)"],
+    ],
+)
+
+
+@pytest.mark.parametrize("width", [1, 3, 10, 20, 24, 40, 60, 80, 110])
+def test_a_terminal_however_narrow_shows_every_cell(width):
+    """At 24 signs the columns were there and nothing stood in them."""
+    headings, rows = [Text(heading) for heading in DUE[0]], DUE[1]
+    cells = [[Text(cell) for cell in row] for row in rows]
+    shown = io.StringIO()
+    console = Console(width=width, file=shown)
+    console.print(laid_out(Text("Heads"), headings, cells, (3, 4), width))
+    lines = shown.getvalue().splitlines()
+    assert max(map(len, lines)) <= width
+    signs = Counter("".join("".join(lines).split()))
+    wanted = Counter("".join("".join(map("".join, rows)).split()))
+    assert not wanted - signs
+    if width >= 20:
+        for number in ("1,538", "11,374", "458", "1,200"):
+            assert number in shown.getvalue()
+    for name in ("S014", "S027") if width >= 20 else ():
+        assert name in shown.getvalue()
+
+
+def test_a_table_with_room_stands_side_by_side():
+    headings, cells = [Text("Mark [h]"), Text("There")], [[Text("1,080"), Text("3")]]
+    for width, narrow in ((9, True), (14, False), (110, False)):
+        assert too_narrow(headings, cells, width) == narrow

@@ -107,6 +107,7 @@ def watched(*chances):
             "position": "left",
             "age_hours": 900.0,
             "probability": chances,
+            "lives_as": "",
         }
     )
 

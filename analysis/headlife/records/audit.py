@@ -16,15 +16,9 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
-from headlife.records.chains import Conflict, Doubt, follow_heads
+from headlife.records.chains import follow_heads
 from headlife.records.checks import (
-    KEPT,
-    NOT_ANSWERED,
-    NOT_READ,
-    SET_ASIDE,
-    Finding,
     far_future,
-    name_rows,
     plausible_until,
     too_many_hours,
     twice,
@@ -38,6 +32,15 @@ from headlife.records.doubts import (
     roles,
     spellings,
     two_statements,
+)
+from headlife.records.findings import (
+    NOT_ANSWERED,
+    NOT_READ,
+    SET_ASIDE,
+    Fault,
+    Finding,
+    doubt,
+    name_rows,
 )
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
@@ -53,7 +56,7 @@ def cross_rows(
     within_heads: bool = False,
     found: Sequence[Finding] = (),
     newest: np.datetime64 | None = None,
-) -> tuple[list[Conflict], pd.DataFrame]:
+) -> tuple[list[Fault], pd.DataFrame]:
     """Compare sound rows with each other.
 
     Parameters
@@ -73,26 +76,26 @@ def cross_rows(
 
     Returns
     -------
-    conflicts : list of Conflict
+    conflicts : list of Fault
         Rows to set aside, each once.
     findings : DataFrame
         Doubts about the rows that stay: `check, severity, treatment, rows, head, sentence`.
     """
     if rows.empty:
         return [], findings_frame(found)
-    conflicts = {c.index: c for check in (too_many_hours, types, twice) for c in check(rows)}
+    conflicts = {c.place: c for check in (too_many_hours, types, twice) for c in check(rows)}
     if not within_heads:
         days = rows["date_out"].to_numpy().astype("datetime64[D]")
         newest = plausible_until(days, date.today())  # noqa: DTZ011
     if newest is not None:
-        conflicts = {c.index: c for c in far_future(rows, newest)} | conflicts
+        conflicts = {c.place: c for c in far_future(rows, newest)} | conflicts
     left = rows.drop(index=list(conflicts)) if conflicts else rows
     backwards, doubts = follow_heads(left, shop)
-    conflicts |= {c.index: c for c in backwards}
-    left = left.drop(index=[c.index for c in backwards]) if backwards else left
+    conflicts |= {c.place: c for c in backwards}
+    left = left.drop(index=[c.place for c in backwards]) if backwards else left
     if left.empty:
         return list(conflicts.values()), findings_frame(found)
-    findings = [*found, *(_of_doubt(doubt) for doubt in doubts)]
+    findings = [*found, *doubts]
     within, across = (roles, two_statements, no_hours), (positions, _alike_names, left_open)
     for check in within if within_heads else within + across:
         findings += check(left)
@@ -186,10 +189,8 @@ def _pile_ups(readings: TwoReadings, records: Records) -> Iterator[Finding]:
         of_type = readings.doubtful[readings.doubtful["head_type"] == test.head_type]
         hours = of_type["exit_hours"]
         rows = of_type[(hours > test.band_from) & (hours <= test.band_to)]
-        yield Finding(
+        yield doubt(
             "pile-up at the counter",
-            "doubt",
-            KEPT,
             name_rows(records.origins.named(rows)["row"]),
             "",
             f"{test.worn_in_band} heads of type {quoted(test.head_type)} are called worn out "
@@ -199,7 +200,3 @@ def _pile_ups(readings: TwoReadings, records: Records) -> Iterator[Finding]:
             "counter may have taken them out, not wear. Answers are given with them as failures "
             'and as suspensions; write "swap at rating" where that was the reason.',
         )
-
-
-def _of_doubt(doubt: Doubt) -> Finding:
-    return Finding(doubt.check, "doubt", KEPT, doubt.rows, doubt.head, doubt.sentence)

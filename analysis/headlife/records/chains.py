@@ -15,38 +15,13 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
+from headlife.records.findings import Fault, Finding, doubt
 from headlife.shop import Shop
 from headlife.units import HOURS_PER_DAY
 
 # Own choice, no source: hours written at a removal and at the next installation that differ by
 # no more than this are the same reading, rounded.
 SAME_READING_HOURS: Final = 1.0
-
-
-@dataclass(frozen=True)
-class Conflict:
-    """A row to set aside because of other rows."""
-
-    index: int
-    """Place of the row in the table."""
-    column: str
-    """Standard column to look at first."""
-    sentence: str
-    """What is wrong and what to do; follows the column and its value."""
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """Rows that stay although they do not quite agree."""
-
-    check: str
-    """Name of the check."""
-    rows: str
-    """Numbers of the rows."""
-    head: str
-    """The head they are about."""
-    sentence: str
-    """What does not agree."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +35,7 @@ class _Chain:
     out_for_good: bool
 
 
-def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], list[Doubt]]:
+def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Fault], list[Finding]]:
     """Follow every head through its rows.
 
     Parameters
@@ -72,20 +47,20 @@ def follow_heads(rows: pd.DataFrame, shop: Shop) -> tuple[list[Conflict], list[D
 
     Returns
     -------
-    conflicts : list of Conflict
+    conflicts : list of Fault
         Rows to set aside. After one of them, later rows of the same head stay only where the
         counter goes on exactly from the last row kept.
-    doubts : list of Doubt
+    doubts : list of Finding
         Findings about rows that stay.
     """
     if rows.empty:
         return [], []
     table = _sorted(rows)
-    conflicts: list[Conflict] = []
-    doubts: list[Doubt] = []
+    conflicts: list[Fault] = []
+    doubts: list[Finding] = []
     for start, end in _suspects(table):
         for finding in _follow(table, start, end, shop):
-            if isinstance(finding, Conflict):
+            if isinstance(finding, Fault):
                 conflicts.append(finding)
             else:
                 doubts.append(finding)
@@ -191,7 +166,7 @@ def _suspects(table: _Table) -> Iterator[tuple[int, int]]:
         )
 
 
-def _follow(table: _Table, start: int, end: int, shop: Shop) -> Iterator[Conflict | Doubt]:
+def _follow(table: _Table, start: int, end: int, shop: Shop) -> Iterator[Fault | Finding]:
     chain, broken = _told_by(table, start, shop), False
     for i in range(start + 1, end):
         conflict = _conflict(table, i, chain, broken)
@@ -215,7 +190,7 @@ def _told_by(table: _Table, i: int, shop: Shop) -> _Chain:
     )
 
 
-def _conflict(table: _Table, i: int, chain: _Chain, broken: bool) -> Conflict | None:
+def _conflict(table: _Table, i: int, chain: _Chain, broken: bool) -> Fault | None:
     head = quoted(table.head(i))
     back = chain.hours - table.hours_in[i]
     if chain.failed:
@@ -269,12 +244,12 @@ def _backwards(table: _Table, i: int, chain: _Chain, head: str) -> str:
     )
 
 
-def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
+def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Finding]:
     head, row = table.head(i), table.row[i]
     both = f"{chain.row}, {row}"
     step = float(table.hours_in[i]) - chain.hours
     if step > SAME_READING_HOURS:
-        yield Doubt(
+        yield doubt(
             "hours missing",
             both,
             head,
@@ -283,7 +258,7 @@ def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
             f"on record. The {step:,.1f} h count as run, since the head worked afterwards.",
         )
     elif step < -SAME_READING_HOURS:
-        yield Doubt(
+        yield doubt(
             "counter steps back",
             both,
             head,
@@ -292,7 +267,7 @@ def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
             "the two. Its life counts from its first to its last reading.",
         )
     if table.start[i] < chain.day:
-        yield Doubt(
+        yield doubt(
             "dates overlap",
             both,
             head,
@@ -302,5 +277,5 @@ def _doubts(table: _Table, i: int, chain: _Chain) -> Iterator[Doubt]:
         )
 
 
-def _of(table: _Table, i: int, column: str, sentence: str) -> Conflict:
-    return Conflict(int(table.place[i]), column, sentence)
+def _of(table: _Table, i: int, column: str, sentence: str) -> Fault:
+    return Fault(int(table.place[i]), column, sentence)

@@ -1,69 +1,26 @@
 """Which rows cannot all be right? Checks that set rows aside, each for one kind of disagreement.
 
-Answers from rows that are sound one by one, with a `Conflict` each. Checks that keep rows and flag
+Answers from rows that are sound one by one, with a `Fault` each. Checks that keep rows and flag
 them are in `headlife.records.doubts`. None of them mends anything.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from datetime import date
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
-from headlife.records.chains import Conflict
+from headlife.records.findings import Fault
 from headlife.units import HOURS_PER_DAY
 
-KEPT: Final = "kept and flagged"
-SET_ASIDE: Final = "set aside"
-NOT_READ: Final = "not read"
-NOT_ANSWERED: Final = "nothing is answered until it is stated"
 # Own choice, no source: a date after today is a slip when it stands this far from the others.
 APART_DAYS: Final = 92
 # So far ahead no clock of a computer is wrong and no head is taken out (own choice) [days].
 YEARS_AHEAD: Final = np.timedelta64(3653, "D")
-_ROWS_NAMED: Final = 10
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Something the audit found in rows that stay."""
-
-    check: str
-    """Name of the check."""
-    severity: str
-    """How much it matters."""
-    treatment: str
-    """What was done about it."""
-    rows: str
-    """Numbers of the rows."""
-    head: str
-    """The head they are about; empty where it is no one head."""
-    sentence: str
-    """What was found, and what to do."""
-
-
-def name_rows(rows: Iterable[Any]) -> str:
-    """Name rows by number, the first few, then how many more.
-
-    Parameters
-    ----------
-    rows : iterable of Any
-        Numbers of rows.
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    numbers = sorted(rows)
-    text = ", ".join(map(str, numbers[:_ROWS_NAMED]))
-    more = len(numbers) - _ROWS_NAMED
-    return text + (f" and {more} more" if more > 0 else "")
 
 
 def days_between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -84,7 +41,7 @@ def days_between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
     return np.asarray((end.astype("datetime64[D]") - start.astype("datetime64[D]")).astype(float))
 
 
-def too_many_hours(rows: pd.DataFrame) -> Iterator[Conflict]:
+def too_many_hours(rows: pd.DataFrame) -> Iterator[Fault]:
     """Find more print hours than the days of the stint have, first and last day included.
 
     Parameters
@@ -94,14 +51,14 @@ def too_many_hours(rows: pd.DataFrame) -> Iterator[Conflict]:
 
     Yields
     ------
-    iterator of Conflict
-        Each conflict with its rows.
+    iterator of Fault
+        Each row that cannot be used.
     """
     days = days_between(rows["date_in"].to_numpy(), rows["date_out"].to_numpy()) + 1
     run = (rows["hours_out"] - rows["hours_in"]).to_numpy()
     places = rows.index.to_numpy()
     for i in np.flatnonzero(run > HOURS_PER_DAY * days):
-        yield Conflict(
+        yield Fault(
             int(places[i]),
             "hours_out",
             f"makes {run[i]:,.1f} print hours in {days[i]:,.0f} days, more than 24 a day; "
@@ -138,7 +95,7 @@ def plausible_until(days: np.ndarray, today: date) -> np.datetime64 | None:
     return latest if days.size and days[-1].astype("datetime64[D]") > latest else None
 
 
-def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
+def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Fault]:
     """Find dates that stand apart from all others, after today: a slip of the year.
 
     Parameters
@@ -150,8 +107,8 @@ def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
 
     Yields
     ------
-    iterator of Conflict
-        Each conflict with its rows.
+    iterator of Fault
+        Each row that cannot be used.
     """
     ends = rows["date_out"].to_numpy().astype("datetime64[D]")
     places = rows.index.to_numpy()
@@ -160,10 +117,10 @@ def far_future(rows: pd.DataFrame, newest: np.datetime64) -> Iterator[Conflict]:
         after = f"{(ends[i] - newest).astype(int):,} days after every other date; correct the year"
         if not others:
             after = "so does every other date; correct the year, or the clock of this computer"
-        yield Conflict(int(places[i]), "date_out", f"lies after today and {after}")
+        yield Fault(int(places[i]), "date_out", f"lies after today and {after}")
 
 
-def types(rows: pd.DataFrame) -> Iterator[Conflict]:
+def types(rows: pd.DataFrame) -> Iterator[Fault]:
     """Find one serial under two head types: two heads, or a slip; nobody can tell which.
 
     Parameters
@@ -173,8 +130,8 @@ def types(rows: pd.DataFrame) -> Iterator[Conflict]:
 
     Yields
     ------
-    iterator of Conflict
-        Each conflict with its rows.
+    iterator of Fault
+        Each row that cannot be used.
     """
     codes, heads = pd.factorize(rows["head"])
     kinds, names = pd.factorize(rows["head_type"])
@@ -183,7 +140,7 @@ def types(rows: pd.DataFrame) -> Iterator[Conflict]:
     for i in np.flatnonzero((low != high)[codes]):
         head = codes[i]
         both = " and ".join(sorted(quoted(str(names[k])) for k in (low[head], high[head])))
-        yield Conflict(
+        yield Fault(
             int(places[i]),
             "head_type",
             f"is not the only type of head {quoted(str(heads[head]))}, which stands as {both}; "
@@ -214,7 +171,7 @@ def extremes(codes: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndar
     return low, high
 
 
-def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
+def twice(rows: pd.DataFrame) -> Iterator[Fault]:
     """Find installations written down twice; the one with the later end stays.
 
     Parameters
@@ -224,8 +181,8 @@ def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
 
     Yields
     ------
-    iterator of Conflict
-        Each conflict with its rows.
+    iterator of Fault
+        Each row that cannot be used.
     """
     key = ["head", "printer", "position", "date_in", "hours_in"]
     # Nearly always three of the five tell that no row stands twice, at less cost.
@@ -242,7 +199,7 @@ def twice(rows: pd.DataFrame) -> Iterator[Conflict]:
     stays = order.groupby(key, sort=False, observed=True)["row"].transform("first")
     for index, row, first in zip(order.index, order["row"], stays, strict=True):
         if row != first:
-            yield Conflict(
+            yield Fault(
                 int(index),
                 "head",
                 f"and its row write down the installation of row {first} again; keep one of the "

@@ -12,13 +12,8 @@ from typing import Final
 import pandas as pd
 
 from headlife.records.cells import alike_key, quoted
-from headlife.records.checks import (
-    KEPT,
-    Finding,
-    extremes,
-    first_of_group,
-    name_rows,
-)
+from headlife.records.checks import extremes, first_of_group
+from headlife.records.findings import Finding, doubt, name_rows
 from headlife.records.frames import OF_THE_HEAD
 
 _WHAT_HAS_NAMES: Final = {"head": "Heads", "printer": "Printers"}
@@ -50,10 +45,8 @@ def roles(rows: pd.DataFrame) -> list[Finding]:
         others = row[start:end][role[start:end] != first]
         other = "support" if first == "model" else "model"
         found.append(
-            Finding(
+            doubt(
                 "role changes",
-                "doubt",
-                KEPT,
                 name_rows(others),
                 head[start],
                 f"Head {quoted(head[start])} was first loaded as {first} (row {row[start]}) and "
@@ -110,10 +103,8 @@ def _two_values(head: str, own: pd.DataFrame, column: str) -> Finding:
         f"{_in_words(value)} (row{'s' * (len(numbers) > 1)} {name_rows(numbers)})"
         for value, numbers in by_value
     )
-    return Finding(
+    return doubt(
         f"two {many}",
-        "doubt",
-        KEPT,
         name_rows(own["row"]),
         head,
         f"Head {quoted(head)} has more than one {one} in its rows: {said}. A head has one; "
@@ -163,10 +154,8 @@ def spellings(mentions: dict[str, pd.DataFrame]) -> list[Finding]:
         for _, same in first[plain.duplicated(keep=False)].groupby(plain, sort=True):
             spelt = " and ".join(sorted(quoted(name) for name in same[column]))
             found.append(
-                Finding(
+                doubt(
                     "two spellings",
-                    "doubt",
-                    KEPT,
                     name_rows(same["row"]),
                     "" if column == "printer" else min(same[column]),
                     f"{what} {spelt} (rows {name_rows(same['row'])}) differ only in capitals, "
@@ -196,10 +185,8 @@ def no_hours(rows: pd.DataFrame) -> list[Finding]:
     entry = rows.groupby("head", sort=False, observed=True)["hours_in"].min()
     dead = failed[failed["hours_out"].to_numpy() <= entry.loc[failed["head"]].to_numpy()]
     return [
-        Finding(
+        doubt(
             _FAILS_WITHOUT_HOURS,
-            "doubt",
-            KEPT,
             str(row),
             head,
             f"Row {row}: head {quoted(head)} failed at {hours:,.1f} h, the hours it came with, so "
@@ -229,10 +216,8 @@ def future(rows: pd.DataFrame, today: date) -> list[Finding]:
     if late.empty:
         return []
     return [
-        Finding(
+        doubt(
             "future date",
-            "doubt",
-            KEPT,
             name_rows(late["row"]),
             "",
             f"Dated after today, {today:%Y-%m-%d}: row {name_rows(late['row'])}. Correct the "

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 import pandas as pd
 
-from headlife.shop.columns import COLUMNS, STANDARD_COLUMNS
+from headlife.shop.columns import COLUMNS, OF_PURCHASES, STANDARD_COLUMNS
 
 if TYPE_CHECKING:
     import pandera.pandas as pa
@@ -163,6 +163,7 @@ FRAMES: Final[Mapping[FrameName, tuple[Field, ...]]] = {
         _standard("role"),
         _standard("site"),
         Field("age_hours", "hours", "hours it has run [h]"),
+        *(one for one in (*_OF_THE_HEAD, *_RATED) if one.name in OF_PURCHASES),
     ),
 }
 # Frames that carry the shop's own columns.

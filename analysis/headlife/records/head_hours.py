@@ -17,8 +17,8 @@ import pandas as pd
 
 from headlife.numbers import Floats
 from headlife.records.cells import quoted
+from headlife.records.findings import Fault
 from headlife.records.meters import Span, known
-from headlife.records.pairing import Fault
 from headlife.records.stretch_hours import Runs, Stretches
 from headlife.shop import Shop
 

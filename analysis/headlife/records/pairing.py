@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
+from headlife.records.findings import Fault
 from headlife.records.origins import Origins
 from headlife.shop import Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS
@@ -24,18 +25,6 @@ Name = Callable[[int], str]
 
 _PASSES: Final = 4  # over the events of one day, to bring them into an order that can be
 _OF_EVENTS: Final = (*EVENT_COLUMNS, "row", "head", "reason", "date_in", "date_out", "hours_in")
-
-
-@dataclass(frozen=True)
-class Fault:
-    """An event that cannot be used."""
-
-    place: int
-    """Place of the event in the table."""
-    column: str
-    """Column to look at first."""
-    sentence: str
-    """What is wrong and what to do; follows column and value."""
 
 
 @dataclass(frozen=True)

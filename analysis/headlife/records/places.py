@@ -14,14 +14,8 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
-from headlife.records.checks import (
-    KEPT,
-    Finding,
-    extremes,
-    first_of_group,
-    name_rows,
-    running_argmax,
-)
+from headlife.records.checks import extremes, first_of_group, running_argmax
+from headlife.records.findings import KEPT, Finding, doubt, name_rows
 
 _AND: Final = "\n"  # between printer and position; stands in no name
 
@@ -55,10 +49,8 @@ def positions(rows: pd.DataFrame) -> list[Finding]:
     row, head, printer, position = (rows[name].to_numpy()[order] for name in names)
     day = np.datetime_as_string(start.astype("datetime64[D]"))
     return [
-        Finding(
+        doubt(
             "two heads in one position",
-            "doubt",
-            KEPT,
             name_rows([row[other], row[this]]),
             head[this],
             f"Heads {quoted(head[other])} (row {row[other]}) and {quoted(head[this])} (row "
@@ -167,10 +159,8 @@ def left_open(rows: pd.DataFrame) -> list[Finding]:
     where = rows[superseded(rows) | (still_open & (start < last[codes]))]
     columns = ("row", "head", "printer", "position")
     return [
-        Finding(
+        doubt(
             "removal not written down",
-            "doubt",
-            KEPT,
             str(row),
             head,
             f"Row {row} has no reason, so head {quoted(head)} would still be in printer "

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from headlife.records.checks import KEPT, Finding
+from headlife.records.findings import KEPT, Finding
 
 # Own choice, no source: nothing on record for so long is asked about; a quarter has 90 to 92 days.
 SILENT_DAYS: Final = 90

@@ -77,8 +77,9 @@ class Records:
         """Say in a few words what was read, accepted and set aside."""
         heads = self.accepted["head"].nunique()
         text = (
-            f"{self.source}: {self.rows_read} rows read, {self.rows_used} accepted "
-            f"({heads} heads), {len(self.set_aside)} set aside"
+            f"{self.source}: {self.rows_read} {'row' if self.rows_read == 1 else 'rows'} read, "
+            f"{self.rows_used} accepted ({heads} {'head' if heads == 1 else 'heads'}), "
+            f"{len(self.set_aside)} set aside"
         )
         text += f", {len(self.no_records)} no records." if len(self.no_records) else "."
         if len(self.findings):

@@ -17,8 +17,8 @@ import pandas as pd
 
 from headlife.numbers import Floats
 from headlife.records.cells import quoted
+from headlife.records.findings import Fault
 from headlife.records.meters import Line, Meters, Span, Usage, known, meters
-from headlife.records.pairing import Fault
 from headlife.shop import Shop
 from headlife.units import HOURS_PER_DAY
 

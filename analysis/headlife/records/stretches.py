@@ -16,8 +16,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from headlife.records.checks import Finding
 from headlife.records.columns import Coded
+from headlife.records.findings import Finding
 from headlife.records.head_hours import by_printers_meter, moved_to_the_meter
 from headlife.records.origins import Origins
 from headlife.records.pairing import stretches

@@ -16,10 +16,9 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
-from headlife.records.checks import KEPT, Finding
 from headlife.records.columns import Coded
+from headlife.records.findings import Fault, Finding, doubt
 from headlife.records.head_hours import head_hours
-from headlife.records.pairing import Fault
 from headlife.records.readings import meter_readings, stated_day
 from headlife.records.stretches_aside import StretchesAside
 from headlife.shop import Intake, Shop
@@ -135,10 +134,8 @@ def _last_read(rows: pd.DataFrame, readings: pd.DataFrame) -> dict[str, float]:
 
 
 def _clocks_differ(row: str, head: str, counter: float, meter: float) -> Finding:
-    return Finding(
+    return doubt(
         "clocks disagree",
-        "doubt",
-        KEPT,
         row,
         head,
         f"Row {row}: head {quoted(head)} ran {counter:,.1f} h by its own counter and "

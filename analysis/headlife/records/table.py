@@ -10,7 +10,7 @@ row and never guesses a meaning: accepted + set aside + no record = rows read, a
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -21,6 +21,7 @@ from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import cross_rows
 from headlife.records.entries import Entries, entries_of
+from headlife.records.findings import Fault
 from headlife.records.meanings import (
     add_meanings,
     unknown_sentences,
@@ -159,13 +160,13 @@ def records_of(
     _settled(made.questions, stop, source)
     add_meanings(rows, shop)
     for case in _contradictions(_sound(rows, out)):
-        out.add(case.column, [case.index], case.sentence)
+        out.add(case.column, [case.place], case.sentence)
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
     compared = entries.origins.named(_sound(rows, out))
     conflicts, findings = cross_rows(compared, shop, within_heads, made.findings, newest)
     for conflict in conflicts:
-        out.add(conflict.column, [conflict.index], conflict.sentence)
+        out.add(conflict.column, [conflict.place], conflict.sentence)
     return Records(
         accepted=_sound(rows, out).reset_index(drop=True),
         set_aside=aside.table(typed),
@@ -220,24 +221,12 @@ def _know_texts(
             aside.add(name, [place], what_to_add(name, str(rows[name].iloc[place]), shop))
 
 
-@dataclass(frozen=True)
-class _Contradiction:
-    """A row whose cells do not make sense together."""
-
-    index: int
-    """Position of the row in the typed table."""
-    column: str
-    """Standard column to look at first."""
-    sentence: str
-    """What is wrong and what to do; the sentence follows the column and its value."""
-
-
-def _contradictions(typed: pd.DataFrame) -> Iterator[_Contradiction]:
+def _contradictions(typed: pd.DataFrame) -> Iterator[Fault]:
     """Find rows whose cells contradict each other."""
     places = typed.index.to_numpy()
     for column, wrong, sentence in _checks(typed):
         for i in np.flatnonzero(wrong).tolist():
-            yield _Contradiction(int(places[i]), column, sentence)
+            yield Fault(int(places[i]), column, sentence)
 
 
 def _checks(typed: pd.DataFrame) -> Iterator[tuple[str, np.ndarray, str]]:

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from headlife.records.cells import quoted
-from headlife.records.checks import KEPT, Finding, name_rows
+from headlife.records.findings import Finding, doubt, name_rows
 from headlife.records.places import place_codes
 from headlife.shop import Shop
 from headlife.units import HOURS_PER_DAY
@@ -148,10 +148,8 @@ def _going_on(rows: pd.DataFrame, pairs: _Pairs) -> Iterator[str | Finding]:
         )
         return
     for a, b in zip(first.tolist(), second.tolist(), strict=True):
-        yield Finding(
+        yield doubt(
             "counter goes on from another head",
-            "doubt",
-            KEPT,
             name_rows(rows["row"].iloc[[a, b]]),
             str(rows["head"].iloc[b]),
             f"{_example(rows, a, b)}. If that is the printer's meter, write the head's own hours; "
@@ -219,10 +217,8 @@ def _only_growing(rows: pd.DataFrame, pairs: _Pairs) -> Iterator[str | Finding]:
     if chance <= _ASKED:
         yield f"{sentence}. {_CHOICE}"
     elif chance <= _TOLD:
-        yield Finding(
+        yield doubt(
             "hours only grow",
-            "doubt",
-            KEPT,
             name_rows(rows["row"].iloc[np.union1d(first, second)]),
             "",
             f"{sentence[0].upper()}{sentence[1:]}. If they are the printer's meter, state [intake] "

@@ -216,25 +216,22 @@ class Screen:
         right : sequence of int
             Columns set to the right.
         """
-        from rich.table import Table
         from rich.text import Text
+
+        from headlife.show.terminal_table import laid_out
 
         if not rows:
             return
-        made = Table(
-            title=Text(f"\n{cleaned(title)}" if title else "", "bold"),
-            title_justify="left",
-            show_edge=False,
-            pad_edge=False,
+        made = laid_out(
+            Text(f"\n{cleaned(title)}" if title else "", "bold"),
+            [Text(cleaned(heading)) for heading in headings],
+            [
+                [cell.text() if isinstance(cell, Verdict) else Text(cleaned(cell)) for cell in row]
+                for row in rows
+            ],
+            right,
+            self._console.width,
         )
-        for at, heading in enumerate(headings):
-            made.add_column(
-                Text(cleaned(heading)), justify="right" if at in right else "left", overflow="fold"
-            )
-        for row in rows:
-            made.add_row(
-                *(cell.text() if isinstance(cell, Verdict) else Text(cleaned(cell)) for cell in row)
-            )
         self._print(made)
 
     def _print(self, what: Any) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.records.causes import causes
 from headlife.records.cells import quoted
-from headlife.records.checks import NOT_READ
+from headlife.records.findings import NOT_READ
 from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.numbers import counted, decimals, whole

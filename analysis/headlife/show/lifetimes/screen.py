@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.lifetimes import beyond_sentence, group_sentence
 from headlife.show.words.numbers import (
+    counted,
     decimals,
     hours,
     hours_span,
@@ -41,8 +42,8 @@ def print_lifetimes(screen: Screen, groups: Sequence[GroupVerdict]) -> None:
     for one in groups:
         screen.gap()
         screen.say(
-            f"{one.group}: {one.heads:,} heads, {whole(one.hours_run)} h of running, "
-            f"{one.failures:,} failed"
+            f"{one.group}: {counted(one.heads, 'head', 'heads')}, "
+            f"{whole(one.hours_run)} h of running, {one.failures:,} failed"
         )
         screen.say(Verdict(one.verdict.verdict), group_sentence(one))
         _table(screen, one)

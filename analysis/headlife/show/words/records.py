@@ -26,7 +26,7 @@ def rows_read(made: Provenance) -> str:
     others, unread = made.rows_no_record, len(made.not_read)
     aside = made.rows_read - made.rows_accepted - others
     parts = [
-        f"{made.rows_read:,} rows read from {made.source}",
+        f"{counted(made.rows_read, 'row', 'rows')} read from {made.source}",
         f"{others:,} of them no records" if others else "",
         f"{aside:,} set aside" if aside else "all used" if not others else "all others used",
         f"{counted(unread, 'sheet', 'sheets')} that {'looks' if unread == 1 else 'look'} like the "
