@@ -166,3 +166,21 @@ def test_a_misspelt_change_is_named():
         shop.with_(reveiw={"seed": 3})
     with pytest.raises(SettingsError, match=r"\[review\] does not know 'sed'"):
         shop.with_(review={"sed": 3})
+
+
+@pytest.mark.parametrize(("day", "refused"), [("2027-10-01", False), ("2027-10-02", True)])
+def test_a_day_more_than_a_year_after_the_newest_row_is_refused_both_ways(day, refused):
+    """As of 2036 heads of 13,759 h were told to be swapped; as of 2199 a back-test never ended."""
+    ways = (
+        lambda: hl.read_case(DEMO / "removals.csv", shop=DEMO / "shop.toml", as_of=day),
+        lambda: hl.review_files(
+            [DEMO / "removals.csv"], hl.read_shop(DEMO / "shop.toml"), as_of=day
+        ),
+    )
+    for way in ways if refused else ways[:1]:
+        if refused:
+            says = "newest row is of 2026-09-30, 367 days before 2027-10-02, and nobody knows"
+            with pytest.raises(RecordsError, match=says):
+                way()
+        else:
+            assert str(way().day.date()) == day

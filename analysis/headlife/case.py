@@ -23,7 +23,7 @@ from headlife.life.by_lot import LifeByLot, lives_by_lot
 from headlife.life.groups import Group, GroupEvidence, fit_modes
 from headlife.life.reduction import group_evidence
 from headlife.progress import Progress
-from headlife.records.as_of import day_of
+from headlife.records.as_of import day_of, refuse_long_after
 from headlife.records.lives import lives
 from headlife.records.record_set import Records
 from headlife.records.table import read_records
@@ -103,6 +103,9 @@ class Case:
         self.records.raise_if_not_settled()
         if self.shop.review.set_aside == "stop":
             self.records.raise_if_set_aside()
+        if day is not None and len(self.records.accepted):
+            newest = self.records.accepted["date_out"].to_numpy().max()
+            refuse_long_after(day.to_datetime64(), newest, self.records.source)
         object.__setattr__(self, "as_of", day)
         object.__setattr__(self, "records", replace(self.records, shop=self.shop))
 

@@ -185,3 +185,10 @@ def test_check_names_a_sheet_that_is_not_read_once(two_sheets, capsys):
     told = json.loads(capsys.readouterr().out)
     assert [one["check"] for one in told["findings"]] == ["sheet not read"]
     assert told["sheets_not_read"] == [told["findings"][0]["sentence"]]
+
+
+@pytest.mark.parametrize(("day", "said"), [("2026-12-31", 0), ("2027-01-01", 1)])
+def test_a_log_that_ends_more_than_a_quarter_before_the_day_is_said(day, said, capsys):
+    main(["due", *map(str, (DEMO / "removals.csv", "--shop", DEMO / "shop.toml", "--as-of", day))])
+    told = capsys.readouterr().err
+    assert told.count("is of 2026-09-30, 93 days before 2027-01-01: what happened since") == said

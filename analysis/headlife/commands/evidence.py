@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.commands.on_records import complain_of_unread, day_of, input_file
+from headlife.commands.on_records import complain_of_gaps, day_of, input_file
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, write_whole
 
@@ -133,7 +133,7 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
     from headlife.life.site_evidence import site_evidence
 
     case = read_case(args.records, shop=args.shop, as_of=args.as_of)
-    complain_of_unread(case)
+    complain_of_gaps(case)
     known, shop, day = case.lives, case.shop, case.day
     if not args.by_site:
         return [site_evidence(case.evidence, shop, args.site or shop.name, day)]

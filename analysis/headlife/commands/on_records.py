@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 # Printers of this kind are younger; beyond, the day has no number in the tables.
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2199
+_LONG_SINCE: Final = 92  # days, a quarter: a log that ends earlier has a gap (own choice)
 
 
 def add_arguments(
@@ -116,7 +117,7 @@ def figures_folder(args: argparse.Namespace) -> Path | None:
 
 
 def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
-    """Read the case that the arguments name; say which sheets that look like it are not read.
+    """Read the case that the arguments name; say what of it is not known or not read.
 
     Parameters
     ----------
@@ -140,12 +141,12 @@ def case_of(args: argparse.Namespace, report: Progress | None = None) -> Case:
         set_aside=args.set_aside,
         progress=report,
     )
-    complain_of_unread(case)
+    complain_of_gaps(case)
     return case
 
 
-def complain_of_unread(case: Case) -> None:
-    """Say on the error stream which sheets look like the log and are not read.
+def complain_of_gaps(case: Case) -> None:
+    """Say on the error stream which sheets like the log are not read, and how long it ended ago.
 
     Parameters
     ----------
@@ -156,6 +157,13 @@ def complain_of_unread(case: Case) -> None:
 
     for sentence in case.records.not_read:
         complain(sentence)
+    newest = case.records.accepted["date_out"].max()
+    days = (case.day - newest.normalize()).days
+    if days > _LONG_SINCE:
+        complain(
+            f"the newest row of {case.records.source} is of {newest:%Y-%m-%d}, {days} days before "
+            f"{case.day:%Y-%m-%d}: what happened since is not known, and ages are projected."
+        )
 
 
 def check(args: argparse.Namespace, *more: Path) -> Outputs:

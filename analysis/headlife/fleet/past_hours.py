@@ -21,9 +21,12 @@ import numpy.typing as npt
 from scipy.linalg import cho_factor, cho_solve
 
 from headlife.errors import DecisionError
+from headlife.fleet.stops import stood_still
 from headlife.fleet.workload import SHORTEST_WEEKS, Workload
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
+
+Index = npt.NDArray[np.intp]
 
 # Spreads of the log of a quarter's hours [-] that are weighed against each other.
 COMMON: Final = (0.0, 0.06, 0.12, 0.18, 0.25, 0.35, 0.55)
@@ -82,20 +85,24 @@ def learn_workload(
     The log of an installation's hours a week is normal about its printer's level, a trend, and
     means over its quarters of normal factors: a common one, a single one of each printer, and one
     of each role in it, and over its weeks of one of the printer; the spreads are weighed on a grid,
-    the rest is a linear model in closed form [1, eq. (2.42), (2.43)].
+    the rest is a linear model in closed form [1, eq. (2.42), (2.43)]. While a printer stood still
+    for long it counts as another one.
     """
     keep = _checked(printer, day_in, day_out, run_hours)
     names = np.atleast_1d(np.asarray(printer, str))[keep]
     start, end, run = (
         np.atleast_1d(np.asarray(values, float))[keep] for values in (day_in, day_out, run_hours)
     )
-    printers, who = np.unique(names, return_inverse=True)
-    place, beside = _places(who, None if role is None else np.asarray(role, str)[keep])
+    printers, printer_of = np.unique(names, return_inverse=True)
     last = float(end.max())
     rate = np.log(run / (end - start) * DAYS_PER_WEEK)
+    stood = stood_still(printer_of, start, end, rate)
+    who, now = _by_pace(printer_of, end, rate, stood)
+    place, beside = _places(who, None if role is None else np.asarray(role, str)[keep])
     middle = (0.5 * (start + end) - last) / _YEAR_DAYS
-    design = np.column_stack([np.eye(printers.size)[who], middle])
-    before = np.append(np.full(printers.size, _LEVEL_BEFORE**2), GROWTH_BEFORE**2)
+    paces = int(who.max()) + 1
+    design = np.column_stack([np.eye(paces)[who], middle])
+    before = np.append(np.full(paces, _LEVEL_BEFORE**2), GROWTH_BEFORE**2)
     centre = float(rate.mean())
     spread = design * before
     dates = np.diag(2.0 / (end - start) ** 2)  # readings are of whole days
@@ -110,15 +117,31 @@ def learn_workload(
     found = [known.coefficients(_noise(node, kernels)) for node in nodes]
     levels = np.array([mean for mean, _ in found])
     levels[:, :-1] += centre
+    kept = np.append(now, paces)  # the present pace of every printer, and the growth
     return Workload(
         printers=tuple(str(name) for name in printers),
         nodes=nodes,
         weights=weights,
-        means=levels,
-        covariances=np.array([covariance for _, covariance in found]),
+        means=levels[:, kept],
+        covariances=np.array([covariance[np.ix_(kept, kept)] for _, covariance in found]),
         quarters=float((last - start.min()) / _QUARTER_DAYS),
         installations=int(rate.size),
+        stood=frozenset(printers[printer_of[stood & np.isin(who, now)]].tolist()),
     )
+
+
+def _by_pace(
+    who: Index, end: Floats, rate: Floats, stood: npt.NDArray[np.bool_]
+) -> tuple[Index, Index]:
+    """Give every installation its pace, and every printer today's.
+
+    One is that of a printer that prints; each installation during which it stood has its own.
+    """
+    pace = who.copy()
+    pace[stood] = who.max() + 1 + np.arange(np.count_nonzero(stood))
+    pace = np.unique(pace, return_inverse=True)[1]
+    order = np.lexsort((rate, -end, who))  # what ended last, of several the slowest
+    return pace, pace[order[np.unique(who[order], return_index=True)[1]]]
 
 
 def _checked(

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.fleet.habits import MaterialChanges
+from headlife.fleet.succession import GivesWay
 from headlife.fleet.workload import Workload
 from headlife.life.groups import Group, groups_in
 
@@ -53,6 +54,9 @@ class Fleet:
 
     changes: MaterialChanges = field(default_factory=MaterialChanges)
     """How often heads are taken out to change material, and what follows."""
+
+    giving_way: tuple[GivesWay, ...] = ()
+    """Head types whose places another type takes."""
 
     swap_lag: dict[str, float] = field(default_factory=dict)
     """Mean print hours that heads of each type run past the age at which they are due [h]."""

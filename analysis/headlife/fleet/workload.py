@@ -54,6 +54,8 @@ class Workload:
     """Length of the records looked at [quarters]."""
     installations: int
     """Installations looked at [-]."""
+    stood: frozenset[str] = frozenset()
+    """Printers that stood still for much of the time since a present head went in."""
 
     @property
     def common(self) -> float:

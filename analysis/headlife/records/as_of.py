@@ -9,6 +9,7 @@ second readings.
 from __future__ import annotations
 
 from datetime import date
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,8 @@ from headlife.errors import RecordsError
 from headlife.records.cells import quoted
 from headlife.records.record_set import Records
 
+# So long after its newest row a log says nothing of a fleet (own choice) [days].
+LONGEST_SINCE: Final = 366
 Day = str | date | pd.Timestamp | np.datetime64
 
 
@@ -66,6 +69,33 @@ def known_on(records: Records, as_of: Day | None) -> pd.DataFrame:
     rows.loc[still_in, ["reason", "mode", "suspension", "in_doubt"]] = None
     rows.loc[still_in, "last_good_hours"] = np.nan
     return rows
+
+
+def refuse_long_after(day: np.datetime64, newest: np.datetime64, source: str) -> None:
+    """Refuse a day so long after the newest row that nobody knows what the fleet is.
+
+    Parameters
+    ----------
+    day : datetime64
+        The day asked for.
+    newest : datetime64
+        The last day on record.
+    source : str
+        What to call the records.
+
+    Raises
+    ------
+    RecordsError
+        It is more than a year later.
+    """
+    day, newest = day.astype("datetime64[D]"), newest.astype("datetime64[D]")
+    days = int((day - newest).astype(int))
+    if days > LONGEST_SINCE:
+        raise RecordsError(
+            f"{source}: the newest row is of {newest}, {days:,} days before {day}, and nobody "
+            "knows what happened since; choose a day within a year of it, or bring the log up to "
+            "date."
+        )
 
 
 def days_between(start: np.ndarray, end: np.ndarray | np.datetime64) -> np.ndarray:

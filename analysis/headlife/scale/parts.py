@@ -18,7 +18,7 @@ from headlife.case import shop_evidence
 from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
-from headlife.records.as_of import day_of, whole_days
+from headlife.records.as_of import day_of, refuse_long_after, whole_days
 from headlife.records.audit import findings_frame
 from headlife.records.checks import plausible_until
 from headlife.records.doubts import first_mentions, spellings
@@ -189,7 +189,8 @@ def put_together(
     Raises
     ------
     RecordsError
-        There is no row at all, none that can be used, or nothing was on record on the day.
+        There is no row at all, none that can be used, nothing was on record on the day, or it is
+        more than a year after the newest row.
     """
     some = [part for part in parts if part is not None]
     if not some:
@@ -201,6 +202,7 @@ def put_together(
             + (f" on {day_of(as_of)}; choose a later day." if as_of is not None else ".")
         )
     day = last_day(latest, as_of)
+    refuse_long_after(day.to_datetime64(), np.datetime64(latest, "D"), source)
     return Whole(
         rows_read=sum(part.rows_read for part in some),
         accepted=sum(part.accepted for part in some),

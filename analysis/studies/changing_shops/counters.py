@@ -36,6 +36,7 @@ CHANGES: Final = {
     "support heads run six tenths": {"single": 0.10, "share": 0.6},
     "both": {"single": 0.10, "weekly": 0.5, "share": 0.6},
     "both, printing together": {"common": 0.25, "single": 0.10, "weekly": 0.5, "share": 0.6},
+    "four printers of 14 stand": {"single": 0.10, "weekly": 0.5, "standing": 4},
     "both, growing 20 % a year": {"single": 0.10, "weekly": 0.5, "share": 0.6, "growth": 0.2},
 }
 _STOCK: Final = (

@@ -40,6 +40,10 @@ class Truth:
     """The same of each week of a printer, beside both [-]."""
     growth: float = 0.0
     """Growth of print hours in a year [-]."""
+    standing: int = 0
+    """Printers that stand still, the first ones [-]."""
+    stands_for: int = 26
+    """For how long they have, and go on to [weeks]."""
     share: float = 1.0
     """Share of its printer's hours that the counter of the second head runs [-]."""
     swap_at: float = np.inf
@@ -102,11 +106,11 @@ def quarterly_factors(truth: Truth, quarters: int, rng: np.random.Generator) -> 
 
 def weekly_factors(truth: Truth, weeks: int, rng: np.random.Generator, size: int = 1) -> Floats:
     """Draw factors on the print hours of weeks with mean 1, (size, printers, weeks) [-]."""
-    shape = (size, truth.printers, weeks)
-    if not truth.weekly:
-        return np.ones(shape)
-    spread = np.sqrt(np.log1p(truth.weekly**2))
-    factors = np.exp(spread * rng.normal(size=shape) - 0.5 * spread**2)
+    factors = np.ones((size, truth.printers, weeks))
+    if truth.weekly:
+        spread = np.sqrt(np.log1p(truth.weekly**2))
+        factors = np.exp(spread * rng.normal(size=factors.shape) - 0.5 * spread**2)
+    factors[:, : truth.standing, -truth.stands_for :] = 0.0
     return np.minimum(factors, _BUSIEST)  # a week has 168 hours
 
 

@@ -37,6 +37,9 @@ from headlife.progress import Progress
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
+    import pandas as pd
+
+    from headlife.fleet.succession import GivesWay
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
 
@@ -77,6 +80,12 @@ class StockAnswer:
     new_heads_as: dict[str, dict[str, float]]
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
+    giving_way: tuple[GivesWay, ...]
+    """Whether another type takes the place of this one, or this one that of others: these numbers
+    take a head to be followed by one of its own type."""
+    standing: tuple[str, ...]
+    """Printers with such heads that stood still for much of the time since these went in; they are
+    taken to go on like that."""
     run_shares: dict[str, float]
     """By role, the mean share of their printers' hours that heads of it run; empty where all run
     all [-]."""
@@ -236,6 +245,8 @@ def stock_answer(
             if stratum[0] == head_type
         },
         run_shares=_run_shares(head_type, site, fleet),
+        giving_way=_giving_way(head_type, fleet),
+        standing=_standing(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),
         coming=tuple(
             # The futures may reach further than this answer.
@@ -250,13 +261,35 @@ def stock_answer(
     )
 
 
+def _giving_way(head_type: str, fleet: Fleet) -> tuple[GivesWay, ...]:
+    """Find who takes whose place, as long as a head of the type that goes is in service."""
+    here = set(fleet.positions["head_type"])
+    return tuple(
+        one
+        for one in fleet.giving_way
+        if one.head_type in here and head_type in (one.head_type, one.to)
+    )
+
+
+def _standing(head_type: str, site: str | None, fleet: Fleet) -> tuple[str, ...]:
+    """Printers with such a head that stood still for long, where the settings state no hours."""
+    if fleet.workload is None:
+        return ()
+    here = fleet.positions[_mine(head_type, site, fleet)]
+    learned = fleet.workload.stood & fleet.weeks_learned.keys()
+    return tuple(sorted(learned.intersection(here["printer"])))
+
+
+def _mine(head_type: str, site: str | None, fleet: Fleet) -> pd.Series:
+    """Positions with heads of a type, perhaps of one site."""
+    mine = fleet.positions["head_type"] == head_type
+    return mine if site is None else mine & (fleet.positions["site"].fillna(NO_SITE) == site)
+
+
 def _run_shares(head_type: str, site: str | None, fleet: Fleet) -> dict[str, float]:
     """Mean share of their printers' hours that heads run, by role, where it is not all of them."""
-    here = fleet.positions
-    mine = here["head_type"] == head_type
-    if site is not None:
-        mine &= here["site"].fillna(NO_SITE) == site
-    shares = here[mine].groupby("role", sort=True)["share_of_hours"].mean()
+    here = fleet.positions[_mine(head_type, site, fleet)]
+    shares = here.groupby("role", sort=True)["share_of_hours"].mean()
     return {str(role): float(share) for role, share in shares.items() if share < 1.0}
 
 

@@ -5,7 +5,7 @@ From stock answers; gives sentences and computes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
+    from headlife.fleet.succession import GivesWay
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
 # fills in the same templates when somebody tries other numbers.
@@ -72,6 +73,9 @@ def stock_name(of: StockAnswer | StockChange | Purchase) -> str:
         The words.
     """
     return of.head_type if of.site is None else f"{of.head_type}, {of.site}"
+
+
+_NAMED: Final = 5  # printers named in one sentence before "and more"
 
 
 def stock_sentence(answer: StockAnswer) -> str:
@@ -216,6 +220,8 @@ def ahead_sentence(answer: StockAnswer) -> str:
         if beyond
         else "",
         *map(_book_end, answer.book_ends),
+        *(_gives_way(one, answer.head_type) for one in answer.giving_way),
+        _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
 
@@ -234,6 +240,30 @@ def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:
     return (
         f"New heads are taken to live as those of {said}, {why}; each head in place as its own "
         "does."
+    )
+
+
+def _gives_way(one: GivesWay, head_type: str) -> str:
+    """Say that one head type takes the place of another, and what that means for its stock."""
+    said = (
+        f"Of the last {one.of} {one.head_type} heads used up {one.heads} were followed by "
+        f"{one.to} heads, but these numbers take every head to be followed by one of its own type: "
+    )
+    if head_type == one.head_type:
+        return f"{said}if {one.to} replaces it, what is needed here is needed of {one.to} instead."
+    return f"{said}if it replaces {one.head_type}, what is needed there comes on top here."
+
+
+def _standing(printers: Sequence[str]) -> str:
+    """Say which printers stood still, and what is taken of them."""
+    if not printers:
+        return ""
+    more = len(printers) - _NAMED
+    named = listed([*printers[:_NAMED], *([f"{more} more"] if more > 0 else [])])
+    its, are = ("its", "is") if len(printers) == 1 else ("their", "are")
+    return (
+        f"{named} stood still for much of the time since {its} heads went in and {are} taken to "
+        "print as little from now on; if not, say so under [plans] or [usage]."
     )
 
 
