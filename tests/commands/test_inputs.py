@@ -77,3 +77,28 @@ def test_a_day_that_is_left_empty_is_named(here, capsys):
     assert "as-of is empty; write it" in capsys.readouterr().err
     assert main(["check", "removals.csv", *SHOP, "--today", ""]) == 2
     assert "today is empty; write it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (["rating", "lifetimes.csv", "--rated-hours", "1e300"], "at most 10,000,000; got 1e+300"),
+        (["rating", "lifetimes.csv", "--rated-hours", "1e-300"], "above 0 and at most"),
+        (["rating", "lifetimes.csv", "--rated-hours", "nan"], "above 0 and at most"),
+        (["replace", "removals.csv", *SHOP, "--lead", "1e9"], "--lead is at most 520 weeks"),
+        (["replace", "removals.csv", *SHOP, "--build", "1e9"], "--build is at most 10,000,000"),
+        (["due", "removals.csv", *SHOP, "--calendar", "due.xlsx"], "name it due.ics"),
+        (["pool", "removals.csv", "--picture", "sites.png"], "name it sites.svg"),
+        (["log", *SHOP, "--out", "log.csv"], "name it log.xlsx"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else None,
+)
+def test_numbers_no_shop_has_and_names_of_other_kinds_are_refused(here, asked, says, capsys):
+    """A rating of 1e300 h was answered, with a warning of an overflow."""
+    before = sorted(here.iterdir())
+    assert main(asked) == 2
+    told = capsys.readouterr()
+    assert says in told.err
+    assert not told.out
+    assert told.err.count("\n") == 1
+    assert sorted(here.iterdir()) == before

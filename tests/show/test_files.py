@@ -162,3 +162,14 @@ def test_sites_whose_names_differ_only_in_signs_have_files_of_their_own():
     assert dict(zip(sites, names, strict=True)) == dict(
         zip(sites[::-1], file_names(sites[::-1]), strict=True)
     )
+
+
+@pytest.mark.parametrize("name", ["page.pdf", "page.XLSX", "page.csv", "page.png"])
+def test_a_name_that_another_program_would_open_is_refused(tmp_path, name):
+    """An SVG was written as x.png, a page as page.pdf: no program opens them."""
+    kept = f"{tmp_path / name}"
+    with pytest.raises(HeadlifeError, match=r"whatever its name; name it page\.html"):
+        claim(kept, ending=".html")
+    for fine in ("page.html", "page.HTML", "page", "page.v2", "page.htm"):
+        assert claim(f"{tmp_path / fine}", ending=".html").name == fine
+    assert claim(kept).name == name

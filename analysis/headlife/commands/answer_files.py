@@ -64,8 +64,12 @@ def claim(
     dict of str to Path
         Where each is to be, by its option.
     """
-    asked = {one.option: getattr(args, one.option) for one in files}
-    return {name: outputs.claim(to, f"--{name}") for name, to in asked.items() if to}
+    asked = [(one, getattr(args, one.option)) for one in files]
+    return {
+        one.option: outputs.claim(to, f"--{one.option}", ending=Path(one.example).suffix)
+        for one, to in asked
+        if to
+    }
 
 
 def write(

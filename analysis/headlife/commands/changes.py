@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     kept = args.earlier_shop
     more = [] if kept is None else [on_records.input_file(kept, "earlier settings")]
     outputs = on_records.check(args, *more)
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:

@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     shop = read_shop(args.shop)
     log = Path(args.records)
     outputs = Outputs([log, args.shop])
-    page = None if args.out is None else outputs.claim(args.out, "--out")
+    page = None if args.out is None else outputs.claim(args.out, "--out", ending=".html")
     places = None if args.no_files else claim_findings(log, outputs)
     with progress_bar("reading rows") as report:
         records = read_records(args.records, shop, progress=report, unknown="set aside")

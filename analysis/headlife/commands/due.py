@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """As in `Command`: list what is due."""
     outputs = on_records.check(args)
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     places = answer_files.claim(args, outputs, _FILES)
     from headlife.show.terminal import progress_bar
 

@@ -101,7 +101,9 @@ def run(args: argparse.Namespace) -> int:
             "--scheduler, --workers and --answers are for a folder of files; a single table "
             "needs none (headlife review answers)."
         )
-    place = outputs.claim(args.out, "--out") if args.out and not args.by_site else None
+    place = (
+        outputs.claim(args.out, "--out", ending=".json") if args.out and not args.by_site else None
+    )
     written = [one.shareable(fewest, args.exact, args.interval_rows) for one in _collect(args)]
     if args.by_site:
         _write_each(written, Path(args.out), outputs)
@@ -158,7 +160,7 @@ def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) ->
 
     if args.by_site:
         raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
-    place = outputs.claim(args.out, "--out") if args.out else None
+    place = outputs.claim(args.out, "--out", ending=".json") if args.out else None
     shop = read_shop(args.shop)
     with unlogged(), _cluster(args) as client:
         found = review_files(

@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     from headlife.show.log_book import log_workbook
     from headlife.show.terminal import Screen
 
-    place = Outputs([args.shop]).claim(args.out, "--out", replace=False)
+    place = Outputs([args.shop]).claim(args.out, "--out", ending=".xlsx", replace=False)
     write_whole(place, log_workbook(read_shop(args.shop)), replace=False)
     screen = Screen()
     screen.say(f"Written: {args.out}; its sheet How to says how to keep it.")

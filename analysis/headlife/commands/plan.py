@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     """As in `Command`: plan the swaps."""
     given = None if args.builds is None else on_records.input_file(args.builds, "builds")
     outputs = on_records.check(args, *(() if given is None else (given,)))
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     places = answer_files.claim(args, outputs, _FILES)
     from headlife.show.terminal import progress_bar
 

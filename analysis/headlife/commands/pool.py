@@ -60,7 +60,9 @@ def run(args: argparse.Namespace) -> int:
         raise HeadlifeError("--picture shows each site; leave out --all-only.")
     ratings = dict(_rating(text) for text in args.rated_hours)
     files = _evidence_files(args.evidence)
-    picture = Outputs(files).claim(args.picture, "--picture") if args.picture else None
+    picture = (
+        Outputs(files).claim(args.picture, "--picture", ending=".svg") if args.picture else None
+    )
     from headlife.life.site_files import read_sites
     from headlife.scale.pooling import pool_sites
     from headlife.show.terminal import progress_bar

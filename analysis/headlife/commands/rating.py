@@ -7,7 +7,6 @@ all together, and prints estimates, bounds of both kinds and the verdict.
 from __future__ import annotations
 
 import argparse
-import math
 
 from headlife.commands.on_records import input_file, tell
 from headlife.errors import HeadlifeError
@@ -38,9 +37,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """As in `Command`: judge every group, and all groups together when there are several."""
-    if not (math.isfinite(args.rated_hours) and args.rated_hours > 0):
+    from headlife.shop.values import LEAST_HOURS, MOST_HOURS
+
+    if not LEAST_HOURS <= args.rated_hours <= MOST_HOURS:
         raise HeadlifeError(
-            f"--rated-hours is the rating in hours, above 0; got {args.rated_hours:g}."
+            f"--rated-hours is the rating in hours, above 0 and at most {MOST_HOURS:,.0f}; got "
+            f"{args.rated_hours:g}."
         )
     input_file(args.lives, "lifetimes")
     from headlife.decisions.lifetimes import judge_lifetimes

@@ -11,6 +11,7 @@ import argparse
 from typing import Any, Final
 
 from headlife.commands import on_records
+from headlife.errors import HeadlifeError
 
 # Argument -> field of `Choices`, parameter of the notebook.
 _TRIED: Final = (
@@ -37,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     outputs = on_records.check(args)
     tried = {name: getattr(args, name) for name, *_ in _TRIED}
     _check_choices(tried)
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     figures = on_records.figures_folder(args)
     from headlife.show.terminal import progress_bar
 
@@ -67,6 +68,7 @@ def run(args: argparse.Namespace) -> int:
 def _check_choices(tried: dict[str, Any]) -> None:
     """Refuse a senseless choice before anything is read; the settings fill in the rest later."""
     from headlife.decisions.policy.past_rating_answer import Choices
+    from headlife.shop.values import MOST_AMOUNT, MOST_HOURS, MOST_WEEKS
 
     any_sensible = {
         "age_hours": 1.0,
@@ -77,4 +79,12 @@ def _check_choices(tried: dict[str, Any]) -> None:
         "lead_time_weeks": 0.0,
     }
     stated = {name: value for name, value in tried.items() if value is not None}
+    # The most that settings may state of each.
+    for name, option, most, unit in (
+        ("lead_time_weeks", "--lead", MOST_WEEKS, "weeks"),
+        ("build_hours", "--build", MOST_HOURS, "hours"),
+        ("scrapped_build_cost", "--scrapped-build", MOST_AMOUNT, "of the currency"),
+    ):
+        if stated.get(name, 0) > most:
+            raise HeadlifeError(f"{option} is at most {most:,.0f} {unit}; got {stated[name]:g}.")
     Choices(**(any_sensible | stated))

@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     """As in `Command`: run the review."""
     given = None if args.actions is None else on_records.input_file(args.actions, "actions")
     outputs = on_records.check(args, *(() if given is None else (given,)))
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     figures = on_records.figures_folder(args)
     table = None if args.actions_to is None else _table(args.actions_to, outputs)
     from headlife.show.terminal import progress_bar

@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     place = None
     if args.out is not None:
         inputs = [args.records, *([args.earlier] if args.earlier else [])]
-        place = Outputs(inputs).claim(args.out, "--out", replace=False)
+        place = Outputs(inputs).claim(args.out, "--out", ending=".toml", replace=False)
     text, steps = draft_with_steps(args.records, args.sheet, args.earlier)
     if place is None:
         print_file(text)

@@ -34,9 +34,9 @@ def run(args: argparse.Namespace) -> int:
     if args.age is not None and not (math.isfinite(args.age) and args.age > 0):
         raise HeadlifeError(f"--age is a number of hours above zero; got {args.age:g}.")
     outputs = on_records.check(args)
-    page = outputs.claim(args.out, "--out") if args.out else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
     figures = on_records.figures_folder(args)
-    workbook = outputs.claim(args.xlsx, "--xlsx") if args.xlsx else None
+    workbook = outputs.claim(args.xlsx, "--xlsx", ending=".xlsx") if args.xlsx else None
     from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:

@@ -26,8 +26,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """As in `Command`: tell what a vendor may know."""
     outputs = on_records.check(args)
-    page = outputs.claim(args.out, "--out") if args.out else None
-    table = outputs.claim(args.csv, "--csv") if args.csv else None
+    page = outputs.claim(args.out, "--out", ending=".html") if args.out else None
+    table = outputs.claim(args.csv, "--csv", ending=".csv") if args.csv else None
     from headlife.show.terminal import progress_bar
 
     with progress_bar("reading the records") as report:

@@ -21,6 +21,12 @@ _BESIDE: Final = ".headlife-"  # begins the name of a file that is not complete 
 _PART: Final = ".part"
 _LEFT_OVER: Final = 3600.0  # seconds after which such a file is one that a killed run left
 
+# What files of a kind that programs know by their names end in.
+_ENDINGS: Final = frozenset(
+    {".html", ".pdf", ".svg", ".png", ".jpg", ".jpeg", ".gif", ".csv", ".tsv", ".xlsx", ".xls"}
+    | {".xlsm", ".ods", ".doc", ".docx", ".ics", ".json", ".toml", ".parquet", ".zip"}
+)
+
 
 class Outputs:
     """The files that one run may write: none of them an input, no two of them the same."""
@@ -29,7 +35,9 @@ class Outputs:
         self._inputs = [Path(one) for one in inputs]
         self._claimed: dict[tuple[str, str], str] = {}
 
-    def claim(self, name: str | Path, option: str, *, replace: bool = True) -> Path:
+    def claim(
+        self, name: str | Path, option: str, *, ending: str = "", replace: bool = True
+    ) -> Path:
         """Say where a file will be written, or why it may not be.
 
         Parameters
@@ -38,6 +46,8 @@ class Outputs:
             As the person wrote it.
         option : str
             What asked for it, such as --out; for the sentence.
+        ending : str
+            What names of such files end in, such as ".html"; empty: anything.
         replace : bool
             Whether a file that is there already may be replaced.
 
@@ -59,6 +69,12 @@ class Outputs:
         if not replace and os.path.lexists(path):
             raise HeadlifeError(
                 f"{where} exists already; choose another name, so that nothing is lost."
+            )
+        other = path.suffix.lower()
+        if ending and other != ending and other in _ENDINGS:
+            raise HeadlifeError(
+                f"{where} would be no {other} file, whatever its name; name it "
+                f"{path.with_suffix(ending).name}."
             )
         # Small and capital letters are one name on some disks.
         key = str(path.parent), path.name.casefold()
