@@ -218,8 +218,8 @@ def heads_in_place(
     """
     here = fleet.positions
     follows = successors(fleet.giving_way, forecast.drawn)
-    kinds = list(zip(here["head_type"], here["role"], strict=True))
-    here = here[[follows.get(kind, kind[0]) == head_type for kind in kinds]]
+    kinds = zip(here["head_type"], here["role"], strict=True)
+    here = here[np.array([follows.get(kind, kind[0]) == head_type for kind in kinds], dtype=bool)]
     if site is not None:
         here = here[here["site"].fillna(NO_SITE) == site]
     due = [
