@@ -188,3 +188,57 @@ def test_the_numbers_of_nodes_are_those_that_files_hold_each_twice_the_one_befor
     # A curve is saved as its values, as many as it needs: another count could not be read.
     counts = np.array(NODE_COUNTS)
     assert (counts[1:] == 2 * counts[:-1]).all() and counts[0] == 32
+
+
+def term(order, nodes):
+    """A Chebyshev polynomial over the log shapes, at the nodes."""
+    low, high = np.log(SHAPE_RANGE)
+    place = (2.0 * np.log(shape_nodes(nodes)) - low - high) / (high - low)
+    return np.cos(order * np.arccos(place))
+
+
+@pytest.mark.parametrize("nodes", [32, 64])
+@pytest.mark.parametrize(
+    ("before", "last", "enough"),
+    [
+        (0.0, 0.0, True),
+        (0.0, 1e-7, False),
+        # Large for the ten digits, however fast the terms fall.
+        (1.0, 5e-9, False),
+        (1e-2, 5e-10, True),
+        # Small, and no smaller than those before: as many follow.
+        (1e-9, 9e-10, False),
+        (1e-2, 5e-9, False),
+    ],
+)
+def test_a_series_ends_where_its_last_terms_are_small_and_fall_fast(nodes, before, last, enough):
+    """One term among the last four, and one among the four before them."""
+    for first in range(nodes - 8, nodes - 4):
+        for second in range(nodes - 4, nodes):
+            curve = 2.0 + before * term(first, nodes) + last * term(second, nodes)
+            assert resolved(curve) == enough
+            both = resolved(np.array([curve, np.full(nodes, -np.inf), np.full(nodes, 2.0)]))
+            assert both.tolist() == [enough, True, True]
+
+
+def test_more_nodes_than_there_are_are_never_asked_for():
+    most = NODE_COUNTS[-1]
+    assert resolved(2.0 + term(most - 1, most))
+    assert resolved(np.full((2, 32), -np.inf)).tolist() == [True, True]
+
+
+def test_a_curve_is_taken_at_as_many_nodes_as_its_series_needs():
+    low, high = np.log(SHAPE_RANGE)
+
+    def values(order, size):
+        def at(shapes):
+            place = (2.0 * np.log(shapes) - low - high) / (high - low)
+            return 2.0 + size * np.cos(order * np.arccos(np.clip(place, -1.0, 1.0)))
+
+        return at
+
+    for order in range(28, 32):
+        assert resolved_curve(values(order, 1e-6)).size == NODE_COUNTS[1]
+        assert resolved_curve(values(order, 1e-14)).size == 32
+    for order in range(24, 28):
+        assert resolved_curve(values(order, 1e-3)).size == 32

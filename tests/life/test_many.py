@@ -150,3 +150,11 @@ def test_moving_the_reference_of_many_changes_no_answer():
     )
     moved = fit_many(stack.rereference(123.0))
     assert moved.life(0.1) == pytest.approx(fit_many(stack).life(0.1), rel=1e-7)
+
+
+def test_one_alone_with_a_stated_shape_is_that_of_its_own_fit():
+    one = Evidence.from_lives(0.0, [300.0, 700.0], [True, False], reference_hours=900.0)
+    for stated in (2.0, ShapePrior(2.0, 1.3)):
+        many = fit_many([one], shape_prior=stated).life_bounds(0.1, 0.9)
+        own = fit_life(one, shape_prior=stated).life_bounds(0.1, 0.9)
+        assert np.ravel(many) == pytest.approx(np.ravel(own), rel=1e-9)

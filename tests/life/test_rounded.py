@@ -6,7 +6,9 @@ import datetime
 
 import numpy as np
 import pytest
+from scipy.special import ndtr, ndtri
 
+from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
 from headlife.life.groups import Group, GroupEvidence
 from headlife.life.possible import refusals
@@ -15,8 +17,10 @@ from headlife.life.rounded import (
     CLAIM_SHARE,
     FEW_AGE_STEP,
     FEW_PICTURES,
-    MANY_HEADS,
     PICTURES,
+    Ages,
+    age_step,
+    mean_hours_of,
     rounded,
 )
 from headlife.life.site_evidence import SiteEvidence
@@ -105,9 +109,9 @@ def test_small_moves_of_every_life_leave_the_file_as_it_was():
 
 def test_few_heads_show_one_of_three_pictures():
     rng = np.random.default_rng(10)
-    for heads in (10, MANY_HEADS - 1, MANY_HEADS, 200):
+    for heads in (10, 29, 30, 200):
         _, ages = rounded(group(lives(rng, heads)), "wear")
-        few = heads < MANY_HEADS
+        few = heads < 30
         assert (ages.spread, ages.together) in (FEW_PICTURES if few else PICTURES)
     assert (len(FEW_PICTURES), len(PICTURES)) == (3, 280)
 
@@ -138,3 +142,83 @@ def test_failures_between_two_readings_count_in_the_middle_of_them():
     other = Evidence.from_lives(0.0, ages, failed, reference_hours=RATED, last_good_hours=good)
     first, second = (np.exp(told(each).log_sum) for each in (one, other))
     assert second == pytest.approx(first, rel=FEW_AGE_STEP / 2)
+
+
+def test_the_steps_are_those_that_security_md_states():
+    """What a file tells is part of its format: told again by a later version it is the same."""
+    assert [age_step(heads) for heads in (10, 29, 30, 1000)] == [1 / 4, 1 / 4, 1 / 10, 1 / 10]
+    assert FEW_PICTURES == ((0.86, 0.0), (1.27, 0.2), (1.27, 0.6))
+    spreads, together = (sorted(set(column)) for column in zip(*PICTURES, strict=True))
+    assert (spreads[0], spreads[-1], len(spreads)) == (0.3, 8.0, 14)
+    assert np.diff(np.log(spreads)) == pytest.approx(np.log(8.0 / 0.3) / 13, abs=0.03)
+    assert together == pytest.approx(np.arange(0.0, 1.0, 0.05))
+
+
+@pytest.mark.parametrize("heads", [10, 14, 40])
+def test_a_chance_is_told_in_hundredths_of_a_normal_score(heads):
+    rng = np.random.default_rng([12, heads])
+    seen = 0
+    for _ in range(12):
+        score = ndtri(chance(told(lives(rng, heads))))
+        if abs(score) < 4.0:
+            assert 100 * score == pytest.approx(round(100 * score), abs=1e-3)
+            seen += 1
+    assert seen > 6
+
+
+@pytest.mark.parametrize("stretch", [0.3, 0.5, 1.9, 2.1, 4.0, 20.0])
+def test_an_age_that_is_all_but_certain_is_told_in_steps_of_a_hundredth(stretch):
+    """Where the chance says nothing more: the age with the normal score of 4, to 1 %."""
+    ages = stretch * np.linspace(1000.0, 1300.0, 40)
+    exactly = Evidence.from_lives(0.0, ages, np.arange(40) % 2 == 1, reference_hours=RATED)
+    life = fit_life(exactly)
+    certain, side = 2.0 * float(ndtr(4.0)) - 1.0, int(stretch < 1.0)
+    assert (life.life_bounds(1.0 - CLAIM_SHARE, certain)[side] < RATED) == bool(side)
+    one, other = (
+        np.log(fit_life(each).life_bounds(1.0 - CLAIM_SHARE, certain)[side] / RATED)
+        for each in (exactly, told(exactly))
+    )
+    assert abs(one - other) <= 0.005 + 1e-6
+    assert 100 * other == pytest.approx(round(100 * other), abs=1e-3)
+
+
+@pytest.mark.parametrize("heads", [12, 40])
+def test_no_failure_is_told_older_than_the_oldest_head_and_hours_have_seven_digits(heads):
+    """Also where the oldest heads are those that failed."""
+    failed = np.arange(heads) >= heads - 4
+    ages = np.where(failed, 1300.0, np.linspace(50.0, 300.0, heads))
+    group_told, picture = rounded(
+        group(Evidence.from_lives(0.0, ages, failed, reference_hours=RATED)), "wear"
+    )
+    mean = mean_hours_of(group_told.modes["wear"])
+    assert mean <= picture.up_to_hours
+    for hours in (mean, picture.up_to_hours):
+        assert hours == float(f"{hours:.7g}")
+
+
+def test_failures_between_readings_count_by_their_heads_in_the_middle():
+    """Ten failures between 300 h and 700 h, in five rows of two, are ten at about 500 h."""
+    ages = np.r_[np.full(5, 500.0), np.linspace(200.0, 1300.0, 30)]
+    failed, weights = np.arange(35) < 5, np.where(np.arange(35) < 5, 2.0, 1.0)
+    one = Evidence.from_lives(0.0, ages, failed, reference_hours=RATED, weights=weights)
+    good = np.where(failed, 300.0, np.nan)
+    ages = np.where(failed, 700.0, ages)
+    other = Evidence.from_lives(
+        0.0, ages, failed, reference_hours=RATED, weights=weights, last_good_hours=good
+    )
+    first, second = (mean_hours_of(told(each)) for each in (one, other))
+    # A row counts with the exposure to its later reading, so that the oldest age differs too.
+    assert second == pytest.approx(first, rel=0.06)
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        *((bad, 1.0, 0.0) for bad in (0.0, -1.0, np.nan, np.inf)),
+        *((900.0, bad, 0.0) for bad in (0.0, -1.0, np.nan, np.inf)),
+        *((900.0, 1.0, bad) for bad in (-0.1, 1.0, np.nan)),
+    ],
+)
+def test_pictures_that_are_none_are_refused(numbers):
+    with pytest.raises(EvidenceError, match="some hours above 0, a spread above 0 and a"):
+        Ages(*numbers)

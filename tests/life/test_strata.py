@@ -195,3 +195,22 @@ def test_whether_heads_were_watched_from_new_is_asked_of_all_that_share_the_shap
         for companions in ([], [new])
     ]
     assert forecasts[0] == pytest.approx(forecasts[1], rel=1e-9)
+
+
+@pytest.mark.parametrize("between", [False, True])
+@pytest.mark.parametrize("prior", ["calibrated", "forecast"])
+def test_two_strata_that_share_a_shape_learn_the_same_one(prior, between):
+    """Whoever is called the companion of whom; with failures between two readings too."""
+    rng = np.random.default_rng(21)
+
+    def some(ages, failures):
+        failed = np.arange(len(ages)) < failures
+        good = np.where(failed, 0.5 * ages, np.nan) if between else None
+        return Evidence.from_lives(0.0, ages, failed, reference_hours=900.0, last_good_hours=good)
+
+    for heads, failures in ((20, 2), (12, 9)):
+        one = some(rng.uniform(300.0, 1000.0, heads), failures)
+        other = some(rng.uniform(100.0, 600.0, 40), 5)
+        found = fit_life(one, prior=prior, companions=[other]).shape_bounds()
+        mirrored = fit_life(other, prior=prior, companions=[one]).shape_bounds()
+        assert found == pytest.approx(mirrored, rel=1e-5)

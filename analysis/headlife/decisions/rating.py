@@ -9,7 +9,7 @@ likely as not. Never turns "not settled" into a yes or a no, and never looks at 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
@@ -106,12 +106,8 @@ def judge_rating(
     ('falls short', 0.0)
     """
     asked = _Asked.checked(rated_hours, share, confidence, claim)
-    shares, lives = life.share_and_life(asked.rated_hours, 1.0 - asked.share, asked.quantiles)
-    if claim == "mean":
-        probability = life.probability_mean_life_above(asked.rated_hours)
-    else:
-        probability = life.probability_reliability_above(asked.share, asked.rated_hours)
-    return asked.answer(float(probability), shares.tolist(), lives.tolist())
+    probability, shares, ages = asked.of(life)
+    return asked.answer(float(probability), shares.tolist(), ages.tolist())
 
 
 def judge_ratings(
@@ -141,12 +137,7 @@ def judge_ratings(
         As for `judge_rating`.
     """
     asked = _Asked.checked(rated_hours, share, confidence, claim)
-    shares, ages = lives.share_and_life(asked.rated_hours, 1.0 - asked.share, asked.quantiles)
-    if claim == "mean":
-        probability = lives.probability_mean_life_above(asked.rated_hours)
-    else:
-        probability = lives.probability_reliability_above(asked.share, asked.rated_hours)
-    each = zip(probability.tolist(), shares.tolist(), ages.tolist(), strict=True)
+    each = zip(*(answers.tolist() for answers in asked.of(lives)), strict=True)
     return [asked.answer(*one) for one in each]
 
 
@@ -168,10 +159,13 @@ class _Asked(NamedTuple):
             raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
         return cls(rated, share, confidence, claim)
 
-    @property
-    def quantiles(self) -> list[float]:
-        """Of the posterior: lower bound, median, upper bound."""
-        return [1.0 - self.confidence, 0.5, self.confidence]
+    def of(self, life: Life | LotLife | ManyLives) -> tuple[Any, Any, Any]:
+        """Probability of the claim; lower bound, median and upper bound of its share and life."""
+        wanted = [1.0 - self.confidence, 0.5, self.confidence]
+        shares, ages = life.share_and_life(self.rated_hours, 1.0 - self.share, wanted)
+        if self.claim == "mean":
+            return life.probability_mean_life_above(self.rated_hours), shares, ages
+        return life.probability_reliability_above(self.share, self.rated_hours), shares, ages
 
     def answer(self, probability: float, shares: list[float], lives: list[float]) -> RatingVerdict:
         """Put the answer together from the claim's probability and quantiles of the posterior."""

@@ -199,7 +199,7 @@ def _by_curve(parts: Sequence[Sums]) -> list[str | None]:
         ),
         (
             "its failures are older than its exposure shows any head to be",
-            (failures > 0) & ((room < -_ROUNDING).any(axis=1)),
+            (room < -_ROUNDING).any(axis=1),
         ),
         (
             "its failures are younger than any failure can be",

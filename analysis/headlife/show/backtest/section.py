@@ -47,28 +47,24 @@ def backtest_figures(past: Backtest) -> Html:
 
 
 def _past(quarters: pd.DataFrame, name: str) -> Html:
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: figures.draw_backtest(ax, quarters, title=name)),
-            pictures.past_shown(name, quarters),
-            "Every bar is what would have been said on the first day of that quarter.",
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: figures.draw_backtest(ax, quarters, title=name)),
+        pictures.past_shown(name, quarters),
+        "Every bar is what would have been said on the first day of that quarter.",
     )
 
 
 def _coverage(past: Backtest, level: float) -> Html:
     said = coverage_sentence(past)
-    return Html(
-        svg.figure_html(
-            style.as_svg(
-                lambda ax: figures.draw_coverage(
-                    ax, past.coverage, level, title=f"Coverage so far, {percent(level)}"
-                )
-            ),
-            pictures.coverage_shown(past.coverage[past.coverage["interval"] == level], level),
-            "Dashed: what the forecasts claim for their own ranges; shaded: what chance "
-            f"allows around it. {said}",
-        )
+    return svg.figure_html(
+        style.as_svg(
+            lambda ax: figures.draw_coverage(
+                ax, past.coverage, level, title=f"Coverage so far, {percent(level)}"
+            )
+        ),
+        pictures.coverage_shown(past.coverage[past.coverage["interval"] == level], level),
+        "Dashed: what the forecasts claim for their own ranges; shaded: what chance "
+        f"allows around it. {said}",
     )
 
 

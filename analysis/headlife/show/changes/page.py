@@ -12,6 +12,7 @@ from headlife.show.plain import lines
 from headlife.show.words import changes as words
 from headlife.show.words.days import day
 from headlife.show.words.numbers import hours
+from headlife.show.words.stock import stock_name
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes
@@ -89,8 +90,7 @@ def first_screen(changes: Changes) -> Html:
         for one in changes.groups
     )
     levels = "".join(
-        f'<p class="line"><b>{escape(words.stock_of(one))}</b> '
-        f"{typeset(words.level_sentence(one))}</p>"
+        f'<p class="line"><b>{escape(stock_name(one))}</b> {typeset(words.level_sentence(one))}</p>'
         for one in changes.stock
     )
     forecasts = "".join(

@@ -8,6 +8,7 @@ from headlife.decisions.spares.exchange import ORDER
 from headlife.show.plain import lines
 from headlife.show.words import changes as words
 from headlife.show.words.numbers import decimals
+from headlife.show.words.stock import stock_name
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes
@@ -30,7 +31,7 @@ def stock_rows(changes: Changes) -> list[list[object]]:
     """
     return [
         [
-            words.stock_of(one),
+            stock_name(one),
             f"{one.level_before} ({decimals(one.need_before, 1)})",
             *(words.step_words(step.level, step.need) for step in one.steps),
             f"{one.level_now} ({decimals(one.need_now, 1)})",

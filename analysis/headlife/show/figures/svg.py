@@ -15,6 +15,8 @@ from typing import Final
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
+from headlife.show.markup import Html
+
 # Longest fractions of an SVG: a hundredth of a point is finer than any screen or printer.
 _FRACTION: Final = re.compile(rb"(?<=[0-9]\.)([0-9]{2})[0-9]+")
 
@@ -77,7 +79,7 @@ def _slim(svg: bytes) -> bytes:
 
 def figure_html(
     wide: bytes, alt: str, caption: str, *, narrow: bytes | None = None, css: str = "panel"
-) -> str:
+) -> Html:
     """One figure as HTML that needs nothing from outside the page.
 
     Parameters
@@ -95,7 +97,7 @@ def figure_html(
 
     Returns
     -------
-    str
+    Html
         The figure with its alternative text and caption.
     """
     source = ""
@@ -105,7 +107,7 @@ def figure_html(
         f"<picture>{source}"
         f'<img src="{_data_uri(wide)}" alt="{html.escape(alt, quote=True)}"></picture>'
     )
-    return (
+    return Html(
         f'<figure class="{css}">{picture}<figcaption>{html.escape(caption)}</figcaption></figure>'
     )
 

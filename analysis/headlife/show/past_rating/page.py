@@ -190,12 +190,10 @@ def _cost(kind: Kind, answer: PastRating) -> Html:
     from headlife.show.figures import replacement, style, svg
 
     rated, name = kind.rated_hours, kind.name
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
-            pictures.costs_shown(name, answer),
-            "Spares on the shelf are not in the curve.",
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: replacement.draw_cost_curve(ax, answer, rated, title=name)),
+        pictures.costs_shown(name, answer),
+        "Spares on the shelf are not in the curve.",
     )
 
 
@@ -203,13 +201,11 @@ def _side_by_side(kind: Kind, answer: PastRating) -> Html:
     from headlife.show.figures import policies, style, svg
 
     title = f"{kind.name}: policies"
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: policies.draw_policies(ax, answer, title=title)),
-            pictures.policies_shown(kind.name, answer),
-            "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
-            "the chance that the policy is cheaper than swapping at the rating.",
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: policies.draw_policies(ax, answer, title=title)),
+        pictures.policies_shown(kind.name, answer),
+        "Dot: expected cost with spares; bar: its range; dashed: at the rating; at the right "
+        "the chance that the policy is cheaper than swapping at the rating.",
     )
 
 
@@ -217,10 +213,8 @@ def _events(kind: Kind, answer: PastRating) -> Html:
     from headlife.show.figures import replacement, style, svg
 
     title, rated = f"{kind.name}: heads and builds", kind.rated_hours
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
-            pictures.events_shown(kind.name, answer),
-            "Long-run numbers with their ranges, at the print hours of today.",
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: replacement.draw_events(ax, answer, rated, title=title)),
+        pictures.events_shown(kind.name, answer),
+        "Long-run numbers with their ranges, at the print hours of today.",
     )

@@ -125,7 +125,7 @@ def finding_figures(review: Review, checks: Checks) -> Html:
 
 
 def _figure(title: str, draw: Callable[[Any], Any], sentence: str, found: Any) -> Html:
-    return Html(svg.figure_html(style.as_svg(draw), check_shown(title, found), sentence))
+    return svg.figure_html(style.as_svg(draw), check_shown(title, found), sentence)
 
 
 def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:

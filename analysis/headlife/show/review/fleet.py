@@ -66,4 +66,4 @@ def timeline_figure(
         narrow=drawn(4.9, 2),
         css="whole",
     )
-    return Html(picture, "figure: the fleet over the calendar")
+    return Html(picture.markup, "figure: the fleet over the calendar")

@@ -153,12 +153,10 @@ def _survival(stratum: Stratum) -> Html:
             title=stratum.name,
         )
     )
-    return Html(
-        svg.figure_html(
-            picture,
-            survival_shown(stratum.name, fitted, stratum.rated_hours),
-            rating.evidence_sentence(stratum),
-        )
+    return svg.figure_html(
+        picture,
+        survival_shown(stratum.name, fitted, stratum.rated_hours),
+        rating.evidence_sentence(stratum),
     )
 
 
@@ -204,12 +202,10 @@ def _probability(stratum: Stratum) -> Html:
     )
     if not learned:
         how = f"{_BENDS} {how}" if len(points) else _BENDS
-    return Html(
-        svg.figure_html(
-            picture,
-            paper_shown(stratum.name, points),
-            how,
-        )
+    return svg.figure_html(
+        picture,
+        paper_shown(stratum.name, points),
+        how,
     )
 
 

@@ -57,12 +57,10 @@ def _weekly(name: str, weekly: pd.DataFrame, beyond: int | None) -> Html:
         f"{whole(last['median'])} {name} heads used up in a year, "
         f"{span_of_heads(last['low'], last['high'])} in four years of five.{said}"
     )
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: figures.draw_weekly(ax, weekly, beyond, title=name)),
-            pictures.weekly_shown(name, weekly),
-            words,
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: figures.draw_weekly(ax, weekly, beyond, title=name)),
+        pictures.weekly_shown(name, weekly),
+        words,
     )
 
 
@@ -92,12 +90,10 @@ def budget_figures(budget: Budget) -> Html:
 
 def _quarters(budget: Budget, item: str, unit: str, title: str) -> Html:
     bars = figures.budget_bars(budget.lines, item)
-    return Html(
-        svg.figure_html(
-            style.as_svg(lambda ax: figures.draw_budget(ax, bars, unit=unit, title=title)),
-            pictures.bars_shown(title, unit, bars),
-            budget_sentence(budget),
-        )
+    return svg.figure_html(
+        style.as_svg(lambda ax: figures.draw_budget(ax, bars, unit=unit, title=title)),
+        pictures.bars_shown(title, unit, bars),
+        budget_sentence(budget),
     )
 
 

@@ -13,6 +13,7 @@ from headlife.show.words import purchases as words
 from headlife.show.words.budget import banded
 from headlife.show.words.days import day
 from headlife.show.words.numbers import decimals, money, whole
+from headlife.show.words.stock import stock_name
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
@@ -37,7 +38,7 @@ def order_rows(study: SparesStudy) -> list[list[object]]:
     return [
         [
             words.ordered_words(one),
-            words.stock_of(one),
+            stock_name(one),
             words.purchase_words(one),
             day(one.arrives),
             words.cash_words(one, currency),

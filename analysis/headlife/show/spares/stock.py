@@ -51,12 +51,10 @@ def _demand(answer: StockAnswer) -> Html:
         heights=(1.0, 2.0),
     )
     said = stock_sentence(answer)
-    return Html(
-        svg.figure_html(
-            picture,
-            pictures.demand_shown(name, bars, plan.stock_level),
-            f"{said} {note_sentence(answer)}".strip(),
-        )
+    return svg.figure_html(
+        picture,
+        pictures.demand_shown(name, bars, plan.stock_level),
+        f"{said} {note_sentence(answer)}".strip(),
     )
 
 
@@ -85,16 +83,14 @@ def _risk(answer: StockAnswer, currency: str) -> Html:
     level, least = answer.plan.stock_level, answer.balanced_level
     bars = figures.risk_bars(answer.plan.table, level, least)
     name = stock_name(answer)
-    return Html(
-        svg.figure_html(
-            style.as_svg(
-                lambda ax: figures.draw_risk(ax, bars, level, title=name),
-                lambda ax: figures.draw_cost(ax, bars, level, least, currency=currency),
-                heights=(1.0, 1.6),
-            ),
-            pictures.risk_shown(name, bars),
-            order_sentence(answer),
-        )
+    return svg.figure_html(
+        style.as_svg(
+            lambda ax: figures.draw_risk(ax, bars, level, title=name),
+            lambda ax: figures.draw_cost(ax, bars, level, least, currency=currency),
+            heights=(1.0, 1.6),
+        ),
+        pictures.risk_shown(name, bars),
+        order_sentence(answer),
     )
 
 

@@ -9,6 +9,7 @@ from headlife.show.words.days import day
 from headlife.show.words.due import done
 from headlife.show.words.numbers import chance, counted, decimals, hours, listed, span_of_heads
 from headlife.show.words.rating import NO_VERDICT
+from headlife.show.words.stock import stock_name
 
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes, GroupChange
@@ -42,7 +43,7 @@ def changed_sentence(changes: Changes) -> str:
         if one.verdict_now != one.verdict_before
     ]
     levels = [
-        f"hold {one.level_now} {stock_of(one)} heads, not {one.level_before}"
+        f"hold {one.level_now} {stock_name(one)} heads, not {one.level_before}"
         for one in changes.stock
         if one.level_now != one.level_before
     ]
@@ -97,22 +98,6 @@ def _learned_sentence(one: GroupChange) -> str:
     failures = f"failures: {listed(failed)}" if failed else "no failure"
     heads = counted(one.heads, "new head", "new heads")
     return f"Since then {heads}, {hours(one.hours)} of printing, {failures}."
-
-
-def stock_of(one: StockChange) -> str:
-    """Name a stock: its head type, and its site where every site keeps its own.
-
-    Parameters
-    ----------
-    one : StockChange
-        One stock.
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    return one.head_type if one.site is None else f"{one.head_type}, {one.site}"
 
 
 def level_sentence(one: StockChange) -> str:

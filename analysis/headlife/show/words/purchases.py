@@ -65,22 +65,6 @@ def ordered_words(one: Purchase) -> str:
     return f"{day(one.ordered)}{', now' if one.state == NOW else ''}"
 
 
-def stock_of(one: Purchase) -> str:
-    """Name the stock that an order is for.
-
-    Parameters
-    ----------
-    one : Purchase
-        An order.
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    return one.head_type if one.site is None else f"{one.head_type}, {one.site}"
-
-
 def cash_words(one: Purchase, currency: str) -> str:
     """Write what an order is expected to cost.
 

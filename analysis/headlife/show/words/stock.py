@@ -25,7 +25,9 @@ from headlife.show.words.numbers import (
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.decisions.spares.exchange import StockChange
     from headlife.decisions.spares.levels import StockAnswer
+    from headlife.decisions.spares.purchases import Purchase
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
 
@@ -56,20 +58,20 @@ TEMPLATES: Final = {
 WAITS_FROM: Final = 0.05  # expected hours below this are no time [h]
 
 
-def stock_name(answer: StockAnswer) -> str:
+def stock_name(of: StockAnswer | StockChange | Purchase) -> str:
     """Name a stock: its head type, and its site where every site keeps its own.
 
     Parameters
     ----------
-    answer : StockAnswer
-        The answers about one stock.
+    of : StockAnswer or StockChange or Purchase
+        Anything about one stock.
 
     Returns
     -------
     str
         The words.
     """
-    return answer.head_type if answer.site is None else f"{answer.head_type}, {answer.site}"
+    return of.head_type if of.site is None else f"{of.head_type}, {of.site}"
 
 
 _NAMED: Final = 5  # printers named in one sentence before "and more"
