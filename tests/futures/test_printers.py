@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +11,8 @@ from tests.conftest import DEMO
 
 import headlife as hl
 from headlife.fleet.state import Fleet
-from headlife.futures.forecast import forecast_fleet
+from headlife.fleet.succession import GivesWay
+from headlife.futures.forecast import forecast_fleet, heads_in_place
 from headlife.life.groups import Group
 
 START = "2026-01-05"
@@ -88,3 +91,62 @@ def test_a_head_that_runs_less_is_used_up_more_slowly():
     used = [one.swaps[SUPPORT]["planned"].sum(axis=1).mean() for one in (whole, part)]
     # 26 weeks at 40 h are about ten swaps; each may miss or gain a part of one.
     assert used[1] / used[0] == pytest.approx(0.6, abs=0.06)
+
+
+SUCCEEDS = (GivesWay("Standard", "model", "Fibre", 6, 6),)
+
+
+def goes_over(swap_at, lives, weeks=26):
+    """Heads of one type only, the other in its place from now on; demand of both."""
+    shop = hl.read_shop(DEMO / "shop.toml").with_(
+        policy={"head_types": {name: {"swap_at": age} for name, age in swap_at.items()}}, plans={}
+    )
+    every = fleet(1.0, 0.0)
+    models = every.positions[every.positions["role"] == "model"].reset_index(drop=True)
+    state = replace(every, positions=models, week_sd=0.0, swap_lag={}, giving_way=SUCCEEDS)
+    known = {Group(name, "model"): [KnownLife(*life)] for name, life in lives.items()}
+    return state, forecast_fleet(state, known, shop, weeks, START, 400)
+
+
+@pytest.mark.parametrize("old", [600.0, 900.0, "failure"])
+@pytest.mark.parametrize("new", [700.0, "failure"])
+def test_another_type_takes_the_place_of_heads_as_they_come_out(old, new):
+    """Each head in place to its own age or failure, those after it as the other type; by hand."""
+    lives = {"Standard": (2.0, 1_000.0), "Fibre": (3.0, 500.0)}
+    state, found = goes_over({"Standard": old, "Fibre": new}, lives)
+    assert found.demand("Standard").mean == 0.0
+    limits = [np.inf if age == "failure" else age for age in (old, new)]
+    if np.isfinite(limits[0]) and np.isinf(limits[1]):
+        limits[0] = np.inf  # as stated: where the new type is never due, no head is
+    rng, futures = np.random.default_rng(8), 400
+    used = np.zeros(futures)
+    for age in state.positions["age_hours"]:
+        left = np.full(futures, 26 * 40.0)
+        hazard = (age / 1_000.0) ** 2 + rng.exponential(size=futures)
+        ends = np.minimum(1_000.0 * np.sqrt(hazard), max(limits[0], age)) - age
+        while (left > ends).any():
+            out = left > ends
+            used += out
+            left = np.where(out, left - ends, left)
+            new_life = np.minimum(500.0 * rng.weibull(3.0, futures), limits[1])
+            ends = np.where(out, new_life, np.inf)
+    error = 4.0 * used.std() / np.sqrt(futures)
+    assert found.demand("Fibre").mean == pytest.approx(used.mean(), abs=2 * error)
+    (heads,) = heads_in_place(state, found, "Fibre")
+    assert heads.ages.size == 30 and heads_in_place(state, found, "Standard") == []
+    assert heads.modes[0].shape[0] == 2.0 and heads.new_heads[0][1][0].shape[0] == 3.0
+
+
+def test_a_type_without_a_life_takes_no_place():
+    state, found = goes_over({"Standard": 900.0, "Fibre": 700.0}, {"Standard": (2.0, 1_000.0)})
+    plain = forecast_fleet(
+        replace(state, giving_way=()),
+        {Group("Standard", "model"): [KnownLife(2.0, 1_000.0)]},
+        hl.read_shop(DEMO / "shop.toml").with_(
+            policy={"head_types": {"Standard": {"swap_at": 900.0}}}, plans={}
+        ),
+        26,
+        START,
+        400,
+    )
+    assert found.demand("Standard").mean == plain.demand("Standard").mean > 0.0

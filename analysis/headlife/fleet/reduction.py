@@ -228,7 +228,7 @@ def fleet_of(
         week_sd=week_sd,
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
-        giving_way=giving_way(_below(followed)) if followed else (),
+        giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
         swap_lag=swap_lags(_added([one.late for one in habits])),
         # Hours that the shop states are its word: what they share is learned where some are not.
         workload=_workload(parts, shares) if set(printers) - set(shop.usage) else None,

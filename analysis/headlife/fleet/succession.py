@@ -1,12 +1,13 @@
 """Does one head type take the place of another, head by head?
 
 From which head followed which in a position: of the latest heads of a type that were used up, how
-many were followed by heads of one other type. Forecasts take a head to be followed by one of its
-type; where a shop goes over to another type, that is to be said. Forecasts nothing.
+many were followed by heads of one other type. A shop that goes over to another type
+needs no more heads of the one that goes. Forecasts nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -27,6 +28,8 @@ class GivesWay:
 
     head_type: str
     """The type that is replaced."""
+    role: str
+    """In this role."""
     to: str
     """The type that goes in instead."""
     heads: int
@@ -46,18 +49,50 @@ def giving_way(rows: pd.DataFrame) -> tuple[GivesWay, ...]:
     Returns
     -------
     tuple of GivesWay
-        By head type; none where heads are followed by heads of their type.
+        By head type and role; none where heads are followed by heads of their type, or two types
+        take turns.
     """
     rows = rows.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
     place, types = rows["place"].to_numpy(), rows["head_type"].to_numpy()
     followed = np.r_[place[1:] == place[:-1], False] if len(rows) else np.zeros(0, bool)
     out = np.flatnonzero(rows["used_up"].to_numpy(dtype=bool) & followed)
     out = out[np.argsort(rows["date_out"].to_numpy()[out], kind="stable")]
-    found = []
-    for name in sorted({str(one) for one in types[out]}):
-        latest = out[types[out] == name][-_LATEST:]
+    roles = rows["role"].to_numpy()
+    out = out[roles[out] == roles[out + 1]]
+    found = {}
+    for name, role in sorted({(str(types[at]), str(roles[at])) for at in out}):
+        latest = out[(types[out] == name) & (roles[out] == role)][-_LATEST:]
         names, counts = np.unique(types[latest + 1].astype(str), return_counts=True)
         most = int(np.argmax(counts))
         if names[most] != name and counts[most] >= _FEWEST:
-            found.append(GivesWay(name, str(names[most]), int(counts[most]), latest.size))
-    return tuple(found)
+            to = str(names[most])
+            found[name, role] = GivesWay(name, role, to, int(counts[most]), latest.size)
+    return tuple(
+        one
+        for one in found.values()
+        if (one.to, one.role) not in found or found[one.to, one.role].to != one.head_type
+    )
+
+
+def successors(
+    giving_way: Iterable[GivesWay], known: Collection[tuple[str, str]]
+) -> dict[tuple[str, str], str]:
+    """Give the type that follows each head type and role, where it is another one.
+
+    Parameters
+    ----------
+    giving_way : iterable of GivesWay
+        From `giving_way`.
+    known : collection of (str, str)
+        Head types and roles with a life; where the new type has none yet, none follows.
+
+    Returns
+    -------
+    dict of (str, str) to str
+        Head type and role -> head type.
+    """
+    return {
+        (one.head_type, one.role): one.to
+        for one in giving_way
+        if (one.head_type, one.role) in known and (one.to, one.role) in known
+    }

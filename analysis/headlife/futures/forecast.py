@@ -19,6 +19,7 @@ from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.state import Fleet
+from headlife.fleet.succession import successors
 from headlife.fleet.usage import planned_hours
 from headlife.futures.calendar import week_lengths
 from headlife.futures.distribution import Demand, demand_of
@@ -215,12 +216,15 @@ def heads_in_place(
     list of Heads
         The heads, by head type and role.
     """
-    here = fleet.positions[fleet.positions["head_type"] == head_type]
+    here = fleet.positions
+    follows = successors(fleet.giving_way, forecast.drawn)
+    kinds = zip(here["head_type"], here["role"], strict=True)
+    here = here[np.array([follows.get(kind, kind[0]) == head_type for kind in kinds], dtype=bool)]
     if site is not None:
         here = here[here["site"].fillna(NO_SITE) == site]
     due = [
-        forecast.policies.of(head_type, role, printer).comes_out_at
-        for role, printer in zip(here["role"], here["printer"], strict=True)
+        forecast.policies.of(own, role, printer).comes_out_at
+        for own, role, printer in zip(here["head_type"], here["role"], here["printer"], strict=True)
     ]
     lots = forecast.lots.of_heads(here)
     names = ["" if lot is None else lot.name for lot in lots]
@@ -228,14 +232,16 @@ def heads_in_place(
         name: forecast.lots.modes[lot] for name, lot in zip(names, lots, strict=True) if lot
     }
     found = []
-    for key, own in here.groupby([here["role"], due, names], sort=True):
+    for key, own in here.groupby([here["role"], due, names, here["head_type"]], sort=True):
         stratum, swap_age = (head_type, str(key[0])), float(str(key[1]))
-        modes = own_modes.get(str(key[2]), forecast.drawn.get(stratum))
+        modes = own_modes.get(str(key[2]), forecast.drawn.get((str(key[3]), stratum[1])))
         if modes:
             ages = own["age_hours"].to_numpy(dtype=np.float64)
             weekly = own["weekly_hours"].to_numpy(dtype=np.float64)
             ahead = forecast.weeks if weeks is None else weeks
             new_heads = forecast.lots.new_heads(stratum)
+            if key[3] != head_type and not new_heads:
+                new_heads = [(1.0, forecast.drawn[stratum])]
             found.append(Heads(modes, ages, weekly * ahead, swap_age, new_heads))
     return found
 

@@ -52,10 +52,37 @@ class OneOfLives:
 
 
 @dataclass(frozen=True)
+class CountedFrom:
+    """Lives of heads in place whose ages are counted from another age than 0."""
+
+    lives: DrawnLives | CountedFrom
+    """The lives, by true ages."""
+    hours: float
+    """What is added to every age [h]."""
+
+    def part(self, draws: slice) -> CountedFrom:
+        """As in `Lives`."""
+        return CountedFrom(self.lives.part(draws), self.hours)
+
+    def stretched(self, times: float) -> CountedFrom:
+        """As in `DrawnLives`."""
+        return CountedFrom(self.lives.stretched(times), self.hours * times)
+
+    def within(self, hours: float) -> CountedFrom:
+        """As in `Lives`."""
+        return CountedFrom(self.lives.within(hours), self.hours)
+
+    def remaining(self, ages: Hours, who: Any, rng: np.random.Generator) -> Hours:
+        """As in `Lives`."""
+        true = np.maximum(ages - ages.dtype.type(self.hours), ages.dtype.type(0))
+        return self.lives.remaining(true, who, rng)
+
+
+@dataclass(frozen=True)
 class LivesInTurn:
     """Lives of a head in place of one lot, and of the new heads that follow, of another."""
 
-    in_place: DrawnLives
+    in_place: DrawnLives | CountedFrom
     """Of the heads in place, and of part-used ones that go in at a change of material."""
     new_heads: DrawnLives | OneOfLives
     """Of new heads."""

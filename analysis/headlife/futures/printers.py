@@ -7,18 +7,20 @@ apart. Never simulates.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
+from headlife.fleet.succession import successors
 from headlife.fleet.workload import Ahead
 from headlife.futures.draws import DrawnLives, Hours
-from headlife.futures.in_turn import DrawnLots
+from headlife.futures.in_turn import CountedFrom, DrawnLots, LivesInTurn
 from headlife.futures.position import Kind, Place, Position
 from headlife.futures.visits import Printer, Stratum
 from headlife.life.groups import Group
@@ -28,6 +30,9 @@ from headlife.shop.policy_book import PolicyBook
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+_NEVER_DUE: Final = 1e6  # hours that no head runs [h]
 
 
 @dataclass(frozen=True)
@@ -204,6 +209,7 @@ class _Placing:
     ) -> None:
         self._fleet, self._lives, self._policies, self._lots = fleet, lives, policies, lots
         self._in_place = lots.of_heads(fleet.positions)
+        self._follows = successors(fleet.giving_way, lives)
         self._shared: dict[Any, tuple[list[Kind], list[tuple[float, ...]], list[Place]]] = {}
 
     def position(self, row: Any) -> Position:
@@ -214,10 +220,11 @@ class _Placing:
         if key not in self._shared:
             self._shared[key] = self._kinds(*key)
         kinds, change_to, places = self._shared[key]
+        later = self._later(row.head_type, row.role, alone)
         rate = self._fleet.changes.per_week.get(row.role, 0.0)
         weekly = row.weekly_hours / row.share_of_hours
         return Position(
-            ages=np.full((1, 1), row.age_hours / row.share_of_hours, dtype=np.float32),
+            ages=np.full((1, 1), (row.age_hours + later) / row.share_of_hours, dtype=np.float32),
             kinds=kinds,
             # Changes go with printing: none while a printer stands still.
             changes_per_hour=rate / weekly if weekly > 0 else 0.0,
@@ -235,7 +242,14 @@ class _Placing:
     def _kinds(
         self, head_type: str, role: str, site: str, printer: str, share: float, lot: Group | None
     ) -> tuple[list[Kind], list[tuple[float, ...]], list[Place]]:
-        """Kinds of head that a position may hold, what follows each, and where they are counted."""
+        """Kinds of head that a position may hold, what follows each, and where they are counted.
+
+        Where another type takes the place of its head, that is the first kind.
+        """
+        before = None
+        if (head_type, role) in self._follows:
+            before = head_type, self._later(head_type, role, printer)
+            head_type = self._follows[head_type, role]
         changes, names = self._fleet.changes, [head_type]
         if changes.per_week.get(role, 0.0):
             others = {to for (of, _), shares in changes.following.items() if of == role
@@ -248,6 +262,7 @@ class _Placing:
                     self._policies.of(name, role, printer),
                     share,
                     lot if name == head_type else None,
+                    before if name == head_type else None,
                 )
                 for name in names
             ],
@@ -255,16 +270,39 @@ class _Placing:
             [(name, role, site) for name in names],
         )
 
-    def _kind(self, stratum: Stratum, policy: Policy, share: float, lot: Group | None) -> Kind:
+    def _later(self, head_type: str, role: str, printer: str) -> float:
+        """How much later heads are due that take the place of this type [h]; 0 for its own."""
+        names = (self._follows.get((head_type, role), head_type), head_type)
+        to, own = (self._policies.of(name, role, printer).due_at for name in names)
+        if math.isinf(to):
+            return 0.0
+        return to - own if math.isfinite(own) else -_NEVER_DUE
+
+    def _kind(
+        self,
+        stratum: Stratum,
+        policy: Policy,
+        share: float,
+        lot: Group | None,
+        before: tuple[str, float] | None,
+    ) -> Kind:
         """Say when a head is due, how late it is swapped, and which ones are in circulation.
 
-        In hours of the printer, of which the head runs a share.
+        In hours of the printer, of which the head runs a share. A head in place of another type
+        counts from such an age that it is due when that type is.
         """
         ages = self._fleet.in_circulation(Group(*stratum))
         # A head past its swap age is not put in again.
         young = tuple(age for age in ages if age < policy.comes_out_at)
         lag = self._fleet.swap_lag.get(stratum[0], 0.0)
         lives = self._lots.lives(stratum, lot, self._lives[stratum])
+        if before is not None:
+            head_type, later = before
+            old = self._lots.lives((head_type, stratum[1]), lot, self._lives[head_type, stratum[1]])
+            lives = LivesInTurn(
+                CountedFrom(old.in_place if isinstance(old, LivesInTurn) else old, later),
+                lives.new_heads if isinstance(lives, LivesInTurn) else lives,
+            )
         circulating = young or (0.0,)
         if share == 1.0:
             return Kind(lives, policy, lag, circulating)

@@ -81,8 +81,7 @@ class StockAnswer:
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
     giving_way: tuple[GivesWay, ...]
-    """Whether another type takes the place of this one, or this one that of others: these numbers
-    take a head to be followed by one of its own type."""
+    """Whether another type takes the place of this one, or this one that of others."""
     standing: tuple[str, ...]
     """Printers with such heads that stood still for much of the time since these went in; they are
     taken to go on like that."""

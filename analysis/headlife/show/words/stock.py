@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
-    from headlife.fleet.succession import GivesWay
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
 # fills in the same templates when somebody tries other numbers.
@@ -220,7 +219,7 @@ def ahead_sentence(answer: StockAnswer) -> str:
         if beyond
         else "",
         *map(_book_end, answer.book_ends),
-        *(_gives_way(one, answer.head_type) for one in answer.giving_way),
+        *_gives_way(answer),
         _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
@@ -243,15 +242,20 @@ def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:
     )
 
 
-def _gives_way(one: GivesWay, head_type: str) -> str:
-    """Say that one head type takes the place of another, and what that means for its stock."""
-    said = (
-        f"Of the last {one.of} {one.head_type} heads used up {one.heads} were followed by "
-        f"{one.to} heads, but these numbers take every head to be followed by one of its own type: "
-    )
-    if head_type == one.head_type:
-        return f"{said}if {one.to} replaces it, what is needed here is needed of {one.to} instead."
-    return f"{said}if it replaces {one.head_type}, what is needed there comes on top here."
+def _gives_way(answer: StockAnswer) -> Iterator[str]:
+    """Say which head type takes the place of another, and where what is needed is counted."""
+    changes = dict.fromkeys((one.head_type, one.to) for one in answer.giving_way)
+    for old, new in changes:
+        counts = [
+            f"{one.heads} of the last {one.of} {old} heads used up as {one.role}"
+            for one in answer.giving_way
+            if (one.head_type, one.to) == (old, new)
+        ]
+        where = "here" if answer.head_type == new else f"for {new}"
+        yield (
+            f"{listed(counts)} were followed by {new} heads, and these numbers go on with that: "
+            f"what is needed for {old} heads counts {where}. If not, set [policy] confirmed = true."
+        )
 
 
 def _standing(printers: Sequence[str]) -> str:
