@@ -15,6 +15,7 @@ from headlife.life.posterior import fit_life
 from headlife.life.rounded import CLAIM_SHARE, rounded
 from headlife.life.site_evidence import SiteEvidence
 from headlife.scale.pooling import pool_sites
+from headlife.scale.rounding import rounding_range
 from headlife.show.sites.values import pooling_values
 from headlife.show.words.sites import stratum_notes
 from studies.evidence_attack import exact, pooled_moves, shop
@@ -131,3 +132,26 @@ def test_a_claim_other_than_the_one_told_has_a_range_too():
 def _lives(rng):
     life = 1500.0 * rng.weibull(2.0, 30)
     return np.minimum(life, RATED), life <= RATED
+
+
+def test_of_many_sites_some_stand_for_all_in_whatever_order_they_come():
+    """No more than 24 are replaced one by one, by size; the range is that of any order."""
+    rng = np.random.default_rng(31)
+    told = [rounded(group(exact(*shop(rng, int(rng.integers(10, 40))))), "wear") for _ in range(30)]
+    parts, pictures = zip(*((one.modes["wear"], ages) for one, ages in told), strict=True)
+    asked = []
+
+    def chances(pools):
+        asked.append(len(pools))
+        # Any chance that depends on nothing but the sums.
+        return [1.0 / (1.0 + np.exp(np.sin(40.0 * one.log_curve[9]))) for one in pools]
+
+    ranges = []
+    for order in (np.arange(30), np.arange(30)[::-1], rng.permutation(30)):
+        ranges.append(
+            rounding_range([parts[k] for k in order], [pictures[k] for k in order], chances)
+        )
+    assert ranges[1] == pytest.approx(ranges[0], abs=1e-6)
+    assert ranges[2] == pytest.approx(ranges[0], abs=1e-6)
+    most = max(len(also_possible(part, ages)) for part, ages in zip(parts, pictures, strict=True))
+    assert max(asked) <= 1 + 24 * most

@@ -53,7 +53,7 @@ def rounding_range(
     if not told:
         return None
     # Every so many-th by size: large and small ones in their proportion.
-    told.sort(key=lambda one: (-parts[one[0]].failures, -parts[one[0]].heads))
+    told.sort(key=lambda one: _size(parts[one[0]]))
     looked_at = told[:: -(-len(told) // _MOST)]
     places = {place for place, _ in looked_at}
     left = [part for place, part in enumerate(parts) if place not in places]
@@ -70,6 +70,11 @@ def rounding_range(
     scale = math.sqrt(len(told) / len(looked_at))
     most = math.hypot(scale * math.hypot(*(float(one.max()) for one in moves)), _HALF_STEP)
     return float(ndtr(score - most)), float(ndtr(score + most))
+
+
+def _size(part: Evidence) -> tuple[float, ...]:
+    """Large sites first; what two of one size differ in makes the order that of any list."""
+    return -part.failures, -part.heads, part.log_sum, *part.log_curve.tolist()
 
 
 def settled(verdict: RatingVerdict, possible: tuple[float, float] | None) -> RatingVerdict:
