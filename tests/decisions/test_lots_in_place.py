@@ -19,8 +19,10 @@ from headlife.decisions.watch import watch_list
 from headlife.life.by_lot import lots_of
 from headlife.life.groups import Group
 from headlife.life.lot_life import OneOfLots
+from headlife.show.due.page import cards
 from headlife.show.due.values import due_values
 from headlife.show.past_rating.values import past_rating_values
+from headlife.show.review.first_screen import first_screen
 from headlife.show.words.policy import rated_words
 from headlife.show.words.watch import watch_sentence
 
@@ -97,11 +99,15 @@ def test_words_and_numbers_name_the_lot(tmp_path):
     case = both_in(tmp_path)
     review = hl.quarterly_review(case)
     assert ", lot B)" in watch_sentence(review.watch, BUILD)
-    due = due_values(due_list(case, BUILD))
+    assert "Bought now: lot B, with its newest head of" in str(first_screen(review))
+    listed = due_list(case, BUILD)
+    assert "as heads of lot B live" in str(cards(listed.heads, BUILD))
+    due = due_values(listed)
     said = {head["lives_as"] for head in due["heads"] if "heads of lot B live" in head["why"]}
     assert said == {"lot B"}
     plain = due_values(due_list(both_in(tmp_path, ""), BUILD))
     assert not any("live" in head["why"] for head in plain["heads"])
+    assert "Bought now" not in str(first_screen(hl.quarterly_review(both_in(tmp_path, ""))))
 
 
 def test_heads_without_the_column_or_of_an_unknown_lot_are_not_told_apart(tmp_path):

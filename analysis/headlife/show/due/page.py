@@ -119,12 +119,17 @@ def stay(heads: pd.DataFrame, build_hours: float) -> Html:
     )
 
 
+def _chance(row: Any) -> str:
+    said = chance(row.probability)
+    return f"{said}, as heads of {row.lives_as} live" if row.lives_as else said
+
+
 def _card(row: Any, build_hours: float) -> str:
     rating, policy = (words.ahead(row, mark) for mark in ("rating", "swap"))
     apart = (("Rating", rating), ("Swap by policy", policy))
     facts = (
         *((("Rating, policy", rating),) if rating == policy else apart),
-        (f"Finishes {build_hours:g} h", chance(row.probability)),
+        (f"Finishes {build_hours:g} h", _chance(row)),
         ("Spare", words.spare_words(row)),
     )
     shown = "".join(f"<dt>{escape(name)}</dt><dd>{typeset(what)}</dd>" for name, what in facts)

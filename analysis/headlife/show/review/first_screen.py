@@ -14,6 +14,7 @@ from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.days import day
+from headlife.show.words.newest import bought_now_sentence
 from headlife.show.words.numbers import hours, percent, span
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
@@ -136,9 +137,15 @@ def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
         f"{percent(verdict.share_reaching)} reach the rating, "
         f"{span(low, high)}; claimed {percent(verdict.share)}",
     )
+    now = [
+        typeset(bought_now_sentence(review, one, named=False))
+        for one in review.divisions
+        if one.group == stratum.group and one.purchases
+    ]
+    lots = "".join(f"<p>{said}</p>" for said in now)
     return (
         f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(stated)}{bar}'
-        f"<p>{words}{notes}</p></div>"
+        f"<p>{words}{notes}</p>{lots}</div>"
     )
 
 

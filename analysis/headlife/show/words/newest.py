@@ -47,7 +47,7 @@ def division_answer(review: Review, division: Division) -> str:
     return " ".join(one for one in said if one)
 
 
-def bought_now_sentence(review: Review, division: Division) -> str:
+def bought_now_sentence(review: Review, division: Division, named: bool = True) -> str:
     """Say what the verdict is on the heads that are bought now.
 
     Parameters
@@ -56,6 +56,8 @@ def bought_now_sentence(review: Review, division: Division) -> str:
         The quarter's answers.
     division : Division
         A head type and role divided by further columns.
+    named : bool
+        Whether to name the head type and role.
 
     Returns
     -------
@@ -65,7 +67,8 @@ def bought_now_sentence(review: Review, division: Division) -> str:
     now = [one for one in division.purchases if one.share > 0]
     if not now:
         return ""
-    said = [f"{division.group.name}, bought now{' side by side' if len(now) > 1 else ''}:"]
+    begun = f"{division.group.name}, bought now" if named else "Bought now"
+    said = [f"{begun}{' side by side' if len(now) > 1 else ''}:"]
     said += [_of_purchase(review, division, one) for one in now]
     older = (one for one in division.purchases if not one.share and _judged(division, one))
     if not any(_judged(division, one) for one in now) and (newest := next(older, None)):
