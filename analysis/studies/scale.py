@@ -101,9 +101,8 @@ def benchmark_html() -> Any:
         for line in table.itertuples()
     ]
     heads = ["", "Rows", "Lives", "Seconds", "Processor seconds", "Peak memory [GB]", "Load before"]
-    return markup.Html(
-        svg.figure_html(picture, f"Seconds and memory against rows. {caption}", caption)
-    ) + markup.table(heads, rows, caption="As measured", numbers=list(range(1, 7)))
+    shown = svg.figure_html(picture, f"Seconds and memory against rows. {caption}", caption)
+    return shown + markup.table(heads, rows, caption="As measured", numbers=list(range(1, 7)))
 
 
 def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
