@@ -186,8 +186,8 @@ def test_rating_mistakes_are_one_sentence(tmp_path, cages):
     _, path = cages
     for arguments, says in (
         (("nowhere.csv", "--rated-hours", 5), "nowhere.csv"),
-        ((path, "--rated-hours", 0), "above 0; got 0"),
-        ((path, "--rated-hours", "nan"), "above 0; got nan"),
+        ((path, "--rated-hours", 0), "above 0 and at most 10,000,000; got 0"),
+        ((path, "--rated-hours", "nan"), "above 0 and at most 10,000,000; got nan"),
         ((path, "--rated-hours", 8000, "--share", 90), "write 0.9"),
     ):
         done = headlife("rating", *arguments, cwd=tmp_path)

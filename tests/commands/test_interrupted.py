@@ -114,7 +114,7 @@ def test_a_reader_that_left_before_the_first_word_is_no_error(asked):
 
 
 def test_a_page_is_written_even_where_the_reader_of_the_answers_left(tmp_path):
-    page = tmp_path / "page.html"
+    page = tmp_path / "page.xlsx"
     with started("spares", *FILES, "--xlsx", str(page)) as process:
         process.stdout.close()
         err = process.stderr.read()
