@@ -3,11 +3,8 @@
 The heads bought first live as they live, those put in since the change longer, shorter or alike.
 The next quarter is forecast with one life for all heads, and with the life of each lot as partial
 pooling leaves it: the heads in place by their own lot's, new heads by the newer one's. The true
-service is counted over many true quarters.
-
-Heads in place of a lot that lives 30 % shorter were truly below their lower 95 % bound on finishing
-a build in 78, 78 and 56 % by one life for all, and are in 8.5, 12.8 and 19.4 by their own lot's;
-where lots are alike in 4.2, 5.9 and 5.8 (`--held-out`, seed 97, 200 shops of each kind only).
+service is counted over many true quarters, and the chance of every head in place to finish a build
+is held against its true one.
 """
 
 from __future__ import annotations
