@@ -214,3 +214,25 @@ def test_a_step_past_the_rating_is_weighed_for_the_heads_that_pass_it(tmp_path):
     young = made(tmp_path, two_lots(), more=COSTS)
     (kind,) = kinds(hl.quarterly_review(young), young.shop)
     assert kind.passing is kind.desk.survival
+
+
+def test_the_failures_expected_of_a_step_are_those_of_the_lot_that_passes(tmp_path):
+    """Short-lived heads pass the rating while the long-lived lot is bought: theirs are counted."""
+    heads = [
+        *heads_of("B", "2023-01-02", SHORT),
+        *heads_of("A", "2024-06-03", LONG),
+        *heads_of("B", "2025-10-13", IN),
+        *heads_of("A", "2025-12-25", IN),
+    ]
+    case = made(tmp_path, heads, more=COSTS)
+    (kind,) = kinds(hl.quarterly_review(case), case.shop)
+    step = kind.answer(kind.choices()).next_step
+    assert kind.bought_now["lot A"] > 0.5 and step.heads == len(IN)
+
+    def failing(life):
+        there, later = life.reliability(np.array([RATED, step.looked_at])).T
+        return step.heads * float(life.weights @ (1.0 - later / np.maximum(there, 1e-300)))
+
+    own = as_survival([of_lots(case)["B"]])
+    assert step.expected_failures == pytest.approx(failing(own), rel=1e-9)
+    assert failing(own) > 1.3 * failing(kind.desk.survival)

@@ -21,12 +21,10 @@ import numpy.typing as npt
 from scipy.linalg import cho_factor, cho_solve
 
 from headlife.errors import DecisionError
-from headlife.fleet.stops import stood_still
+from headlife.fleet.stops import Index, stood_still
 from headlife.fleet.workload import SHORTEST_WEEKS, Workload
 from headlife.numbers import Floats
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_QUARTER, WEEKS_PER_YEAR
-
-Index = npt.NDArray[np.intp]
 
 # Spreads of the log of a quarter's hours [-] that are weighed against each other.
 COMMON: Final = (0.0, 0.06, 0.12, 0.18, 0.25, 0.35, 0.55)

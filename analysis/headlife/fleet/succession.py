@@ -1,8 +1,8 @@
 """Does one head type take the place of another, head by head?
 
 From which head followed which in a position: of the latest heads of a type that were used up, how
-many were followed by heads of one other type. A shop that goes over to another type
-needs no more heads of the one that goes. Forecasts nothing.
+many were followed by heads of one other type. A shop that goes over to another type needs no more
+heads of the one that goes. Forecasts nothing.
 """
 
 from __future__ import annotations
