@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -92,6 +94,21 @@ def test_words_of_a_history(found):
     assert signs == "··▽▽▽▼▼▼▼▼▼▼"
     assert strip_words(falls.history).startswith("31 December 2023 not settled; ")
     assert "31 March 2025 falls short, confirmed" in strip_words(falls.history)
+
+
+def test_words_of_heads_that_run_no_more(found):
+    first_seen = next(one.history for one in found.values() if one.history.standing == "first seen")
+    *before, today = first_seen.looks
+    assert history_sentence(first_seen).endswith("now, less every quarter).")
+    # The same heads a quarter and eight weeks on, none of them in a printer since.
+    idle = {"holds_from": math.nan, "falls_short_to": math.nan}
+    ended = replace(today, day=today.day.replace(month=12, day=31), **idle)
+    later = replace(today, day=today.day.replace(year=2027, month=2, day=28), **idle)
+    gone = replace(first_seen, looks=(*before, today, ended, later))
+    assert "these heads ran too little since 30 September 2026 for that" in history_sentence(gone)
+    # In the middle of the first quarter after it nothing can be said of that quarter yet.
+    soon = replace(first_seen, looks=(*before, today, replace(ended, day=date(2026, 11, 30))))
+    assert "that takes the end of a quarter" in history_sentence(soon)
 
 
 def test_a_group_that_has_not_run_has_no_standing(case, found):
