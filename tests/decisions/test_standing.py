@@ -15,7 +15,6 @@ from headlife.show.words.standing import (
     history_sentence,
     look_sign,
     standing_sentence,
-    stated_verdict,
     strip_words,
 )
 
@@ -76,7 +75,7 @@ def test_few_pulled_heads_and_it_is_not_called_holds(case, found):
 
 def test_the_review_states_what_stands(case):
     review = hl.quarterly_review(case)
-    stated = {one.name: stated_verdict(review, one) for one in review.strata}
+    stated = {one.name: review.stated_verdict(one) for one in review.strata}
     assert stated == {
         "Standard, model": "not settled",
         "Standard, support": "not settled",
@@ -84,7 +83,7 @@ def test_the_review_states_what_stands(case):
     }
     # without looks, as from a folder of files, the verdict of the look is all there is
     bare = replace(review, standings={})
-    assert stated_verdict(bare, review.strata[1]) == "holds"
+    assert bare.stated_verdict(review.strata[1]) == "holds"
 
 
 def test_words_of_a_history(found):

@@ -16,7 +16,6 @@ from headlife.show.words.numbers import chance, counted, listed, percent, span
 if TYPE_CHECKING:
     from headlife.decisions.looks import Look, VerdictHistory
     from headlife.decisions.overturn import Overturn, Reading
-    from headlife.decisions.review_answers import Review, Stratum
     from headlife.decisions.standing import Standing
 
 _MOVED_BY: Final = {
@@ -32,29 +31,6 @@ SIGNS: Final = (
     "Each sign is one quarter end, the oldest first: · not settled, △ holds or ▽ falls short by "
     "that look alone, ▲ or ▼ the same and past the boundary at which it is confirmed."
 )
-
-
-def stated_verdict(review: Review, stratum: Stratum) -> str | None:
-    """Give the verdict that is stated for a group: what would be overturned by little is not.
-
-    Parameters
-    ----------
-    review : Review
-        The quarter's answers.
-    stratum : Stratum
-        A group of heads.
-
-    Returns
-    -------
-    str or None
-        holds, falls short or not settled; None where nothing has run.
-    """
-    standing = review.standings.get(stratum.group)
-    if stratum.verdict is None:
-        return None
-    if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
-        return stratum.verdict.verdict
-    return standing.verdict
 
 
 def standing_sentence(standing: Standing | None) -> str:
