@@ -127,7 +127,7 @@ def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
     )
     if verdict is None:
         return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
-    stated = standing.stated_verdict(review, stratum) or verdict.verdict
+    stated = review.stated_verdict(stratum) or verdict.verdict
     low, high = verdict.bounds
     bar = share_bar(
         low,

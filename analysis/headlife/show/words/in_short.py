@@ -21,7 +21,6 @@ from headlife.show.words.numbers import (
     whole,
 )
 from headlife.show.words.policy import age_words
-from headlife.show.words.standing import stated_verdict
 from headlife.show.words.stock import order_words, stock_name
 from headlife.show.words.watch import WATCH_BELOW
 
@@ -52,7 +51,7 @@ def ratings_in_short(review: Review) -> str:
     """
     found: dict[str, list[str]] = {}
     for stratum in review.strata:
-        found.setdefault(stated_verdict(review, stratum) or "unknown", []).append(stratum.name)
+        found.setdefault(review.stated_verdict(stratum) or "unknown", []).append(stratum.name)
     kinds = [kind for kind in (HOLDS, FALLS_SHORT, NOT_SETTLED, "unknown") if kind in found]
     said = "; ".join(f"{kind}: {' and '.join(found[kind])}" for kind in kinds)
     return f"{said[:1].upper()}{said[1:]}." if said else ""
