@@ -6,7 +6,6 @@ of the user's is read or changed.
 
 from __future__ import annotations
 
-import json
 import os
 import re
 import shutil
@@ -38,7 +37,7 @@ def running_lab(home: Path) -> Iterator[str]:
     """Start JupyterLab on a copy of notebooks and demo data under `home`; give its address."""
     for folder in ("notebooks", "data_demo"):
         shutil.copytree(ROOT / folder, home / folder)
-    for name, text in (SETTINGS | _shipped_settings()).items():
+    for name, text in SETTINGS.items():
         path = home / "settings" / f"{name}.jupyterlab-settings"
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text)
@@ -70,12 +69,6 @@ def running_lab(home: Path) -> Iterator[str]:
         finally:
             server.terminate()
             server.wait(timeout=30)
-
-
-def _shipped_settings() -> dict[str, str]:
-    """The settings that come with the notebooks, as JupyterLab keeps a user's own."""
-    shipped = json.loads((ROOT / "notebooks" / "jupyterlab.json").read_text())
-    return {name.replace(":", "/"): json.dumps(values) for name, values in shipped.items()}
 
 
 def _wait_for(address: str, server: Any, log: Path) -> None:

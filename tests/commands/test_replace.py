@@ -1,14 +1,12 @@
-"""`headlife replace` as a person runs it, and the what-if widgets without a browser."""
+"""`headlife replace` as a person runs it, and its figures."""
 
 from __future__ import annotations
 
-import io
 import json
 import re
 
 import numpy as np
 import pytest
-from PIL import Image
 from tests.commands.test_cli import headlife
 from tests.show.conftest import DEMO
 
@@ -16,7 +14,6 @@ import headlife as hl
 from headlife.decisions.policy.past_rating import kinds
 from headlife.show.figures import replacement, style
 from headlife.show.figures.policies import draw_policies
-from headlife.show.past_rating.what_if import Picture, WhatIf
 from headlife.show.words.cautions import CAUTIONS
 
 FILES = (DEMO / "removals.csv", "--shop", DEMO / "shop.toml")
@@ -124,36 +121,6 @@ def test_figures_draw_what_they_were_given(ready):
     assert np.allclose(dots[0], answer.table["cost_per_hour"])
     assert "[credits/h]" in cost.get_ylabel() and "[h]" in cost.get_xlabel()
     assert "quarter" in events.get_ylabel()
-
-
-def test_a_picture_does_not_depend_on_the_pictures_before_it(ready):
-    first, second = ready[0], ready[1]
-    asked = [
-        (first, first.choices(age_hours=1300.0)),
-        (second, second.choices(age_hours=1000.0)),
-        (first, first.choices(age_hours=1300.0, scrapped_build_cost=2000.0)),
-        (first, first.choices(age_hours=1300.0)),
-    ]
-    drawing = Picture()
-    pictures = [drawing.png(kind, kind.answer(choices)) for kind, choices in asked]
-    assert pictures[0] == pictures[3] and len(set(pictures)) == 3
-    kind, choices = asked[0]
-    assert Picture().png(kind, kind.answer(choices)) == pictures[0]
-
-
-def test_widgets_answer_every_move_and_touch_no_shared_figure(ready):
-    import matplotlib.pyplot as plt
-
-    panel = WhatIf(ready)
-    said, seen = panel.sentence.value, panel.picture.value
-    panel.age.value += 50
-    assert panel.sentence.value != said and panel.picture.value != seen
-    assert Image.open(io.BytesIO(panel.picture.value)).size[0] > 1000
-    for name in panel.kind.options:
-        panel.kind.value = name
-        assert name in panel.sentence.value
-    panel.build.value = panel.build.max
-    assert plt.get_fignums() == []
 
 
 def test_figures_come_as_files_and_only_into_an_empty_folder(tmp_path):

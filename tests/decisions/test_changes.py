@@ -109,7 +109,7 @@ def test_what_is_told_of_heads_is_what_the_records_show(case):
     rows = case.records.accepted
     out = rows[rows["reason"].notna() & (rows["date_out"] > changes.since)]
     assert len(changes.removals) == len(out)
-    heads = {(one.head_type, one.role): one for one in changes.groups}
+    heads = {one.group: one for one in changes.groups}
     first = rows.groupby("head")["date_in"].min()
     assert sum(one.heads for one in heads.values()) == (first > changes.since).sum()
     gone = changes.gone.set_index("head")
@@ -120,7 +120,9 @@ def test_what_is_told_of_heads_is_what_the_records_show(case):
 def test_a_verdict_confirmed_since_is_told(case):
     """The demo's review of today says: Fibre, model confirmed on 31 March 2025."""
     told = {
-        since: [one.head_type for one in changes_since(case, since).groups if one.confirmed_since]
+        since: [
+            one.group.head_type for one in changes_since(case, since).groups if one.confirmed_since
+        ]
         for since in ("2025-03-30", "2025-03-31")
     }
     assert told == {"2025-03-30": ["Fibre"], "2025-03-31": []}

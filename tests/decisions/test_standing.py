@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -13,7 +15,6 @@ from headlife.show.words.standing import (
     history_sentence,
     look_sign,
     standing_sentence,
-    stated_verdict,
     strip_words,
 )
 
@@ -74,7 +75,7 @@ def test_few_pulled_heads_and_it_is_not_called_holds(case, found):
 
 def test_the_review_states_what_stands(case):
     review = hl.quarterly_review(case)
-    stated = {one.name: stated_verdict(review, one) for one in review.strata}
+    stated = {one.name: review.stated_verdict(one) for one in review.strata}
     assert stated == {
         "Standard, model": "not settled",
         "Standard, support": "not settled",
@@ -82,7 +83,7 @@ def test_the_review_states_what_stands(case):
     }
     # without looks, as from a folder of files, the verdict of the look is all there is
     bare = replace(review, standings={})
-    assert stated_verdict(bare, review.strata[1]) == "holds"
+    assert bare.stated_verdict(review.strata[1]) == "holds"
 
 
 def test_words_of_a_history(found):
@@ -92,6 +93,21 @@ def test_words_of_a_history(found):
     assert signs == "··▽▽▽▼▼▼▼▼▼▼"
     assert strip_words(falls.history).startswith("31 December 2023 not settled; ")
     assert "31 March 2025 falls short, confirmed" in strip_words(falls.history)
+
+
+def test_words_of_heads_that_run_no_more(found):
+    first_seen = next(one.history for one in found.values() if one.history.standing == "first seen")
+    *before, today = first_seen.looks
+    assert history_sentence(first_seen).endswith("now, less every quarter).")
+    # The same heads a quarter and eight weeks on, none of them in a printer since.
+    idle = {"holds_from": math.nan, "falls_short_to": math.nan}
+    ended = replace(today, day=today.day.replace(month=12, day=31), **idle)
+    later = replace(today, day=today.day.replace(year=2027, month=2, day=28), **idle)
+    gone = replace(first_seen, looks=(*before, today, ended, later))
+    assert "these heads ran too little since 30 September 2026 for that" in history_sentence(gone)
+    # In the middle of the first quarter after it nothing can be said of that quarter yet.
+    soon = replace(first_seen, looks=(*before, today, replace(ended, day=date(2026, 11, 30))))
+    assert "that takes the end of a quarter" in history_sentence(soon)
 
 
 def test_a_group_that_has_not_run_has_no_standing(case, found):

@@ -189,7 +189,7 @@ def test_the_draft_ends_with_what_is_left_to_state_in_order(tmp_path):
     rows[0]["date_in"] = "soon"
     text, steps = draft_with_steps(_written(own_table(rows), tmp_path))
     assert [step.split(":")[0] for step in steps[:4]] == [
-        'what "crash", "swap" mean' if "crash" in text else 'what "swap" mean',
+        'what "crash", "swap" mean' if "crash" in text else 'what "swap" means',
         'the rated hours of "A", "B"',
         "weeks from order to delivery",
         steps[3].split(":")[0],

@@ -8,10 +8,13 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from nbformat.v4 import new_code_cell, new_notebook
+from nbformat.v4 import new_code_cell, new_notebook, new_output
 
 from headlife.errors import HeadlifeError, RecordsError
+from headlife.show.markup import Html
 from headlife.show.notebook import runner as notebook
+from headlife.show.notebook.page import notebook_html
+from headlife.show.page import Page, Section
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 PARAMETERS = "from headlife.show.notebook.cells import parameters\ngiven = parameters(a=1, b=None)"
@@ -115,3 +118,13 @@ def test_a_folder_of_notebooks_is_executed_into_another(tmp_path):
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr) == (0, "")
     assert "done" in printed(nbformat.read(tmp_path / "to" / "small.ipynb", as_version=4))
+
+
+def test_a_live_section_runs_its_own_script_on_the_page_of_a_notebook_and_no_other():
+    section = Section("What if?", "", (("sliders", lambda: Html("<p id='moved'></p>")),))
+    page = Page("Page", Html(""), {"what_if": section}, Html(""), "let moved = 1;")
+    shown = new_output("display_data", page.live("what_if")._repr_mimebundle_())
+    text = notebook_html(new_notebook(cells=[new_code_cell("live", outputs=[shown])]), "Copy")
+    # echo -n "let moved = 1;" | openssl dgst -sha256 -binary | base64
+    named = "script-src 'sha256-tt6qwyVbl7qgobZp0DSNq5iiP6YW+qIbKhkG4kH8rr8='"
+    assert text[: text.index("<title>")].count(named) == 1

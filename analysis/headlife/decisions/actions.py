@@ -44,7 +44,8 @@ class Action:
     kind: str
     """What sort of thing; actions stand in the order of `KINDS`."""
     about: tuple[str, ...]
-    """What it is about: head, printer and position; head type and site; head type and role."""
+    """What it is about: head, printer and position; head type and site; head type and role, and
+    the lot where what is bought now is told apart."""
     by: datetime.date
     """Day by which it is to be done."""
     amount: float | None
@@ -203,7 +204,7 @@ def _records(review: Review, both: TwoWays | None, by: datetime.date) -> Iterato
         doubtful = int(one.group.rows(both.doubtful).sum())
         hangs = one.head_type in restocked or _said(one) != _said(others.get(one.group))
         if hangs and doubtful:
-            yield Action(DOUBT, _named(one), by, None, None, doubtful, one)
+            yield Action(DOUBT, one.group.names, by, None, None, doubtful, one)
 
 
 def _said(stratum: Stratum | None) -> tuple[str, bool] | None:
@@ -216,26 +217,22 @@ def _said(stratum: Stratum | None) -> tuple[str, bool] | None:
 def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:
     """Ratings on which something is to be done: the clearest cases first."""
     found: list[Action] = []
-    for one in review.strata:
+    for one in review.deciding:
         standing = review.standings.get(one.group)
         if one.verdict is None or standing is None:
             continue
-        said, pulled = standing.verdict, standing.overturn.pulled
-        if one.verdict.verdict == HOLDS and pulled.few:
-            found.append(Action(PULLED, _named(one), by, None, None, pulled.pulled, standing))
-        elif said == FALLS_SHORT and standing.history.standing == "confirmed":
+        said, pulled = review.stated_verdict(one), standing.overturn.pulled
+        if one.verdict.verdict == HOLDS and said == NOT_SETTLED:
+            found.append(Action(PULLED, one.group.names, by, None, None, pulled.pulled, standing))
+        elif said == FALLS_SHORT and standing.history.confirmed(FALLS_SHORT):
             failed = one.failures.get(_primary(one), 0)
-            found.append(Action(VENDOR, _named(one), by, None, None, failed, one))
+            found.append(Action(VENDOR, one.group.names, by, None, None, failed, one))
         elif said == NOT_SETTLED:
             chance = one.verdict.probability
-            found.append(Action(RATING, _named(one), by, None, chance, one.heads, one))
+            found.append(Action(RATING, one.group.names, by, None, chance, one.heads, one))
     order = (PULLED, VENDOR, RATING)
     yield from sorted(found, key=lambda one: order.index(one.kind))
 
 
 def _primary(stratum: Stratum) -> str:
     return next(iter(stratum.failures))
-
-
-def _named(stratum: Stratum) -> tuple[str, str]:
-    return stratum.head_type, stratum.role

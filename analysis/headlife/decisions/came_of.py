@@ -147,13 +147,10 @@ def _ordered(given: GivenBack, case: Case) -> CameOf:
 
 def _judged(given: GivenBack, review: Review) -> CameOf:
     """Say how the rating stands today."""
-    stratum: Any = next(
-        (one for one in review.strata if (one.head_type, one.role) == given.action.about), None
-    )
-    if stratum is None or stratum.verdict is None:
+    stratum = next((one for one in review.judged if one.group.names == given.action.about), None)
+    said = None if stratum is None else review.stated_verdict(stratum)
+    if stratum is None or stratum.verdict is None or said is None:
         return CameOf(given, UNKNOWN)
-    standing = review.standings.get(stratum.group)
-    said = stratum.verdict.verdict if standing is None else standing.verdict
     state = OPEN if said == _said_then(given.action) else DONE
     return CameOf(given, state, verdict=said, probability=stratum.verdict.probability)
 

@@ -14,7 +14,7 @@ from headlife.case import Case, Provenance
 from headlife.decisions.backtest import forecast_beside
 from headlife.decisions.due import LEAVE, heads_due
 from headlife.decisions.review import quarterly_review
-from headlife.decisions.review_answers import Review
+from headlife.decisions.review_answers import Review, Stratum
 from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
@@ -25,6 +25,7 @@ from headlife.shop.differences import SettingChange, setting_changes
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.life.groups import Group
     from headlife.progress import Progress
     from headlife.shop import Shop
 
@@ -38,12 +39,10 @@ _REMOVAL_COLUMNS: Final = (
 
 @dataclass(frozen=True)
 class GroupChange:
-    """What changed of one head type and role."""
+    """What changed of one head type and role, or of one lot or other part of it."""
 
-    head_type: str
-    """Head type."""
-    role: str
-    """Model or support."""
+    group: Group
+    """Which heads."""
     verdict_before: str | None
     """What was said of its rating then; None where none had run."""
     verdict_now: str | None
@@ -60,6 +59,8 @@ class GroupChange:
     """Failures since, by mode, of which some may be older rows read anew [heads]."""
     confirmed_since: bool
     """Whether the verdict was confirmed since."""
+    bought_since: bool
+    """Whether it is one of the purchases bought now and was none then."""
 
 
 @shows_itself
@@ -70,7 +71,7 @@ class Changes(Provenance):
     since: pd.Timestamp
     """The earlier day."""
     groups: tuple[GroupChange, ...]
-    """By head type and role."""
+    """By head type and role, then their parts where `[review] groups` tells some apart."""
     removals: pd.DataFrame
     """Heads taken out since, oldest first: `head, head_type, role, printer, position, date_out,
     hours_out` [h], `reason, mode` (of a failure), `suspension`."""
@@ -175,17 +176,17 @@ def _state(review: Review, case: Case) -> StockState:
 
 
 def _groups(before: Review, now: Review) -> tuple[GroupChange, ...]:
-    known = {one.group: one for one in before.strata}
+    known = {one.group: one for one in before.judged}
+    newly = _bought(now) - _bought(before)
     found = []
-    for one in now.strata:
+    for one in now.judged:
         old, standing = known.get(one.group), now.standings.get(one.group)
         confirmed = None if standing is None else standing.history.confirmed_on
         found.append(
             GroupChange(
-                head_type=one.head_type,
-                role=one.role,
-                verdict_before=None if old is None else _stated(before, old),
-                verdict_now=_stated(now, one),
+                group=one.group,
+                verdict_before=None if old is None else before.stated_verdict(old),
+                verdict_now=now.stated_verdict(one),
                 probability_before=_chance(old),
                 probability_now=_chance(one),
                 heads=one.heads - (0 if old is None else old.heads),
@@ -195,21 +196,19 @@ def _groups(before: Review, now: Review) -> tuple[GroupChange, ...]:
                     for mode, count in one.failures.items()
                 },
                 confirmed_since=confirmed is not None and confirmed > before.as_of.date(),
+                bought_since=one.group in newly,
             )
         )
     return tuple(found)
 
 
-def _stated(review: Review, stratum: Any) -> str | None:
-    standing = review.standings.get(stratum.group)
-    if stratum.verdict is None:
-        return None
-    return str(stratum.verdict.verdict if standing is None else standing.verdict)
+def _bought(review: Review) -> set[Group]:
+    return {bought.group for one in review.divisions for bought in one.bought_now}
 
 
-def _chance(stratum: Any) -> float:
-    known = stratum is not None and stratum.verdict is not None
-    return float(stratum.verdict.probability) if known else float("nan")
+def _chance(stratum: Stratum | None) -> float:
+    verdict = None if stratum is None else stratum.verdict
+    return float("nan") if verdict is None else verdict.probability
 
 
 def _removals(case: Case, since: pd.Timestamp) -> pd.DataFrame:

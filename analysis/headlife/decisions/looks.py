@@ -93,6 +93,21 @@ class VerdictHistory:
     planned: int
     """Quarterly looks the error is spent over [-]; after them a new plan begins."""
 
+    def confirmed(self, verdict: Verdict) -> bool:
+        """Whether a verdict is confirmed and what today's look says.
+
+        Parameters
+        ----------
+        verdict : str
+            holds or falls short.
+
+        Returns
+        -------
+        bool
+            True where it is both.
+        """
+        return self.standing == "confirmed" and self.verdict == verdict
+
 
 def quarter_ends(first: date, last: date) -> tuple[date, ...]:
     """Give the calendar quarter ends after the first day and up to the last, oldest first.

@@ -86,9 +86,8 @@ def quarterly_review(
     answers = answers_from(
         case.evidence, case.fleet, case.shop, case.day, tell, executor, case.lives
     )
-    judged = [*answers.strata, *(part for one in answers.divisions for part in one.parts)]
     tell("judging past quarters", 0, 1)
-    stand = standings(case, [one.group for one in judged if one.life is not None])
+    stand = standings(case, [one.group for one in answers.judged if one.life is not None])
     tell("judging past quarters", 1, 1)
     return Review(
         **vars(case.provenance),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from headlife.case import Provenance
 from headlife.decisions.newest import Newest
-from headlife.decisions.rating import RatingVerdict
+from headlife.decisions.rating import RatingVerdict, Verdict
 from headlife.decisions.spares.levels import StockAnswer
 from headlife.decisions.standing import Standing
 from headlife.display import shows_itself
@@ -68,6 +68,11 @@ class Stratum:
         return self.leans_on.too_young(self.verdict.share)
 
     @property
+    def can_be_judged(self) -> bool:
+        """Whether these heads have run enough for a verdict of their own."""
+        return self.verdict is not None and not self.too_young
+
+    @property
     def name(self) -> str:
         """The group as people write it."""
         return self.group.name
@@ -109,6 +114,11 @@ class Division:
     """Its parts by their newest head, what is bought now first; none where they are no
     purchases."""
 
+    @property
+    def bought_now(self) -> tuple[Purchased, ...]:
+        """Its parts that are bought now."""
+        return tuple(one for one in self.purchases if one.share > 0)
+
     def part(self, group: Group) -> Stratum:
         """Give the answers on one part.
 
@@ -143,6 +153,38 @@ class Answers:
     left_out: tuple[LeftOut, ...]
     """What the records, reduced as they were, could not tell."""
 
+    @property
+    def judged(self) -> tuple[Stratum, ...]:
+        """Every group with answers on its rating: head types and roles, then their parts."""
+        return (*self.strata, *(part for one in self.divisions for part in one.parts))
+
+    @property
+    def deciding(self) -> tuple[Stratum, ...]:
+        """Of every head type and role the groups whose verdict says what to do; `decisive`."""
+        return tuple(part for one in self.strata for part in self.decisive(one))
+
+    def decisive(self, stratum: Stratum) -> tuple[Stratum, ...]:
+        """Give the groups whose verdict says what to do about the rating of a head type and role.
+
+        Parameters
+        ----------
+        stratum : Stratum
+            Of a head type and role.
+
+        Returns
+        -------
+        tuple of Stratum
+            What is bought now, where lots or other purchases are told apart and some of it can be
+            judged; else the group itself.
+        """
+        now = (
+            one.part(bought.group)
+            for one in self.divisions
+            if one.group == stratum.group
+            for bought in one.bought_now
+        )
+        return tuple(part for part in now if part.can_be_judged) or (stratum,)
+
 
 @shows_itself
 @dataclass(frozen=True)
@@ -173,6 +215,26 @@ class Review(Provenance, Answers):
     newest: tuple[Newest, ...] = ()
     """How the newest purchases have fared, by head type and role; empty where lots or years of
     purchase are judged for themselves, and where lives were reduced file by file."""
+
+    def stated_verdict(self, stratum: Stratum) -> Verdict | None:
+        """Give the verdict that is stated for a group: what would be overturned by little is not.
+
+        Parameters
+        ----------
+        stratum : Stratum
+            A group of heads.
+
+        Returns
+        -------
+        str or None
+            holds, falls short or not settled; None where nothing has run.
+        """
+        standing = self.standings.get(stratum.group)
+        if stratum.verdict is None:
+            return None
+        if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
+            return stratum.verdict.verdict
+        return standing.verdict
 
 
 @dataclass(frozen=True)

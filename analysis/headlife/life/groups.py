@@ -40,9 +40,14 @@ class Group:
     """Further columns and their values; an empty value where the records leave it blank."""
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """Head type and role, and what tells it from others of these where anything does."""
+        return (self.head_type, self.role, *([self.part] if self.further else []))
+
+    @property
     def name(self) -> str:
         """The group as people write it, such as "Standard, model, lot L7"."""
-        return ", ".join([self.head_type, self.role, *([self.part] if self.further else [])])
+        return ", ".join(self.names)
 
     @property
     def part(self) -> str:

@@ -17,7 +17,6 @@ from headlife.records.origins import Origins
 
 # Columns whose words are stated in the settings: each word is a cause of its own.
 _OF_WORDS: Final = ("role", "reason", "head_type", "event", "refurbished")
-_ROWS_NAMED: Final = 10
 # What differs from row to row in one and the same sentence: values in quotes, numbers, days.
 _OF_ONE_ROW: Final = re.compile(r"'[^']*'|[0-9][0-9.,:-]*")
 
@@ -76,8 +75,6 @@ def causes(set_aside: pd.DataFrame, origins: Origins) -> list[Cause]:
 
 def _cause(column: str, rows: list[tuple[int, str, str]], origins: Origins) -> Cause:
     numbers = tuple(row for row, _, _ in rows)
-    named = ", ".join(origins.name(row) for row in numbers[:_ROWS_NAMED])
-    more = len(numbers) - _ROWS_NAMED
     _, value, problem = rows[0]
     return Cause(
         column,
@@ -85,5 +82,5 @@ def _cause(column: str, rows: list[tuple[int, str, str]], origins: Origins) -> C
         len({text.strip() for _, text, _ in rows}) == 1,
         problem,
         numbers,
-        named + (f" and {more:,} more" if more > 0 else ""),
+        origins.listed(numbers),
     )

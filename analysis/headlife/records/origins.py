@@ -7,7 +7,7 @@ sheets, files or groups are numbered through, and their place is said in words.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 _LETTERS: Final = 26
+_ROWS_NAMED: Final = 10
 
 
 @dataclass(frozen=True)
@@ -114,6 +115,23 @@ class Origins:
             f"({one.group})" if one.group else "",
         ]
         return " ".join([str(int(self.row_of[entry - 1])), *(part for part in parts if part)])
+
+    def listed(self, entries: Sequence[int]) -> str:
+        """Name the first few of some entries and count the others; follows "row" or "rows".
+
+        Parameters
+        ----------
+        entries : sequence of int
+            Numbers of the entries.
+
+        Returns
+        -------
+        str
+            The words.
+        """
+        first = ", ".join(self.name(int(entry)) for entry in entries[:_ROWS_NAMED])
+        more = len(entries) - _ROWS_NAMED
+        return f"{first} and {more:,} more" if more > 0 else first
 
     def named(self, rows: pd.DataFrame) -> pd.DataFrame:
         """Let `row` say where an entry stands, wherever it is written into a sentence.

@@ -116,24 +116,48 @@ def stretches(typed: pd.DataFrame, shop: Shop, origins: Origins) -> Paired:
     return _paired(typed, log, shop, name)
 
 
+def no_head_named(orders: pd.DataFrame) -> np.ndarray:
+    """Tell which work orders name no head, neither one that came out nor one that went in.
+
+    Parameters
+    ----------
+    orders : DataFrame
+        Orders with `head_out` and `head_in`, typed.
+
+    Returns
+    -------
+    array of bool
+        True where neither is filled in, (n,).
+    """
+    blank = orders["head_in"].isna() & orders["head_out"].isna()
+    return blank.to_numpy(dtype=bool)
+
+
 def _events(typed: pd.DataFrame, shop: Shop) -> Iterator[_Event]:
     """Give what happened, in the order of the calendar; an order takes one out, puts one in."""
-    kinds = {reason_key(word): kind for word, kind in shop.intake.events.items()}
     columns = {name: _texts(typed, name) for name in ("head", "head_in", "head_out", "event")}
     columns |= {name: _texts(typed, name) for name in ("printer", "position", "role")}
     days = typed["date"].to_numpy().astype("datetime64[D]").astype(np.int64)
+    kinds = _kinds(typed, shop)
     for i in np.argsort(days, kind="stable").tolist():
         one = {name: values[i] for name, values in columns.items()}
         where = (int(typed.index[i]), int(days[i]), one["printer"], one["position"] or one["role"])
-        orders = shop.intake.shape == "orders"
-        kind = "swapped" if orders else kinds[reason_key(one["event"])]
-        going_in = one["head_in"] if orders else one["head"]
+        kind = kinds[i]
+        going_in = one["head_in"] if shop.intake.shape == "orders" else one["head"]
         if kind == "swapped":
             yield _event("out", one["head_out"], where, own_row=False)
         if kind == "installed" or (kind == "swapped" and going_in):
             yield _event("in", going_in, where, own_row=kind == "installed")
         if kind in ("removed", "reading"):
             yield _event("out" if kind == "removed" else "reading", one["head"], where)
+
+
+def _kinds(typed: pd.DataFrame, shop: Shop) -> list[str]:
+    """Give what each event is; an order that names no head changed none, so it is a reading."""
+    if shop.intake.shape == "orders":
+        return ["reading" if none else "swapped" for none in no_head_named(typed)]
+    known = {reason_key(word): kind for word, kind in shop.intake.events.items()}
+    return [known[reason_key(word)] for word in typed["event"].tolist()]
 
 
 def _event(
@@ -305,10 +329,9 @@ def _paired(typed: pd.DataFrame, log: _Log, shop: Shop, name: Name) -> Paired:
 
 def _between(typed: pd.DataFrame, shop: Shop, name: Name) -> pd.DataFrame:
     """Give the meter readings that were written down as events of their own."""
-    words = {reason_key(word) for word, kind in shop.intake.events.items() if kind == "reading"}
-    if "printer_hours" not in typed or not words:
+    if "printer_hours" not in typed:
         return pd.DataFrame({"printer": [], "day": [], "hours": [], "name": []})
-    meant = typed["event"].map(lambda text: reason_key(str(text)) in words)
+    meant = np.array([kind == "reading" for kind in _kinds(typed, shop)], dtype=bool)
     read = typed[meant & typed["printer_hours"].notna()]
     return pd.DataFrame(
         {

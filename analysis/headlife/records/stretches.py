@@ -20,7 +20,7 @@ from headlife.records.columns import Coded
 from headlife.records.findings import Finding
 from headlife.records.head_hours import by_printers_meter, moved_to_the_meter
 from headlife.records.origins import Origins
-from headlife.records.pairing import stretches
+from headlife.records.pairing import no_head_named, stretches
 from headlife.records.set_aside import Aside
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.stretches_timed import with_hours
@@ -131,6 +131,7 @@ def make_stretches(
     clocks = _other_clocks(shop, coded.codes)
     findings: list[Finding] = []
     notes: tuple[str, ...] = ()
+    visits = _visits(typed, shop, out)
     own = rows
     if clocks or shop.intake.as_of is not None or _any_refurbished(rows):
         by_meter = by_printers_meter(rows, shop)
@@ -149,7 +150,7 @@ def make_stretches(
     if not within_heads:
         suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
         questions, findings = suspicion.questions, [*findings, *suspicion.findings]
-    return Stretches(rows, out, tuple(findings), notes, questions)
+    return Stretches(rows, out, tuple(findings), (*visits, *notes), questions)
 
 
 def _completed(typed: pd.DataFrame, shop: Shop, aside: Aside) -> pd.DataFrame:
@@ -206,15 +207,34 @@ def _of_events(typed: pd.DataFrame, shop: Shop, out: StretchesAside) -> pd.DataF
 
 
 def _nameless(events: pd.DataFrame, shop: Shop) -> list[int]:
-    """Find events that tell no head where one is needed."""
+    """Find events that tell no head where one is needed.
+
+    An order that names none is a visit during which none was changed, such as an inspection,
+    unless it says why a head came out.
+    """
     if shop.intake.shape == "orders":
-        blank = events["head_in"].isna() & events["head_out"].isna()
-        return [int(place) for place in events.index[blank]]
+        told = events.loc[no_head_named(events), "reason"].dropna()
+        known = shop.reasons.known
+        return [int(place) for place, why in told.items() if reason_key(why) in known]
     kinds = {reason_key(word): kind for word, kind in shop.intake.events.items()}
     kind = events["event"].map(lambda text: kinds[reason_key(str(text))])
     nowhere = events["position"].isna() & (kind == "removed")
     blank = events["head"].isna() & (kind.isin(["installed", "swapped"]) | nowhere)
     return [int(place) for place in events.index[blank]]
+
+
+def _visits(typed: pd.DataFrame, shop: Shop, out: StretchesAside) -> tuple[str, ...]:
+    """Say which work orders are taken for visits during which no head was changed."""
+    if shop.intake.shape != "orders":
+        return ()
+    rows = typed.loc[no_head_named(typed) & ~out.entries.faulty(), "row"].tolist()
+    if not rows:
+        return ()
+    return (
+        f"Work orders that name no head, neither out nor in, are taken for visits during which "
+        f"none was changed, and only their meter readings count: {len(rows):,} (row "
+        f"{out.origins.listed(rows)}). Where a head was changed, write its serial.",
+    )
 
 
 def _heads_of(faulty: pd.DataFrame) -> dict[str, int]:

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 # Nothing may be fetched: the browser itself refuses what a mistake of ours might let through.
 _POLICY: Final = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+# A section in a notebook's cell is as tall as what it shows; where that cannot be asked, so tall.
+_TALL: Final = "70rem"
+_FIT: Final = "this.style.height = `${this.contentDocument.documentElement.scrollHeight + 24}px`"
 _MISSING: Final = '<span class="missing">'
 
 
@@ -179,9 +182,29 @@ class Page:
             *(section.folded(name) for name, section in self.sections.items()),
             Html(f'<div id="cautions">{self.closing.markup}</div>'),
         )
-        body = "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
         ours = scripts("fold") + self.script
-        return page_text(self.title, body, contents=self._contents(), script=ours)
+        return page_text(self.title, _body(parts), contents=self._contents(), script=ours)
+
+    def live(self, name: str) -> Html:
+        """Show one section as a small page of its own, its script running, in a notebook's cell.
+
+        Parameters
+        ----------
+        name : str
+            Of the section.
+
+        Returns
+        -------
+        Html
+            A frame, so that neither its script nor its look meets those of the notebook.
+        """
+        title = self.sections[name].title
+        text = page_text(title, _body([self.sections[name].folded(name)]), script=self.script)
+        return Html(
+            f'<iframe title="{escape(title)}" srcdoc="{escape(text)}" '
+            f'onload="{_FIT}" style="width: 100%; height: {_TALL}; border: 0"></iframe>',
+            title,
+        )
 
     def _contents(self) -> str:
         """List the sections, at hand wherever one reads."""
@@ -197,7 +220,13 @@ class Page:
         return f'<nav class="contents" aria-label="Contents"><ul>{links}</ul></nav>\n'
 
 
-def page_text(title: str, body: str, *, contents: str = "", script: str = "") -> str:
+def _body(parts: Iterable[Html]) -> str:
+    return "\n".join(f'<div class="hl">{part.markup}</div>' for part in parts)
+
+
+def page_text(
+    title: str, body: str, *, contents: str = "", script: str = "", framed: Iterable[str] = ()
+) -> str:
     """Frame the body of a page: its look, and a policy under which nothing is fetched.
 
     Parameters
@@ -210,16 +239,18 @@ def page_text(title: str, body: str, *, contents: str = "", script: str = "") ->
         HTML of the contents list, before the body.
     script : str, optional
         Ours; the policy names it by its hash, so that a browser runs this text and no other.
+    framed : iterable of str, optional
+        Hashes of our scripts that run in frames of the body, such as "sha256-…".
 
     Returns
     -------
     str
         The text of one file.
     """
-    policy, ours = _POLICY, ""
-    if script:
-        sha = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
-        policy, ours = f"{_POLICY}; script-src 'sha256-{sha}'", f"<script>{script}</script>\n"
+    sha = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+    named = " ".join(f"'{one}'" for one in (*([f"sha256-{sha}"] if script else []), *framed))
+    policy = f"{_POLICY}; script-src {named}" if named else _POLICY
+    ours = f"<script>{script}</script>\n" if script else ""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'

@@ -33,6 +33,8 @@ from headlife.shop import Shop
 _BY_METER: Final = 'hours = "printer"'
 _MOST_READ: Final = 50_000  # rows; a longer log is not read twice
 _MOST_CAUSES: Final = 5
+# What is asked for by itself, and rows that only wait for the answer or for another row.
+_SAID_BEFORE: Final = ("is not in the settings", "is not a role", "belong to an installation")
 # Stand-ins for what only the shop knows: they make the draft load, and never leave this module.
 _STAND_INS: Final = re.compile(
     r'(?m)^# ((?:rated_hours|lead_time_weeks|weekly_hours) = \d+|"[^"]*" = "model")(?=  #)'
@@ -162,7 +164,7 @@ def _left_to_state(path: Path, found: Found, draft: str) -> list[str]:
     unplaced = [text for text, meaning in proposed_meanings(found).items() if meaning is None]
     if unplaced:
         shown = ", ".join(map(quote, unplaced[:3])) + (" and others" if len(unplaced) > 3 else "")
-        steps.append(f"what {shown} mean: [reasons]")
+        steps.append(f"what {shown} mean{'s' if len(unplaced) == 1 else ''}: [reasons]")
     types = list(found.texts("head_type")) or ["Standard"]
     steps.append(f"the rated hours of {', '.join(map(quote, types[:5]))}: [head_types]")
     steps.append("weeks from order to delivery: [spares] lead_time_weeks")
@@ -196,7 +198,7 @@ def _troubles(path: Path, draft: str) -> list[str]:
     found = [
         cause.sentence
         for cause in causes(records.set_aside, records.origins)
-        if "is not in the settings" not in cause.problem and "is not a role" not in cause.problem
+        if not any(known in cause.problem for known in _SAID_BEFORE)
     ]
     more = len(found) - _MOST_CAUSES
     tail = [f"{more} more causes, which headlife check lists"] if more > 0 else []

@@ -109,6 +109,11 @@ class Found:
             Each text with its rows.
         """
         found: Counter[str] = Counter()
+        if name == "reason" and self.guess.shape == "orders":
+            # An order that names no head is a visit: what it says is no reason of a removal.
+            serials = zip(self.cells("head_out"), self.cells("head_in"), strict=True)
+            told = zip(self.cells(name), serials, strict=True)
+            return Counter(text for text, heads in told if text and any(heads))
         for place in self.places(name):
             found.update(self.contents[place].texts)
         return found

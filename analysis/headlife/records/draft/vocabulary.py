@@ -135,7 +135,9 @@ REASONS: Final[Mapping[tuple[str, str], str]] = {
         geplant planmass turnus fallig vorbeug wartungsintervall regelwechsel laufzeit_erreicht
         stunden_erreicht grenze_erreicht prevu planifi echeance preventif programm programad
         vencid horas_cumplid scadenz programmat preventiv gepland preventief planow zaplanow
-        profilaktyc termin planead programad preventiv vencimento 定期 計画 予定 予防 寿命時間
+        profilaktyc termin planead programad preventiv vencimento
+        nennleben nominal_life vie_nominal vida_nominal vita_nominal nominale_levens trwalosc_nomin
+        vida_util_cumprid 定期 計画 予定 予防 寿命時間
         満了""",
     (
         "suspensions",

@@ -85,7 +85,7 @@ def first_screen(changes: Changes) -> Html:
     """
     when = f"from {day(changes.since)} to {day(changes.as_of)}"
     ratings = "".join(
-        f'<p class="line"><b>{escape(f"{one.head_type}, {one.role}")}</b> '
+        f'<p class="line"><b>{escape(one.group.name)}</b> '
         f"{typeset(words.verdict_sentence(one))}</p>"
         for one in changes.groups
     )

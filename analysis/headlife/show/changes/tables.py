@@ -53,7 +53,7 @@ def verdict_rows(changes: Changes) -> list[list[object]]:
     list of list
         Heads of, and what changed.
     """
-    return [[f"{one.head_type}, {one.role}", words.verdict_sentence(one)] for one in changes.groups]
+    return [[one.group.name, words.verdict_sentence(one)] for one in changes.groups]
 
 
 def head_rows(changes: Changes) -> list[list[object]]:

@@ -9,7 +9,7 @@ from headlife.show.plain import answers, rows
 from headlife.show.words import changes as words
 
 if TYPE_CHECKING:
-    from headlife.decisions.changes import Changes
+    from headlife.decisions.changes import Changes, GroupChange
 
 
 def changes_values(changes: Changes) -> dict[str, Any]:
@@ -28,7 +28,7 @@ def changes_values(changes: Changes) -> dict[str, Any]:
     return answers(
         changes,
         since=changes.since.date().isoformat(),
-        ratings=[asdict(one) | {"sentence": words.verdict_sentence(one)} for one in changes.groups],
+        ratings=[_rating(one) for one in changes.groups],
         removals=rows(changes.removals),
         stock=[asdict(one) | {"sentence": words.level_sentence(one)} for one in changes.stock],
         new=rows(changes.new),
@@ -37,3 +37,14 @@ def changes_values(changes: Changes) -> dict[str, Any]:
         settings=[asdict(one) for one in changes.settings],
         not_exchanged=list(changes.not_exchanged),
     )
+
+
+def _rating(one: GroupChange) -> dict[str, Any]:
+    group = one.group
+    return {
+        "head_type": group.head_type,
+        "role": group.role,
+        "further": dict(group.further),
+        **{name: value for name, value in vars(one).items() if name != "group"},
+        "sentence": words.verdict_sentence(one),
+    }

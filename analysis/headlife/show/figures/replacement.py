@@ -2,17 +2,15 @@
 
 Two drawings from the answers to one proposal: cost per print hour against replacement age, and
 heads used and builds failed per quarter against the age. An age no head has reached is drawn as
-what it is, an extrapolation. Each drawing is a frame, which stays while a slider moves, and its
-content, which does not. Draws only.
+what it is, an extrapolation. Draws only.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
@@ -21,8 +19,6 @@ from headlife.show.figures import style
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.past_rating_answer import PastRating
-
-Artists = list[Artist]
 
 _BAND: Final = 0.18
 TITLE_PAD: Final = 20  # [points], above the name of the rating
@@ -57,8 +53,27 @@ def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: 
     Axes
         `ax`, drawn on.
     """
-    cost_frame(ax, answer, rated_hours, title=title)
-    cost_content(ax, answer)
+    curve = answer.curve
+    ages, expected = curve["age"].to_numpy(float), curve["expected"].to_numpy(float)
+    _age_axis(ax, answer, title)
+    ax.set_ylim(0, _cost_top(answer, rated_hours))
+    ax.set_ylabel(f"Cost per print hour [{answer.costs.currency}/h]")
+    style.mark_rating(ax, rated_hours)
+    handles = [
+        Line2D([], [], color=style.BLUE, linewidth=2.2, label="expected"),
+        Patch(facecolor=style.BLUE, alpha=_BAND, label="its 90 % range"),
+        *(
+            Line2D([], [], color=colour, linestyle=dashes, linewidth=1.5, label=words)
+            for _, colour, dashes, words in _LINES
+        ),
+        *_unseen(answer),
+    ]
+    style.legend_below(ax, handles=handles)
+    ax.fill_between(ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND, linewidth=0)
+    _seen_and_beyond(ax, answer, ages, expected, style.BLUE)
+    for name, colour, dashes, _ in _LINES:
+        ax.plot(ages, curve[name], color=colour, linestyle=dashes, linewidth=1.5)
+    _mark_proposed(ax, answer, ages, expected, "o")
     return ax
 
 
@@ -81,104 +96,6 @@ def draw_events(ax: Axes, answer: PastRating, rated_hours: float, *, title: str 
     Axes
         `ax`, drawn on.
     """
-    events_frame(ax, answer, rated_hours, title=title)
-    events_content(ax, answer)
-    return ax
-
-
-def limits(answer: PastRating, rated_hours: float) -> tuple[Any, ...]:
-    """Give what a frame depends on: while this stays, only the content changes.
-
-    Parameters
-    ----------
-    answer : PastRating
-        What is drawn.
-    rated_hours : float
-        The rating [h].
-
-    Returns
-    -------
-    tuple
-        Values to compare with those of the frame in place.
-    """
-    return (
-        _cost_top(answer, rated_hours),
-        answer.costs.currency,
-    )
-
-
-def cost_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
-    """Draw what stays of the cost curve: axes, rating, what no head has reached, legend.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its curve and advice.
-    rated_hours : float
-        Marked [h].
-    title : str
-        Kind of head.
-    """
-    _age_axis(ax, answer, title)
-    ax.set_ylim(0, _cost_top(answer, rated_hours))
-    ax.set_ylabel(f"Cost per print hour [{answer.costs.currency}/h]")
-    style.mark_rating(ax, rated_hours)
-    handles = [
-        Line2D([], [], color=style.BLUE, linewidth=2.2, label="expected"),
-        Patch(facecolor=style.BLUE, alpha=_BAND, label="its 90 % range"),
-        *(
-            Line2D([], [], color=colour, linestyle=dashes, linewidth=1.5, label=words)
-            for _, colour, dashes, words in _LINES
-        ),
-        *_unseen(answer),
-    ]
-    style.legend_below(ax, handles=handles)
-
-
-def cost_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the cost curve; gives its artists.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its curve, proposal and advice.
-
-    Returns
-    -------
-    list of Artist
-        What was drawn, to be removed before the next.
-    """
-    curve = answer.curve
-    ages, expected = curve["age"].to_numpy(float), curve["expected"].to_numpy(float)
-    drawn: Artists = [
-        ax.fill_between(
-            ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND, linewidth=0
-        )
-    ]
-    drawn += _seen_and_beyond(ax, answer, ages, expected, style.BLUE)
-    for name, colour, dashes, _ in _LINES:
-        drawn += ax.plot(ages, curve[name], color=colour, linestyle=dashes, linewidth=1.5)
-    return drawn + _mark_proposed(ax, answer, ages, expected, "o")
-
-
-def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str) -> None:
-    """Draw what stays of the events: curves and all, for they do not depend on costs.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its events.
-    rated_hours : float
-        Marked [h].
-    title : str
-        What the picture is called.
-    """
     events = answer.events
     ages = events["age"].to_numpy(float)
     _age_axis(ax, answer, title)
@@ -198,40 +115,18 @@ def events_frame(ax: Axes, answer: PastRating, rated_hours: float, *, title: str
     ax.set_ylabel("Heads per quarter [heads/quarter]")
     style.mark_rating(ax, rated_hours)
     style.legend_below(ax, handles=[*handles, *_unseen(answer)])
-
-
-def events_content(ax: Axes, answer: PastRating) -> Artists:
-    """Draw what changes of the events: the mark of the proposed age; gives its artists.
-
-    Parameters
-    ----------
-    ax : Axes
-        Drawn on.
-    answer : PastRating
-        Its proposal.
-
-    Returns
-    -------
-    list of Artist
-        What was drawn, to be removed before the next.
-    """
-    events = answer.events
-    ages = events["age"].to_numpy(float)
-    return _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
+    _mark_proposed(ax, answer, ages, events["failed_builds"].to_numpy(float), "s")
+    return ax
 
 
 def _seen_and_beyond(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, colour: str
-) -> Artists:
+) -> None:
     """Draw a line solid where heads have been seen and dotted beyond."""
     last = int((ages <= answer.advice.oldest_seen).sum())
     beyond = max(last - 1, 0)
-    return [
-        *ax.plot(ages[:last], values[:last], color=colour, linewidth=2.2),
-        *ax.plot(
-            ages[beyond:], values[beyond:], color=colour, linewidth=2.0, linestyle=(0, (1, 1.2))
-        ),
-    ]
+    ax.plot(ages[:last], values[:last], color=colour, linewidth=2.2)
+    ax.plot(ages[beyond:], values[beyond:], color=colour, linewidth=2.0, linestyle=(0, (1, 1.2)))
 
 
 def _age_axis(ax: Axes, answer: PastRating, title: str) -> None:
@@ -254,15 +149,15 @@ def _unseen(answer: PastRating) -> list[Patch]:
 
 def _mark_proposed(
     ax: Axes, answer: PastRating, ages: np.ndarray, values: np.ndarray, marker: str
-) -> Artists:
+) -> None:
     age = answer.choices.age_hours
     if age > ages[-1]:
-        return []
+        return
     at = float(np.interp(age, ages, values))
-    drawn: Artists = list(ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5))
+    ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5)
     # Near the right end the words stand to the left of their mark.
     left = age > 0.8 * ages[-1]
-    words = ax.annotate(
+    ax.annotate(
         f"{age:,.0f} h",
         (age, at),
         xytext=(-7 if left else 7, 7),
@@ -272,7 +167,6 @@ def _mark_proposed(
         fontweight="bold",
         annotation_clip=True,
     )
-    return [*drawn, words]
 
 
 def _cost_top(answer: PastRating, rated_hours: float) -> float:
@@ -282,7 +176,7 @@ def _cost_top(answer: PastRating, rated_hours: float) -> float:
 
 
 def rounded_up(value: float) -> float:
-    """Round up to an end that an axis can keep while a slider moves a little.
+    """Round up to an end that looks well on an axis, the same for answers close to each other.
 
     Parameters
     ----------

@@ -6,9 +6,13 @@ pages that commands write come from the same sections without a notebook (`headl
 
 from __future__ import annotations
 
-from typing import Any
+import re
+from typing import Any, Final
 
 from headlife.show.page import page_text
+
+# What the policy of a framed section names: the script of its sliders.
+_FRAMED: Final = re.compile(r"script-src \S*?(sha256-[\w+/=]+)")
 
 
 def notebook_html(notebook: Any, title: str) -> str:
@@ -37,11 +41,9 @@ def notebook_html(notebook: Any, title: str) -> str:
         preprocessors=[],
     )
     kept = notebook.copy()
-    # What sliders held is for a notebook; on a page it would be data that nothing reads.
-    kept.metadata = {name: one for name, one in notebook.metadata.items() if name != "widgets"}
     kept.cells = [_without_warnings(cell) for cell in notebook.cells]
     body, _ = exporter.from_notebook_node(kept)
-    return page_text(title, body)
+    return page_text(title, body, framed=sorted(set(_FRAMED.findall(body))))
 
 
 def _without_warnings(cell: Any) -> Any:

@@ -28,7 +28,6 @@ from headlife.show.words.numbers import (
     whole,
 )
 from headlife.show.words.pictures import paper_shown, survival_shown
-from headlife.show.words.standing import stated_verdict
 
 _BENDS: Final = (
     "The line bends because too few failures tell the shape of the life: it is the mean over every "
@@ -68,7 +67,7 @@ def rating_table(review: Review) -> Html:
     ]
     return table(
         headings,
-        [_row(review, stratum) for stratum in [*review.strata, *_parts(review)]],
+        [_row(review, stratum) for stratum in review.judged],
         caption=f"Rating by {listed(by)}",
         numbers=(2, 3, 4, 5, 6, 7, 9, 10),
     )
@@ -94,10 +93,6 @@ def divisions_list(review: Review) -> Html:
     return Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
 
 
-def _parts(review: Review) -> list[Stratum]:
-    return [part for division in review.divisions for part in division.parts]
-
-
 def _row(review: Review, stratum: Stratum) -> list[object]:
     failed = ", ".join(f"{count} {mode}" for mode, count in stratum.failures.items())
     record = [stratum.heads, whole(stratum.evidence.print_hours), failed or "none"]
@@ -109,7 +104,7 @@ def _row(review: Review, stratum: Stratum) -> list[object]:
     learned = life.has_ml and life.shape_learned
     return [
         stratum.name,
-        Html(badge(stated_verdict(review, stratum) or verdict.verdict)),
+        Html(badge(review.stated_verdict(stratum) or verdict.verdict)),
         chance_beside(verdict.probability, verdict.confidence),
         rated,
         f"{percent(verdict.share_reaching)} ({span(*verdict.bounds)})",

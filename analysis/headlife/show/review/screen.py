@@ -54,11 +54,10 @@ def print_review(
         _actions(screen, actions)
     if given_back is not None:
         _came_of(screen, *given_back)
-    parts = [part for division in review.divisions for part in division.parts]
     screen.table(
         "Does the rating hold?",
         ["Heads of", "Verdict", "In words"],
-        [_rating(review, stratum, both) for stratum in [*review.strata, *parts]],
+        [_rating(review, stratum, both) for stratum in review.judged],
     )
     for division in review.divisions:
         screen.say(division_answer(review, division))
@@ -94,7 +93,7 @@ def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
     words = " ".join(part for part in parts if part)
-    return [stratum.name, Verdict(standing.stated_verdict(review, stratum)), words]
+    return [stratum.name, Verdict(review.stated_verdict(stratum)), words]
 
 
 def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:

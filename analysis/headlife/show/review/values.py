@@ -80,8 +80,7 @@ def review_values(
                 "sentence": division_answer(review, one),
                 "bought_now": [
                     dict(bought.group.further) | {"share": bought.share}
-                    for bought in one.purchases
-                    if bought.share > 0
+                    for bought in one.bought_now
                 ],
                 "parts": [_part(review, part) for part in one.parts],
             }
@@ -198,7 +197,7 @@ def _judged(review: Review, stratum: Stratum) -> dict[str, Any]:
         "in_service": stratum.in_service,
         "hours_run": stratum.evidence.print_hours,
         "failures": stratum.failures,
-        "verdict": standing.stated_verdict(review, stratum),
+        "verdict": review.stated_verdict(stratum),
         "verdict_of_this_look": verdict.verdict if verdict else None,
         "sentence": rating.rating_sentence(verdict),
         "rests_on": rating.evidence_sentence(stratum),

@@ -92,8 +92,7 @@ def print_files(screen: Screen, found: Review) -> None:
         The answers.
     """
     screen.head(files_sentence(found))
-    divided = [part for division in found.divisions for part in division.parts]
-    for stratum in [*found.strata, *divided]:
+    for stratum in found.judged:
         screen.gap()
         screen.head(
             f"{stratum.name}, rated {hours(stratum.rated_hours)}: "

@@ -38,7 +38,7 @@ def changed_sentence(changes: Changes) -> str:
         The sentence.
     """
     verdicts = [
-        f"{one.head_type}, {one.role} is “{one.verdict_now or NO_VERDICT}” now"
+        f"{one.group.name} is “{one.verdict_now or NO_VERDICT}” now"
         for one in changes.groups
         if one.verdict_now != one.verdict_before
     ]
@@ -65,14 +65,15 @@ def verdict_sentence(one: GroupChange) -> str:
     Parameters
     ----------
     one : GroupChange
-        One head type and role.
+        One group of heads.
 
     Returns
     -------
     str
         The sentences.
     """
-    return f"{_verdict(one)} {_learned_sentence(one)}"
+    bought = " Bought now, not then." if one.bought_since else ""
+    return f"{_verdict(one)}{bought} {_learned_sentence(one)}"
 
 
 def _verdict(one: GroupChange) -> str:
@@ -93,7 +94,7 @@ def _verdict(one: GroupChange) -> str:
 
 
 def _learned_sentence(one: GroupChange) -> str:
-    """Say what came on record of one head type and role."""
+    """Say what came on record of one group of heads."""
     failed = [f"{count} by {mode}" for mode, count in one.failures.items() if count]
     failures = f"failures: {listed(failed)}" if failed else "no failure"
     heads = counted(one.heads, "new head", "new heads")

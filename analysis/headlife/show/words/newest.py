@@ -14,11 +14,10 @@ from headlife.show.words.days import day
 from headlife.show.words.fit import division_sentence
 from headlife.show.words.numbers import counted, decimals, percent
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
-from headlife.show.words.standing import stated_verdict
 
 if TYPE_CHECKING:
     from headlife.decisions.newest import Newest
-    from headlife.decisions.review_answers import Division, Review
+    from headlife.decisions.review_answers import Division, Review, Stratum
     from headlife.life.by_lot import Purchased
 
 TOO_YOUNG: Final = "too young to judge"
@@ -64,21 +63,37 @@ def bought_now_sentence(review: Review, division: Division, named: bool = True) 
     str
         The sentences; empty where the parts are no purchases.
     """
-    now = [one for one in division.purchases if one.share > 0]
+    now = division.bought_now
     if not now:
         return ""
     begun = f"{division.group.name}, bought now" if named else "Bought now"
     said = [f"{begun}{' side by side' if len(now) > 1 else ''}:"]
     said += [_of_purchase(review, division, one) for one in now]
-    older = (one for one in division.purchases if not one.share and _judged(division, one))
-    if not any(_judged(division, one) for one in now) and (newest := next(older, None)):
-        said.append(f"The newest that can be judged: {_of_purchase(review, division, newest)}")
+    judged = [one for one in division.purchases if division.part(one.group).can_be_judged]
+    if judged and not any(one in now for one in judged):
+        said.append(f"The newest that can be judged: {_of_purchase(review, division, judged[0])}")
     return " ".join(said)
 
 
-def _judged(division: Division, one: Purchased) -> bool:
-    part = division.part(one.group)
-    return part.verdict is not None and not part.too_young
+def purchase_sentence(review: Review, division: Division, part: Stratum) -> str:
+    """Say what the verdict is on one part that is bought now.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    division : Division
+        A head type and role divided by further columns.
+    part : Stratum
+        One of its parts.
+
+    Returns
+    -------
+    str
+        The sentences.
+    """
+    bought = next(one for one in division.purchases if one.group == part.group)
+    return f"Bought now: {_of_purchase(review, division, bought)}"
 
 
 def _of_purchase(review: Review, division: Division, one: Purchased) -> str:
@@ -90,7 +105,7 @@ def _of_purchase(review: Review, division: Division, one: Purchased) -> str:
         return f"{of}: {NO_VERDICT}."
     if part.too_young:
         return f"{of}: {TOO_YOUNG}."
-    verdict = stated_verdict(review, part) or part.verdict.verdict
+    verdict = review.stated_verdict(part) or part.verdict.verdict
     return f"{of}: {verdict}. {rating_sentence(part.verdict)}"
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from headlife.decisions.boundaries import LEAST_STEP
 from headlife.decisions.other_readings import HOURS, LEFT_OUT
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.show.words.days import day
@@ -15,7 +16,6 @@ from headlife.show.words.numbers import chance, counted, listed, percent, span
 if TYPE_CHECKING:
     from headlife.decisions.looks import Look, VerdictHistory
     from headlife.decisions.overturn import Overturn, Reading
-    from headlife.decisions.review_answers import Review, Stratum
     from headlife.decisions.standing import Standing
 
 _MOVED_BY: Final = {
@@ -31,29 +31,6 @@ SIGNS: Final = (
     "Each sign is one quarter end, the oldest first: · not settled, △ holds or ▽ falls short by "
     "that look alone, ▲ or ▼ the same and past the boundary at which it is confirmed."
 )
-
-
-def stated_verdict(review: Review, stratum: Stratum) -> str | None:
-    """Give the verdict that is stated for a group: what would be overturned by little is not.
-
-    Parameters
-    ----------
-    review : Review
-        The quarter's answers.
-    stratum : Stratum
-        A group of heads.
-
-    Returns
-    -------
-    str or None
-        holds, falls short or not settled; None where nothing has run.
-    """
-    standing = review.standings.get(stratum.group)
-    if stratum.verdict is None:
-        return None
-    if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
-        return stratum.verdict.verdict
-    return standing.verdict
 
 
 def standing_sentence(standing: Standing | None) -> str:
@@ -140,10 +117,20 @@ def _to_confirm(history: VerdictHistory) -> str:
     holds = history.verdict == HOLDS
     limit = look.holds_from if holds else 1.0 - look.falls_short_to
     if limit != limit:
-        return "that takes the end of a quarter"
+        return _no_boundary(history)
     if (look.probability if holds else 1.0 - look.probability) >= limit:
         return "other kinds of life do not agree"
     return f"that takes {percent(limit)} now, less every quarter"
+
+
+def _no_boundary(history: VerdictHistory) -> str:
+    """Say why today's look could confirm nothing, whatever it saw."""
+    *before, look = history.looks
+    judged = [one for one in before if one.holds_from == one.holds_from]
+    ended = any(one.day > judged[-1].day for one in before) if judged else False
+    if ended and look.information <= judged[-1].information * (1.0 + LEAST_STEP):
+        return f"these heads ran too little since {day(judged[-1].day)} for that"
+    return "that takes the end of a quarter"
 
 
 def looks_sentence(history: VerdictHistory) -> str:
