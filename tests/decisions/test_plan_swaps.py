@@ -247,7 +247,7 @@ def test_no_fixed_ages_cost_less_than_the_plan():
         best = float(courses(printer).costs[0])
         for due in ((300.0, 500.0), (800.0, 800.0), (np.inf, np.inf)):
             for join in (np.inf, 200.0):
-                swaps = swaps_at(printer, due, (join, join))
+                swaps = swaps_at(printer, [(age, age) for age in due], [(join, join)] * 2)
                 total = sum(expected(printer, swaps=swaps).costs(printer).values())
                 assert total >= best - 1e-9
 
@@ -307,3 +307,61 @@ def test_two_heads_that_share_visits_are_worth_more_than_alone():
     # Two worn heads share a visit; a worn head beside a new one does not.
     assert both[2, 2] < 2 * both[2, 0]
     assert (np.diff(both, axis=0) > 0).all()
+
+
+def test_a_head_of_another_type_counts_from_an_age_of_its_own():
+    # The same printer, said in two ways: once a head in place of a type that is due, and may run,
+    # so many hours earlier than what goes in, and is worth as much as what goes in is then.
+    rng = np.random.default_rng(23)
+    for number in range(20):
+        printer = any_printer(rng, number, 5, 2, [("U1", 40.0)])
+        same = []
+        for place in printer.places:
+            later = rng.uniform(-300.0, place.age)
+            same.append(
+                replace(
+                    place,
+                    age=place.age - later,
+                    reaches=lambda ages, of=place, by=later: of.reaches(ages + by),
+                    limits_now=place.limits - later,
+                    swap_at_now=place.swap_at - later,
+                    later=later,
+                )
+            )
+        other = replace(printer, places=tuple(same))
+        np.testing.assert_allclose(courses(other).costs, courses(printer).costs, rtol=1e-9)
+        one, two = (share_spares([shop], []) for shop in (printer, other))
+        assert one.courses == two.courses and two.cost == pytest.approx(one.cost, rel=1e-9)
+        never = [(np.inf, np.inf)] * 2
+        at = [(place.age + 30.0, 500.0) for place in printer.places]
+        moved = [
+            (now - place.later, new) for (now, new), place in zip(at, other.places, strict=True)
+        ]
+        totals = [
+            sum(expected(shop, swaps=swaps_at(shop, due, never)).costs(shop).values())
+            for shop, due in ((printer, at), (other, moved))
+        ]
+        assert totals[0] == pytest.approx(totals[1], rel=1e-9)
+
+
+def test_no_more_heads_are_taken_from_a_stock_than_it_holds_whatever_its_number():
+    # Heads that have to run on past their swap age were once counted with another type's stock.
+    rng = np.random.default_rng(31)
+    short = 0
+    for number in range(30):
+        heads = [9, *rng.integers(0, 3, 2).tolist()]
+        limits = [Limit(frozenset({stock}), n) for stock, n in enumerate(heads)]
+        printers = []
+        for stock in range(3):
+            printer = any_printer(rng, number, 4, 2, stocks=[(stock,) * 4] * 2)
+            places = tuple(
+                replace(place, swap_at=place.age + 30.0, limits=np.full(4, np.inf), new_head=20.0)
+                for place in printer.places
+            )
+            printers.append(replace(printer, places=places))
+        found = share_spares(printers, limits)
+        for stock, course in enumerate(found.courses):
+            taken = sum(option == NEW for choice in course for option in choice)
+            assert taken <= limits[stock].heads
+        short += found.binding
+    assert short > 20

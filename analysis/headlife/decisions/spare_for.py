@@ -2,8 +2,8 @@
 
 From the settings' stock and orders and the fleet's shelf; heads are given out in the order in
 which they are asked for, each once. New heads serve either role, part-used ones only their own.
-Never decides what to order, nor which of several part-used heads goes in: that takes the builds
-ahead (`decisions.plan`).
+Where another type takes the place of a head's type, its heads go in first. Never decides what to
+order, nor which of several part-used heads goes in: that takes the builds ahead (`decisions.plan`).
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.fleet.succession import sites_with, successors
+from headlife.shop.policy_book import policies_after
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ class Spare(NamedTuple):
 
     kind: str
     """`NEW`, `USED`, `ORDERED` or `NONE`."""
+    head_type: str
+    """Type of the head that goes in."""
     heads: tuple[str, ...]
     """Serials of the part-used heads that fit, the least used first; empty for other kinds."""
     ages: tuple[float, ...]
@@ -58,6 +62,7 @@ class SpareHeads:
         self._shop, self._fleet, self._day = shop, fleet, day
         self._new: dict[tuple[str, str | None], int] = {}
         self._coming: dict[tuple[str, str | None], list[np.datetime64]] = {}
+        self._follows, self._book = successors(fleet.giving_way), policies_after(shop, day)
         shelf = fleet.shelf.sort_values(["age_hours", "head"], kind="stable")
         self._used: list[Any] = list(shelf.itertuples(index=False))
 
@@ -67,7 +72,7 @@ class SpareHeads:
         Parameters
         ----------
         head : named tuple
-            With `head_type`, `role`, `site`, `rated_hours` and `swap_at` [h].
+            With `head_type`, `role`, `printer` and `site`.
         build_hours : float
             A part-used head must have at least so many hours to go [h].
 
@@ -75,32 +80,41 @@ class SpareHeads:
         -------
         Spare
             Part-used heads first, then a new one, then one on order. Of several part-used heads
-            that fit the most used is counted as gone, which serves the fewest others.
+            that fit the most used is counted as gone, which serves the fewest others. Where another
+            type takes the place of its type, a head of that one, or of its own where none is there.
         """
-        today = np.datetime64(self._day, "ns")
         separate = self._shop.spares.sites == "separate"
         site = _site(head) if separate else None
-        key = (head.head_type, site)
-        self._open(key)
-        used = self._part_used(head, site, build_hours)
+        goes_in = self._follows.get((head.head_type, head.role), head.head_type)
+        kinds = [(one, site) for one in dict.fromkeys((goes_in, head.head_type))]
+        for kind in kinds:
+            self._open(kind)
+            if there := self._there(kind, head, build_hours):
+                return there
+        for kind in kinds:
+            if self._coming[kind]:
+                return Spare(ORDERED, kind[0], (), (), self._coming[kind].pop(0))
+        return Spare(NONE, goes_in, (), (), _NO_DAY)
+
+    def _there(self, kind: tuple[str, str | None], head: Any, build_hours: float) -> Spare | None:
+        """Take a part-used or a new head of this type that is there today."""
+        today = np.datetime64(self._day, "ns")
+        used = self._part_used(kind, head, build_hours)
         if used:
             self._used.remove(used[-1])
             serials, ages = zip(*((one.head, float(one.age_hours)) for one in used), strict=True)
-            return Spare(USED, serials, ages, today)
-        if self._new[key] > 0:
-            self._new[key] -= 1
-            return Spare(NEW, (), (), today)
-        if self._coming[key]:
-            return Spare(ORDERED, (), (), self._coming[key].pop(0))
-        return Spare(NONE, (), (), _NO_DAY)
+            return Spare(USED, kind[0], serials, ages, today)
+        if self._new[kind] > 0:
+            self._new[kind] -= 1
+            return Spare(NEW, kind[0], (), (), today)
+        return None
 
     def _open(self, key: tuple[str, str | None]) -> None:
         """Look up what is on hand and on order, once for every stock."""
         if key in self._new:
             return
         head_type, site = key
-        mine = self._fleet.positions[self._fleet.positions["head_type"] == head_type]
-        sites = sorted(set(mine["site"].fillna(NO_SITE)))
+        sites = sites_with(self._fleet.positions, head_type, self._follows)
         stock = next(one for one in stocks_of(self._shop, head_type, sites) if one.site == site)
         self._new[key] = on_hand_at(stock)
         weeks = arrivals(stock, self._day)
@@ -108,15 +122,17 @@ class SpareHeads:
         start = np.datetime64(self._day, "D")
         self._coming[key] = [(start + wait).astype("datetime64[ns]") for wait in days]
 
-    def _part_used(self, head: Any, site: str | None, build_hours: float) -> list[Any]:
-        """List the heads of the same type and role that have a build to go, least used first."""
+    def _part_used(self, kind: tuple[str, str | None], head: Any, build_hours: float) -> list[Any]:
+        """List the heads of a type and the same role that have a build to go, least used first."""
         if not self._shop.spares.use_shelf:
             return []
-        limit = min(head.swap_at, head.rated_hours)
+        head_type, site = kind
+        swap_at = self._book.of(head_type, head.role, head.printer).comes_out_at
+        limit = min(swap_at, self._shop.head_types[head_type].rated_hours)
         return [
             one
             for one in self._used
-            if (one.head_type, one.role) == (head.head_type, head.role)
+            if (one.head_type, one.role) == (head_type, head.role)
             and site in (None, _site(one))
             and one.age_hours + build_hours <= limit
         ]

@@ -7,11 +7,13 @@ heads of the one that goes. Forecasts nothing.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+
+from headlife.fleet.on_hand import NO_SITE
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -75,7 +77,7 @@ def giving_way(rows: pd.DataFrame) -> tuple[GivesWay, ...]:
 
 
 def successors(
-    giving_way: Iterable[GivesWay], known: Collection[tuple[str, str]]
+    giving_way: Iterable[GivesWay], known: Collection[tuple[str, str]] | None = None
 ) -> dict[tuple[str, str], str]:
     """Give the type that follows each head type and role, where it is another one.
 
@@ -83,8 +85,9 @@ def successors(
     ----------
     giving_way : iterable of GivesWay
         From `giving_way`.
-    known : collection of (str, str)
-        Head types and roles with a life; where the new type has none yet, none follows.
+    known : collection of (str, str), optional
+        Head types and roles with a life; where the new type has none yet, none follows. Default:
+        every type follows.
 
     Returns
     -------
@@ -94,5 +97,29 @@ def successors(
     return {
         (one.head_type, one.role): one.to
         for one in giving_way
-        if (one.head_type, one.role) in known and (one.to, one.role) in known
+        if known is None or {(one.head_type, one.role), (one.to, one.role)} <= set(known)
     }
+
+
+def sites_with(
+    positions: pd.DataFrame, head_type: str, follows: Mapping[tuple[str, str], str]
+) -> list[str]:
+    """List the sites where heads of a type are at work, or take the place of those at work.
+
+    Parameters
+    ----------
+    positions : pandas.DataFrame
+        Heads in service, with their `head_type`, `role` and `site`.
+    head_type : str
+        Head type.
+    follows : mapping of (str, str) to str
+        From `successors`.
+
+    Returns
+    -------
+    list of str
+        By name.
+    """
+    kinds = zip(positions["head_type"], positions["role"], strict=True)
+    mine = [head_type in (own, follows.get((own, role))) for own, role in kinds]
+    return sorted(set(positions["site"].fillna(NO_SITE)[np.array(mine, dtype=bool)]))

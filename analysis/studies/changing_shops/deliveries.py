@@ -102,7 +102,7 @@ def served(leads: str, shops: int, seed: int) -> pd.DataFrame:
         known = {
             "one figure": {},
             "mean and spread": {"lead_time_weeks": mean, "lead_time_sd_weeks": spread},
-            "past deliveries": {"past_lead_times_weeks": tuple(draw(rng, PAST).tolist())},
+            "past deliveries": {"past_lead_times_weeks": draw(rng, PAST).tolist()},
         }
         row = {}
         for name, more in known.items():

@@ -8,7 +8,7 @@ runs past its rating. Never draws a random number.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -19,7 +19,7 @@ from headlife.case import Case, Provenance
 from headlife.decisions.plan.courses import MISSING, USED, Choice, gaps_with_swaps
 from headlife.decisions.plan.expected import Expected, expected, swaps_at
 from headlife.decisions.plan.one_printer import EVEN, is_due
-from headlife.decisions.plan.printers_ahead import PrinterAhead, printers_ahead
+from headlife.decisions.plan.printers_ahead import HeadKind, PrinterAhead, printers_ahead
 from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_builds
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
@@ -60,11 +60,12 @@ class BuildPlan(Provenance):
     swaps: pd.DataFrame
     """One row per swap, by day: `day, printer, site, position, head_type, role`; `build` (before
     which); `head_out` with `age_out` [h] and `rated_hours` [h]; `head_in` (serial of a part-used
-    head; empty: a new one) with `age_in` [h]; `spare`, one of `part-used, on the shelf, on order,
-    to order, missing`, with `spare_day` (when it is there, or until when it is to be ordered);
-    `together` (both heads in one visit); `why`, one of `limit` (it would pass its rating in a
-    quality-critical build), `policy` (it has reached its swap age, or would pass it in the build),
-    `together` (the printer is visited anyway) and `cheaper`; `swap_at`, that age [h]."""
+    head; empty: a new one) of `type_in` with `age_in` [h]; `spare`, one of `part-used, on the
+    shelf, on order, to order, missing`, with `spare_day` (when it is there, or until when it is to
+    be ordered); `together` (both heads in one visit); `why`, one of `limit` (it would pass its
+    rating in a quality-critical build), `policy` (it has reached its swap age, or would pass it in
+    the build), `together` (the printer is visited anyway) and `cheaper`; `swap_at`, that age
+    [h]."""
     left_out: pd.DataFrame
     """One row per build that cannot be done as asked: `row, build, printer, head_type, site,
     build_hours, due`; `why`, one of `no printer, too long, too soon, no head`; `limit` (the
@@ -145,7 +146,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     (22, 0, ['Marten', 'Otter', 'Heron', 'Wren', 'Wren', 'Badger'])
     """
     asked = _usual(case, weeks) if builds is None else builds.builds
-    stocks = Stocks(case.shop, case.fleet.positions, case.day)
+    stocks = Stocks(case.shop, case.fleet.positions, case.day, case.fleet.giving_way)
     planned, left_out = schedule(asked, _there(case), case.day)
     printers = printers_ahead(case, planned, stocks)
     shared = share_spares([one.problem for one in printers], stocks.limits)
@@ -253,9 +254,19 @@ def _swaps(
     ]
     for row in sorted(rows, key=lambda one: (one["hours"], one["printer"], one["position"])):
         if row["spare"] is None:
-            row["spare"], row["there"] = stocks.take(row["head_type"], row["site"], row["hours"])
+            row["spare"], row["there"] = stocks.take(row["type_in"], row["site"], row["hours"])
     names = ["day", "printer", "site", "position", "head_type", "role", "build", "head_out"]
-    more = ["age_out", "rated_hours", "head_in", "age_in", "spare", "spare_day", "together", "why"]
+    more = [
+        "age_out",
+        "rated_hours",
+        "head_in",
+        "type_in",
+        "age_in",
+        "spare",
+        "spare_day",
+        "together",
+        "why",
+    ]
     more = [*more, "swap_at"]
     found = pd.DataFrame(rows, columns=[*names, *more, "hours", "there"])
     found["day"] = (day + pd.to_timedelta(found["hours"].astype(float), unit="h")).dt.normalize()
@@ -271,34 +282,39 @@ def _swaps_of(printer: PrinterAhead, course: Sequence[Choice]) -> list[dict[str,
     passed = np.concatenate([[0.0], np.cumsum(problem.hours)])
     names = [head.head for head in printer.heads]
     zero = [head.age_hours for head in printer.heads]  # age of each had it been there today
+    kinds = list(printer.kinds)
     for gap, place, option in gaps_with_swaps(course):
         head, own = printer.heads[place], problem.places[place]
         age = zero[place] + passed[gap]
         used = own.used[option - USED] if option >= USED else None
         both = sum(one != 0 for one in course[gap]) > 1
-        limit = age + problem.hours[gap] > own.limits[gap] + EVEN
-        due = is_due(age, problem.hours[gap], printer.policies[place].due_at, own.waits)
+        kind, new = kinds[place], printer.goes_in[place]
+        limits = own.limit_ages[kind is not printer.kinds[place]]
+        limit = age + problem.hours[gap] > limits[gap] + EVEN
+        due = is_due(age, problem.hours[gap], kind.policy.due_at, own.waits)
         rows.append(
             {
                 "hours": float(printer.builds["start"].iloc[gap]),
                 "printer": printer.name,
                 "site": printer.site,
                 "position": head.position,
-                "head_type": head.head_type,
+                "head_type": kind.head_type,
                 "role": head.role,
                 "build": printer.builds["build"].iloc[gap],
                 "head_out": names[place],
                 "age_out": age,
-                "rated_hours": printer.rated_hours[place],
+                "rated_hours": kind.rated_hours,
+                "type_in": new.head_type,
                 "head_in": None if used is None else used.name,
                 "age_in": 0.0 if used is None else used.age,
                 "spare": PART_USED if used else NOT_THERE if option == MISSING else None,
                 "there": 0.0 if used else np.nan,
                 "together": both,
                 "why": LIMIT if limit else POLICY if due else TOGETHER if both else CHEAPER,
-                "swap_at": printer.policies[place].due_at,
+                "swap_at": kind.policy.due_at,
             }
         )
+        kinds[place] = new
         names[place] = None if used is None else used.name
         zero[place] = (0.0 if used is None else used.age) - passed[gap]
     return rows
@@ -311,14 +327,16 @@ def _runs(printers: Sequence[PrinterAhead], shared: SharedSpares) -> pd.DataFram
     for printer, course in zip(printers, shared.courses, strict=True):
         swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
         for place, head in enumerate(printer.heads):
-            own, rated = printer.problem.places[place], printer.rated_hours[place]
-            due = printer.policies[place].due_at
+            own, kind = printer.problem.places[place], printer.kinds[place]
             name, age, overdue = head.head, float(head.age_hours), None  # in no build yet
+            due, rated = kind.policy.due_at, kind.rated_hours
             for gap, hours in enumerate(printer.problem.hours):
                 option = swaps.get((gap, place))
                 if option is not None:
                     rows.append((name, printer.name, head.position, age, rated, due, overdue))
                     used = own.used[option - USED] if option >= USED else None
+                    kind = printer.goes_in[place]
+                    due, rated = kind.policy.due_at, kind.rated_hours
                     name, age, overdue = (used.name, used.age, None) if used else (None, 0.0, None)
                 past = bool(is_due(age, hours, due, own.waits))
                 age, overdue = age + hours, past or bool(overdue)
@@ -332,18 +350,25 @@ def _costs(
     case: Case, printers: Sequence[PrinterAhead], happens: Sequence[Expected]
 ) -> pd.DataFrame:
     """Price the plan, and swapping by fixed ages beside it."""
+    lags = case.fleet.swap_lag
     ways: dict[str, list[Expected]] = {PLANNED: list(happens), AT_RATING: [], AS_ON_RECORD: []}
     for one in printers:
-        lags = [case.fleet.swap_lag.get(head.head_type, 0.0) for head in one.heads]
-        never = (np.inf,) * len(one.heads)
-        practice = [own.comes_out_at + lag for own, lag in zip(one.policies, lags, strict=True)]
-        join = [own.join_from for own in one.policies]
+        kinds = list(zip(one.kinds, one.goes_in, strict=True))
+        rated = [(now.rated_hours, new.rated_hours) for now, new in kinds]
+        never = [(np.inf, np.inf)] * len(kinds)
+        practice = [(_practised(now, lags), _practised(new, lags)) for now, new in kinds]
+        join = [(now.policy.join_from, new.policy.join_from) for now, new in kinds]
         for name, due, along in (
-            (AT_RATING, one.rated_hours, never),
+            (AT_RATING, rated, never),
             (AS_ON_RECORD, practice, join),
         ):
             ways[name].append(expected(one.problem, swaps=swaps_at(one.problem, due, along)))
     return pd.DataFrame([_priced(name, printers, own) for name, own in ways.items()])
+
+
+def _practised(kind: HeadKind, lags: Mapping[str, float]) -> float:
+    """Age at which heads of a kind come out on record [h]."""
+    return kind.policy.comes_out_at + lags.get(kind.head_type, 0.0)
 
 
 def _priced(
@@ -354,7 +379,7 @@ def _priced(
     row |= dict.fromkeys(("visits_n", "heads_n", "failed_n", "critical_n"), 0.0)
     for printer, own in zip(printers, happens, strict=True):
         costs = own.costs(printer.problem)
-        start = printer.problem.end_value([np.array([head.age_hours]) for head in printer.heads])
+        start = printer.problem.worth([np.array([head.age_hours]) for head in printer.heads])
         late = float(printer.late @ own.spoiled)
         critical = np.array([np.isfinite(place.limits) for place in printer.problem.places])
         row["visits"] += costs["visits"]

@@ -191,7 +191,11 @@ class _Followed:
         )
 
 
-def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]) -> list[Counts]:
+def swaps_at(
+    printer: PrinterBuilds,
+    due: Sequence[tuple[float, float]],
+    join: Sequence[tuple[float, float]],
+) -> list[Counts]:
     """Say which heads are swapped in which gap by fixed ages, each place waiting or not as it does.
 
     A head past the age that must not be passed in the next build comes out before it.
@@ -200,10 +204,10 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
     ----------
     printer : PrinterBuilds
         Its builds and heads.
-    due : sequence of float
-        Age from which each head is swapped [h].
-    join : sequence of float
-        Age from which each is swapped along with the other [h].
+    due : sequence of (float, float)
+        Age from which each head is swapped, the one in place and those that go in [h].
+    join : sequence of (float, float)
+        Age from which each is swapped along with the other, likewise [h].
 
     Returns
     -------
@@ -211,6 +215,10 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
         Heads swapped in each gap, as bits, by slots.
     """
     places, found = len(printer.places), []
+    due_at, join_from = (
+        [_by_slot(ages, one.ages.shape[1]) for ages, one in zip(own, printer.slots, strict=True)]
+        for own in (due, join)
+    )
     for gap, hours in enumerate(printer.hours):
         at = before(printer, gap)
         asked = [
@@ -218,12 +226,12 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
                 (is_due(one.ages[gap], hours, age, place.waits) | ~one.sound[gap])[own], i, places
             )
             for i, (one, age, place, own) in enumerate(
-                zip(printer.slots, due, printer.places, at, strict=True)
+                zip(printer.slots, due_at, printer.places, at, strict=True)
             )
         ]
         joined = [
-            along(one.ages[gap, at[i]] >= age - EVEN, i, places)
-            for i, (one, age) in enumerate(zip(printer.slots, join, strict=True))
+            along((one.ages[gap] >= age - EVEN)[at[i]], i, places)
+            for i, (one, age) in enumerate(zip(printer.slots, join_from, strict=True))
         ]
         anyone = np.any(np.broadcast_arrays(*asked), axis=0)
         bits: Any = 0
@@ -231,6 +239,12 @@ def swaps_at(printer: PrinterBuilds, due: Sequence[float], join: Sequence[float]
             bits = bits + ((asked[place] | (anyone & joined[place])).astype(np.int64) << place)
         found.append(np.broadcast_to(bits, anyone.shape))
     return found
+
+
+def _by_slot(ages: tuple[float, float], slots: int) -> Floats:
+    """Lay ages out by slot, of which the first is the head in place."""
+    now, new = ages
+    return np.where(np.arange(slots) == 0, now, new)
 
 
 def _all_at(values: Floats, place: int, slot: int) -> Floats:

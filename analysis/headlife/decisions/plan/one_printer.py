@@ -53,7 +53,8 @@ class Place:
     new_reaches: Reaches
     """Share of new heads that reach an age."""
     limits: Floats
-    """Age that must not be passed in each build [h]; infinite where none."""
+    """Age that must not be passed in each build [h]; infinite where none. This and all that
+    follows is about heads that go in, and about the one in place unless that is stated apart."""
     new_head: float
     """A new head and the work to put it in [currency]."""
     swap_at: float | Floats = np.inf
@@ -67,6 +68,22 @@ class Place:
     """Part-used heads that could go in, each once."""
     stock: tuple[int | None, ...] = ()
     """For each gap the number of the stock that a new head is taken from; None: no limit."""
+    limits_now: Floats | None = None
+    """The limits of the head in place, where it is of another type."""
+    swap_at_now: float | Floats | None = None
+    """Its swap age, where it is of another type [h]."""
+    later: float = 0.0
+    """So much later a head that goes in is used up than the one in place [h]."""
+
+    @property
+    def limit_ages(self) -> tuple[Floats, Floats]:
+        """Limits of the head in place, and of heads that go in [h]."""
+        return (self.limits if self.limits_now is None else self.limits_now), self.limits
+
+    @property
+    def swap_ages(self) -> tuple[float | Floats, float | Floats]:
+        """Swap age of the head in place, and of heads that go in [h]."""
+        return (self.swap_at if self.swap_at_now is None else self.swap_at_now), self.swap_at
 
 
 @dataclass(frozen=True)
@@ -98,6 +115,24 @@ class PrinterBuilds:
             [currency]
         """
         return _OVERDUE * (self.places[place].new_head + self.visit)
+
+    def worth(self, ages: Sequence[Floats]) -> Floats:
+        """Give what heads will still cost after the last build, that in place the first of each.
+
+        Parameters
+        ----------
+        ages : sequence of array of float
+            Ages at each place, that of the head in place first [h].
+
+        Returns
+        -------
+        array of float
+            [currency], one axis for each place.
+        """
+        as_new = [np.array(own) for own in ages]
+        for own, place in zip(as_new, self.places, strict=True):
+            own[0] = max(own[0] + place.later, 0.0)
+        return self.end_value(as_new)
 
     @cached_property
     def slots(self) -> tuple[Slots, ...]:
@@ -232,17 +267,20 @@ def _slots(place: Place, hours: Floats) -> Slots:
     ages = np.hstack([own for _, own in parts])
     shares = [np.maximum(reaches(own), _LEAST) for reaches, own in parts]
     share = np.hstack(shares)
+    now, new = (np.reshape(one, (-1, 1)) for one in place.swap_ages)
+    limits_now, limits = (one[:, None] for one in place.limit_ages)
+    first = np.arange(ages.shape[1]) == 0
     return Slots(
         ages,
         np.clip(share[1:] / share[:-1], _LEAST, 1.0),
-        ages[:-1] + hours[:, None] <= place.limits[:, None] + EVEN,
-        is_due(ages[:-1], hours[:, None], np.reshape(place.swap_at, (-1, 1)), place.waits),
+        ages[:-1] + hours[:, None] <= np.where(first, limits_now, limits) + EVEN,
+        is_due(ages[:-1], hours[:, None], np.where(first, now, new), place.waits),
     )
 
 
 def _after_failure(printer: PrinterBuilds) -> AfterFailure:
     places, builds = len(printer.places), printer.hours.size
-    values = [printer.end_value([one.ages[-1] for one in printer.slots])]
+    values = [printer.worth([one.ages[-1] for one in printer.slots])]
     runs, swaps = [], []
     for gap in reversed(range(builds)):
         run, there_can_be = values[-1], running(printer, gap)

@@ -35,6 +35,20 @@ _YOUNG: Final = 0.5
 
 
 @dataclass(frozen=True)
+class HeadKind:
+    """A type of head in a place of a printer."""
+
+    head_type: str
+    """Its name."""
+    rated_hours: float
+    """Its rating [h]."""
+    policy: Policy
+    """The policy in force for it there."""
+    critical: bool
+    """Whether it must not pass its rating in any build."""
+
+
+@dataclass(frozen=True)
 class PrinterAhead:
     """One printer with its builds, ready to be planned."""
 
@@ -44,10 +58,10 @@ class PrinterAhead:
     """Where it stands; nothing where the records name no site."""
     heads: tuple[Any, ...]
     """Its heads in service, rows of the fleet's positions."""
-    rated_hours: tuple[float, ...]
-    """Rating of each [h]."""
-    policies: tuple[Policy, ...]
-    """Policy in force for each."""
+    kinds: tuple[HeadKind, ...]
+    """What each is."""
+    goes_in: tuple[HeadKind, ...]
+    """What goes in for each."""
     builds: pd.DataFrame
     """Its builds in their order, as `schedule` gives them."""
     problem: PrinterBuilds
@@ -150,6 +164,12 @@ def waits(policy: Policy) -> bool:
     return policy.build_hours > 0 and not policy.never_past
 
 
+def _used_up_at(kind: HeadKind) -> float:
+    """Age that counts as the end of a head: its swap age, or its rating where there is none."""
+    due = kind.policy.due_at
+    return due if np.isfinite(due) else kind.rated_hours
+
+
 class _Maker:
     """What the problems of all printers share."""
 
@@ -167,29 +187,26 @@ class _Maker:
     def printer(self, name: str, heads: tuple[Any, ...], builds: pd.DataFrame) -> PrinterAhead:
         """Put together one printer's problem."""
         shop = self._shop
-        settings = shop.printers.get(name)
-        on_it = settings is not None and settings.quality_critical
-        types = [shop.head_types[head.head_type] for head in heads]
-        costs = [self._cost(head.head_type) for head in heads]
-        policies = tuple(self._book.of(head.head_type, head.role, name) for head in heads)
-        critical = [on_it or one.quality_critical for one in types]
-        rated = tuple(one.rated_hours for one in types)
+        kinds = tuple(self._kind(head.head_type, head.role, name) for head in heads)
+        goes_in = tuple(
+            self._kind(self._stocks.goes_in(head.head_type, head.role, head.site), head.role, name)
+            for head in heads
+        )
+        costs = [self._cost(one.head_type) for one in goes_in]
         asked = builds["quality_critical"].to_numpy(dtype=bool)
         start, end, due = (builds[c].to_numpy(dtype=float) for c in ("start", "end", "due_hours"))
         places = tuple(
-            self._place(head, rating, asked | always, cost, policy, start)
-            for head, rating, always, cost, policy in zip(
-                heads, rated, critical, costs, policies, strict=True
-            )
+            self._place(head, kind, new, asked, start)
+            for head, kind, new in zip(heads, kinds, goes_in, strict=True)
         )
         rate = shop.costs.late_day_cost
         per_hour = (shop.costs.machine_hour_rate or 0.0) if rate is None else rate / HOURS_PER_DAY
         standing = max(one.swap_hours + one.visit_hours + one.waiting_hours for one in costs)
         late, anyway = late_costs(start, end, due, standing, per_hour)
         scrapped, visit = costs[0].scrapped, costs[0].visit
-        ends = self._end(heads, critical, places, policies, visit, scrapped)
+        ends = self._end(heads, places, goes_in, visit, scrapped)
         problem = PrinterBuilds(
-            self._with_used(places, heads, policies, ends),
+            self._with_used(places, heads, goes_in, ends),
             builds["build_hours"].to_numpy(dtype=float),
             visit,
             scrapped + late,
@@ -199,13 +216,13 @@ class _Maker:
             name,
             heads[0].site,
             heads,
-            rated,
-            policies,
+            kinds,
+            goes_in,
             builds,
             problem,
             late,
             anyway,
-            any(critical),
+            any(one.critical for one in (*kinds, *goes_in)),
         )
 
     def _cost(self, head_type: str) -> SwapCosts:
@@ -213,33 +230,44 @@ class _Maker:
             self._costs[head_type] = shop_costs(self._shop, head_type)
         return self._costs[head_type]
 
-    def _place(
-        self,
-        head: Any,
-        rated: float,
-        critical: Any,
-        costs: SwapCosts,
-        policy: Policy,
-        start: Floats,
-    ) -> Place:
-        group = Group(head.head_type, head.role)
-        return Place(
+    def _kind(self, head_type: str, role: str, printer: str) -> HeadKind:
+        kind, settings = self._shop.head_types[head_type], self._shop.printers.get(printer)
+        return HeadKind(
+            head_type,
+            kind.rated_hours,
+            self._book.of(head_type, role, printer),
+            kind.quality_critical or (settings is not None and settings.quality_critical),
+        )
+
+    def _place(self, head: Any, kind: HeadKind, new: HeadKind, asked: Any, start: Floats) -> Place:
+        """Lay out a place; `asked` says in which builds no head may pass its rating."""
+        group = Group(new.head_type, head.role)
+        costs = self._cost(new.head_type)
+        place = Place(
             age=float(head.age_hours),
             reaches=self.lives.aged(head.kind, float(head.age_hours)),
-            new_reaches=self.lives.new(group, max(_OLDEST * rated, self._ahead)),
-            limits=np.where(critical, rated, np.inf),
+            new_reaches=self.lives.new(group, max(_OLDEST * new.rated_hours, self._ahead)),
+            limits=np.where(asked | new.critical, new.rated_hours, np.inf),
             new_head=costs.head,
-            swap_at=policy.due_at,
-            waits=waits(policy),
+            swap_at=new.policy.due_at,
+            waits=waits(new.policy),
             waiting=costs.waiting,
-            stock=tuple(self._stocks.number(head.head_type, head.site, t) for t in start),
+            stock=tuple(self._stocks.number(new.head_type, head.site, t) for t in start),
+        )
+        if new.head_type == kind.head_type:
+            return place
+        return replace(
+            place,
+            limits_now=np.where(asked | kind.critical, kind.rated_hours, np.inf),
+            swap_at_now=kind.policy.due_at,
+            later=_used_up_at(new) - _used_up_at(kind),
         )
 
     def _with_used(
         self,
         places: tuple[Place, ...],
         heads: tuple[Any, ...],
-        policies: tuple[Policy, ...],
+        goes_in: tuple[HeadKind, ...],
         end: EndValue,
     ) -> tuple[Place, ...]:
         """Add the part-used heads that could go in.
@@ -248,22 +276,20 @@ class _Maker:
         then, less a year of keeping it on the shelf.
         """
         found = []
-        for number, (place, head) in enumerate(zip(places, heads, strict=True)):
-            price = self._shop.head_types[head.head_type].price or 0.0
+        for number, (place, head, new) in enumerate(zip(places, heads, goes_in, strict=True)):
+            price = self._shop.head_types[new.head_type].price or 0.0
             used = []
             limited = bool(np.isfinite(place.limits).all())
-            for name, kind, age in self._shelf_for(head, limited, policies[number].due_at):
+            for name, kind, age in self._shelf_for(head, new, limited):
                 ages = [np.array([age if i == number else 0.0]) for i in range(len(places))]
                 saves = price - float(end(ages).item())
-                worth = max(saves - self._cost(head.head_type).holding_per_year, 0.0)
+                worth = max(saves - self._cost(new.head_type).holding_per_year, 0.0)
                 reaches = self.lives.aged(kind, age)
                 used.append(UsedHead(name, age, reaches, place.new_head - price + worth))
             found.append(replace(place, used=tuple(used)))
         return tuple(found)
 
-    def _shelf_for(
-        self, head: Any, limited: bool, swap_at: float
-    ) -> list[tuple[str, Group, float]]:
+    def _shelf_for(self, head: Any, new: HeadKind, limited: bool) -> list[tuple[str, Group, float]]:
         """List part-used heads that fit, none that is due or would pass its rating in a build.
 
         Where no head may pass its rating only young ones, while a new one is on the shelf: an old
@@ -271,12 +297,11 @@ class _Maker:
         """
         if not self._shop.spares.use_shelf:
             return []
-        rows = self._shelf[Group(head.head_type, head.role).rows(self._shelf)]
+        rows = self._shelf[Group(new.head_type, head.role).rows(self._shelf)]
         site = self._stocks.site_of(head.site)
-        kind = self._shop.head_types[head.head_type]
-        young = limited and kind.heads_on_hand > 0
-        oldest = _YOUNG * kind.rated_hours if young else kind.rated_hours - self._build_hours
-        oldest = min(oldest, swap_at - EVEN)
+        young = limited and self._shop.head_types[new.head_type].heads_on_hand > 0
+        oldest = _YOUNG * new.rated_hours if young else new.rated_hours - self._build_hours
+        oldest = min(oldest, new.policy.due_at - EVEN)
         shelf: Any = rows.sort_values(["age_hours", "head"]).itertuples()
         return [
             (str(one.head), one.kind, float(one.age_hours))
@@ -287,32 +312,28 @@ class _Maker:
     def _end(
         self,
         heads: tuple[Any, ...],
-        critical: list[bool],
         places: tuple[Place, ...],
-        policies: tuple[Policy, ...],
+        goes_in: tuple[HeadKind, ...],
         visit: float,
         scrapped: float,
     ) -> EndValue:
         """Work out what heads are worth at the end, once for printers alike."""
         key = tuple(
-            (head.head_type, head.role, always, own.due_at, waits(own))
-            for head, always, own in zip(heads, critical, policies, strict=True)
+            (new.head_type, head.role, new.critical, new.policy.due_at, waits(new.policy))
+            for head, new in zip(heads, goes_in, strict=True)
         )
         if key not in self._ends:
-            rated = [self._shop.head_types[head.head_type].rated_hours for head in heads]
             ends = [
                 EndHead(
                     place.new_reaches,
-                    rating if always else np.inf,
-                    rating,
+                    new.rated_hours if new.critical else np.inf,
+                    new.rated_hours,
                     place.new_head,
-                    own.due_at,
+                    new.policy.due_at,
                     place.waits,
                     place.waiting,
                 )
-                for place, own, rating, always in zip(
-                    places, policies, rated, critical, strict=True
-                )
+                for place, new in zip(places, goes_in, strict=True)
             ]
             self._ends[key] = end_value(ends, self._build_hours, visit, scrapped)
         return self._ends[key]

@@ -102,25 +102,33 @@ def _without_spare(
 ) -> PrinterBuilds:
     """Take away what a course (of `few`) cannot keep to: swap ages, and stocks without a head."""
     swaps = {(gap, place): option for gap, place, option in gaps_with_swaps(course)}
-    swap_at = [np.array(np.broadcast_to(one.swap_at, printer.hours.shape)) for one in few.places]
-    stock = [list(one.stock) for one in few.places]
+    # By place, of the head in place and of those that go in.
+    swap_at = [
+        [np.array(np.broadcast_to(ages, printer.hours.shape)) for ages in one.swap_ages]
+        for one in few.places
+    ]
+    # Numbered as all printers number them; the options a course was found with number their own.
+    stock = [list(one.stock) for one in printer.places]
     changed = False
     for number, place in enumerate(few.places):
-        age = place.age
+        age, went_in = place.age, 0
         for gap, hours in enumerate(printer.hours):
             option = swaps.get((gap, number), KEEP)
             if option != KEEP:
                 age = place.used[option - USED].age if option >= USED else 0.0
+                went_in = 1
             if option == MISSING:
                 stock[number][gap], changed = None, True
-            if is_due(age, hours, swap_at[number][gap], place.waits):
-                swap_at[number][gap], changed = np.inf, True
+            if is_due(age, hours, swap_at[number][went_in][gap], place.waits):
+                for ages in swap_at[number]:
+                    ages[gap] = np.inf
+                changed = True
             age += hours
     if not changed:
         return printer
     places = tuple(
-        replace(one, swap_at=ages, stock=tuple(numbers))
-        for one, ages, numbers in zip(printer.places, swap_at, stock, strict=True)
+        replace(one, swap_at_now=now, swap_at=new, stock=tuple(numbers))
+        for one, (now, new), numbers in zip(printer.places, swap_at, stock, strict=True)
     )
     return replace(printer, places=places)
 

@@ -6,18 +6,21 @@ and from then on as many as are ordered today. Never decides what to order.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
 from headlife.decisions.plan.listed_courses import Limit
 from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.fleet.succession import sites_with, successors
 from headlife.numbers import Floats
 from headlife.units import HOURS_PER_DAY, HOURS_PER_WEEK
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.succession import GivesWay
     from headlife.shop import Shop
 
 ON_SHELF: Final = "on the shelf"
@@ -39,6 +42,11 @@ class _Stock(NamedTuple):
     def days(self) -> Floats:
         return np.unique(self.comes)
 
+    @property
+    def there(self) -> int:
+        """Heads on hand, or on order and there before one ordered today [heads]."""
+        return self.on_hand + self.comes.size
+
 
 class Stocks:
     """The new heads that swaps are planned with, numbered by what they are taken from.
@@ -48,20 +56,28 @@ class Stocks:
     shop : Shop
         Its stock, orders and whether sites keep their own.
     positions : pandas.DataFrame
-        Heads in service, with their `head_type` and `site`.
+        Heads in service, with their `head_type`, `role` and `site`.
     day : pandas.Timestamp
         Today.
+    giving_way : iterable of GivesWay, optional
+        Head types that another one takes the place of.
     """
 
-    def __init__(self, shop: Shop, positions: pd.DataFrame, day: pd.Timestamp) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        positions: pd.DataFrame,
+        day: pd.Timestamp,
+        giving_way: Iterable[GivesWay] = (),
+    ) -> None:
+        self._follows = successors(giving_way)
         self._separate = shop.spares.sites == "separate"
         self.lead_hours = shop.spares.lead_time_weeks * HOURS_PER_WEEK
         self._stocks: dict[tuple[str, str | None], _Stock] = {}
         self._given: dict[tuple[str, str | None], int] = {}
         first = 0
-        for head_type in sorted(set(positions["head_type"])):
-            mine = positions[positions["head_type"] == head_type]
-            sites = sorted(set(mine["site"].fillna(NO_SITE)))
+        for head_type in sorted({*positions["head_type"], *self._follows.values()}):
+            sites = sites_with(positions, head_type, self._follows)
             for stock in stocks_of(shop, head_type, sites):
                 # What comes on a day is there from that day on.
                 days = np.ceil(arrivals(stock, day) * HOURS_PER_WEEK / HOURS_PER_DAY)
@@ -69,6 +85,26 @@ class Stocks:
                 one = _Stock(on_hand_at(stock), hours[hours < self.lead_hours], first)
                 self._stocks[head_type, stock.site] = one
                 first += 1 + one.days.size
+
+    def goes_in(self, head_type: str, role: str, site: Any) -> str:
+        """Give the type of the heads that go in for a head.
+
+        Parameters
+        ----------
+        head_type, role : str
+            Of the head in place.
+        site : str or None
+            Where the printer stands.
+
+        Returns
+        -------
+        str
+            The type that takes the place of its type, unless only heads of its own are there
+            before one ordered today would be.
+        """
+        to = self._follows.get((head_type, role), head_type)
+        there = [self._stocks[name, self.site_of(site)].there for name in (to, head_type)]
+        return head_type if there[1] and not there[0] else to
 
     def site_of(self, site: Any) -> str | None:
         """Give the site whose stock serves a printer; None where one stock serves all.

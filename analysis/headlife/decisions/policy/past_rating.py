@@ -75,6 +75,9 @@ class Kind:
         self.verdict = stratum.verdict
         self._shop = shop
         self._own = review.fleet.of(stratum.group)
+        mine = (stratum.head_type, stratum.role)
+        giving_way = review.fleet.giving_way
+        self.gives_way = next((x for x in giving_way if (x.head_type, x.role) == mine), None)
         # Every such printer, not only those with a head of this kind today: heads move about.
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical

@@ -73,6 +73,7 @@ def _kind(kind: Kind, answer: PastRating) -> dict[str, Any]:
         "role": kind.role,
         "rated_hours": kind.rated_hours,
         "new_heads_as": kind.bought_now,
+        "gives_way_to": None if kind.gives_way is None else kind.gives_way.to,
         "quality_critical": kind.quality_critical,
         "advised_age": answer.advice.age,
         "oldest_seen": answer.advice.oldest_seen,

@@ -149,16 +149,18 @@ def spare_words(row: Any) -> str:
     str
         The words.
     """
+    # Said only where it is another type than that of the head that comes out.
+    kind = "" if row.spare_type == row.head_type else f"{row.spare_type} "
     if row.spare == NEW:
-        return "new, on the shelf"
+        return f"new {kind}head, on the shelf" if kind else "new, on the shelf"
     if row.spare == ORDERED:
-        return f"on order, {day(row.spare_day)}"
+        return f"{kind}on order, {day(row.spare_day)}"
     if row.spare == NONE:
         return "none"
     if len(row.spare_heads) == 1:
-        return f"{row.spare_heads[0]} (used {hours(row.spare_ages[0])})"
+        return f"{kind}{row.spare_heads[0]} (used {hours(row.spare_ages[0])})"
     spread = hours_span(row.spare_ages[0], row.spare_ages[-1])
-    return f"one of {len(row.spare_heads)} part-used heads ({spread})"
+    return f"one of {len(row.spare_heads)} part-used {kind}heads ({spread})"
 
 
 def choice_of_spares(heads: Any) -> str:

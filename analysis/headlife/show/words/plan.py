@@ -220,8 +220,9 @@ def goes_in(row: Any) -> str:
         The words.
     """
     if row.spare == PART_USED:
-        return f"{row.head_in} (used {hours(row.age_in)})"
-    new = f"new {row.head_type}"
+        kind = "" if row.type_in == row.head_type else f"{row.type_in} "
+        return f"{kind}{row.head_in} (used {hours(row.age_in)})"
+    new = f"new {row.type_in}"
     if row.spare == ON_SHELF:
         return new
     if row.spare == ON_ORDER:

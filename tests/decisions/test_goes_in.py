@@ -1,0 +1,127 @@
+"""Where one head type takes the place of another: what is due, plans and advice go on with that."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import headlife as hl
+from headlife.decisions.plan.build_plan import build_plan
+from headlife.decisions.policy.proposal import proposal_study
+from headlife.decisions.review import quarterly_review
+from headlife.show.plain import lines
+from headlife.show.words.due import spare_words
+from headlife.show.words.plan import goes_in
+from headlife.show.words.policy import rated_words
+
+SETTINGS = """
+name = "Shop"
+[reasons.failures]
+"worn out" = "wear"
+[head_types."Old"]
+rated_hours = 500
+price = 300.0
+on_hand = {old}
+[head_types."New"]
+rated_hours = 600
+price = 350.0
+on_hand = {new}
+on_order = {on_order}
+[spares]
+lead_time_weeks = 6
+[policy]
+swap_at = "rating"
+confirmed = {confirmed}
+[costs]
+labour_per_hour = 38.0
+machine_hour_rate = 9.0
+swap_labour_hours = 0.3
+manual_check_hours = 0.4
+scrapped_build_cost = 240.0
+waiting_hours_per_stockout = 60.0
+carrying_cost_per_head_year = 40.0
+[review]
+build_hours = 60
+draws = 500
+"""
+
+
+@pytest.fixture
+def shop(tmp_path):
+    """Six printers whose heads went over from Old to New, and one more that still has an Old."""
+
+    def make(old=0, new=0, on_order=0, confirmed="false"):
+        rows = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"]
+        for place in range(6):
+            for turn, kind in enumerate(("Old", "Old", "New")):
+                begins = np.datetime64("2024-01-01") + 60 * turn + place
+                why, ran = ("", 300) if turn == 2 else ("worn out", 430 + 10 * place)
+                days = f"{begins},0,{begins + 60}"
+                rows.append(f"H{place}{turn},{kind},model,P{place},left,{days},{ran},{why}")
+        rows.append("LAST,Old,model,P9,left,2024-04-01,0,2024-07-04,480,")
+        (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
+        (tmp_path / "shop.toml").write_text(
+            SETTINGS.format(old=old, new=new, on_order=on_order, confirmed=confirmed)
+        )
+        return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+
+    return make
+
+
+def spare_of_last(case):
+    return next(one for one in lines(hl.due_list(case).heads) if one.head == "LAST")
+
+
+def test_the_spare_is_of_the_type_that_takes_the_place(shop):
+    # Before, the last head of the old type had no spare, whatever was on the shelf of the new one.
+    found = spare_of_last(shop(new=1))
+    assert (found.spare, found.spare_type) == ("new", "New")
+    assert spare_words(found) == "new New head, on the shelf"
+    # Of its own where that is all there is, and before one that is still on order.
+    assert spare_of_last(shop(old=1, new=1)).spare_type == "New"
+    only = spare_of_last(shop(old=1, on_order=3))
+    assert (only.spare, only.spare_type, spare_words(only)) == ("new", "Old", "new, on the shelf")
+    ordered = spare_of_last(shop(on_order=1))
+    assert (ordered.spare, ordered.spare_type) == ("on order", "New")
+    none = spare_of_last(shop())
+    assert (none.spare, none.spare_type) == ("none", "New")
+    # Confirmed settings: heads are followed by heads of their type.
+    assert spare_of_last(shop(new=1, confirmed="true")).spare == "none"
+
+
+def test_a_plan_puts_in_the_type_that_takes_the_place_and_runs_no_head_past_its_age(shop):
+    plan = build_plan(shop(new=1))
+    assert not len(plan.overdue) and not len(plan.past_rating) and not plan.missing
+    last = next(one for one in lines(plan.swaps) if one.head_out == "LAST")
+    assert (last.head_type, last.rated_hours, last.type_in, last.spare) == (
+        "Old",
+        500.0,
+        "New",
+        "on the shelf",
+    )
+    assert goes_in(last) == "new New"
+    # With no head of the new type there, one of its own is still put in.
+    own = build_plan(shop(old=1))
+    assert next(one for one in lines(own.swaps) if one.head_out == "LAST").type_in == "Old"
+    assert build_plan(shop(new=1, confirmed="true")).overdue["head"].tolist() == ["LAST"]
+
+
+def test_what_goes_in_lives_by_its_own_rating(shop):
+    # Long enough that the head put in for the last of the old type comes out too.
+    plan = build_plan(shop(new=9), weeks=26)
+    there = plan.swaps[plan.swaps["printer"] == "P9"]
+    assert there["rated_hours"].tolist()[:2] == [500.0, 600.0]
+    assert there["swap_at"].tolist()[:2] == [500.0, 600.0]
+    assert there["head_type"].tolist()[:2] == ["Old", "New"]
+    assert (there["age_out"] <= there["swap_at"]).all()
+
+
+def test_advice_on_a_type_that_goes_says_that_it_is_about_the_heads_left(shop):
+    case = shop(new=3)
+    made = proposal_study(quarterly_review(case), case.shop)
+    said = {kind.head_type: rated_words(kind) for kind, _ in made.each()}
+    assert said["Old"] == (
+        "rated 500 h; 6 of the last 6 used up were followed by New heads, so this is about the 1 "
+        "still in place"
+    )
+    assert said["New"] == "rated 600 h"
