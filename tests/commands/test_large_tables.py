@@ -64,14 +64,21 @@ def test_a_back_test_keeps_the_records_of_one_quarter_only(demo, monkeypatch):
     assert len(alive) > 5
 
 
-def test_costs_that_are_missing_are_named_before_the_review(here, capsys, monkeypatch):
-    """It was said after the review, seven minutes into a large log."""
+@pytest.mark.parametrize(
+    ("command", "work"),
+    [
+        ("replace", "headlife.decisions.review.quarterly_review"),
+        ("plan", "headlife.decisions.plan.build_plan.build_plan"),
+    ],
+)
+def test_costs_that_are_missing_are_named_before_the_work(here, capsys, monkeypatch, command, work):
+    """They were named after it, seven and three minutes into a large log."""
     text = (here / "shop.toml").read_text(encoding="utf-8")
     (here / "shop.toml").write_text(text.replace("price = 310.0\n", ""), encoding="utf-8")
 
     def never(*_, **__):
         raise AssertionError("reviewed all the same")
 
-    monkeypatch.setattr("headlife.decisions.review.quarterly_review", never)
-    assert main(["replace", "removals.csv", *SHOP]) == 2
+    monkeypatch.setattr(work, never)
+    assert main([command, "removals.csv", *SHOP]) == 2
     assert '[head_types."Standard"] price; add it' in capsys.readouterr().err
