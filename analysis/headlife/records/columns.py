@@ -151,6 +151,8 @@ def _needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
         needed = set(REQUIRED_COLUMNS)
         if _tells_hours(shop, found):
             needed -= {"hours_in", "hours_out"}
+        elif "hours_out" in found:
+            needed -= {"hours_in"}  # from 0, then from where the head came out last
     if intake.as_of is not None:
         needed -= {"date_out", "hours_out", "reason"}
     if shop.positions and "position" in found:
@@ -170,7 +172,7 @@ def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
     """Tell whether hours can be had without the head's own counter."""
     intake = shop.intake
     return bool(
-        set(METER_COLUMNS) & set(found)
+        {"hours_run", *METER_COLUMNS} & set(found)
         or intake.readings
         or intake.weekly_hours is not None
         or (shop.usage and not {"hours_in", "hours_out"} & set(found))
@@ -198,8 +200,8 @@ def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop, group: s
 
 # What else would say it.
 _HOURS_INSTEAD: Final = (
-    ", or say where hours come from: printer_hours_in and printer_hours_out, [intake] readings or "
-    "weekly_hours"
+    ", or say where hours come from: hours_run, printer_hours_in and printer_hours_out, [intake] "
+    "readings or weekly_hours"
 )
 _OUT_INSTEAD: Final = ", or, where no head came out yet, state [intake] as_of"
 _INSTEAD: Final = {

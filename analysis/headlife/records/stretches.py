@@ -87,7 +87,7 @@ def _other_clocks(shop: Shop, columns: Collection[str]) -> bool:
         or "printer" in intake.hours_of.values()
         or intake.readings
         or intake.weekly_hours is not None
-        or set(METER_COLUMNS) & set(columns)
+        or {"hours_run", *METER_COLUMNS} & set(columns)
         or not {"hours_in", "hours_out"} <= set(columns)
     )
 
@@ -145,7 +145,7 @@ def make_stretches(
             "has fewer hours than when it was refurbished, which was before; correct the hours, "
             "the days, or which row says refurbished",
         )
-        notes = _worked_out(out.sound(rows))
+        notes = (*_from_nothing(coded, shop), *_worked_out(out.sound(rows)))
     questions: tuple[str, ...] = ()
     if not within_heads:
         suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
@@ -259,6 +259,19 @@ def _by_counter(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:
     same = (rows["hours_out"].to_numpy(dtype=float) == read) & rows["hours_in"].notna().to_numpy()
     compared: pd.DataFrame = rows[same]
     return compared
+
+
+def _from_nothing(coded: Coded, shop: Shop) -> tuple[str, ...]:
+    """Say how heads' hours are counted where nothing tells them when they went in."""
+    told = {"hours_run", "hours_out"} & set(coded.codes)
+    if shop.intake.of_events or shop.intake.hours == "printer" or not told:
+        return ()
+    if "hours_in" in coded.codes or ({"hours_run", "hours_out"} <= set(coded.codes)):
+        return ()
+    return (
+        "No column tells the hours of heads when they went in: a head's first stay counts from "
+        "0 h, a later one from where it came out last.",
+    )
 
 
 def _worked_out(rows: pd.DataFrame) -> tuple[str, ...]:

@@ -115,7 +115,8 @@ _ALL: Final = (
     Column(
         "hours_in",
         "hours",
-        "the head's own print-hour counter when it went in [h]",
+        "the head's own print-hour counter when it went in [h]; without this column 0, then where "
+        "it came out last",
         "write the head's hour reading when it went in",
         needed=True,
         always=True,
@@ -177,6 +178,11 @@ _ALL: Final = (
         "printer_hours_out",
         "hours",
         "the printer's own hour meter at `date_out` [h]",
+    ),
+    Column(
+        "hours_run",
+        "hours",
+        "instead of the counter, the print hours that the head ran in that stay alone [h]",
     ),
     Column(
         "lot",

@@ -26,7 +26,7 @@ from headlife.records.draft.vocabulary import (
     share_that_fits,
     speaks_of,
 )
-from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
+from headlife.shop.columns import COLUMNS, METER_COLUMNS, REQUIRED_COLUMNS
 
 _FILLED_DOWN: Final = ("printer", "site", "head_type")
 _MOST_WORDS: Final = 12  # words of a column that may say which rows are records
@@ -141,7 +141,7 @@ def without_hours(found: Found) -> bool:
     bool
         True where there are only days.
     """
-    own = ("hours_in", "hours_out", "hours")
+    own = ("hours_in", "hours_out", "hours", "hours_run")
     return not any(found.places(name) or found.places(f"printer_{name}") for name in own)
 
 
@@ -353,8 +353,10 @@ def missing(found: Found) -> list[str]:
         stood_in |= {"role", "position"}
     if found.places("role"):
         stood_in |= {"position"}
-    if any(found.places(f"printer_hours_{way}") for way in ("in", "out")):
+    if any(found.places(name) for name in ("hours_run", *METER_COLUMNS)):
         stood_in |= {"hours_in", "hours_out"}
+    if found.places("hours_out"):
+        stood_in |= {"hours_in"}
     if _sheet_is(found) and len(found.alike) > 1:
         stood_in |= {str(_sheet_is(found))}
     if shape in ("stretches", "printers") and not found.places("date_out"):

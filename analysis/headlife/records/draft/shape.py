@@ -23,8 +23,8 @@ _AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
 _OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
 # What a group of columns for one head position may hold.
 _OF_A_GROUP: Final = (
-    *("head", "head_type", "role", *_OF_A_STAY, *METER_COLUMNS, "reason", "material", "lot"),
-    "last_good_hours",
+    *("head", "head_type", "role", *_OF_A_STAY, *METER_COLUMNS, "hours_run", "reason"),
+    *("material", "lot", "last_good_hours"),
 )
 
 
@@ -114,7 +114,7 @@ def _heads_own(
 
 
 def _names_of_moves() -> list[str]:
-    stays = {*_OF_A_STAY, *METER_COLUMNS}
+    stays = {*_OF_A_STAY, *METER_COLUMNS, "hours_run"}
     return [*EVENT_COLUMNS, *(name for name in STANDARD_COLUMNS if name not in stays)]
 
 
