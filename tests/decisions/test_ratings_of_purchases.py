@@ -16,7 +16,10 @@ from headlife.life.groups import Group
 from headlife.records.action_list import read_action_list
 from headlife.show.actions.table import action_file
 from headlife.show.changes.values import changes_values
+from headlife.show.markup import badge
+from headlife.show.review.first_screen import first_screen
 from headlife.show.words.changes import changed_sentence
+from headlife.show.words.in_short import ratings_in_short
 
 ALL = Group("A", "model")
 LOT_A, LOT_B = (Group("A", "model", (("lot", lot),)) for lot in "AB")
@@ -37,6 +40,27 @@ def test_a_good_lot_bought_now_leaves_nothing_to_take_up(tmp_path):
         "falls short",
     ]
     assert found == []
+
+
+def test_the_first_screen_judges_what_is_bought_now_and_then_all_heads(tmp_path):
+    review = hl.quarterly_review(made(tmp_path, two_lots("A")))
+    page = str(first_screen(review))
+    said = [
+        page.index(words) for words in (badge("holds"), "Bought now: lot A", "All A, model heads")
+    ]
+    assert said == sorted(said) and badge("falls short") not in page
+    assert "heads on record: falls short. Only about" in page.replace("\xa0", " ").replace(
+        "&nbsp;", " "
+    )
+    assert ratings_in_short(review) == "Holds: A, model, lot A."
+
+
+def test_the_first_screen_tells_vendors_side_by_side_each_with_a_verdict(tmp_path):
+    """Every other head is of the short-lived lot, up to the last."""
+    lots = sorted((*two_lots("A"), *two_lots("B")), key=lambda head: head[1])
+    page = str(first_screen(hl.quarterly_review(made(tmp_path, lots))))
+    assert page.count("Bought now: lot") == 2
+    assert page.count(badge("holds")) == page.count(badge("falls short")) == 1
 
 
 def test_a_short_lot_bought_now_is_the_one_to_take_up(tmp_path):

@@ -82,14 +82,14 @@ def test_past_deliveries_tell_what_a_single_figure_hides(true_leads):
         level = np.quantile(rng.poisson(rate * (drawn + review)), 0.95, method="inverted_cdf")
         return np.mean(needed <= level)
 
-    shops = [tuple(true_leads(rng, 12)) for _ in range(150)]
+    shops = [true_leads(rng, 12).tolist() for _ in range(150)]
     told = [served(Spares(lead_time_weeks=mean, past_lead_times_weeks=past)) for past in shops]
     assert np.mean(told) >= 0.94
     assert np.mean(told) > served(Spares(lead_time_weeks=6.0))
 
 
 def test_past_deliveries_are_drawn_and_one_in_so_many_is_not_like_them():
-    spares = Spares(lead_time_weeks=6.0, past_lead_times_weeks=(5.0, 7.0, 16.0))
+    spares = Spares(lead_time_weeks=6.0, past_lead_times_weeks=[5.0, 7.0, 16.0])
     drawn = lead_times(spares, 40_000, np.random.default_rng(3))
     for weeks in spares.past_lead_times_weeks:
         assert np.mean(drawn == weeks) == pytest.approx(0.25, abs=0.01)

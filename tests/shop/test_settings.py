@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -55,6 +56,26 @@ def refusal(text: str, tmp_path) -> str:
     with pytest.raises(SettingsError, match=r"shop\.toml") as caught:
         read(text, tmp_path)
     return str(caught.value)
+
+
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_settings_of_any_computer_say_the_same(tmp_path, ends, mark):
+    data = mark + GOOD.replace("\n", ends).encode()
+    assert read(data, tmp_path).head_types == read(GOOD, tmp_path).head_types
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("[intake]\nmore_files = ['a.csv', \"C:\\logs\\b.csv\"]", r"needs single quotes"),
+        ("[intake]\nsheet = \u201cLog\u201d", "must be straight"),
+        ("[intake]\nsheet\u00a0= 'Log'", "is a no-break space"),
+        ("[intake]\nsheet = Log", "a name or a text needs quotes"),
+    ],
+)
+def test_what_an_editor_did_to_a_line_is_named(tmp_path, line, says):
+    assert says in refusal(f"{GOOD}{line}\n", tmp_path)
 
 
 def test_settings_as_written_and_defaults(tmp_path):
@@ -175,7 +196,7 @@ def test_broken_toml_is_named_with_its_line(text, sentence, tmp_path):
 
 
 def test_a_missing_file_and_a_folder_are_named(tmp_path):
-    with pytest.raises(SettingsError, match=r"no settings file .*nowhere\.toml.*check the name"):
+    with pytest.raises(SettingsError, match=r"settings file .*nowhere\.toml.*check its name"):
         hl.read_shop(tmp_path / "nowhere.toml")
     with pytest.raises(SettingsError, match="is a folder"):
         hl.read_shop(tmp_path)
@@ -291,6 +312,174 @@ def test_the_examples_of_the_reference_load(tmp_path):
     assert shop.review.divisions == (("lot",), ("vendor", "site"))
     assert shop.new_printers["Linnet"].weekly_hours == 40
     assert [day.isoformat() for day, _ in shop.policy.rules[1:]] == ["2025-04-01"]
+
+
+# Every key of the reference, written as a shop writes it; some exclude each other.
+EVERY_KEY = (
+    """
+name = "Hall"
+claim = { share = 0.8, confidence = 0.9 }
+[intake]
+hours = "printer"
+hours_of = { "P2" = "head" }
+meter_changes = [{ printer = "P1", on = 2026-02-03, last = 812, first = 0 }]
+readings = { file = "meters.xlsx", sheet = "S", date = "Day", printer = "P", printer_hours = "h" }
+weekly_hours = 30
+usage_range = 0.2
+as_of = 2026-09-30
+shape = "events"
+sheets = ["A", "B"]
+sheet_is = "printer"
+more_files = ["older.csv"]
+header_row = 3
+fill_down = ["printer"]
+only = { "Work" = ["Head swap"] }
+always = { site = "North" }
+events = { "in" = "installed", "out" = "removed" }
+date_order = "day first"
+languages = ["cs"]
+decimal = ","
+blank = ["n/a"]
+delimiter = ";"
+encoding = "cp1252"
+[columns]
+head = "Serial"
+[own_columns]
+crew = "Crew"
+[roles]
+"M" = "model"
+[positions]
+"L" = "model"
+[reasons]
+reusable = ["planned swap"]
+[reasons.failures]
+"worn" = "wear"
+[reasons.suspensions]
+"swap" = "planned swap"
+[reasons.looked_bad]
+"ugly" = "wear"
+[reasons.may_have_failed]
+"?" = "wear"
+[head_types."A"]
+rated_hours = 1000
+earlier_ratings = [{ bought_before = 2025-01-01, rated_hours = 800 }]
+notice_fraction = 0.8
+quality_critical = true
+warranty_hours = 500
+warranty_months = 12
+price = 300
+on_hand = 2
+on_order = 1
+on_order_due = 2026-11-02
+[head_types."B"]
+rated_hours = 900
+orders."17" = { heads = 2, site = "North", due = 2026-11-02 }
+[spares]
+lead_time_weeks = 6
+review_weeks = 13
+service_level = 0.9
+past_lead_times_weeks = [5, 7, 6.5, 16]
+order_multiple = 2
+use_shelf = false
+[usage]
+"P1" = 40
+[policy]
+swap_at = { jobs = 12 }
+join_from = "notice"
+between_builds = true
+build_hours = 80
+confirmed = true
+roles."support" = { swap_at = "failure" }
+head_types."B" = { swap_at = 700 }
+printers."P1" = { join_from = 500 }
+[policy.from.2026-01-01]
+swap_at = "rating"
+[costs]
+currency = "EUR"
+fiscal_year_begins = "April"
+labour_per_hour = 40
+machine_hour_rate = 9
+swap_labour_hours = 0.3
+calibration_hours = 0.5
+manual_checks = 2
+manual_check_hours = 0.4
+scrapped_build_cost = 240
+late_day_cost = 100
+waiting_hours_per_stockout = 60
+carrying_cost_per_head_year = 40
+[printers."P1"]
+quality_critical = true
+[plans."stop"]
+factor = 0
+begins = 2026-12-21
+ends = 2027-01-03
+printer = "P1"
+[order_book."jobs"]
+hours = 900
+begins = 2026-10-01
+ends = 2026-12-12
+head_type = "A"
+[new_printers."P9"]
+begins = 2026-12-01
+weekly_hours = 40
+model = "A"
+support = "B"
+site = "North"
+[review]
+build_hours = 60
+draws = 500
+seed = 7
+primary_mode = "wear"
+groups = ["vendor", ["lot", "crew"]]
+set_aside = "continue"
+""",
+    """
+name = "Hall"
+[intake]
+sheet = "Log"
+date_format = "%d.%m.%Y"
+shape = "printers"
+groups."left" = { head = "Head left" }
+[reasons.failures]
+"worn" = "wear"
+[head_types."A"]
+rated_hours = 1000
+on_hand_by_site = { "North" = 1, "South" = 0 }
+[spares]
+lead_time_weeks = 6
+lead_time_sd_weeks = 1.5
+sites = "separate"
+""",
+)
+
+
+def written_keys(model, table):
+    """Keys of a table of the settings that a text writes, as `keys_of` names them."""
+    for name, field in model.model_fields.items():
+        key = field.alias or name
+        if key not in table:
+            continue
+        yield key
+        parts = list(parts_in(field.annotation))
+        inner = table[key]
+        many = inner if isinstance(inner, list) else list(inner.values()) if parts else []
+        for part in parts:
+            fields = {one.alias or other for other, one in part.model_fields.items()}
+            for one in [inner, *many]:
+                if isinstance(one, dict) and fields & set(one):
+                    yield from written_keys(part, one)
+
+
+def test_every_key_of_the_reference_can_be_written_in_a_file(tmp_path):
+    """What stands in the file is what the shop holds; a list of past lead times never loaded."""
+    written = set()
+    for text in EVERY_KEY:
+        shop = read(text, tmp_path)
+        written |= set(written_keys(Shop, tomllib.loads(text)))
+        assert not shop.to_do
+    assert written == set(keys_of(Shop))
+    first = read(EVERY_KEY[0], tmp_path)
+    assert list(first.spares.past_lead_times_weeks) == [5.0, 7.0, 6.5, 16.0]
 
 
 @pytest.mark.parametrize(

@@ -218,7 +218,7 @@ def _said(stratum: Stratum | None) -> tuple[str, bool] | None:
 def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:
     """Ratings on which something is to be done: the clearest cases first."""
     found: list[Action] = []
-    for one in (part for whole in review.strata for part in review.decisive(whole)):
+    for one in review.deciding:
         standing = review.standings.get(one.group)
         if one.verdict is None or standing is None:
             continue

@@ -158,6 +158,11 @@ class Answers:
         """Every group with answers on its rating: head types and roles, then their parts."""
         return (*self.strata, *(part for one in self.divisions for part in one.parts))
 
+    @property
+    def deciding(self) -> tuple[Stratum, ...]:
+        """Of every head type and role the groups whose verdict says what to do; `decisive`."""
+        return tuple(part for one in self.strata for part in self.decisive(one))
+
     def decisive(self, stratum: Stratum) -> tuple[Stratum, ...]:
         """Give the groups whose verdict says what to do about the rating of a head type and role.
 

@@ -145,7 +145,9 @@ class Spares(Part):
     """Probability of no shortage over lead time and review period [-]."""
     lead_time_sd_weeks: WeeksOrNone = 0.0
     """Standard deviation of the lead time [weeks]."""
-    past_lead_times_weeks: tuple[Weeks, ...] = ()
+    past_lead_times_weeks: Annotated[
+        list[Weeks], Field(description="write weeks above zero, such as [5, 7, 6, 16]")
+    ] = Field(default_factory=list)
     """Lead times of past deliveries, which the coming ones are taken from [weeks]."""
     order_multiple: SomeHeads = 1
     """Heads are ordered in multiples of this [heads]."""

@@ -102,7 +102,7 @@ def served(leads: str, shops: int, seed: int) -> pd.DataFrame:
         known = {
             "one figure": {},
             "mean and spread": {"lead_time_weeks": mean, "lead_time_sd_weeks": spread},
-            "past deliveries": {"past_lead_times_weeks": tuple(draw(rng, PAST).tolist())},
+            "past deliveries": {"past_lead_times_weeks": draw(rng, PAST).tolist()},
         }
         row = {}
         for name, more in known.items():
@@ -116,7 +116,8 @@ def _settings() -> Shop:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "shop.toml"
         path.write_text(SETTINGS, encoding="utf-8")
-        return hl.read_shop(path)
+        shop: Shop = hl.read_shop(path)
+        return shop
 
 
 def _fleet(ages: Floats) -> Fleet:

@@ -6,6 +6,7 @@ to read them. Computes nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from headlife.show.actions.section import action_list
@@ -14,7 +15,7 @@ from headlife.show.review.doubts import other_stock, other_stratum
 from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.days import day
-from headlife.show.words.newest import bought_now_sentence
+from headlife.show.words.newest import bought_now_sentence, purchase_sentence
 from headlife.show.words.numbers import hours, percent, span
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
@@ -22,7 +23,7 @@ from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
-    from headlife.decisions.review_answers import Review, Stratum
+    from headlife.decisions.review_answers import Division, Review, Stratum
     from headlife.decisions.spares.levels import StockAnswer
     from headlife.decisions.two_ways import TwoWays
 
@@ -117,17 +118,41 @@ def _soft(*notes: str) -> str:
 
 
 def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
-    verdict = stratum.verdict
-    assumed = rating.assumed_sentence(stratum)
-    words = typeset(f"{rating.rating_sentence(verdict)} {assumed}".strip())
-    notes = _soft(
+    """Judge what is bought now where that is told apart, else all heads; then the others."""
+    words = f"{rating.rating_sentence(stratum.verdict)} {rating.assumed_sentence(stratum)}".strip()
+    notes = (
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.basis(stratum),
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
+    divided = [one for one in review.divisions if one.group == stratum.group and one.purchases]
+    parts = review.decisive(stratum)
+    if parts[0].group == stratum.group:
+        young = "".join(
+            f"<p>{typeset(bought_now_sentence(review, one, named=False))}</p>" for one in divided
+        )
+        return _verdict_line(review, stratum, f"{typeset(words)}{_soft(*notes)}", young)
+    lines = [_verdict_line(review, part, _of_part(review, divided, part)) for part in parts]
+    stated = review.stated_verdict(stratum)
+    all_heads = _soft(f"All {stratum.name} heads on record: {stated}. {words}", *notes)
+    return f'{"".join(lines)}<p class="line">{all_heads}</p>'
+
+
+def _of_part(review: Review, divided: Sequence[Division], part: Stratum) -> str:
+    """Say what the verdict is on one part that is bought now, and how it stands."""
+    division = next(d for d in divided if any(one.group == part.group for one in d.purchases))
+    notes = (
+        standing.standing_sentence(review.standings.get(part.group)),
+        rating.basis(part),
+    )
+    return f"{typeset(purchase_sentence(review, division, part))}{_soft(*notes)}"
+
+
+def _verdict_line(review: Review, stratum: Stratum, words: str, more: str = "") -> str:
+    """Badge, bar and words of one verdict."""
+    role, verdict = escape(_role(stratum)), stratum.verdict
     if verdict is None:
-        return f'<div class="line rating"><b>{escape(_role(stratum))}</b><p>{words}</p></div>'
-    stated = review.stated_verdict(stratum) or verdict.verdict
+        return f'<div class="line rating"><b>{role}</b><p>{words}</p></div>'
     low, high = verdict.bounds
     bar = share_bar(
         low,
@@ -137,16 +162,8 @@ def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
         f"{percent(verdict.share_reaching)} reach the rating, "
         f"{span(low, high)}; claimed {percent(verdict.share)}",
     )
-    now = [
-        typeset(bought_now_sentence(review, one, named=False))
-        for one in review.divisions
-        if one.group == stratum.group and one.purchases
-    ]
-    lots = "".join(f"<p>{said}</p>" for said in now)
-    return (
-        f'<div class="line rating"><b>{escape(_role(stratum))}</b> {badge(stated)}{bar}'
-        f"<p>{words}{notes}</p>{lots}</div>"
-    )
+    stated = badge(review.stated_verdict(stratum) or verdict.verdict)
+    return f'<div class="line rating"><b>{role}</b> {stated}{bar}<p>{words}</p>{more}</div>'
 
 
 def _watched(review: Review, stratum: Stratum) -> str:

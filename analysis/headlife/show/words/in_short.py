@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 
 def ratings_in_short(review: Review) -> str:
-    """Name the head types and roles under each verdict.
+    """Name the head types and roles, or what is bought now of them, under each verdict.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ def ratings_in_short(review: Review) -> str:
         The line.
     """
     found: dict[str, list[str]] = {}
-    for stratum in review.strata:
-        found.setdefault(review.stated_verdict(stratum) or "unknown", []).append(stratum.name)
+    for one in review.deciding:
+        found.setdefault(review.stated_verdict(one) or "unknown", []).append(one.name)
     kinds = [kind for kind in (HOLDS, FALLS_SHORT, NOT_SETTLED, "unknown") if kind in found]
     said = "; ".join(f"{kind}: {' and '.join(found[kind])}" for kind in kinds)
     return f"{said[:1].upper()}{said[1:]}." if said else ""

@@ -17,7 +17,7 @@ from headlife.show.words.rating import NO_VERDICT, rating_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.newest import Newest
-    from headlife.decisions.review_answers import Division, Review
+    from headlife.decisions.review_answers import Division, Review, Stratum
     from headlife.life.by_lot import Purchased
 
 TOO_YOUNG: Final = "too young to judge"
@@ -73,6 +73,27 @@ def bought_now_sentence(review: Review, division: Division, named: bool = True) 
     if judged and not any(one in now for one in judged):
         said.append(f"The newest that can be judged: {_of_purchase(review, division, judged[0])}")
     return " ".join(said)
+
+
+def purchase_sentence(review: Review, division: Division, part: Stratum) -> str:
+    """Say what the verdict is on one part that is bought now.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+    division : Division
+        A head type and role divided by further columns.
+    part : Stratum
+        One of its parts.
+
+    Returns
+    -------
+    str
+        The sentences.
+    """
+    bought = next(one for one in division.purchases if one.group == part.group)
+    return f"Bought now: {_of_purchase(review, division, bought)}"
 
 
 def _of_purchase(review: Review, division: Division, one: Purchased) -> str:
