@@ -358,7 +358,7 @@ def best_guesses(logs: Floats) -> Floats:
     for column in np.sort(logs, axis=0).T:
         inside = np.searchsorted(column, column + 2.0 * CLOSE, side="right")
         guesses.append(column[int(np.argmax(inside - np.arange(column.size)))] + CLOSE)
-    return np.exp(np.array(guesses))
+    return np.asarray(np.exp(guesses), float)
 
 
 @dataclass(frozen=True)
@@ -422,7 +422,7 @@ def know_and_guess(
     }
 
 
-def _nearest_others(places: Floats, one: int, rng: np.random.Generator) -> Floats:
+def _nearest_others(places: Floats, one: int, rng: np.random.Generator) -> np.ndarray:
     """Those nearest to one of the places, each coordinate in its own spread; ties at random."""
     spread = np.maximum(places.std(axis=0), 1e-12)
     away = np.square((places - places[one]) / spread).sum(axis=1)

@@ -43,9 +43,9 @@ def large_fleet(rows: int, years: float = 10.0, seed: int = 1) -> pd.DataFrame:
     printers = max(2, round(rows / (2 * weeks * 42.0 / (0.82 * _BETWEEN_CHANGES))))
     weekly = np.repeat(rng.uniform(24.0, 60.0, printers), 2)
     most = int(np.ceil(weeks * 60.0 / 500.0)) + 40
-    lives = SCALE * rng.weibull(SHAPE, (2 * printers, most))
-    failed = lives < RATED
-    lives = np.round(np.maximum(np.minimum(lives, RATED), 1.0), 1)
+    drawn = SCALE * rng.weibull(SHAPE, (2 * printers, most))
+    failed = drawn < RATED
+    lives = np.asarray(np.round(np.maximum(np.minimum(drawn, RATED), 1.0), 1), float)
     until = np.cumsum(lives, axis=1)
     end = np.round(weekly * weeks, 1)[:, None]
     before = until - lives
@@ -57,7 +57,15 @@ def large_fleet(rows: int, years: float = 10.0, seed: int = 1) -> pd.DataFrame:
     return _stints(rng, place, weekly[place], life, start, fails & ~still, still)
 
 
-def _stints(rng, place, weekly, life, start, fails, still) -> pd.DataFrame:
+def _stints(
+    rng: np.random.Generator,
+    place: np.ndarray,
+    weekly: np.ndarray,
+    life: np.ndarray,
+    start: np.ndarray,
+    fails: np.ndarray,
+    still: np.ndarray,
+) -> pd.DataFrame:
     head = np.arange(len(place))
     pieces = np.maximum(np.ceil(life / _BETWEEN_CHANGES).astype(int), 1)
     of = np.repeat(head, pieces)
@@ -76,10 +84,10 @@ def _stints(rng, place, weekly, life, start, fails, still) -> pd.DataFrame:
     table = pd.DataFrame(
         {
             "head": _names("H", of),
-            "head_type": pd.Categorical.from_codes(np.zeros(len(of), int), ["Standard"]),
-            "role": pd.Categorical.from_codes(place[of] % 2, ["model", "support"]),
+            "head_type": _coded(np.zeros(len(of), int), "Standard"),
+            "role": _coded(place[of] % 2, "model", "support"),
             "printer": _names("P", printer),
-            "position": pd.Categorical.from_codes(place[of] % 2, ["left", "right"]),
+            "position": _coded(place[of] % 2, "left", "right"),
             "date_in": (_FIRST_DAY + day_in).astype("datetime64[us]"),
             "hours_in": hours_in,
             "date_out": (_FIRST_DAY + day_out).astype("datetime64[us]"),
@@ -88,6 +96,10 @@ def _stints(rng, place, weekly, life, start, fails, still) -> pd.DataFrame:
         }
     )
     return table.sort_values(["date_out", "head"], kind="stable", ignore_index=True)
+
+
+def _coded(codes: np.ndarray, *names: str) -> pd.Categorical[str]:
+    return pd.Categorical.from_codes(codes.tolist(), pd.Index(names))
 
 
 def _names(letter: str, numbers: np.ndarray) -> np.ndarray:

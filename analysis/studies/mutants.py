@@ -318,7 +318,7 @@ def _take_over(function: Any, other: Any) -> bool:
 
 
 def _differs(one: Any, other: Any) -> bool:
-    plain = bool | int | float | tuple | np.ndarray | dict
+    plain = (bool, int, float, tuple, np.ndarray, dict)
     return isinstance(one, plain) and isinstance(other, plain) and repr(one) != repr(other)
 
 

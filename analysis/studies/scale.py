@@ -77,6 +77,7 @@ def benchmark_html() -> Any:
     """Show time and memory against rows, drawn and tabulated."""
     from headlife.show import markup
     from headlife.show.figures import style, svg
+    from headlife.show.plain import lines
 
     table = benchmark_table()
     picture = style.as_svg(
@@ -98,7 +99,7 @@ def benchmark_html() -> Any:
             "" if pd.isna(line.peak_gb) else f"{line.peak_gb:.2f}",
             f"{line.load:.1f}",
         ]
-        for line in table.itertuples()
+        for line in lines(table)
     ]
     heads = ["", "Rows", "Lives", "Seconds", "Processor seconds", "Peak memory [GB]", "Load before"]
     shown = svg.figure_html(picture, f"Seconds and memory against rows. {caption}", caption)
@@ -338,7 +339,7 @@ def _in_fresh_process(*arguments: str) -> dict[str, Any]:
         text=True,
         check=True,
     )
-    return json.loads(done.stdout.splitlines()[-1])
+    return dict(json.loads(done.stdout.splitlines()[-1]))
 
 
 def _in_turns(contenders: list[str], rows: float, turns: int) -> list[dict[str, Any]]:

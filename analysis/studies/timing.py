@@ -29,4 +29,4 @@ def medians(
             start = clock()
             function()
             row[column] = clock() - start
-    return np.median(taken, axis=0).tolist()
+    return [float(one) for one in np.median(taken, axis=0)]

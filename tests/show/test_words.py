@@ -148,7 +148,7 @@ def test_last_quarter_says_what_was_forecast_and_what_came():
 
 def test_one_policy_has_one_cost_in_sentence_and_table(demo):
     from headlife.decisions.policy.proposal import proposal_study
-    from headlife.show.past_rating.tables import policy_rows
+    from headlife.show.past_rating.tables import policies
     from headlife.show.words.policy import advice_sentence
 
     records, review = demo
@@ -162,6 +162,6 @@ def test_one_policy_has_one_cost_in_sentence_and_table(demo):
             continue
         named += 1
         place = answer.policies.index(listed)
-        cost = policy_rows(answer)[place][2].split(" (")[0]
+        cost = policies(answer).rows[place][2].split(" (")[0]
         assert f"({cost} {made.currency} per print hour, spares held included)" in said
     assert named >= 2

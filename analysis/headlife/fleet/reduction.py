@@ -20,6 +20,7 @@ from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
 from headlife.fleet.past_hours import latest, learn_workload
+from headlife.fleet.refurbished import refurbished
 from headlife.fleet.state import Fleet
 from headlife.fleet.succession import giving_way
 from headlife.fleet.usage import add_variation, usage_variation, variation_sums
@@ -229,6 +230,7 @@ def fleet_of(
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
+        refurbished=refurbished(_below(followed)) if followed else (),
         swap_lag=swap_lags(_added([one.late for one in habits])),
         # Hours that the shop states are its word: what they share is learned where some are not.
         workload=_workload(parts, shares) if set(printers) - set(shop.usage) else None,

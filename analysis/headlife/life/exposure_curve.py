@@ -86,6 +86,42 @@ def chebyshev_basis(log_shape: ArrayLike, nodes: int = FEWEST_NODES) -> FloatArr
     return np.asarray(_terms(np.asarray(log_shape, float), nodes) @ _to_series(nodes), float)
 
 
+@cache
+def log_shape_grid(points: int) -> FloatArray:
+    """Equal steps over the whole range of shapes, for curves that are looked at as a whole.
+
+    Parameters
+    ----------
+    points : int
+        How many [-].
+
+    Returns
+    -------
+    array of float
+        Log shapes [-], ascending, (points,), read-only.
+    """
+    return _read_only(np.linspace(*LOG_SHAPE_LIMITS, points))
+
+
+@cache
+def grid_basis(points: int, nodes: int) -> FloatArray:
+    """`chebyshev_basis` on such a grid, worked out once.
+
+    Parameters
+    ----------
+    points : int
+        Points of the grid [-].
+    nodes : int
+        Number of values of the curve [-].
+
+    Returns
+    -------
+    array of float
+        Weights [-], (points, nodes), read-only.
+    """
+    return _read_only(chebyshev_basis(log_shape_grid(points), nodes))
+
+
 def curve_at(log_curve: FloatArray, log_shape: FloatArray) -> FloatArray:
     """Curves at shapes of their own.
 

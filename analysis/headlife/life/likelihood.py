@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Final, Protocol
 
 import numpy as np
@@ -20,12 +19,16 @@ from scipy.special import lambertw
 
 from headlife.life import interval_rows as between
 from headlife.life.evidence import Evidence
-from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_derivatives
+from headlife.life.exposure_curve import (
+    chebyshev_basis,
+    curve_derivatives,
+    grid_basis,
+    log_shape_grid,
+)
 
 FloatArray = NDArray[np.float64]
 
-_LOW, _HIGH = LOG_SHAPE_LIMITS
-_GRID: Final = np.linspace(_LOW, _HIGH, 129)
+_POINTS: Final = 129  # of the grid on which the peak is looked for
 _STANDS_OUT: Final = 1e-6  # rise of the log-likelihood over the ends of the range: a peak
 _NEAR_BRANCH: Final = 1e-8
 
@@ -210,6 +213,27 @@ def profile(evidence: Evidence, log_shape: FloatArray, log_curve: FloatArray) ->
     return failures * (log_shape - log_curve) + evidence.log_sum * np.exp(log_shape)
 
 
+def profile_on_grid(evidence: Evidence, points: int) -> FloatArray:
+    """Profile log-likelihood on `log_shape_grid`, exact evidence or not.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What the lives say.
+    points : int
+        Points of the grid [-].
+
+    Returns
+    -------
+    array of float
+        Log-likelihood with the hazard at its best, constant left out, (points,).
+    """
+    grid = log_shape_grid(points)
+    if len(evidence.intervals):
+        return surface(evidence).profile(grid)
+    return profile(evidence, grid, grid_basis(points, evidence.log_curve.size) @ evidence.log_curve)
+
+
 def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimate | None:
     """Best shape and scale, or None where the likelihood has no peak inside the shape range.
 
@@ -232,14 +256,12 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
     if evidence.all_failures <= 0:
         return None
     here = surface(evidence, companions)
-    if isinstance(here, ExactSurface):
-        height = profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
-    else:
-        height = here.profile(_GRID)
+    grid = log_shape_grid(_POINTS)
+    height = here.profile(grid) if companions else profile_on_grid(evidence, _POINTS)
     peak = int(np.argmax(height))
     if height[peak] - max(height[0], height[-1]) < _STANDS_OUT:
         return None
-    around = float(_GRID[peak - 1]), float(_GRID[peak + 1])
+    around = float(grid[peak - 1]), float(grid[peak + 1])
     if isinstance(here, ExactSurface):
         log_shape = _level_ground(evidence, around)
     else:
@@ -255,11 +277,6 @@ def maximise(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Estimat
 def _curve(evidence: Evidence, log_shape: FloatArray) -> FloatArray:
     basis = chebyshev_basis(log_shape, evidence.log_curve.size)
     return np.asarray(basis @ evidence.log_curve, float)
-
-
-@cache
-def _grid_basis(nodes: int) -> FloatArray:
-    return chebyshev_basis(_GRID, nodes)
 
 
 def _top(here: Surface, around: tuple[float, float]) -> float:

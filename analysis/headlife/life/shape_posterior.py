@@ -15,13 +15,19 @@ from typing import Any, Final, NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis, curve_at
+from headlife.life.exposure_curve import (
+    LOG_SHAPE_LIMITS,
+    chebyshev_basis,
+    curve_at,
+    grid_basis,
+    log_shape_grid,
+)
 
 FloatArray = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 _LOW, _HIGH = LOG_SHAPE_LIMITS
-_GRID: Final = np.linspace(_LOW, _HIGH, 257)
+_GRID: Final = log_shape_grid(257)
 _GRID_SHAPES: Final = np.exp(_GRID)
 _LAST: Final = len(_GRID) - 1
 _ONES: Final = np.ones(len(_GRID))
@@ -321,4 +327,4 @@ def _basis_of_rule(
 
 @cache
 def _basis_of_grid(nodes: int) -> FloatArray:
-    return np.ascontiguousarray(chebyshev_basis(_GRID, nodes).T)
+    return np.ascontiguousarray(grid_basis(_GRID.size, nodes).T)

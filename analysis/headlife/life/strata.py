@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -25,8 +24,8 @@ from scipy.special import chdtrc
 from headlife.display import shows_itself
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, pool
-from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, chebyshev_basis
-from headlife.life.likelihood import profile, surface
+from headlife.life.exposure_curve import log_shape_grid
+from headlife.life.likelihood import profile_on_grid
 from headlife.life.posterior import Life, fit_life
 from headlife.life.prior import PriorName, ShapePrior
 
@@ -34,7 +33,7 @@ FloatArray = NDArray[np.float64]
 Advice = Literal["pool", "share the shape", "keep apart"]
 
 FALSE_ALARM: Final = 0.05
-_GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 513)
+_POINTS: Final = 513  # of the grid of log shapes
 _FEWEST: Final = 5.0  # failures a stratum needs before "no difference seen" means much
 
 
@@ -180,7 +179,8 @@ def _same_shape(parts: list[Evidence]) -> float:
     telling = [part for part in parts if part.all_failures >= 2.0]
     if len(telling) < 2:
         return 1.0
-    heights = np.array([_profile(part) - _GRID for part in telling])
+    grid = log_shape_grid(_POINTS)
+    heights = np.array([profile_on_grid(part, _POINTS) - grid for part in telling])
     apart = sum(_top(height) for height in heights)
     statistic = 2.0 * (apart - _top(heights.sum(axis=0)))
     return float(chdtrc(len(telling) - 1, max(statistic, 0.0)))
@@ -202,21 +202,10 @@ def _same_scale(parts: list[Evidence]) -> float:
 
 def _whole_profile(evidence: Evidence) -> FloatArray:
     """Profile log-likelihood on the grid with nothing left out that depends on the hazard."""
-    height = _profile(evidence)
+    height = profile_on_grid(evidence, _POINTS)
     if not len(evidence.intervals) and evidence.failures > 0:
         height = height + evidence.failures * (np.log(evidence.failures) - 1.0)
     return height
-
-
-def _profile(evidence: Evidence) -> FloatArray:
-    if len(evidence.intervals):
-        return surface(evidence).profile(_GRID)
-    return profile(evidence, _GRID, _grid_basis(evidence.log_curve.size) @ evidence.log_curve)
-
-
-@cache
-def _grid_basis(nodes: int) -> FloatArray:
-    return chebyshev_basis(_GRID, nodes)
 
 
 def _top(height: FloatArray) -> float:

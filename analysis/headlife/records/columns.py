@@ -15,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.plain_text import plain
 from headlife.progress import Progress
@@ -22,7 +23,6 @@ from headlife.records.cells import quoted
 from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
 from headlife.records.origins import letters
-from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 

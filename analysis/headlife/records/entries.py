@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.cells import quoted
@@ -24,7 +25,6 @@ from headlife.records.intake import TextTable
 from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
 from headlife.records.unread import NamelessCells
-from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 

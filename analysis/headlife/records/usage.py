@@ -12,11 +12,11 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.as_of import Day, known_on, whole_days
 from headlife.records.cells import quoted
 from headlife.records.record_set import Records
-from headlife.settings_errors import nearest
 from headlife.shop import Shop
 from headlife.units import DAYS_PER_WEEK
 

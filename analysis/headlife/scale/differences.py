@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Final
 
 import numpy as np
@@ -17,7 +16,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import chdtrc, gammaincc, gammaln, xlogy
 
 from headlife.life.evidence import Evidence
-from headlife.life.exposure_curve import LOG_SHAPE_LIMITS, at_common_nodes, chebyshev_basis
+from headlife.life.exposure_curve import at_common_nodes, grid_basis, log_shape_grid
 from headlife.life.prior import ShapePrior
 from headlife.numbers import Floats
 
@@ -32,7 +31,7 @@ _FEW: Final = 30.0  # failures expected at a site, below which its moments are s
 # The likelihood ratio of a shape with r failures among n heads is on average 1 + c (r/n)^2 / r
 # times its limiting value; c found by simulation, complete records of 5 to 20 heads.
 _SMALL_RECORD: Final = 2.3
-_GRID: Final = np.linspace(*LOG_SHAPE_LIMITS, 257)
+_GRID: Final = log_shape_grid(257)
 _SHAPES: Final = np.exp(_GRID)
 _NORMAL_95: Final = 1.6448536269514722  # 95 % point of the standard normal
 _LEAST_SPREAD: Final = 1.000_001  # a prior of exactly 1 would fix the shape
@@ -85,9 +84,10 @@ def compare_sites(parts: Sequence[Evidence], rng: np.random.Generator) -> Differ
     shape_probability = _one_shape(failures, heads, heights)
     # The shape that fits best with one hazard for all: the test of one hazard must not be helped
     # by a shape that was fitted to several.
-    log_total = _basis(curves.shape[1]) @ np.logaddexp.reduce(curves, axis=0)
+    basis = grid_basis(_GRID.size, curves.shape[1])
+    log_total = basis @ np.logaddexp.reduce(curves, axis=0)
     best = int(np.argmax(failures.sum() * (_GRID - log_total) + log_sums.sum() * _SHAPES))
-    at_best = curves @ _basis(curves.shape[1])[best]
+    at_best = curves @ basis[best]
     # Only their proportions count, so that none is too large or too small a number.
     exposure = np.maximum(np.exp(at_best - at_best.max()), _LEAST_EXPOSURE)
     return Difference(
@@ -140,15 +140,10 @@ def _gathered(parts: Sequence[Evidence]) -> tuple[Floats, Floats, Floats, Floats
     log_sums = np.array([part.log_sum for part in moved])
     curves = at_common_nodes([part.log_curve for part in moved])
     heights = (
-        failures[:, None] * (_GRID - curves @ _basis(curves.shape[1]).T)
+        failures[:, None] * (_GRID - curves @ grid_basis(_GRID.size, curves.shape[1]).T)
         + log_sums[:, None] * _SHAPES
     )  # the hazard of each site at its best
     return failures, heads, log_sums, heights, curves
-
-
-@cache
-def _basis(nodes: int) -> Floats:
-    return chebyshev_basis(_GRID, nodes)
 
 
 def _one_shape(failures: Floats, heads: Floats, heights: Floats) -> float:

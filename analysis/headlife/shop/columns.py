@@ -317,11 +317,13 @@ RESERVED: Final = frozenset(
 RATING: Final = "rating"
 # Column of the calendar year in which a head was bought, for records without lots.
 PURCHASE_YEAR: Final = "purchase_year"
-# Columns that tell one purchase from another.
-OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING)
+# Column that says of a life whether it began with a refurbished head.
+REFURBISHED: Final = "refurbished"
+# Columns that tell one purchase from another: refurbished heads go in where new ones would.
+OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING, REFURBISHED)
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
 GROUPED_BY: Final = (
-    *("lot", "vendor", PURCHASE_YEAR, "refurbished"),
+    *("lot", "vendor", PURCHASE_YEAR, REFURBISHED),
     *("material", "site", "printer", "position"),
 )
 # The printer's meter, beside the head's own counter.

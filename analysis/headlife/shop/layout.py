@@ -10,7 +10,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field, model_validator
 
-from headlife.settings_errors import nearest
+from headlife.alike import nearest
 from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
 from headlife.shop.values import Name, Part, Text
 

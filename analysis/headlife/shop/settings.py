@@ -12,10 +12,11 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
+from headlife.alike import nearest
 from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
-from headlife.settings_errors import nearest, sentences
+from headlife.settings_errors import sentences
 from headlife.shop.columns import (
     COLUMNS,
     EVENT_COLUMNS,

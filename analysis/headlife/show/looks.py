@@ -144,13 +144,11 @@ def _policies(found: Any) -> str:
 
 
 def _policies_html(found: Any) -> Html:
-    from headlife.show.past_rating.tables import POLICY_HEADINGS, policy_rows
+    from headlife.show.past_rating.tables import policies
 
     made = table(
-        POLICY_HEADINGS,
-        policy_rows(found),
+        *policies(found),
         caption=f"The policies side by side, amounts in {found.costs.currency}",
-        numbers=tuple(range(1, len(POLICY_HEADINGS))),
     )
     return said(f"{_policies(found)}.") + made
 

@@ -160,9 +160,9 @@ def badge(words: str) -> str:
 def table(
     headings: Sequence[str],
     rows: Iterable[Sequence[object]],
+    numbers: Sequence[int] = (),
     *,
     caption: str,
-    numbers: Sequence[int] = (),
     words: Sequence[int] = (),
 ) -> Html:
     """Write a table; the first column names its rows, and on a phone each row becomes a card.
@@ -173,10 +173,10 @@ def table(
         One per column, with the unit in square brackets.
     rows : iterable of sequences
         Cells; text is escaped, an `Html` is taken as it is.
-    caption : str
-        What the table answers.
     numbers : sequence of int
         Columns set to the right.
+    caption : str
+        What the table answers.
     words : sequence of int
         Columns of sentences, given the most room.
 

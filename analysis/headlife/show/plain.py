@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,6 +17,17 @@ if TYPE_CHECKING:
     from headlife.case import Provenance
 
 FORMAT: Final = 2
+
+
+class Table(NamedTuple):
+    """A table as everybody reads it: handed whole to page (`markup.table`) and `Screen.table`."""
+
+    headings: Sequence[str]
+    """One per column, with the unit in square brackets."""
+    rows: Sequence[Sequence[object]]
+    """Cells, row by row."""
+    numbers: Sequence[int] = ()
+    """Columns set to the right."""
 
 
 def answers(made_from: Provenance, **parts: Any) -> dict[str, Any]:

@@ -200,7 +200,6 @@ class Screen:
         title: str,
         headings: Sequence[str],
         rows: Sequence[Sequence[object]],
-        *,
         right: Sequence[int] = (),
     ) -> None:
         """Print a table in the one style of all commands; nothing without rows.

@@ -11,6 +11,7 @@ import time
 import tracemalloc
 import warnings
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import numpy as np
 
@@ -42,7 +43,7 @@ def measure(short: bool) -> Iterator[Measured]:
     yield from _memory(3_000_000)
 
 
-def posterior_with_bounds(exit_: np.ndarray, failed: np.ndarray) -> tuple[object, object]:
+def posterior_with_bounds(exit_: np.ndarray, failed: np.ndarray) -> Any:
     """Evidence, posterior, and its bounds on the share reaching the rating and on B10."""
     life = hl.fit_life(hl.Evidence.from_lives(0.0, exit_, failed, reference_hours=HOURS))
     return life.share_and_life(HOURS, 0.1, [0.05, 0.95])
@@ -80,7 +81,7 @@ def _many_groups(groups: int, rounds: int) -> Iterator[Measured]:
     group = np.repeat(np.arange(groups), 30)
     apart = list(zip(exit_.reshape(-1, 30), failed.reshape(-1, 30), strict=True))
 
-    def at_once() -> tuple[object, object]:
+    def at_once() -> Any:
         _, evidence = StackedEvidence.from_lives(group, 0.0, exit_, failed, reference_hours=HOURS)
         return fit_many(evidence).share_and_life(HOURS, 0.1, [0.05, 0.95])
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -30,7 +30,7 @@ WEEKS_ON_RECORD: Final = 78.0
 SERVICE: Final = 0.95
 _FUTURES: Final = 2000
 _POOR: Final = 0.90
-CHANGES: Final = {
+CHANGES: Final[dict[str, dict[str, Any]]] = {
     "steady": {"single": 0.10},
     "weeks differ by half": {"single": 0.10, "weekly": 0.5},
     "support heads run six tenths": {"single": 0.10, "share": 0.6},

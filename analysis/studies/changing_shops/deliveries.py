@@ -116,7 +116,8 @@ def _settings() -> Shop:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "shop.toml"
         path.write_text(SETTINGS, encoding="utf-8")
-        return hl.read_shop(path)
+        shop: Shop = hl.read_shop(path)
+        return shop
 
 
 def _fleet(ages: Floats) -> Fleet:

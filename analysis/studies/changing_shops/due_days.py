@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -37,7 +37,7 @@ from studies.changing_shops.shops import (
 WEEKS_ON_RECORD: Final = 78.0
 _AHEAD: Final = 12  # quarters that are followed; ranges end after two years
 _BEGIN: Final = np.datetime64("2024-01-01")
-CHANGES: Final = {
+CHANGES: Final[dict[str, dict[str, Any]]] = {
     "steady": {"single": 0.10},
     "each for itself": {"single": 0.25},
     "all together": {"common": 0.25, "single": 0.10},
@@ -134,7 +134,7 @@ def report(shops: int, seed: int, held_out: bool) -> str:
     for name in CHANGES:
         found = held(name, shops, seed)
         share = found[["before", "inside", "after"]].mean()
-        error = found.groupby("shop")["inside"].mean().sem()
+        error: Any = found.groupby("shop")["inside"].mean().sem()
         lines.append(
             f"{name:<24} inside {share['inside']:.1%} (error {error:.1%}); "
             f"before {share['before']:.1%}, after {share['after']:.1%}"

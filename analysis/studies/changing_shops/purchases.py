@@ -8,6 +8,7 @@ on the last year by partial pooling between years.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -94,7 +95,7 @@ def purchase_shops(design: Design, case: str, shops: int, seed: int) -> Said:
         judged = verdict_of(chance, CONFIDENCE)
         now_said.append(NOT_SETTLED if last.too_young(CLAIM) else judged)
 
-    def share_of(verdicts: list[str], said: str) -> float:
+    def share_of(verdicts: Sequence[str], said: str) -> float:
         return float(np.mean([verdict == said for verdict in verdicts]))
 
     return Said(

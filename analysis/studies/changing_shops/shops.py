@@ -88,7 +88,7 @@ class Installations:
     @property
     def used_up(self) -> np.ndarray:
         """Whether the head came out, for whatever reason."""
-        return self.failed | self.planned | self.joined
+        return np.asarray(self.failed | self.planned | self.joined)
 
     @property
     def in_service(self) -> np.ndarray:
@@ -136,7 +136,7 @@ def record(truth: Truth, weeks: float, change: float, rng: np.random.Generator) 
     factors = quarterly_factors(truth, quarters, rng)
     of_weeks = weekly_factors(truth, int(np.ceil(weeks)), rng)[0]
     # Quarters end with the record, so that the next one is a new one.
-    edges = weeks - WEEKS_PER_QUARTER * np.arange(quarters, -1, -1)
+    edges = weeks - WEEKS_PER_QUARTER * np.arange(quarters, -1.0, -1.0)
     begins = weeks * rng.random(truth.printers) * truth.staggered
     ages = np.zeros((truth.printers, 2))
     rows = []

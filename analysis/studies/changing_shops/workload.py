@@ -8,7 +8,7 @@ counted over many true quarters.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -32,12 +32,12 @@ from studies.changing_shops.shops import (
 FUTURES: Final = 2000
 POOR: Final = 0.90
 # Looked at when the priors of `fleet.past_hours` were chosen.
-CHANGES: Final = {
+CHANGES: Final[dict[str, dict[str, Any]]] = {
     "steady": {"common": 0.0, "single": 0.1, "growth": 0.0},
     "all together": {"common": 0.25, "single": 0.1, "growth": 0.0},
     "growing 20 % a year": {"common": 0.0, "single": 0.1, "growth": 0.2},
 }
-HELD_OUT: Final = {
+HELD_OUT: Final[dict[str, dict[str, Any]]] = {
     "all together, strongly": {"common": 0.35, "single": 0.2, "growth": 0.0},
     "growing 35 % a year": {"common": 0.1, "single": 0.1, "growth": 0.35},
     "shrinking 20 % a year": {"common": 0.1, "single": 0.2, "growth": -0.2},
@@ -85,7 +85,7 @@ def workload(rows: Installations, rng: np.random.Generator) -> Known:
     return Known(np.array([b[0] for b in both]), np.array([b[1] for b in both]), ahead.shared)
 
 
-def serve(case: str, change: dict[str, float], shops: int, seed: int) -> pd.DataFrame:
+def serve(case: str, change: dict[str, Any], shops: int, seed: int) -> pd.DataFrame:
     """Count the true service of the stocks planned in both ways, one row per shop.
 
     Returns

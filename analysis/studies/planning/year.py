@@ -69,7 +69,8 @@ class ShopTruth:
 
 def simulated_shop(rng: np.random.Generator) -> ShopTruth:
     """Draw a shop."""
-    shapes = np.exp(rng.uniform(*np.log(SHAPES), 2))
+    low, high = np.log(SHAPES)
+    shapes = np.exp(rng.uniform(low, high, 2))
     scales = RATED_HOURS / (-np.log(rng.uniform(*SHARE_REACHING, 2))) ** (1.0 / shapes)
     record, reached = [], []
     for shape, scale in zip(shapes, scales, strict=True):
@@ -179,11 +180,15 @@ class Course:
         self.heads = self.heads + out
 
 
+def _reaches(shape: float, scale: float) -> Callable[[Floats], Floats]:
+    return lambda ages: np.asarray(np.exp(-((ages / scale) ** shape)), float)
+
+
 def true_worth(shop: ShopTruth, critical: bool) -> EndValue:
     """Give what heads of any ages will still cost, by the truth."""
     heads = [
         EndHead(
-            lambda own, shape=shape, scale=scale: np.exp(-((own / scale) ** shape)),
+            _reaches(shape, scale),
             RATED_HOURS if critical else np.inf,
             RATED_HOURS,
             HEAD,

@@ -44,7 +44,9 @@ def diabetes_intervals(case: Case) -> dict[str, Any]:
         "scale_female": female.scale,
         "male_log_scale_coef": np.log(male.scale / female.scale),
         # each estimate counts its own stratum's failures at the shared shape
-        "log_likelihood": female.estimate.log_likelihood + male.estimate.log_likelihood,
+        "log_likelihood": sum(
+            life.estimate.log_likelihood for life in (female, male) if life.estimate
+        ),
         "shape_pooled": together.shape,
         "scale_pooled": together.scale,
         "log_likelihood_pooled": together.estimate.log_likelihood,

@@ -24,7 +24,7 @@ def repeated_looks(case: Case) -> dict[str, Any]:
 
         def excess(score: float) -> float:
             limits = score * (looks / amounts) ** power
-            return float(crossing(amounts, limits)[-1]) - one_side
+            return float(crossing(amounts, limits)[-1] - one_side)
 
         return float(brentq(excess, 1.5, 3.5, xtol=1e-6))
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from functools import cache
 from typing import Final
 
+from headlife.alike import closest
 from headlife.records.draft.vocabulary import CONCEPTS, folded, speaks_of, without
-from headlife.settings_errors import closest
 from headlife.shop.columns import COLUMNS
 
 EXACT: Final = 1.0

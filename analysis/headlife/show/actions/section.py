@@ -68,8 +68,7 @@ def came_table(found: Sequence[CameOf], problems: Sequence[str]) -> Html:
         A piece of the page.
     """
     made = table(
-        words.CAME_HEADINGS,
-        words.came_rows(found),
+        *words.came_of(found),
         caption="Actions given back, and what the records and settings show since",
     )
     said = "".join(f"<li>{typeset(one)}</li>" for one in problems)

@@ -106,12 +106,9 @@ def first_screen(changes: Changes) -> Html:
 
 
 def _stock(changes: Changes) -> Html:
-    headings = tables.STOCK_HEADINGS
     return table(
-        headings,
-        tables.stock_rows(changes),
+        *tables.stock(changes),
         caption="Stock level [heads], and in brackets the mean need [heads]",
-        numbers=tuple(range(1, len(headings))),
     )
 
 

@@ -27,11 +27,12 @@ def print_changes(screen: Screen, changes: Changes) -> None:
         f"{changes.shop_name}: what changed from {day(changes.since)} to {day(changes.as_of)}"
     )
     screen.say(f"{words.changed_sentence(changes)} {words.removals_sentence(changes)}")
-    screen.table("Ratings", ["Heads of", "What changed"], tables.verdict_rows(changes))
     screen.table(
-        "Stock levels, and why", tables.STOCK_HEADINGS, tables.stock_rows(changes),
-        right=tuple(range(1, len(tables.STOCK_HEADINGS))),
-    )  # fmt: skip
+        "Ratings",
+        ["Heads of", "What changed"],
+        [[one.group.name, words.verdict_sentence(one)] for one in changes.groups],
+    )
+    screen.table("Stock levels, and why", *tables.stock(changes))
     screen.say(words.EXCHANGED)
     screen.table("Heads to look after", ["", "Which"], tables.head_rows(changes))
     screen.gap()

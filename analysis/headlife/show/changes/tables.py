@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from headlife.decisions.spares.exchange import ORDER
-from headlife.show.plain import lines
+from headlife.show.plain import Table, lines
 from headlife.show.words import changes as words
 from headlife.show.words.numbers import decimals
 from headlife.show.words.stock import stock_name
@@ -13,10 +13,8 @@ from headlife.show.words.stock import stock_name
 if TYPE_CHECKING:
     from headlife.decisions.changes import Changes
 
-STOCK_HEADINGS: Final = ("Stock of", "Then", *(part.capitalize() for part in ORDER), "Now")
 
-
-def stock_rows(changes: Changes) -> list[list[object]]:
+def stock(changes: Changes) -> Table:
     """Tabulate how stock levels changed, part by part.
 
     Parameters
@@ -26,10 +24,11 @@ def stock_rows(changes: Changes) -> list[list[object]]:
 
     Returns
     -------
-    list of list
-        Rows under `STOCK_HEADINGS`.
+    Table
+        A row for each stock.
     """
-    return [
+    headings = ("Stock of", "Then", *(part.capitalize() for part in ORDER), "Now")
+    rows = [
         [
             stock_name(one),
             f"{one.level_before} ({decimals(one.need_before, 1)})",
@@ -38,22 +37,7 @@ def stock_rows(changes: Changes) -> list[list[object]]:
         ]
         for one in changes.stock
     ]
-
-
-def verdict_rows(changes: Changes) -> list[list[object]]:
-    """Tabulate what changed of the verdicts.
-
-    Parameters
-    ----------
-    changes : Changes
-        What changed.
-
-    Returns
-    -------
-    list of list
-        Heads of, and what changed.
-    """
-    return [[one.group.name, words.verdict_sentence(one)] for one in changes.groups]
+    return Table(headings, rows, range(1, len(headings)))
 
 
 def head_rows(changes: Changes) -> list[list[object]]:

@@ -14,7 +14,7 @@ from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
-from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
+from headlife.show.words.learning import learning, worth_sentence
 from headlife.show.words.numbers import SURE, chance, decimals, ranges, span, whole
 from headlife.show.words.policy import (
     advice_sentence,
@@ -57,12 +57,7 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
         screen.gap()
         screen.say(both_heads_sentence(pair))
         _both_heads(screen, pair, made.currency)
-    screen.table(
-        "What would we learn within a year?",
-        HEADINGS,
-        learning_rows(made.learned),
-        right=(2, 3, 4, 5),
-    )
+    screen.table("What would we learn within a year?", *learning(made.learned))
     for one in made.learned:
         screen.say(worth_sentence(one, made.currency))
     _build_check(screen, review)

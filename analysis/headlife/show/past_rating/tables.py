@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.shop.policy import AT_RATING
 from headlife.show.markup import Html, table, typeset
-from headlife.show.plain import lines
-from headlife.show.words.learning import HEADINGS as LEARNING_HEADINGS
-from headlife.show.words.learning import learning_rows, worth_sentence
+from headlife.show.plain import Table, lines
+from headlife.show.words.learning import learning, worth_sentence
 from headlife.show.words.numbers import chance, decimals, hourly_cost, listed, whole
 from headlife.show.words.policy import both_heads_sentence
 
@@ -66,18 +65,16 @@ def policy_tables(made: ProposalStudy) -> Html:
     """
     pieces = [
         table(
-            POLICY_HEADINGS,
-            policy_rows(answer),
+            *policies(answer),
             caption=f"{kind.name}: policies side by side, amounts in {made.currency}",
-            numbers=tuple(range(1, len(POLICY_HEADINGS))),
         )
         for kind, answer in made.each()
     ]
     return sum(pieces[1:], pieces[0])
 
 
-def policy_rows(answer: PastRating) -> list[list[str]]:
-    """Write the policies of one kind of head, one row each; see `POLICY_HEADINGS`.
+def policies(answer: PastRating) -> Table:
+    """Tabulate the policies of one kind of head.
 
     Parameters
     ----------
@@ -86,10 +83,10 @@ def policy_rows(answer: PastRating) -> list[list[str]]:
 
     Returns
     -------
-    list of list of str
-        Cells, row by row.
+    Table
+        A row for each policy.
     """
-    return [
+    rows = [
         [
             line.policy,
             "never" if math.isinf(line.swap_age) else whole(line.swap_age),
@@ -105,6 +102,7 @@ def policy_rows(answer: PastRating) -> list[list[str]]:
         ]
         for line in lines(answer.table)
     ]
+    return Table(POLICY_HEADINGS, rows, range(1, len(POLICY_HEADINGS)))
 
 
 def both_heads_tables(made: ProposalStudy) -> Html:
@@ -170,10 +168,7 @@ def learning_table(made: ProposalStudy) -> Html:
     said = [worth_sentence(one, made.currency) for one in made.learned]
     words = "".join(f"<p>{typeset(one)}</p>" for one in said)
     return Html(words, "\n".join(said)) + table(
-        LEARNING_HEADINGS,
-        learning_rows(made.learned),
-        caption="What we would learn within a year",
-        numbers=(2, 3, 4, 5),
+        *learning(made.learned), caption="What we would learn within a year"
     )
 
 

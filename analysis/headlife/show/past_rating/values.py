@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from headlife.show.plain import answers, plain, rows
-from headlife.show.words.learning import HEADINGS, learning_rows, worth_sentence
+from headlife.show.words.learning import learning, worth_sentence
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
@@ -42,6 +42,7 @@ def past_rating_values(made: ProposalStudy) -> dict[str, Any]:
         standstill [h], shares and probabilities [-], costs [currency/h], savings and regret
         [currency/quarter], heads, builds and visits [1/quarter].
     """
+    taught = learning(made.learned)
     return answers(
         made.review,
         currency=made.currency,
@@ -56,8 +57,8 @@ def past_rating_values(made: ProposalStudy) -> dict[str, Any]:
             for pair in made.pairs
         ],
         learning={
-            "headings": HEADINGS,
-            "rows": learning_rows(made.learned),
+            "headings": taught.headings,
+            "rows": taught.rows,
             "sentences": [worth_sentence(one, made.currency) for one in made.learned],
             "kinds": [_learned(one) for one in made.learned],
         },

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.show.markup import Html, badge, escape, first_lines, table, typeset
 from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
-from headlife.show.plan.screen import COSTS, cost_rows
+from headlife.show.plan.screen import costs
 from headlife.show.words import plan as words
 from headlife.show.words.days import day, day_span
 from headlife.show.words.numbers import counted, hours, money
@@ -208,8 +208,6 @@ def _part(value: float, span: int) -> str:
 
 def _costs(plan: BuildPlan) -> Html:
     return table(
-        COSTS,
-        cost_rows(plan),
+        *costs(plan),
         caption=f"Expected costs [{plan.currency}]; heads by the life they are used up by",
-        numbers=tuple(range(1, len(COSTS))),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.plain import lines
+from headlife.show.plain import Table, lines
 from headlife.show.terminal import Screen
 from headlife.show.words import plan as words
 from headlife.show.words.days import day, day_span
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 _SWAPS: Final = ("Day", "Place", "Before", "Head out", "Head in", "Why")
 _BUILDS: Final = ("Printer", "Build", "Hours", "Start", "End", "Due", "No head fails", "Swap")
-COSTS: Final = (
+_COSTS: Final = (
     "Way to swap", "Visits", "Heads", "Failed", "Late", "Total", "Number of visits",
     "Failed builds", "of which critical",
 )  # fmt: skip
@@ -82,17 +82,15 @@ def print_plan(screen: Screen, plan: BuildPlan) -> None:
     )
     screen.table(
         f"What it is expected to cost [{plan.currency}]; heads by the life they are used up by",
-        COSTS,
-        cost_rows(plan),
-        right=tuple(range(1, len(COSTS))),
+        *costs(plan),
     )
     screen.gap()
     screen.say(words.bound_sentence(plan))
     screen.say(words.HOW)
 
 
-def cost_rows(plan: BuildPlan) -> list[list[str]]:
-    """Write what the plan and other ways cost.
+def costs(plan: BuildPlan) -> Table:
+    """Tabulate what the plan and other ways cost.
 
     Parameters
     ----------
@@ -101,10 +99,10 @@ def cost_rows(plan: BuildPlan) -> list[list[str]]:
 
     Returns
     -------
-    list of list of str
+    Table
         A row for each way.
     """
-    return [
+    rows = [
         [
             row.way,
             *(money(value) for value in (row.visits, row.heads, row.failed, row.late, row.total)),
@@ -112,3 +110,4 @@ def cost_rows(plan: BuildPlan) -> list[list[str]]:
         ]
         for row in lines(plan.costs)
     ]
+    return Table(_COSTS, rows, range(1, len(_COSTS)))

@@ -133,10 +133,6 @@ def _actions(screen: Screen, actions: Actions) -> None:
 
 def _came_of(screen: Screen, found: Sequence[CameOf], problems: Sequence[str]) -> None:
     """Print what came of the actions of an earlier review."""
-    screen.table(
-        "What came of the actions given back",
-        to_do.CAME_HEADINGS,
-        to_do.came_rows(found),
-    )
+    screen.table("What came of the actions given back", *to_do.came_of(found))
     for problem in problems:
         screen.say(problem)

@@ -14,6 +14,7 @@ from headlife.show.figures import budget as figures
 from headlife.show.figures import style, svg
 from headlife.show.markup import Html, table
 from headlife.show.page import panels
+from headlife.show.plain import Table
 from headlife.show.words import pictures
 from headlife.show.words.budget import banded, budget_sentence, item_words, period_names
 from headlife.show.words.numbers import span_of_heads, whole
@@ -113,15 +114,13 @@ def budget_table(budget: Budget) -> Html:
     kinds = (ALL, PLANNED_KIND, UNPLANNED)
     wanted = [(item, kind) for item in (HEADS, *_HOURS, *MONEY) for kind in kinds]
     return table(
-        ["Item", *period_names(budget)],
-        budget_rows(budget, [one for one in wanted if one[1] == ALL or one[0] in _SPLIT]),
+        *by_quarter(budget, [one for one in wanted if one[1] == ALL or one[0] in _SPLIT]),
         caption="Budget: median and, in brackets, the 80 % range",
-        numbers=tuple(range(1, len(budget.periods) + 1)),
     )
 
 
-def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]]:
-    """Write items of the budget, one row each, as far as they are there.
+def by_quarter(budget: Budget, wanted: list[tuple[str, str]]) -> Table:
+    """Tabulate items of the budget, one row each, as far as they are there.
 
     Parameters
     ----------
@@ -132,8 +131,8 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
 
     Returns
     -------
-    list of list of str
-        Cells, row by row.
+    Table
+        Quarters across, the year at the end.
     """
     rows = []
     for item, kind in wanted:
@@ -141,7 +140,8 @@ def budget_rows(budget: Budget, wanted: list[tuple[str, str]]) -> list[list[str]
         if all(cell is not None for cell in cells):
             named = f"{item_words(item, kind)} [{cells[0].unit}]"
             rows.append([named, *(banded(cell) for cell in cells)])
-    return rows
+    headings = ["Item", *period_names(budget)]
+    return Table(headings, rows, range(1, len(headings)))
 
 
 def budget_parts_table(budget: Budget) -> Html:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.markup import Html, badge, escape, first_lines, typeset
+from headlife.show.markup import Html, badge, escape, first_lines, table, typeset
 from headlife.show.page import Page, Section, closing
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.days import day
@@ -49,6 +49,7 @@ _BUDGET: Final = (
     "stock level above is there to prevent it. Do not add the quarters' ranges: the year has its "
     "own."
 )
+_YEAR: Final = "The year: median with the 80 % range; by plan and failures in the mean"
 _PAST: Final = (
     "Every past quarter, forecast from what was known on its first day and compared with what "
     "happened. Heads are whole, so a range called 80 % holds about 80 %, never exactly; the "
@@ -103,7 +104,12 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
         "orders": Section(
             "What is to be ordered when?",
             BOUGHT,
-            (("orders by day", lambda: purchases.orders_table(study)),),
+            (
+                (
+                    "orders by day",
+                    lambda: table(*purchases.orders(study), caption="Orders by day"),
+                ),
+            ),
             short="Orders",
             result=lambda: bought_sentence(study),
         ),
@@ -121,7 +127,12 @@ def spares_page(study: SparesStudy, past: Backtest, moved: Html | None = None) -
         "beside": Section(
             "How does the year compare with the last one, and with other policies?",
             BESIDE,
-            (("the year beside others", lambda: purchases.beside_table(study)),),
+            (
+                (
+                    "the year beside others",
+                    lambda: table(*purchases.year_beside(study), caption=_YEAR),
+                ),
+            ),
             short="Year beside",
             result=lambda: last_year_sentence(study),
         ),

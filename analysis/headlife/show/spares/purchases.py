@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.spares.budget import ALL, HEADS, PLANNED_KIND, UNPLANNED, YEAR
-from headlife.show.markup import Html, table
+from headlife.show.plain import Table
 from headlife.show.words import purchases as words
 from headlife.show.words.budget import banded
 from headlife.show.words.days import day
@@ -18,10 +18,10 @@ from headlife.show.words.stock import stock_name
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
-ORDER_HEADINGS: Final = ("Order on", "Stock of", "Heads", "Arrives", "Amount")
+_KINDS: Final = (ALL, PLANNED_KIND, UNPLANNED)
 
 
-def order_rows(study: SparesStudy) -> list[list[object]]:
+def orders(study: SparesStudy) -> Table:
     """Tabulate the orders ahead.
 
     Parameters
@@ -31,11 +31,11 @@ def order_rows(study: SparesStudy) -> list[list[object]]:
 
     Returns
     -------
-    list of list
-        Rows under `ORDER_HEADINGS`.
+    Table
+        A row for each.
     """
     currency = study.budget.currency
-    return [
+    rows = [
         [
             words.ordered_words(one),
             stock_name(one),
@@ -45,25 +45,10 @@ def order_rows(study: SparesStudy) -> list[list[object]]:
         ]
         for one in study.purchases
     ]
+    return Table(("Order on", "Stock of", "Heads", "Arrives", "Amount"), rows, (2, 4))
 
 
-def beside_headings(study: SparesStudy) -> list[str]:
-    """Name the columns of the year beside others.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        The answers about stock and budget.
-
-    Returns
-    -------
-    list of str
-        Headings.
-    """
-    return ["Year", "Used up [heads]", "By plan", "Failures", f"Cost [{study.budget.currency}]"]
-
-
-def beside_rows(study: SparesStudy) -> list[list[object]]:
+def year_beside(study: SparesStudy) -> Table:
     """Tabulate last year's actuals and the year ahead under each policy.
 
     Parameters
@@ -73,8 +58,8 @@ def beside_rows(study: SparesStudy) -> list[list[object]]:
 
     Returns
     -------
-    list of list
-        Rows under `beside_headings`.
+    Table
+        A row for each year.
     """
     last = study.last_year
     cost = last.happened("total")
@@ -99,44 +84,7 @@ def beside_rows(study: SparesStudy) -> list[list[object]]:
                 "–" if total is None else banded(total),
             ]
         )
-    return rows
-
-
-_KINDS: Final = (ALL, PLANNED_KIND, UNPLANNED)
-
-
-def orders_table(study: SparesStudy) -> Html:
-    """Show the orders ahead.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        The answers about stock and budget.
-
-    Returns
-    -------
-    Html
-        A piece of the page.
-    """
-    return table(ORDER_HEADINGS, order_rows(study), caption="Orders by day", numbers=(2, 4))
-
-
-def beside_table(study: SparesStudy) -> Html:
-    """Show the year beside last year's and under other policies.
-
-    Parameters
-    ----------
-    study : SparesStudy
-        The answers about stock and budget.
-
-    Returns
-    -------
-    Html
-        A piece of the page.
-    """
-    return table(
-        beside_headings(study),
-        beside_rows(study),
-        caption="The year: median with the 80 % range; by plan and failures in the mean",
-        numbers=(1, 2, 3, 4),
+    cost_heading = f"Cost [{study.budget.currency}]"
+    return Table(
+        ("Year", "Used up [heads]", "By plan", "Failures", cost_heading), rows, (1, 2, 3, 4)
     )

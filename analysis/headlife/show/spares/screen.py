@@ -39,7 +39,8 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     past : Backtest
         Past forecasts beside what happened.
     """
-    from headlife.show.spares.budget import budget_rows
+    from headlife.show.spares import purchases
+    from headlife.show.spares.budget import by_quarter
 
     screen.head(f"{study.shop_name}: spares and budget as of {day(study.as_of)}")
     screen.table(
@@ -49,21 +50,11 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
         right=(1, 2, 3),
     )
     screen.table(
-        "The calendar quarters ahead: median (80 % range)",
-        ["Item", *budget_words.period_names(study.budget)],
-        budget_rows(study.budget, _BUDGET),
-        right=tuple(range(1, len(study.budget.periods) + 1)),
+        "The calendar quarters ahead: median (80 % range)", *by_quarter(study.budget, _BUDGET)
     )
-    from headlife.show.spares import purchases
-
+    screen.table("Orders by day", *purchases.orders(study))
     screen.table(
-        "Orders by day", purchases.ORDER_HEADINGS, purchases.order_rows(study), right=(2, 4)
-    )
-    screen.table(
-        "The year beside last year's, and under other policies",
-        purchases.beside_headings(study),
-        purchases.beside_rows(study),
-        right=(1, 2, 3, 4),
+        "The year beside last year's, and under other policies", *purchases.year_beside(study)
     )
     screen.say(BESIDE)
     screen.gap()

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
+from headlife.shop.columns import REFURBISHED
+from headlife.show.plain import Table
 from headlife.show.words.days import day
 from headlife.show.words.due import spare_words
 from headlife.show.words.numbers import (
@@ -133,11 +135,14 @@ def _why_pulled(action: Action) -> str:
 
 
 def _why_vendor(action: Action) -> str:
-    verdict = action.facts.verdict
-    return (
+    verdict, lives = action.facts.verdict, action.facts.lives
+    said = (
         f"about {percent(verdict.share_reaching)} reach {hours(verdict.rated_hours)} "
         f"({span(*verdict.bounds)}); claimed {percent(verdict.share)}, and that is confirmed"
     )
+    anew = int(lives[REFURBISHED].notna().sum()) if REFURBISHED in lives else 0
+    first = f"; {anew} of {len(lives)} were refurbished, so judge new ones first" if anew else ""
+    return said + first
 
 
 def _why_rating(action: Action) -> str:
@@ -245,11 +250,8 @@ def more_sentence(actions: Actions) -> str:
     return f"And {more:,} more; --actions-to FILE.xlsx lists all of them." if more > 0 else ""
 
 
-CAME_HEADINGS: Final = ("What", "Asked on", "Owner", "Decision", "What came of it")
-
-
-def came_rows(found: Sequence[CameOf]) -> list[list[str]]:
-    """Write what came of the actions given back, one row each; see `CAME_HEADINGS`.
+def came_of(found: Sequence[CameOf]) -> Table:
+    """Tabulate what came of the actions given back.
 
     Parameters
     ----------
@@ -258,10 +260,10 @@ def came_rows(found: Sequence[CameOf]) -> list[list[str]]:
 
     Returns
     -------
-    list of list of str
-        Cells, row by row.
+    Table
+        A row for each.
     """
-    return [
+    rows = [
         [
             one.given.what,
             day(one.given.action.as_of),
@@ -271,6 +273,7 @@ def came_rows(found: Sequence[CameOf]) -> list[list[str]]:
         ]
         for one in found
     ]
+    return Table(("What", "Asked on", "Owner", "Decision", "What came of it"), rows)
 
 
 def came_sentence(one: CameOf) -> str:

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.plain import lines
+from headlife.show.plain import Table, lines
 from headlife.show.words.numbers import chance, counted, hours, money, whole
 
 if TYPE_CHECKING:
     from headlife.decisions.policy.proposal import Learned
 
-HEADINGS: Final = (
+_HEADINGS: Final = (
     "Head type, role",
     "Policy",
     "Chance of a verdict on the rating",
@@ -25,8 +25,8 @@ HEADINGS: Final = (
 _WORTH: Final = 1.0  # a year's saving below this is nothing [currency]
 
 
-def learning_rows(learned: Sequence[Learned]) -> list[list[str]]:
-    """Write the chance of a verdict within a year, one row per kind and policy.
+def learning(learned: Sequence[Learned]) -> Table:
+    """Tabulate the chance of a verdict within a year, one row per kind and policy.
 
     Parameters
     ----------
@@ -35,10 +35,10 @@ def learning_rows(learned: Sequence[Learned]) -> list[list[str]]:
 
     Returns
     -------
-    list of list of str
-        Cells, row by row.
+    Table
+        A row for each.
     """
-    return [row for one in learned for row in _rows(one)]
+    return Table(_HEADINGS, [row for one in learned for row in _rows(one)], (2, 3, 4, 5))
 
 
 def _rows(one: Learned) -> list[list[str]]:
