@@ -178,7 +178,8 @@ def test_a_site_where_a_type_is_at_work_only_since_does_not_stop_the_comparison(
         begun = datetime.date(2025, 1, 6) + datetime.timedelta(days=30 * number)
         out = begun + datetime.timedelta(days=30)
         why = "worn" if number < 11 else ""
-        rows.append(f"N{number},A,model,P1,left,{begun},0,{out},{300 + 7 * number % 40},{why},North")
+        hours = 300 + 7 * number % 40
+        rows.append(f"N{number},A,model,P1,left,{begun},0,{out},{hours},{why},North")
     rows.append("S1,A,model,P2,left,2025-12-20,0,2025-12-31,60,,South")
     (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
     (tmp_path / "shop.toml").write_text(

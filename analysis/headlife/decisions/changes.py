@@ -15,11 +15,14 @@ from headlife.decisions.backtest import forecast_beside
 from headlife.decisions.due import LEAVE, heads_due
 from headlife.decisions.review import quarterly_review
 from headlife.decisions.review_answers import Review, Stratum
-from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
+from headlife.decisions.spares.exchange import (
+    StockChange,
+    StockState,
+    stock_changes,
+    with_stocks_at_work,
+)
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
-from headlife.fleet.on_hand import NO_SITE
-from headlife.fleet.succession import sites_with
 from headlife.quarters import quarter_of
 from headlife.records.as_of import known_on
 from headlife.shop.differences import SettingChange, setting_changes
@@ -30,7 +33,6 @@ if TYPE_CHECKING:
     from headlife.life.groups import Group
     from headlife.progress import Progress
     from headlife.shop import Shop
-    from headlife.shop.work import HeadType
 
 # Tables by which rows are read: with others than today's the records would be other ones.
 _READ_BY: Final = ("name", "intake", "columns", "own_columns", "roles", "positions", "reasons")
@@ -144,8 +146,7 @@ def changes_since(
         )
     shop, unread = _as_then(case.shop, earlier)
     then = Case(case.records, shop, pd.Timestamp(day))
-    if shop.spares.sites == "separate":
-        then = then.with_(head_types=_stocks_there_then(then))
+    then = Case(case.records, with_stocks_at_work(shop, then.fleet.positions), then.as_of)
     now = quarterly_review(case, progress=progress)
     before = quarterly_review(then, progress=progress)
     new, gone = _looked_after(before, now, then, case)
@@ -174,19 +175,6 @@ def _as_then(shop: Shop, earlier: Shop | None) -> tuple[Shop, tuple[str, ...]]:
         taken["head_types"] = dict(shop.head_types) | dict(earlier.head_types)
     changed = shop.with_(**taken) if taken else shop
     return changed, tuple(name for name in unlike if name in _READ_BY)
-
-
-def _stocks_there_then(then: Case) -> dict[str, HeadType]:
-    """Leave out what is on the shelf or on order for sites where the type is at work only since."""
-    types = dict(then.shop.head_types)
-    for name, kind in types.items():
-        at = sites_with(then.fleet.positions, name, {})
-        there = {site: heads for site, heads in kind.on_hand_by_site.items() if site in at}
-        orders = {key: one for key, one in kind.orders.items() if (one.site or NO_SITE) in at}
-        if at and (len(there) < len(kind.on_hand_by_site) or len(orders) < len(kind.orders)):
-            less = {"on_hand_by_site": there, "orders": orders, "on_hand": 0}
-            types[name] = kind.model_copy(update=less)
-    return types
 
 
 def _state(review: Review, case: Case) -> StockState:
