@@ -153,19 +153,25 @@ def _needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
             needed -= {"hours_in", "hours_out"}
         elif "hours_out" in found:
             needed -= {"hours_in"}  # from 0, then from where the head came out last
-    if intake.as_of is not None:
-        needed -= {"date_out", "hours_out", "reason"}
-    if shop.positions and "position" in found:
-        needed.discard("role")
-    if "role" in found or "role" in intake.always:
-        needed.discard("position")
-    if len(shop.head_types) == 1:
-        needed.discard("head_type")
-    if intake.groups:
-        needed.discard("position")
-        needed -= {"role"} if shop.positions else set()
-    needed -= {*intake.always, intake.sheet_is or ""}
+    needed -= _said_elsewhere(shop, found)
     return [name for name in (*STANDARD_COLUMNS, *EVENT_COLUMNS) if name in needed]
+
+
+def _said_elsewhere(shop: Shop, found: Collection[str]) -> set[str]:
+    """Give the columns that the settings or other columns make unnecessary."""
+    intake = shop.intake
+    said = {*intake.always, intake.sheet_is or ""}
+    if intake.as_of is not None:
+        said |= {"date_out", "hours_out", "reason"}
+    if shop.positions and ("position" in found or intake.groups):
+        said.add("role")
+    if "role" in found or "role" in intake.always or intake.groups:
+        said.add("position")
+    if len(shop.head_types) == 1:
+        said.add("head_type")
+    if intake.without_serials:
+        said |= {"head", "head_in", "head_out"}
+    return said
 
 
 def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
@@ -209,6 +215,7 @@ _INSTEAD: Final = {
     "hours_out": _HOURS_INSTEAD,
     "date_out": _OUT_INSTEAD,
     "reason": _OUT_INSTEAD,
+    "head": ", or, where heads have none, state [intake] without_serials = true",
     "role": ', or state roles by position, [positions] "..." = "model"',
     "head_type": ', or state it for all rows, [intake] always = { head_type = "..." }',
     "printer": ', or state that sheets are printers, [intake] sheet_is = "printer"',

@@ -19,6 +19,7 @@ import pandas as pd
 from headlife.records.columns import Coded
 from headlife.records.findings import Finding
 from headlife.records.head_hours import by_printers_meter, moved_to_the_meter
+from headlife.records.no_serials import named_by_place
 from headlife.records.origins import Origins
 from headlife.records.pairing import no_head_named, stretches
 from headlife.records.set_aside import Aside
@@ -71,6 +72,8 @@ def may_be_blank(shop: Shop, coded: Coded) -> frozenset[str]:
         blank |= {"head", "head_type", "role", "position"}
     if shop.positions:
         blank.add("role")
+    if intake.without_serials:
+        blank.add("head")
     if _other_clocks(shop, coded.codes):
         blank |= {"hours_in", "hours_out"}
     if intake.as_of is not None:
@@ -124,6 +127,9 @@ def make_stretches(
         The stretches.
     """
     typed = _completed(typed, shop, aside)
+    unnamed: tuple[str, ...] = ()
+    if shop.intake.without_serials:
+        typed, unnamed = named_by_place(typed, shop)
     out = StretchesAside(aside, coded, origins)
     rows = typed
     if shop.intake.of_events:
@@ -150,7 +156,7 @@ def make_stretches(
     if not within_heads:
         suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
         questions, findings = suspicion.questions, [*findings, *suspicion.findings]
-    return Stretches(rows, out, tuple(findings), (*visits, *notes), questions)
+    return Stretches(rows, out, tuple(findings), (*unnamed, *visits, *notes), questions)
 
 
 def _completed(typed: pd.DataFrame, shop: Shop, aside: Aside) -> pd.DataFrame:
