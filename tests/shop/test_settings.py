@@ -450,6 +450,17 @@ lead_time_weeks = 6
 lead_time_sd_weeks = 1.5
 sites = "separate"
 """,
+    """
+name = "Hall"
+[intake]
+without_serials = true
+[reasons.failures]
+"worn" = "wear"
+[head_types."A"]
+rated_hours = 1000
+[spares]
+lead_time_weeks = 6
+""",
 )
 
 

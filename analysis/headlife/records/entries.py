@@ -29,7 +29,7 @@ from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
 # Columns that every sheet of a log has where one has them: blank there and here means the same.
-_EVERYWHERE: Final = frozenset({*REQUIRED_COLUMNS, *EVENT_COLUMNS, *METER_COLUMNS})
+_EVERYWHERE: Final = frozenset({*REQUIRED_COLUMNS, *EVENT_COLUMNS, *METER_COLUMNS, "hours_run"})
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,8 @@ class Intake(Layout, Clocks):
         Other shapes and clocks need the rows of a printer together.
         """
         return self.plain and not (
-            self.hours == "printer"
+            self.without_serials
+            or self.hours == "printer"
             or self.hours_of
             or self.readings
             or self.as_of is not None

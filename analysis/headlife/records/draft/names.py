@@ -99,6 +99,8 @@ def _spoken(key: str) -> dict[str, float]:
             return {column: SPOKEN}
     if said & {"in", "out"}:
         return _of_a_move(said)
+    if "run" in said and not _of_printer(said):
+        return {"hours_run": SPOKEN, "hours": HINTED, "hours_out": HINTED}
     if said & {"hours", "meter"}:
         return {"printer_hours" if _of_printer(said) else "hours": SPOKEN, "hours_out": HINTED}
     found = {column: SPOKEN for concept, column in _OTHERS if concept in said}
