@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 import pytest
 from tests.records.small_shop import COLUMNS, as_csv, rows_of
+from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife.errors import RecordsError
+from headlife.records import table
 
 
 def test_rows_as_written(read, tmp_path):
@@ -251,3 +253,26 @@ def test_a_point_marks_thousands_where_the_comma_is_the_decimal_mark(read, shop_
     rows[0]["hours_out"] = "1.100"
     records = read(rows, shop_with('[intake]\ndecimal = ","'))
     assert records.accepted["hours_out"].tolist() == [1100.0]
+
+
+@pytest.mark.parametrize("when", ["before the last row", "after it"])
+def test_a_log_that_is_saved_while_it_is_read_is_refused(tmp_path, monkeypatch, when):
+    """Its hash was of one state and its rows of another, or of two."""
+    log = tmp_path / "log.csv"
+    text = (DEMO / "removals.csv").read_text(encoding="utf-8")
+    log.write_text(text, encoding="utf-8")
+    shop = hl.read_shop(DEMO / "shop.toml")
+    assert hl.read_records(log, shop).rows_read == 241
+    real = table.entries_of
+
+    def saved_meanwhile(tables, *more):
+        if when == "before the last row":
+            log.write_text(text + text.splitlines()[-1] + "\n", encoding="utf-8")
+            return real(tables, *more)
+        read = real(tables, *more)
+        log.write_text(text.replace("worn out", "dropped", 1), encoding="utf-8")
+        return read
+
+    monkeypatch.setattr(table, "entries_of", saved_meanwhile)
+    with pytest.raises(RecordsError, match="was saved by a program while it was read; run this"):
+        hl.read_records(log, shop)

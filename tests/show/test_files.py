@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 
 import pytest
 
 from headlife.commands.evidence import file_names
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, is_device_of_windows, write_whole
+from headlife.show.xlsx import workbook_bytes
 
 
 def claim(name, *inputs, **options):
@@ -224,6 +226,17 @@ def test_a_disk_that_is_full_leaves_what_was_there_and_nothing_else(tmp_path, ho
         assert page.read_text() == "last quarter" and os.listdir(tmp_path) == ["page.html"]
     else:
         assert os.listdir(tmp_path) == []
+
+
+@pytest.mark.parametrize("year", [1970, 2121])
+def test_a_workbook_is_the_same_whatever_the_clock_says(monkeypatch, year):
+    """ZIP knows no day before 1980 or after 2107: a computer whose clock is wrong broke there."""
+    sheets = {"Log": [["head", "hours"], ["S1", 3.5], ["=1+1", None]]}
+    usual = workbook_bytes(sheets, [10.0])
+    monkeypatch.setattr(time, "time", lambda: (year - 1970) * 31_556_952.0)
+    then = time.struct_time((year, 1, 1, 0, 0, 0, 0, 1, 0))
+    monkeypatch.setattr(time, "localtime", lambda *_: then)
+    assert workbook_bytes(sheets, [10.0]) == usual
 
 
 def test_what_a_killed_run_left_is_removed_once_it_is_old(tmp_path):

@@ -86,7 +86,7 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
         When the file is missing, is no table, cannot be decoded or is empty.
     """
     path = Path(path)
-    sha256 = _sha256(path)
+    sha256 = file_hash(path)
     rows = plain_rows(path, intake, recognise)
     header, rest = split_header(rows, recognise, intake.header_row)
     if header is None and intake.header_row is not None:
@@ -114,7 +114,7 @@ def is_workbook(path: Path) -> bool:
     bool
         True where it does.
     """
-    _sha256(path)  # says what is wrong with a file that cannot be opened
+    file_hash(path)  # says what is wrong with a file that cannot be opened
     return _start(path) == _ZIP
 
 
@@ -160,7 +160,24 @@ def _start(path: Path) -> bytes:
         return stream.read(4)
 
 
-def _sha256(path: Path) -> str:
+def file_hash(path: Path) -> str:
+    """Work out the SHA-256 of a file, or say why it cannot be opened.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    str
+        The hash, in hexadecimal.
+
+    Raises
+    ------
+    RecordsError
+        It does not exist, is a folder, or may not be read.
+    """
     try:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()

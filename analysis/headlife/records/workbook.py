@@ -238,8 +238,9 @@ def _open(path: Path, stream: IO[bytes]) -> Any:
 
 def _damaged(path: Path, problem: BaseException) -> RecordsError:
     return RecordsError(
-        f"{path.name}: the workbook cannot be read ({_reason(problem)}); open it in a "
-        "spreadsheet program and save it as XLSX or CSV again."
+        f"{path.name}: the workbook cannot be read ({_reason(problem)}); where a program is saving "
+        "it just now, try again in a moment, else open it in a spreadsheet program and save it as "
+        "XLSX or CSV again."
     )
 
 

@@ -7,15 +7,14 @@ the time. Knows nothing of what the sheets are about.
 from __future__ import annotations
 
 import io
-import re
 import zipfile
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any, Final
 
 # A fixed day, so that the same tables give the same bytes; a workbook knows no day of its own.
 _WRITTEN: Final = datetime(1980, 1, 1)
-_SAVED: Final = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
 _AMOUNT: Final = "#,##0.00"
 _LONGEST: Final = 32_767  # characters in a cell
 FORMULA_STARTS: Final = ("=", "+", "-", "@", "|", "%")
@@ -48,6 +47,28 @@ def workbook_bytes(
     return workbook_of(book)
 
 
+class _OfOneDay(zipfile.ZipFile):
+    """An archive whose parts all have the same day, whatever the clock says."""
+
+    def writestr(
+        self, zinfo_or_arcname: Any, data: Any, compress_type: Any = None, compresslevel: Any = None
+    ) -> None:
+        """Write a part."""
+        part = zipfile.ZipInfo(zinfo_or_arcname, _WRITTEN.timetuple()[:6])
+        part.compress_type = zipfile.ZIP_DEFLATED
+        super().writestr(part, data)
+
+    def write(
+        self,
+        filename: Any,
+        arcname: Any = None,
+        compress_type: Any = None,
+        compresslevel: Any = None,
+    ) -> None:
+        """Write a part that stands in a file."""
+        self.writestr(arcname, Path(filename).read_bytes())
+
+
 def new_workbook() -> Any:
     """Begin a workbook without a sheet.
 
@@ -78,9 +99,13 @@ def workbook_of(book: Any) -> bytes:
     """
     book.properties.creator = "headlife"
     book.properties.created = book.properties.modified = _WRITTEN
+    from openpyxl.writer.excel import ExcelWriter
+
     stream = io.BytesIO()
-    book.save(stream)
-    return _without_clock(stream.getvalue())
+    # Saved by its own method it would carry the hour, and fail where the clock is wrong: the
+    # format of its archive knows no day before 1980 or after 2107.
+    ExcelWriter(book, _OfOneDay(stream, "w", zipfile.ZIP_DEFLATED)).save()
+    return stream.getvalue()
 
 
 def printable(text: str) -> str:
@@ -139,18 +164,3 @@ def put(cell: Any, value: Any) -> None:
     cell.value = text
     cell.data_type = "s"  # text, whatever it begins with
     cell.quotePrefix = text.lstrip().startswith(FORMULA_STARTS)
-
-
-def _without_clock(data: bytes) -> bytes:
-    """Give every part of the archive the same day."""
-    stream = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(data)) as source,
-        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as target,
-    ):
-        for name in source.namelist():
-            part = zipfile.ZipInfo(name, _WRITTEN.timetuple()[:6])
-            part.compress_type = zipfile.ZIP_DEFLATED
-            # The writer stamps the hour at which it saves, whatever it is told.
-            target.writestr(part, _SAVED.sub(rb"\g<1>1980-01-01T00:00:00Z", source.read(name)))
-    return stream.getvalue()
