@@ -32,6 +32,7 @@ REACHED_THROUGH = {
     "records.*": "whole tables, made sound and then broken: tests/records/test_any_table.py",
     "scale.addable": "files that do not fit are refused, tests/scale/test_pooling.py",
     "scale.parts": "any number of parts gives one answer, tests/scale/test_partitions.py",
+    "alike": "names that are proposed, tests/shop/test_settings.py, tests/commands/test_inputs.py",
     "settings_errors": "every sentence about a settings file, tests/shop/test_settings.py",
     "stopped": "Ctrl-C at any moment, tests/commands/test_interrupted.py",
     "shop.settings_file": "files that cannot be read, tests/shop/test_settings.py",

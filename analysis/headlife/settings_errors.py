@@ -6,59 +6,15 @@ field's own description gives. It never decides what is allowed; the models of `
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from difflib import get_close_matches
+from collections.abc import Mapping
 from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
 
+from headlife.alike import closest, nearest
+
 _MOST_SAID: Final = 40  # sentences; who has more mistakes mends these first
 _MOST_LOOKED_AT: Final = 1_000  # mistakes
-_LONGEST_LIKE: Final = 200  # signs of a word that may be like another
-_CLOSE: Final = 0.6  # share of matching characters from which a word is suggested
-
-
-def nearest(word: str, known: Sequence[str]) -> str:
-    """Return " (did you mean '...'?)" when one of the known words is close, else nothing.
-
-    Parameters
-    ----------
-    word : str
-        What was written.
-    known : sequence of str
-        What could have been meant.
-
-    Returns
-    -------
-    str
-        The question in brackets, after a space, or an empty text.
-    """
-    close = closest(word, known)
-    return f" (did you mean '{close}'?)" if close else ""
-
-
-def closest(word: str, known: Sequence[str], alike: float = _CLOSE) -> str | None:
-    """Return the known word that is most like a word, capitals aside, when one is close.
-
-    Parameters
-    ----------
-    word : str
-        What was written.
-    known : sequence of str
-        What could have been meant.
-    alike : float, optional
-        Smallest likeness [-] that counts as close, from 0 to 1.
-
-    Returns
-    -------
-    str or None
-        The known word; None when none is close.
-    """
-    if len(word) > _LONGEST_LIKE:
-        return None
-    folded = {name.casefold(): name for name in known}
-    close = get_close_matches(word.casefold(), list(folded), n=1, cutoff=alike)
-    return folded[close[0]] if close else None
 
 
 def sentences(problem: ValidationError, root: type[BaseModel], file: str) -> list[str]:

@@ -80,7 +80,7 @@ def test_harmless_text_is_left_alone_and_signs_are_named():
     ("options", "sentence"),
     [
         (["--today", "soon"], "--today 'soon' is not a date"),
-        (["--shop", "nowhere.toml"], "no settings file 'nowhere.toml'"),
+        (["--shop", "nowhere.toml"], "settings file 'nowhere.toml' does not exist"),
     ],
 )
 def test_mistakes_are_named(log, options, sentence, capsys):

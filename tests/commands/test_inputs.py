@@ -57,6 +57,40 @@ def test_what_is_no_file_is_named_before_anything_reads_it(here, capsys, asked, 
     assert said.out == "" and says in said.err and said.err.count("\n") == 1
 
 
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("Removals.csv", "did you mean 'removals.csv'?"),
+        ("removal.csv", "did you mean 'removals.csv'?"),
+        ("logs\\\\2024.csv".replace("\\\\", "\\"), "write / in place of"),
+        ("C:\\\\logs\\\\2024.csv".replace("\\\\", "\\"), "is one of Windows: write it with /"),
+    ],
+)
+def test_a_file_that_is_not_there_is_told_from_one_that_may_be_meant(here, capsys, name, says):
+    (here / "logs").mkdir()
+    (here / "logs" / "2024.csv").write_text("head\n")
+    assert main(["review", name, *SHOP]) == 2
+    said = capsys.readouterr().err
+    assert says in said and said.count("\n") == 1
+
+
+@pytest.mark.parametrize("command", ["review", "settings", "evidence"])
+def test_a_folder_that_nobody_may_look_into_is_no_traceback(here, capsys, monkeypatch, command):
+    """A log may be read where what lies beside it may not be seen; `settings` broke there."""
+
+    def closed(folder):
+        raise PermissionError(13, "Permission denied", str(folder))
+
+    monkeypatch.setattr("pathlib.Path.iterdir", closed)
+    shop = [] if command == "settings" else SHOP
+    assert main([command, "removals.csv", *shop]) == 0
+    assert main([command, "gone.csv", *shop]) == 2
+    assert "gone.csv does not exist; check its name and folder" in capsys.readouterr().err
+    if command == "evidence":
+        assert main([command, ".", *shop]) == 2
+        assert "cannot be looked into (Permission denied)" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("day", ["2500-01-01", "9999-12-31", "0001-01-01"])
 @pytest.mark.parametrize("command", ["review", "spares", "backtest", "evidence", "due", "plan"])
 def test_days_far_from_any_record_are_refused(here, capsys, command, day):

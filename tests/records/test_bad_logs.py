@@ -72,6 +72,16 @@ def test_a_meter_that_runs_backwards_without_a_stated_replacement(tmp_path):
         hl.read_case(*log.write(tmp_path))
 
 
+def test_a_file_whose_accent_the_disk_writes_in_another_way_is_the_one_that_is_named(tmp_path):
+    """Unpacked from a Mac: a and a mark in the name, one sign in the settings."""
+    log = two_years(1)
+    files = {"log_2024.csv": log.files["log_2024.csv"]}
+    files["ma\u0308rz.csv"] = log.files["log_2023.csv"]
+    settings = log.settings.replace("log_2023.csv", "m\u00e4rz.csv")
+    found = read(replace(log, files=files, settings=settings), tmp_path)
+    assert found.rows_used == read(log, tmp_path).rows_used > 0
+
+
 def test_one_wrong_reading_sets_aside_the_two_stays_that_it_ends_and_begins(tmp_path):
     log = stretches_by_meter(2)
     old = next(
@@ -235,7 +245,7 @@ def test_mistakes_about_readings_are_named(tmp_path):
         ('sheet = "Meters", ', 'sheet = "Meter", ', "no sheet 'Meter'"),
         ('date = "Date"', 'date = "Day"', "the column 'Day' is missing"),
         ('date = "Date"', 'date = "Date", printer = "Otter"', "'printer_hours' is missing"),
-        ("readings = {", 'readings = { file = "gone.csv", ', "no file"),
+        ("readings = {", 'readings = { file = "gone.csv", ', "does not exist"),
     ):
         with pytest.raises(RecordsError, match=match):
             read(replace(log, settings=log.settings.replace(old, new)), tmp_path)

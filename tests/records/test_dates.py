@@ -187,3 +187,28 @@ def test_a_table_of_another_century_is_not_answered_as_of_then(read):
         "lies after today and so does every other date; correct the year, or the clock of this "
         "computer"
     }
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["KW 12/2025", "kw12/25", "KW 12 2025", "2025-W12", "2025W12", "2025 KW 12", "W12-2025"]
+    + ["Week 12, 2025", "semaine 12 2025", "sem. 12/2025", "semana 12/2025"]
+    + ["settimana 12/2025", "tydz. 12/2025", "2025年第12週"],
+)
+def test_a_calendar_week_is_read_as_its_thursday(text):
+    """ISO 8601: a week belongs to the year of its Thursday; python's calendar counts the same."""
+    assert days(text) == [str(date.fromisocalendar(2025, 12, 4))]
+
+
+def test_a_day_of_a_week_is_that_day_and_weeks_that_are_none_are_refused():
+    assert days("2025-W12-1", "2024-W53", "KW 0/2025", "2020-W53") == [
+        "2025-03-17",
+        "?",
+        "?",
+        "2020-12-31",
+    ]
+    notes = read_dates({"date_in": ["KW 12/2025", "2025-03-14"]}, Intake(), False, TODAY).notes
+    assert notes == (
+        "Weeks such as 'KW 12/2025' are read as their Thursday, the day in the middle.",
+    )
+    assert not read_dates({"date_in": ["2025-W12-1"]}, Intake(), False, TODAY).notes

@@ -40,6 +40,16 @@ def test_a_file_for_each_site_and_the_pool_of_them(tmp_path, capsys):
     assert answers["strata"][0]["all_sites"]["heads"] == sum(s[0].heads for s in everything)
 
 
+def test_what_a_mac_leaves_in_a_folder_is_no_evidence(tmp_path, capsys):
+    """It was "This is not evidence": a memory stick used on a Mac carries ._ files."""
+    written(tmp_path / "sites")
+    for name in ("._Mill_Yard.evidence.json", ".DS_Store", "desktop.ini", "~$a.evidence.json"):
+        (tmp_path / "sites" / name).write_bytes(b"\0\5\x16\7")
+    capsys.readouterr()
+    assert main(["pool", str(tmp_path / "sites")]) == 0
+    assert "Evidence of 2 sites" in capsys.readouterr().out
+
+
 def test_no_serial_printer_or_date_of_a_head_leaves_the_house(tmp_path):
     import csv
 

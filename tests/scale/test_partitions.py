@@ -113,7 +113,7 @@ def damaged(path):
 
 
 def test_bad_files_are_named(bureau, tmp_path):
-    with pytest.raises(RecordsError, match="no file 'nowhere.parquet'"):
+    with pytest.raises(RecordsError, match="file 'nowhere.parquet' does not exist"):
         list_pieces(["nowhere.parquet"])
     with pytest.raises(RecordsError, match="holds no Parquet or CSV file"):
         list_pieces([tmp_path])
@@ -173,6 +173,18 @@ def test_what_headlife_wrote_beside_the_logs_is_no_log(bureau, tmp_path):
     folder = copied(bureau, tmp_path)
     for name in ("part_0000.check.csv", "part_0000.check.xlsx", "hall.evidence.json", ".DS_Store"):
         (folder / name).write_text("row,problem\n")
+    assert len(list_pieces([folder])) == len(list_pieces([bureau.parts]))
+
+
+def test_what_systems_and_open_workbooks_leave_in_a_folder_is_no_log(bureau, tmp_path):
+    """`~$log.xlsx`, of a workbook open elsewhere, was asked to be saved as CSV; so was __MACOSX."""
+    folder = copied(bureau, tmp_path)
+    for name in ("~$log.xlsx", "._part_0000.csv", "Thumbs.db", "desktop.ini", "Icon\r"):
+        (folder / name).write_bytes(b"x")
+    (folder / "__MACOSX").mkdir()
+    (folder / "__MACOSX" / "._part_0000.csv").write_bytes(b"x")
+    (folder / "pictures").mkdir()
+    (folder / "pictures" / "again").symlink_to(folder / "pictures")
     assert len(list_pieces([folder])) == len(list_pieces([bureau.parts]))
 
 

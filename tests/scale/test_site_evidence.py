@@ -151,7 +151,7 @@ def test_other_files_are_refused_by_name(tmp_path, content, message):
 
 
 def test_a_missing_file_is_named(tmp_path):
-    with pytest.raises(EvidenceError, match="no evidence file"):
+    with pytest.raises(EvidenceError, match="evidence file .* does not exist"):
         read_site(tmp_path / "none.json")
     with pytest.raises(EvidenceError, match="cannot be opened"):
         read_site(tmp_path)

@@ -58,6 +58,26 @@ def refusal(text: str, tmp_path) -> str:
     return str(caught.value)
 
 
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_settings_of_any_computer_say_the_same(tmp_path, ends, mark):
+    data = mark + GOOD.replace("\n", ends).encode()
+    assert read(data, tmp_path).head_types == read(GOOD, tmp_path).head_types
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("[intake]\nmore_files = ['a.csv', \"C:\\logs\\b.csv\"]", r"needs single quotes"),
+        ("[intake]\nsheet = \u201cLog\u201d", "must be straight"),
+        ("[intake]\nsheet\u00a0= 'Log'", "is a no-break space"),
+        ("[intake]\nsheet = Log", "a name or a text needs quotes"),
+    ],
+)
+def test_what_an_editor_did_to_a_line_is_named(tmp_path, line, says):
+    assert says in refusal(f"{GOOD}{line}\n", tmp_path)
+
+
 def test_settings_as_written_and_defaults(tmp_path):
     shop = read(GOOD, tmp_path)
     assert shop.name == "Shop"
@@ -176,7 +196,7 @@ def test_broken_toml_is_named_with_its_line(text, sentence, tmp_path):
 
 
 def test_a_missing_file_and_a_folder_are_named(tmp_path):
-    with pytest.raises(SettingsError, match=r"no settings file .*nowhere\.toml.*check the name"):
+    with pytest.raises(SettingsError, match=r"settings file .*nowhere\.toml.*check its name"):
         hl.read_shop(tmp_path / "nowhere.toml")
     with pytest.raises(SettingsError, match="is a folder"):
         hl.read_shop(tmp_path)
@@ -429,6 +449,17 @@ on_hand_by_site = { "North" = 1, "South" = 0 }
 lead_time_weeks = 6
 lead_time_sd_weeks = 1.5
 sites = "separate"
+""",
+    """
+name = "Hall"
+[intake]
+without_serials = true
+[reasons.failures]
+"worn" = "wear"
+[head_types."A"]
+rated_hours = 1000
+[spares]
+lead_time_weeks = 6
 """,
 )
 

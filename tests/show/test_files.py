@@ -10,7 +10,7 @@ import pytest
 
 from headlife.commands.evidence import file_names
 from headlife.errors import HeadlifeError
-from headlife.show.files import Outputs, write_whole
+from headlife.show.files import Outputs, is_device_of_windows, write_whole
 
 
 def claim(name, *inputs, **options):
@@ -61,6 +61,89 @@ def test_a_name_that_nobody_could_find_again_is_refused(name, says, tmp_path):
     with pytest.raises(HeadlifeError, match=says):
         claim(f"{tmp_path}/{name}")
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        # Microsoft, "Naming Files, Paths, and Namespaces": devices, signs and ends of names.
+        ("CON", "CON is a device there"),
+        ("nul.html", "nul is a device there"),
+        ("Aux.report.html", "Aux is a device there"),
+        ("com1.html", "com1 is a device there"),
+        ("LPT\u00b9.html", "is a device there"),
+        ("page.html.", "no name there ends in a point or a space"),
+        ("page.html ", "no name there ends in a point or a space"),
+        ("page.html::$DATA", "no name there holds :"),
+        ("C:page.html", "no name there holds :"),
+        ("C:\\out\\page.html", "no name there holds"),
+        ("\\\\server\\share\\page.html", "no name there holds"),
+        ("what?.html", r"no name there holds \?"),
+        ("-", "is no name of a file; give one"),
+        (".html", "is an ending and no name"),  # as "$NAME.html" of a shell without NAME
+    ],
+)
+def test_a_name_that_some_system_could_not_keep_is_refused_on_all(name, says, tmp_path):
+    with pytest.raises(HeadlifeError, match=says):
+        claim(f"{tmp_path}/{name}")
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("name", ["console.html", "com.html", "nullary.html", ".hidden.html"])
+def test_names_that_only_look_like_those_are_taken(name, tmp_path):
+    assert claim(tmp_path / name).name == name
+
+
+def test_an_accent_written_in_two_ways_is_one_name(tmp_path):
+    outputs = Outputs()
+    outputs.claim(tmp_path / "K\u00f6pfe.html", "--out")
+    with pytest.raises(HeadlifeError, match="is written already, by --out"):
+        outputs.claim(tmp_path / "Ko\u0308pfe.html", "--xlsx")
+
+
+def test_a_folder_under_two_names_is_one_folder(tmp_path):
+    outputs = Outputs()
+    (tmp_path / "out").mkdir()
+    # As "OUT" is on a disk where capitals do not count; a link stands for it here.
+    outputs.claim(tmp_path / "out" / "page.html", "--out")
+    (tmp_path / "OUT").symlink_to(tmp_path / "out")
+    with pytest.raises(HeadlifeError, match="is written already, by --out"):
+        outputs.claim(tmp_path / "OUT" / "page.html", "--xlsx")
+
+
+def test_a_write_protected_file_is_kept(tmp_path):
+    page = tmp_path / "page.html"
+    page.write_text("signed")
+    page.chmod(0o444)
+    with pytest.raises(HeadlifeError, match="is write-protected, so somebody wants it kept"):
+        claim(page)
+    assert page.read_text() == "signed"
+
+
+def test_a_file_closed_to_others_stays_closed_when_it_is_written_again(tmp_path):
+    page = tmp_path / "page.html"
+    page.write_text("old")
+    page.chmod(0o600)
+    write_whole(claim(page), b"new")
+    assert page.read_bytes() == b"new" and page.stat().st_mode & 0o777 == 0o600
+
+
+@pytest.mark.parametrize("mask", [0o077, 0o000])
+def test_a_new_file_has_the_rights_that_the_person_asks_for(tmp_path, mask):
+    before = os.umask(mask)
+    try:
+        write_whole(tmp_path / "page.html", b"x")
+    finally:
+        os.umask(before)
+    assert (tmp_path / "page.html").stat().st_mode & 0o777 == 0o666 & ~mask
+
+
+def test_a_folder_that_vanishes_before_the_page_is_ready_is_a_sentence(tmp_path):
+    (tmp_path / "out").mkdir()
+    place = claim(tmp_path / "out" / "page.html")
+    (tmp_path / "out").rmdir()
+    with pytest.raises(HeadlifeError, match="cannot be written: No such file or directory"):
+        write_whole(place, b"x")
 
 
 def test_a_folder_a_missing_folder_and_a_file_as_folder_are_named(tmp_path):
@@ -154,10 +237,13 @@ def test_what_a_killed_run_left_is_removed_once_it_is_old(tmp_path):
 
 def test_sites_whose_names_differ_only_in_signs_have_files_of_their_own():
     sites = ["Hall", "Hall 3", "Hall.", "Hall_3", "hall", "Mill Yard", "...", "Zoë", "x" * 400]
+    sites += ["\u6f22" * 400, "\U0001d4d0" * 99, "Aux", "NUL", "com1"]
     names = file_names(sites)
     assert len({name.casefold() for name in names}) == len(sites)
     assert "Mill_Yard.evidence.json" in names and "Zoë.evidence.json" in names
     assert max(len(name.encode()) for name in names) < 255
+    # A device of Windows, whatever its ending: what is written there is gone.
+    assert not any(is_device_of_windows(name) for name in names)
     # A site's name does not depend on the order of the others, nor on how many there are.
     assert dict(zip(sites, names, strict=True)) == dict(
         zip(sites[::-1], file_names(sites[::-1]), strict=True)

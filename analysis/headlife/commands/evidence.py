@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.commands.on_records import complain_of_gaps, day_of, input_file
 from headlife.errors import HeadlifeError
-from headlife.show.files import Outputs, write_whole
+from headlife.show.files import Outputs, is_device_of_windows, write_whole
 
 if TYPE_CHECKING:
     from headlife.life.site_evidence import SiteEvidence
 
 ENDING: Final = ".evidence.json"
-_LONGEST: Final = 100  # signs of a site's name in the name of its file
+_LONGEST: Final = 100  # bytes of a site's name in the name of its file; a sign may take four
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -114,7 +114,9 @@ def run(args: argparse.Namespace) -> int:
 
 def _inputs(records: Path) -> list[Path]:
     """List what is read and must not be written over: the table, or the files of the folder."""
-    return [one for one in records.iterdir() if one.is_file()] if records.is_dir() else [records]
+    from headlife.records.folders import in_folder
+
+    return [one for one in in_folder(records) if one.is_file()] if records.is_dir() else [records]
 
 
 def _write(one: SiteEvidence, place: Path | None) -> None:
@@ -218,7 +220,8 @@ def file_names(sites: list[str]) -> list[str]:
     """Name the evidence file of each site, no two alike on any disk.
 
     Where two sites would share a name, as "Hall 3" and "Hall.3" would, a few signs that belong to
-    the site's own name are added; they do not depend on which sites there are beside it.
+    the site's own name are added; they do not depend on which sites there are beside it. So are
+    they where the name is one of a device, as "Aux" is.
 
     Parameters
     ----------
@@ -230,13 +233,14 @@ def file_names(sites: list[str]) -> list[str]:
     list of str
         The names, in the order of the sites.
     """
-    plain = [re.sub(r"[^\w-]+", "_", site).strip("_")[:_LONGEST] or "site" for site in sites]
+    named = [re.sub(r"[^\w-]+", "_", site).strip("_").encode()[:_LONGEST] for site in sites]
+    plain = [name.decode(errors="ignore") or "site" for name in named]
     counts: dict[str, int] = {}
     for name in plain:
         counts[name.casefold()] = counts.get(name.casefold(), 0) + 1
     return [
         f"{name}{ENDING}"
-        if counts[name.casefold()] == 1
+        if counts[name.casefold()] == 1 and not is_device_of_windows(name)
         else f"{name}-{hashlib.sha256(site.encode()).hexdigest()[:8]}{ENDING}"
         for name, site in zip(plain, sites, strict=True)
     ]

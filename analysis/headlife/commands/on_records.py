@@ -13,8 +13,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.alike import missing_file
 from headlife.errors import HeadlifeError
-from headlife.show.files import Outputs, write_whole
+from headlife.show.files import Outputs, refuse_name, write_whole
 
 if TYPE_CHECKING:
     from headlife.case import Case
@@ -97,6 +98,7 @@ def figures_folder(args: argparse.Namespace) -> Path | None:
         return None
     folder = Path(args.figures).absolute()
     where = f"--figures {args.figures}"
+    refuse_name(folder.name, where)
     try:
         no_folder = folder.exists() and not folder.is_dir()
         full = folder.is_dir() and any(folder.iterdir())
@@ -221,7 +223,7 @@ def input_file(name: str, what: str, *, folder: bool = False) -> Path:
         there = path.stat()
     except (OSError, ValueError) as problem:
         if isinstance(problem, FileNotFoundError):
-            said = "does not exist; check its name and folder"
+            said = f"does not exist{missing_file(path)}"
         else:
             said = f"cannot be read ({getattr(problem, 'strerror', None) or 'no such name'})"
         raise HeadlifeError(f"The {what} file {path.absolute()} {said}.") from None

@@ -72,6 +72,11 @@ def _plan(case: Case, args: argparse.Namespace) -> BuildPlan:
     from headlife.errors import HeadlifeError
 
     if args.builds is None:
+        from headlife.decisions.policy.costs import shop_costs
+
+        # Every head in place is planned for; what is missing is said before minutes of work.
+        for head_type in sorted(set(case.fleet.positions["head_type"])):
+            shop_costs(case.shop, head_type)
         return build_plan(case, weeks=WEEKS if args.weeks is None else args.weeks)
     if args.weeks is not None:
         raise HeadlifeError(

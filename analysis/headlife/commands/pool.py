@@ -90,10 +90,15 @@ def run(args: argparse.Namespace) -> int:
 def _evidence_files(named: list[str]) -> list[Path]:
     """List the evidence files: those named, and for a folder those in it, sorted by name."""
     from headlife.commands.evidence import ENDING
+    from headlife.records.folders import in_folder
 
     files: list[Path] = []
     for path in (input_file(name, "evidence", folder=True) for name in named):
-        inside = sorted(path.glob(f"*{ENDING}")) if path.is_dir() else [path]
+        inside = (
+            [one for one in in_folder(path) if one.name.endswith(ENDING)]
+            if path.is_dir()
+            else [path]
+        )
         if not inside:
             raise HeadlifeError(f"The folder {path} holds no file whose name ends in {ENDING}.")
         files += inside

@@ -46,9 +46,10 @@ def run(args: argparse.Namespace) -> int:
         case = on_records.case_of(args, report)
         if tried["build_hours"] is not None:
             case = case.with_(review={"build_hours": tried["build_hours"]})
-        from headlife.decisions.policy.proposal import proposal_study
+        from headlife.decisions.policy.proposal import proposal_study, refuse_without_costs
         from headlife.decisions.review import quarterly_review
 
+        refuse_without_costs(case)
         review = quarterly_review(case, progress=report)
         report("comparing policies", 0, 0)
         study = proposal_study(review, case.shop, **tried)

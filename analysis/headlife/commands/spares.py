@@ -10,7 +10,7 @@ import argparse
 import math
 from typing import TYPE_CHECKING
 
-from headlife.commands import on_records
+from headlife.commands import on_records, workers
 from headlife.errors import HeadlifeError
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--age", type=float, metavar="HOURS", help="a proposed swap age, to budget the year under"
     )
     parser.add_argument("--xlsx", metavar="BUDGET.xlsx", help="where to write the workbook")
+    workers.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -39,13 +40,15 @@ def run(args: argparse.Namespace) -> int:
     workbook = outputs.claim(args.xlsx, "--xlsx", ending=".xlsx") if args.xlsx else None
     from headlife.show.terminal import progress_bar
 
-    with progress_bar("reading the records") as report:
+    with workers.executor_asked_for(args) as run_on, progress_bar("reading the records") as report:
         case = on_records.case_of(args, report)
         from headlife.decisions.backtest import backtest
         from headlife.decisions.spares.study import spares_study
 
-        study = spares_study(case, progress=report, proposed_age=args.age)
-        past = backtest(case, progress=report)
+        study = spares_study(case, progress=report, executor=run_on, proposed_age=args.age)
+        # The terminal shows the last quarter alone; the others cost minutes in a large fleet.
+        shown = page is None and figures is None and not args.json
+        past = backtest(case, progress=report, last_only=shown, executor=run_on)
     from headlife.show.spares.screen import print_spares
     from headlife.show.spares.values import spares_values
 

@@ -17,6 +17,7 @@ from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.display import shows_itself
 from headlife.quarters import quarters_ahead
+from headlife.shop.columns import REFURBISHED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -225,6 +226,9 @@ def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:
         if one.verdict.verdict == HOLDS and said == NOT_SETTLED:
             found.append(Action(PULLED, one.group.names, by, None, None, pulled.pulled, standing))
         elif said == FALLS_SHORT and standing.history.confirmed(FALLS_SHORT):
+            # A vendor's rating is of new heads.
+            if dict(one.group.further).get(REFURBISHED):
+                continue
             failed = one.failures.get(_primary(one), 0)
             found.append(Action(VENDOR, one.group.names, by, None, None, failed, one))
         elif said == NOT_SETTLED:

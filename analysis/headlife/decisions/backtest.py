@@ -128,7 +128,8 @@ def backtest(
     pairs = list(zip(ends, ends[1:], strict=False))[-1 if last_only else 0 :]
     # Printers that were not there yet took no head, whatever is planned for them now.
     before = case.with_(new_printers={})
-    pieces = [_Quarter(before.with_(as_of=begins), until, draws) for begins, until in pairs]
+    # One after the other: a case of a large log keeps hundreds of megabytes once it was asked.
+    pieces = (_Quarter(before.with_(as_of=begins), until, draws) for begins, until in pairs)
     rows: list[dict[str, Any]] = []
     tell("forecasting past quarters", 0, len(pairs))
     found = (map if executor is None else executor.map)(_Quarter.compare, pieces)

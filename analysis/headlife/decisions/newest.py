@@ -1,7 +1,8 @@
-"""How have the newest heads fared beside what their type shows as a whole?
+"""How have the newest heads, and refurbished ones, fared beside what their type shows as a whole?
 
-From the lives of every head type and role the failures of the newest purchases beside those that
-the life of all heads leads one to expect. Judges nothing: that takes a division, such as by lots.
+From the lives of every head type and role the failures of the newest purchases, and of refurbished
+heads, beside those that the life of all heads leads one to expect. Judges nothing: that takes a
+division, such as by lots.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from scipy.special import gammaincc, gammaln
 from headlife.life import weibull
 from headlife.life.groups import Group
 from headlife.records.of_the_head import bought_on
-from headlife.shop.columns import PURCHASE_YEAR
+from headlife.shop.columns import PURCHASE_YEAR, REFURBISHED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,17 +31,17 @@ _ENOUGH: Final = 1.0
 
 @dataclass(frozen=True)
 class Newest:
-    """The newest purchases of one head type and role, judged together with all others."""
+    """The newest purchases, or the refurbished heads, of a type and role, judged with others."""
 
     group: Group
     """The head type and role."""
-    since: int
+    since: int | None
     """The year from whose first day on they were bought: the last one whose heads have run long
-    enough to say anything."""
+    enough to say anything; None: the refurbished heads."""
     column: str
-    """What could tell the purchases apart: the lot where that is on record, else the year."""
+    """What could tell them apart: the lot where that is on record, else the year; refurbished."""
     heads: int
-    """Heads bought since [heads]."""
+    """Heads bought since, or refurbished [heads]."""
     failures: int
     """Those that failed by the mode that the rating is about [heads]."""
     expected: float
@@ -61,7 +62,7 @@ class Newest:
 def newest_purchases(
     groups: Sequence[tuple[Group, Life | None, pd.DataFrame]], mode: str
 ) -> tuple[Newest, ...]:
-    """Tell how the newest purchases of every head type and role have fared.
+    """Tell how the newest purchases and the refurbished heads of every type and role have fared.
 
     Parameters
     ----------
@@ -74,7 +75,8 @@ def newest_purchases(
     -------
     tuple of Newest
         Of those with a failure whose newest years of purchase, from the last one on, have run long
-        enough to say anything, while other heads were bought before.
+        enough to say anything, while other heads were bought before; and of those whose refurbished
+        heads have, while others were new. Refurbished heads are no purchases.
     """
     found = []
     for group, life, lives in groups:
@@ -86,12 +88,19 @@ def newest_purchases(
             life, *(lives[name].to_numpy(dtype=float) for name in ("entry_hours", "exit_hours"))
         )
         column = "lot" if "lot" in lives and len(lives["lot"].dropna().unique()) > 1 else ""
-        for since in sorted(set(years.tolist()), reverse=True)[:-1]:
-            own = years >= since
-            if (usual := float(expected[own].sum())) >= _ENOUGH:
-                counts = int(own.sum()), int(failed[own].sum())
-                found.append(Newest(group, since, column or PURCHASE_YEAR, *counts, usual))
-                break
+        anew = np.zeros_like(failed)
+        if REFURBISHED in lives:
+            anew = lives[REFURBISHED].notna().to_numpy()
+        asked = [
+            (since, column or PURCHASE_YEAR, (years >= since) & ~anew)
+            for since in sorted(set(years[~anew].tolist()), reverse=True)[:-1]
+        ]
+        enough = [one for one in asked if expected[one[2]].sum() >= _ENOUGH][:1]
+        if expected[anew].sum() >= _ENOUGH and not anew.all():
+            enough.append((None, REFURBISHED, anew))
+        for since, column, own in enough:
+            counts = int(own.sum()), int(failed[own].sum())
+            found.append(Newest(group, since, column, *counts, float(expected[own].sum())))
     return tuple(found)
 
 

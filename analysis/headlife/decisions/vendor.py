@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from headlife import __version__
+from headlife.alike import nearest
 from headlife.case import shop_evidence
 from headlife.decisions.rating import RatingVerdict, judge_rating
 from headlife.decisions.standing import standings
@@ -19,7 +20,6 @@ from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
 from headlife.life.groups import GroupEvidence, fit_modes
 from headlife.records.of_the_head import bought_on
-from headlife.settings_errors import nearest
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -50,7 +50,8 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     ----------
     stints : pandas.DataFrame
         Installations with `row, head, printer, position, role, head_type, date_in, date_out,
-        hours_in, reason` and `suspension`; every one of the heads that are in it.
+        hours_in, reason` and `suspension`, and `refurbished` where that is on record; every one
+        of the heads that are in it.
     reusable : collection of str
         Kinds of suspension after which a head goes to the shelf to be used again.
 
@@ -59,7 +60,7 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     pandas.DataFrame
         One row per installation: `place`, `row`, `date_in, date_out`, `role, head_type`,
         `changed` (taken out to change material), `used_up` (taken out for good), `first` (of its
-        head). Those of further heads may be put below.
+        head), `refurbished` (went in so). Those of further heads may be put below.
     """
     import pandas as pd
 
@@ -84,6 +85,9 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
             "changed": changed,
             "used_up": stints["reason"].notna().to_numpy() & ~changed,
             "first": first,
+            "refurbished": stints["refurbished"].to_numpy(dtype=bool)
+            if "refurbished" in stints
+            else np.zeros(len(stints), dtype=bool),
         }
     )
 

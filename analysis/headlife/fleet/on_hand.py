@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.alike import nearest
 from headlife.errors import SettingsError
 from headlife.numbers import Floats
-from headlife.settings_errors import nearest
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ who runs it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -20,6 +20,7 @@ from headlife.fleet.coming import refuse_printers_on_record
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
 from headlife.fleet.past_hours import latest, learn_workload
+from headlife.fleet.refurbished import refurbished
 from headlife.fleet.state import Fleet
 from headlife.fleet.succession import giving_way
 from headlife.fleet.usage import add_variation, usage_variation, variation_sums
@@ -30,6 +31,7 @@ from headlife.records.lives import carried_forward, open_installations
 from headlife.records.places import latest_starts, superseded
 from headlife.records.usage import (
     Shares,
+    in_usual_days,
     learned_hours,
     role_shares,
     stated_usage,
@@ -42,6 +44,7 @@ from headlife.shop.policy_book import policies_after
 if TYPE_CHECKING:
     from headlife.records.record_set import Records
     from headlife.shop import Shop
+    from headlife.shop.work import Plan
 
 _OPEN_COLUMNS: Final = (
     *("head", "head_type", "role", "site", "printer", "position"),
@@ -69,8 +72,8 @@ class FleetPart:
     followed: pd.DataFrame | None
     """Which head followed which, from `handovers`; None where the record is too large for it."""
     latest: pd.DataFrame | None
-    """The latest installations of every printer: `printer, role, day_in, day_out` [days], `run`
-    [h]; None where the record is too large for it."""
+    """The latest installations of every printer: `printer, role, site, day_in, day_out` [days],
+    `run` [h]; None where the record is too large for it."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +108,8 @@ class Stints:
             How the shop swaps.
         """
         policies = policies_after(shop, day)
-        return Habits(usage_sums(self.ran, latest), late_sums(self.late, policies))
+        used = in_usual_days(self.ran, shop.plans, latest)
+        return Habits(usage_sums(used, latest), late_sums(self.late, policies))
 
 
 @dataclass(frozen=True)
@@ -158,7 +162,7 @@ def fleet_part(
     # Names as plain texts: categories of other parts are other ones.
     plain = {"head": object, "printer": object}
     ran = stints(records, as_of)
-    ran = ran.astype({"printer": "category", "role": "category"})
+    ran = ran.astype(dict.fromkeys(("printer", "role", "site"), "category"))
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(known_on(records, as_of)),
@@ -229,9 +233,10 @@ def fleet_of(
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
+        refurbished=refurbished(_below(followed)) if followed else (),
         swap_lag=swap_lags(_added([one.late for one in habits])),
         # Hours that the shop states are its word: what they share is learned where some are not.
-        workload=_workload(parts, shares) if set(printers) - set(shop.usage) else None,
+        workload=_workload(parts, shares, shop.plans) if set(printers) - set(shop.usage) else None,
     )
 
 
@@ -241,15 +246,18 @@ def _latest(ran: pd.DataFrame) -> pd.DataFrame:
         ran["printer"].to_numpy(dtype=str),
         *(ran[name].to_numpy(dtype=np.float64) for name in ("day_in", "day_out", "run")),
     )
-    return ran.iloc[kept].astype({"printer": object, "role": object})
+    return ran.iloc[kept].astype(dict.fromkeys(("printer", "role", "site"), object))
 
 
-def _workload(parts: Sequence[FleetPart], shares: Shares) -> Workload | None:
+def _workload(
+    parts: Sequence[FleetPart], shares: Shares, plans: Mapping[str, Plan]
+) -> Workload | None:
     """Learn how print hours vary and grow; None where too little is on record."""
     rows = [part.latest for part in parts if part.latest is not None and len(part.latest)]
     if not rows:
         return None
     table = _below(rows)
+    table = in_usual_days(table, plans, int(table["day_out"].max()))
     places = zip(table["printer"], table["role"], strict=True)
     # What the printer ran meanwhile.
     run = table["run"] / np.array([shares.get((str(p), str(r)), 1.0) for p, r in places])

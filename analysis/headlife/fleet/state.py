@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.fleet.habits import MaterialChanges
+from headlife.fleet.refurbished import Refurbished
 from headlife.fleet.succession import GivesWay
 from headlife.fleet.workload import Workload
 from headlife.life.groups import Group, groups_in
@@ -57,6 +58,8 @@ class Fleet:
 
     giving_way: tuple[GivesWay, ...] = ()
     """Head types whose places another type takes."""
+    refurbished: tuple[Refurbished, ...] = ()
+    """How often a refurbished head went in where a new one would, by head type and role."""
 
     swap_lag: dict[str, float] = field(default_factory=dict)
     """Mean print hours that heads of each type run past the age at which they are due [h]."""

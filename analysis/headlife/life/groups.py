@@ -15,6 +15,7 @@ import numpy as np
 
 from headlife.life.evidence import Evidence
 from headlife.life.posterior import Life, fit_life
+from headlife.shop.columns import REFURBISHED
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,6 +26,13 @@ if TYPE_CHECKING:
 # fleets of which only 55 % reach it was above the 95 % interval in 12 % of simulated shops.
 ASSUMED_HEADS: Final = 1
 OWN_COLUMNS: Final = ("head_type", "role")
+
+
+def _told_apart(column: str, value: str) -> str:
+    if column == REFURBISHED:
+        return REFURBISHED if value else f"not {REFURBISHED}"
+    column = column.replace("_", " ")
+    return f"{column} {value}" if value else f"no {column}"
 
 
 @dataclass(frozen=True, order=True)
@@ -51,10 +59,7 @@ class Group:
     @property
     def part(self) -> str:
         """What tells it from others of its type and role, such as "lot L7"; empty for all."""
-        named = ((column.replace("_", " "), value) for column, value in self.further)
-        return ", ".join(
-            f"{column} {value}" if value else f"no {column}" for column, value in named
-        )
+        return ", ".join(_told_apart(column, value) for column, value in self.further)
 
     @property
     def pooled(self) -> Group:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from headlife.alike import missing_file
 from headlife.errors import EvidenceError
 from headlife.life.site_evidence import SiteEvidence, possible, read
 from headlife.memory import nothing_to_collect
@@ -72,10 +73,12 @@ def _from_file(path: str | Path) -> SiteEvidence:
             data = stream.read()
     except FileNotFoundError:
         raise EvidenceError(
-            f"There is no evidence file '{path}'; check the name and the folder."
+            f"The evidence file '{path}' does not exist{missing_file(Path(path))}."
         ) from None
     except OSError as problem:
-        raise EvidenceError(f"The evidence file '{path}' cannot be opened: {problem}.") from None
+        raise EvidenceError(
+            f"The evidence file '{path}' cannot be opened: {problem.strerror}."
+        ) from None
     try:
         return read(data, name)
     except EvidenceError:

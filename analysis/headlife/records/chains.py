@@ -199,7 +199,8 @@ def _conflict(table: _Table, i: int, chain: _Chain, broken: bool) -> Fault | Non
             i,
             "head",
             f"went in again after row {chain.row} says that it failed; give a second head a "
-            "serial of its own, or, if it was only cleaned and went on, name that reason under "
+            "serial of its own, say yes in a column refurbished in the row where a refurbished one "
+            "went in, or, if it was only cleaned and went on, name that reason under "
             "[reasons.suspensions]",
         )
     if back > SAME_READING_HOURS and (

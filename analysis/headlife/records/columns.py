@@ -15,6 +15,7 @@ from typing import Final
 
 import numpy as np
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.plain_text import plain
 from headlife.progress import Progress
@@ -22,7 +23,6 @@ from headlife.records.cells import quoted
 from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
 from headlife.records.origins import letters
-from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
@@ -151,26 +151,34 @@ def _needed_columns(shop: Shop, found: Collection[str]) -> list[str]:
         needed = set(REQUIRED_COLUMNS)
         if _tells_hours(shop, found):
             needed -= {"hours_in", "hours_out"}
-    if intake.as_of is not None:
-        needed -= {"date_out", "hours_out", "reason"}
-    if shop.positions and "position" in found:
-        needed.discard("role")
-    if "role" in found or "role" in intake.always:
-        needed.discard("position")
-    if len(shop.head_types) == 1:
-        needed.discard("head_type")
-    if intake.groups:
-        needed.discard("position")
-        needed -= {"role"} if shop.positions else set()
-    needed -= {*intake.always, intake.sheet_is or ""}
+        elif "hours_out" in found:
+            needed -= {"hours_in"}  # from 0, then from where the head came out last
+    needed -= _said_elsewhere(shop, found)
     return [name for name in (*STANDARD_COLUMNS, *EVENT_COLUMNS) if name in needed]
+
+
+def _said_elsewhere(shop: Shop, found: Collection[str]) -> set[str]:
+    """Give the columns that the settings or other columns make unnecessary."""
+    intake = shop.intake
+    said = {*intake.always, intake.sheet_is or ""}
+    if intake.as_of is not None:
+        said |= {"date_out", "hours_out", "reason"}
+    if shop.positions and ("position" in found or intake.groups):
+        said.add("role")
+    if "role" in found or "role" in intake.always or intake.groups:
+        said.add("position")
+    if len(shop.head_types) == 1:
+        said.add("head_type")
+    if intake.without_serials:
+        said |= {"head", "head_in", "head_out"}
+    return said
 
 
 def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
     """Tell whether hours can be had without the head's own counter."""
     intake = shop.intake
     return bool(
-        set(METER_COLUMNS) & set(found)
+        {"hours_run", *METER_COLUMNS} & set(found)
         or intake.readings
         or intake.weekly_hours is not None
         or (shop.usage and not {"hours_in", "hours_out"} & set(found))
@@ -198,8 +206,8 @@ def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop, group: s
 
 # What else would say it.
 _HOURS_INSTEAD: Final = (
-    ", or say where hours come from: printer_hours_in and printer_hours_out, [intake] readings or "
-    "weekly_hours"
+    ", or say where hours come from: hours_run, printer_hours_in and printer_hours_out, [intake] "
+    "readings or weekly_hours"
 )
 _OUT_INSTEAD: Final = ", or, where no head came out yet, state [intake] as_of"
 _INSTEAD: Final = {
@@ -207,6 +215,7 @@ _INSTEAD: Final = {
     "hours_out": _HOURS_INSTEAD,
     "date_out": _OUT_INSTEAD,
     "reason": _OUT_INSTEAD,
+    "head": ", or, where heads have none, state [intake] without_serials = true",
     "role": ', or state roles by position, [positions] "..." = "model"',
     "head_type": ', or state it for all rows, [intake] always = { head_type = "..." }',
     "printer": ', or state that sheets are printers, [intake] sheet_is = "printer"',

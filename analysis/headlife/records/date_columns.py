@@ -15,6 +15,7 @@ from typing import Any, Final
 from headlife.plain_text import plain
 from headlife.records.cells import Problem, quoted
 from headlife.records.dates import (
+    A_WEEK,
     ORDERS,
     DateReadings,
     Order,
@@ -178,6 +179,14 @@ def _notes(
     stated: Order | None,
 ) -> Iterator[str]:
     """Say what was found out, and where two hands wrote."""
+    weeks = [
+        columns[hand[0]][i]
+        for hand, cells in hands.items()
+        for i, reading in cells.items()
+        if reading.form == A_WEEK
+    ]
+    if weeks:
+        yield f"Weeks such as {quoted(weeks[0])} are read as their Thursday, the day in the middle."
     told: set[Order] = set()
     for hand, cells in _numeric(hands).items():
         single = _single(columns[hand[0]], cells)

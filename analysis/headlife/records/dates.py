@@ -13,7 +13,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from typing import Final, Literal
 
@@ -48,6 +48,16 @@ _CLOCK: Final = re.compile(
     r"(?::(?P<second>[0-9]{2})(?:[.,][0-9]{1,9})?)? ?(?P<half>[ap]\.?m\.?)?(?:uhr|h)?"
     r"(?:z|[+-][0-9]{2}:?[0-9]{2})?\Z"
 )
+# A calendar week, "KW 12/2024" or ISO 8601's "2024-W12", perhaps with its day; words that stand
+# before its number in nine languages: common practice, no source.
+_WEEK: Final = re.compile(
+    r"(?:(?P<year>[0-9]{4})[ /-]?(?:kw|w|cw|wk)[ .-]?(?P<week>[0-9]{1,2})(?:-(?P<day>[1-7]))?"
+    r"|(?:kw|cw|w|wk|week|woche|kalenderwoche|sem|semaine|semana|settimana|tydz|tydzień)"
+    r"[. ]{0,2}(?P<week2>[0-9]{1,2})(?: of)?[ ,./-]{1,2}(?P<year2>[0-9]{4}|[0-9]{2})"
+    r"|(?P<year3>[0-9]{4})年 ?第?(?P<week3>[0-9]{1,2})週)\Z"
+)
+_MIDDLE_OF_WEEK: Final = 4  # Thursday, by which ISO 8601 also counts a week to its year
+A_WEEK: Final = "week"
 _WORD: Final = re.compile(r"[0-9]+|[^\W\d_]+")
 _FIRST_WORD: Final = re.compile(r"([^\W\d_]{1,12})[.,]{0,2} ?")
 # What people write besides the locale data: common practice, no source.
@@ -69,7 +79,8 @@ class DateReadings:
     days: tuple[tuple[Order, datetime], ...]
     """Order and the moment it gives; an order that gives none is left out."""
     form: str
-    """How it is written, with # for digits: "####-#-#", "#.#.##", "########"; or "words"."""
+    """How it is written, with # for digits: "####-#-#", "#.#.##", "########"; "words"; or
+    "week", of which the Thursday is taken where no day of it is written."""
 
     @property
     def mark(self) -> str:
@@ -158,6 +169,8 @@ def _parts(day: str, languages: tuple[str, ...]) -> tuple[Parts, str]:
     if japanese and ("年" in day or japanese[1]):
         year = japanese[3] or str(_ERAS[japanese[1]] + int(japanese[2].replace("元", "1")))
         return [("year first", year, japanese[4], japanese[5])], "####年#月#日"
+    if week := _WEEK.match(day):
+        return _of_week(week), "####-w#-#" if week["day"] else A_WEEK
     numeric = _NUMERIC.match(day) or _NUMERIC.match(_without_weekday(day, languages))
     if numeric:
         return _numeric(numeric[1], numeric[3], numeric[4], numeric[2])
@@ -169,6 +182,17 @@ def _parts(day: str, languages: tuple[str, ...]) -> tuple[Parts, str]:
         ]
         return [one for one in orders if EARLIEST_YEAR <= int(one[1]) <= _LATEST_YEAR], "########"
     return list(_named(day, languages)), "words"
+
+
+def _of_week(week: re.Match[str]) -> Parts:
+    """Give the day of a calendar week: the one written, else the middle one."""
+    year = week["year"] or week["year2"] or week["year3"]
+    number = week["week"] or week["week2"] or week["week3"]
+    try:
+        day = date.fromisocalendar(_year(year), int(number), int(week["day"] or _MIDDLE_OF_WEEK))
+    except ValueError:
+        return [("year first", year, "0", "0")]  # no week of the calendar
+    return [("year first", str(day.year), str(day.month), str(day.day))]
 
 
 def _without_weekday(day: str, languages: tuple[str, ...]) -> str:

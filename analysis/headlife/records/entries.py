@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.cells import quoted
@@ -24,12 +25,11 @@ from headlife.records.intake import TextTable
 from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
 from headlife.records.unread import NamelessCells
-from headlife.settings_errors import nearest
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
 # Columns that every sheet of a log has where one has them: blank there and here means the same.
-_EVERYWHERE: Final = frozenset({*REQUIRED_COLUMNS, *EVENT_COLUMNS, *METER_COLUMNS})
+_EVERYWHERE: Final = frozenset({*REQUIRED_COLUMNS, *EVENT_COLUMNS, *METER_COLUMNS, "hours_run"})
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ RANGES: Final = ("hours_in_low", "hours_in_high", "hours_out_low", "hours_out_hi
 # Own choice, no source: two clocks that differ by no more than this tell the same.
 _CLOCKS_DIFFER: Final = 0.05
 _CLOCKS_DIFFER_HOURS: Final = 5.0
+_SLIP: Final = 0.1  # hours that rounding makes
 
 
 @dataclass(frozen=True)
@@ -37,9 +38,9 @@ class HeadHours:
     them was worked out the columns of `RANGES` [h] tell how far they may be off."""
     faults: list[Fault]
     """Stretches whose hours nothing tells, or whose readings cannot be true."""
-    differ: list[tuple[int, float, float]] = field(default_factory=list)
-    """Place, hours by the head's counter and by the printer's meter [h], where the two clocks
-    tell different hours."""
+    differ: list[tuple[int, float, float, str]] = field(default_factory=list)
+    """Place, hours by the head's counter and by what else tells them [h], and what that is, where
+    the two tell different hours."""
 
 
 def head_hours(
@@ -91,7 +92,7 @@ class _Done:
 
     spans: dict[str, list[Span | None]]
     faults: list[Fault]
-    differ: list[tuple[int, float, float]]
+    differ: list[tuple[int, float, float, str]]
 
     def values(self, side: str, part: str) -> Floats:
         return np.array(
@@ -161,7 +162,12 @@ def _start(
     """Tell the hours of a head when it went in, or why they are not known."""
     if np.isfinite(taken.hours_in[i]):
         return known(float(taken.hours_in[i]))
-    if own_columns[0] and np.isnan(taken.meter_in[i]):
+    run, out = float(taken.run[i]), float(taken.hours_out[i])
+    if np.isfinite(run) and np.isfinite(out):
+        if out < run - _SLIP:
+            return "lies below 0, since hours_run is more than hours_out; correct one of the two"
+        return known(max(out - run, 0.0))
+    if own_columns[0] and np.isnan(taken.meter_in[i]) and np.isnan(run):
         return "is blank; write the head's hour reading when it went in"
     if before is None or taken.anew[i]:
         return known(0.0)
@@ -172,15 +178,16 @@ def _start(
 
 
 def _compare(runs: Runs, i: int, by_counter: float, done: _Done) -> None:
-    """Note where the head's counter and the printer's meter tell different hours."""
-    if runs.where[i].min() < 0:
+    """Note where the head's counter and the printer's meter, or hours run, differ."""
+    if runs.where[i].min() < 0 and np.isnan(runs.taken.run[i]):
         return
     by_meter = runs.of(i)
     if isinstance(by_meter, Fault):
         return
     apart = abs(by_counter - by_meter.hours)
     if apart > _CLOCKS_DIFFER_HOURS + _CLOCKS_DIFFER * max(by_counter, by_meter.hours):
-        done.differ.append((int(runs.taken.place[i]), by_counter, by_meter.hours))
+        other = "the printer's meter" if np.isnan(runs.taken.run[i]) else "hours_run"
+        done.differ.append((int(runs.taken.place[i]), by_counter, by_meter.hours, other))
 
 
 def _in_two_places(taken: StretchColumns, first: int, second: int) -> bool:

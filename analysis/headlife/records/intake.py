@@ -15,6 +15,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Final
 
+from headlife.alike import missing_file
 from headlife.errors import RecordsError
 from headlife.records.cells import quoted
 from headlife.records.encodings import certain_encoding, likely_encoding, stated_encoding
@@ -164,11 +165,12 @@ def _sha256(path: Path) -> str:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except FileNotFoundError:
-        raise RecordsError(f"There is no file '{path}'; check the name and the folder.") from None
+        raise RecordsError(f"The file '{path}' does not exist{missing_file(path)}.") from None
     except IsADirectoryError:
         raise RecordsError(f"'{path}' is a folder; name the table in it.") from None
     except (OSError, ValueError) as problem:
-        raise RecordsError(f"The file '{path}' cannot be opened: {problem}.") from None
+        said = getattr(problem, "strerror", None) or problem
+        raise RecordsError(f"The file '{path}' cannot be opened: {said}.") from None
 
 
 def _csv_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:

@@ -13,13 +13,13 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.plain_text import clean
 from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import column_key
 from headlife.records.hour_columns import read_hours
 from headlife.records.intake import open_table
-from headlife.settings_errors import nearest
 from headlife.shop import Intake
 
 LIFETIME_COLUMNS: Final = ("hours", "failed", "count", "entry_hours", "group")

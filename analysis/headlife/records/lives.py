@@ -23,7 +23,7 @@ from headlife.records.meanings import CAUSE_UNKNOWN, LOOKED_BAD
 from headlife.records.of_the_head import last_rows, of_the_head
 from headlife.records.places import superseded
 from headlife.records.record_set import Records
-from headlife.records.usage import Shares, usage_and_shares
+from headlife.records.usage import Shares, usage_and_shares, usual_days
 from headlife.shop import Shop
 from headlife.units import DAYS_PER_WEEK
 
@@ -300,7 +300,12 @@ def carried_forward(
     places = zip(here["printer"].astype(str), here["role"].astype(str), strict=True)
     share = np.array([shares.get(place, 1.0) for place in places], dtype=float)
     hours_a_week = here["printer"].map(weekly).to_numpy(dtype=float) * share
-    weeks = np.maximum(days_between(whole_days(here["date_out"]), day) / DAYS_PER_WEEK, 0.0)
+    read = whole_days(here["date_out"])
+    projected = days_between(read, day) > 0
+    today = int(day.astype("M8[D]").astype(np.int64))
+    since = pd.Series(read.astype(np.int64), index=here.index)
+    since = usual_days(since, here["printer"], here["site"], shop.plans, today)
+    weeks = np.maximum((today - since.to_numpy()) / DAYS_PER_WEEK, 0.0)
     return pd.DataFrame(
         {
             **{
@@ -310,7 +315,7 @@ def carried_forward(
             "age_hours": here["hours_out"].to_numpy() + hours_a_week * weeks,
             "reading_date": here["date_out"].to_numpy(),
             "reading_hours": here["hours_out"].to_numpy(),
-            "projected": weeks > 0,
+            "projected": projected,
             "weekly_hours": hours_a_week,
             "share_of_hours": share,
             "material": here["material"].to_numpy(),

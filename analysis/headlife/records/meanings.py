@@ -13,8 +13,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.records.cells import quoted
-from headlife.settings_errors import nearest
 from headlife.shop import Shop, reason_key
 
 # Tables of reasons that may or may not have been failures -> what such a removal is called.

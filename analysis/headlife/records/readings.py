@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import column_key
@@ -22,7 +23,6 @@ from headlife.records.date_columns import read_dates
 from headlife.records.hour_columns import read_hours
 from headlife.records.intake import TextTable, open_table
 from headlife.records.sources import cell_text
-from headlife.settings_errors import nearest
 from headlife.shop import Intake
 from headlife.shop.clocks import Readings
 

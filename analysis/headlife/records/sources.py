@@ -7,16 +7,17 @@ files beside it. It opens them and interprets nothing.
 from __future__ import annotations
 
 import hashlib
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
 from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
-from headlife.settings_errors import nearest
 from headlife.shop import Intake, Shop
 
 _ENOUGH_NAMES: Final = 2
@@ -42,8 +43,7 @@ def open_tables(path: str | Path, shop: Shop) -> list[TextTable]:
     RecordsError
         A file or sheet is missing, is no table, or does not look like one of the log.
     """
-    first = Path(path)
-    files = [first, *(first.parent / name for name in shop.intake.more_files)]
+    files = files_of(path, shop.intake)
     twice = [file.name for file in files if [f.resolve() for f in files].count(file.resolve()) > 1]
     if twice:
         raise RecordsError(
@@ -51,6 +51,39 @@ def open_tables(path: str | Path, shop: Shop) -> list[TextTable]:
             "[intake] more_files."
         )
     return [table for file in files for table in _tables(file, shop)]
+
+
+def files_of(path: str | Path, intake: Intake) -> list[Path]:
+    """List the files of a log.
+
+    Parameters
+    ----------
+    path : str or Path
+        Its table, or the first of them.
+    intake : Intake
+        Its settings name the others.
+
+    Returns
+    -------
+    list of Path
+        In order. A name whose accents the disk writes in another way is the file of that name.
+    """
+    first = Path(path)
+    return [first, *(_on_disk(first.parent / name) for name in intake.more_files)]
+
+
+def _on_disk(path: Path) -> Path:
+    if path.name.isascii() or path.exists():
+        return path
+    try:
+        alike = [one for one in path.parent.iterdir() if _composed(one) == _composed(path)]
+    except OSError:
+        return path
+    return alike[0] if len(alike) == 1 else path
+
+
+def _composed(path: Path) -> str:
+    return unicodedata.normalize("NFC", path.name)
 
 
 def _tables(path: Path, shop: Shop) -> list[TextTable]:

@@ -51,6 +51,8 @@ class StretchColumns:
     """The printer's meter then [h], (n,)."""
     meter_out: Floats
     """The printer's meter when it came out [h], (n,)."""
+    run: Floats
+    """Hours that it ran in this stretch, where the log tells them [h], (n,)."""
     still_in: np.ndarray
     """True where it is still in, (n,)."""
     anew: np.ndarray
@@ -91,6 +93,7 @@ class StretchColumns:
             hours_out=hours("hours_out"),
             meter_in=hours("printer_hours_in"),
             meter_out=hours("printer_hours_out"),
+            run=hours("hours_run"),
             still_in=rows["reason"].isna().to_numpy(),
             anew=np.zeros(len(rows), dtype=bool) if anew is None else anew,
         )
@@ -156,6 +159,8 @@ class Runs:
         Span or Fault
             Its hours [h] with the least and the most they can be, or what is wrong.
         """
+        if np.isfinite(self.taken.run[i]):
+            return known(float(self.taken.run[i]))
         for side, column in ((0, "printer_hours_in"), (1, "printer_hours_out")):
             fault = self.lines.faults.get(int(self.where[i, side]))
             if fault is not None:
@@ -290,6 +295,7 @@ def _by_counter(taken: StretchColumns) -> dict[str, Usage]:
     start[order] = np.where(again, np.r_[0.0, taken.hours_out[order][:-1]], 0.0)
     start = np.where(np.isnan(taken.hours_in), start, taken.hours_in)
     run, days = taken.hours_out - start, taken.end - taken.start
+    run = np.where(np.isfinite(taken.run), taken.run, run)
     sound = np.isfinite(run) & (run >= 0) & (days > 0)
     if not sound.any():
         return {}

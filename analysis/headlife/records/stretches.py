@@ -19,6 +19,7 @@ import pandas as pd
 from headlife.records.columns import Coded
 from headlife.records.findings import Finding
 from headlife.records.head_hours import by_printers_meter, moved_to_the_meter
+from headlife.records.no_serials import named_by_place
 from headlife.records.origins import Origins
 from headlife.records.pairing import no_head_named, stretches
 from headlife.records.set_aside import Aside
@@ -71,6 +72,8 @@ def may_be_blank(shop: Shop, coded: Coded) -> frozenset[str]:
         blank |= {"head", "head_type", "role", "position"}
     if shop.positions:
         blank.add("role")
+    if intake.without_serials:
+        blank.add("head")
     if _other_clocks(shop, coded.codes):
         blank |= {"hours_in", "hours_out"}
     if intake.as_of is not None:
@@ -87,7 +90,7 @@ def _other_clocks(shop: Shop, columns: Collection[str]) -> bool:
         or "printer" in intake.hours_of.values()
         or intake.readings
         or intake.weekly_hours is not None
-        or set(METER_COLUMNS) & set(columns)
+        or {"hours_run", *METER_COLUMNS} & set(columns)
         or not {"hours_in", "hours_out"} <= set(columns)
     )
 
@@ -124,6 +127,9 @@ def make_stretches(
         The stretches.
     """
     typed = _completed(typed, shop, aside)
+    unnamed: tuple[str, ...] = ()
+    if shop.intake.without_serials:
+        typed, unnamed = named_by_place(typed, shop)
     out = StretchesAside(aside, coded, origins)
     rows = typed
     if shop.intake.of_events:
@@ -145,12 +151,12 @@ def make_stretches(
             "has fewer hours than when it was refurbished, which was before; correct the hours, "
             "the days, or which row says refurbished",
         )
-        notes = _worked_out(out.sound(rows))
+        notes = (*_from_nothing(coded, shop), *_worked_out(out.sound(rows)))
     questions: tuple[str, ...] = ()
     if not within_heads:
         suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
         questions, findings = suspicion.questions, [*findings, *suspicion.findings]
-    return Stretches(rows, out, tuple(findings), (*visits, *notes), questions)
+    return Stretches(rows, out, tuple(findings), (*unnamed, *visits, *notes), questions)
 
 
 def _completed(typed: pd.DataFrame, shop: Shop, aside: Aside) -> pd.DataFrame:
@@ -259,6 +265,19 @@ def _by_counter(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:
     same = (rows["hours_out"].to_numpy(dtype=float) == read) & rows["hours_in"].notna().to_numpy()
     compared: pd.DataFrame = rows[same]
     return compared
+
+
+def _from_nothing(coded: Coded, shop: Shop) -> tuple[str, ...]:
+    """Say how heads' hours are counted where nothing tells them when they went in."""
+    told = {"hours_run", "hours_out"} & set(coded.codes)
+    if shop.intake.of_events or shop.intake.hours == "printer" or not told:
+        return ()
+    if "hours_in" in coded.codes or ({"hours_run", "hours_out"} <= set(coded.codes)):
+        return ()
+    return (
+        "No column tells the hours of heads when they went in: a head's first stay counts from "
+        "0 h, a later one from where it came out last.",
+    )
 
 
 def _worked_out(rows: pd.DataFrame) -> tuple[str, ...]:

@@ -83,8 +83,10 @@ def with_hours(
             whole[name] = hours.rows[name].reindex(rows.index)
     by_place = rows["row"].to_dict()
     return whole, [
-        _clocks_differ(out.origins.name(int(by_place[place])), str(rows["head"].loc[place]), a, b)
-        for place, a, b in hours.differ
+        _clocks_differ(
+            out.origins.name(int(by_place[place])), str(rows["head"].loc[place]), a, b, other
+        )
+        for place, a, b, other in hours.differ
     ]
 
 
@@ -133,13 +135,13 @@ def _last_read(rows: pd.DataFrame, readings: pd.DataFrame) -> dict[str, float]:
     return last
 
 
-def _clocks_differ(row: str, head: str, counter: float, meter: float) -> Finding:
+def _clocks_differ(row: str, head: str, counter: float, meter: float, other: str) -> Finding:
     return doubt(
         "clocks disagree",
         row,
         head,
         f"Row {row}: head {quoted(head)} ran {counter:,.1f} h by its own counter and "
-        f"{meter:,.1f} h by the printer's meter; correct one of the two. Its own counter counts.",
+        f"{meter:,.1f} h by {other}; correct one of the two. Its own counter counts.",
     )
 
 

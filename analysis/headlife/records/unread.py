@@ -16,6 +16,7 @@ from headlife.records.columns import recogniser
 from headlife.records.header import Row
 from headlife.records.intake import TextTable, is_workbook
 from headlife.records.origins import letters
+from headlife.records.sources import files_of
 from headlife.shop import Shop
 
 
@@ -40,10 +41,9 @@ def sheets_not_read(
     others : tuple of str
         A sentence for each file that has others with rows.
     """
-    first = Path(path)
     like_the_log: list[str] = []
     others: list[str] = []
-    for file in (first, *(first.parent / name for name in shop.intake.more_files)):
+    for file in files_of(path, shop.intake):
         if is_workbook(file):
             mine = [table for table in tables if table.file == file.name]
             like, other = _of_workbook(file, shop, mine)

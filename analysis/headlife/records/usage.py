@@ -1,24 +1,30 @@
 """Learn how many hours a week each printer prints, and which share of them each head runs.
 
-Answers from hour readings and their dates, recent time counting more; the settings' `[usage]`
-win where they name a printer. It never looks at why a head came out.
+Answers from hour readings and their dates, recent time counting more; what a plan of the settings
+changed until now is not counted as usual, and `[usage]` wins where it names a printer. It never
+looks at why a head came out.
 """
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Collection, Mapping
-from typing import Final
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pandas as pd
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.as_of import Day, known_on, whole_days
 from headlife.records.cells import quoted
 from headlife.records.record_set import Records
-from headlife.settings_errors import nearest
 from headlife.shop import Shop
 from headlife.units import DAYS_PER_WEEK
+
+if TYPE_CHECKING:
+    from headlife.shop.work import Plan
 
 # Recent weeks say more about a printer's next weeks than old ones: a reading half a year old
 # counts half. Own choice, no source.
@@ -34,6 +40,7 @@ _SHARE_STEP: Final = 0.02  # shares are told in such steps, so that many heads h
 # Days on record from which a printer's own shares count as much as what is usual in the shop, and
 # printers on record from which the usual is as good as what was assumed before. Own choice.
 _DAYS_TO_TELL: Final = 90.0
+_FIRST_DAY: Final = datetime.date(1970, 1, 1).toordinal()
 
 # Printer and role -> share of the printer's hours that the head there runs [-].
 Shares = Mapping[tuple[str, str], float]
@@ -88,7 +95,8 @@ def usage_and_shares(
         As for `weekly_hours`.
     """
     used = stints(records, as_of)
-    sums = usage_sums(used, used["day_out"].max())
+    latest = int(used["day_out"].max())
+    sums = usage_sums(in_usual_days(used, records.shop.plans, latest), latest)
     shares = role_shares(sums)
     printers = [str(name) for name in records.accepted["printer"].unique()]
     stated = stated_usage(records.shop, printers, records.source)
@@ -108,18 +116,96 @@ def stints(records: Records, as_of: Day | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `printer`, `role`, `day_in, day_out` (days since 1970), `run` [h].
+        `printer`, `role`, `site`, `day_in, day_out` (days since 1970), `run` [h].
     """
     rows = known_on(records, as_of)
     return pd.DataFrame(
         {
             "printer": rows["printer"].array,
             "role": rows["role"].array,
+            "site": rows["site"].array,
             "day_in": whole_days(rows["date_in"]).astype(np.int64),
             "day_out": whole_days(rows["date_out"]).astype(np.int64),
             "run": (rows["hours_out"] - rows["hours_in"]).to_numpy(),
         }
     )
+
+
+def usual_days(
+    days: pd.Series, printer: pd.Series, site: pd.Series, plans: Mapping[str, Plan], until: int
+) -> pd.Series:
+    """Count days backwards as usual ones: one in which a plan halves print hours is half a day.
+
+    Parameters
+    ----------
+    days : Series of int
+        Days since 1970.
+    printer, site : Series of str
+        Which printer each is of, and where it stands.
+    plans : mapping of str to Plan
+        The settings' changes of printing; until that day they have happened.
+    until : int
+        The day that stays as it is (days since 1970).
+
+    Returns
+    -------
+    Series of float
+        Days; the same ones where no plan began before.
+    """
+    spans = [
+        (_day(plan.begins), until if plan.ends is None else _day(plan.ends) + 1, plan)
+        for plan in plans.values()
+    ]
+    begun = [(first, min(after, until), plan) for first, after, plan in spans if first < until]
+    if not begun:
+        return days
+    edges = sorted({edge for first, after, _ in begun for edge in (first, after)})
+    usual = days.to_numpy(dtype=float).copy()
+    for begins, ends in pairwise(edges):
+        factor = np.ones(len(days))
+        for first, after, plan in begun:
+            if first <= begins and ends <= after:
+                factor[_about(plan, printer, site)] *= plan.factor
+        passed = np.clip(ends - days.to_numpy(dtype=float), 0.0, ends - begins)
+        usual += (1.0 - factor) * passed
+    return pd.Series(usual, index=days.index)
+
+
+def in_usual_days(used: pd.DataFrame, plans: Mapping[str, Plan], latest: int) -> pd.DataFrame:
+    """Count the days of installations as usual ones, by `usual_days`.
+
+    Parameters
+    ----------
+    used : DataFrame
+        From `stints`; all installations or some of them.
+    plans : mapping of str to Plan
+        The settings' changes of printing.
+    latest : int
+        Last day on record, of all installations (days since 1970).
+
+    Returns
+    -------
+    DataFrame
+        The same, with other days where a plan began before the last one.
+    """
+    if all(_day(plan.begins) >= latest for plan in plans.values()):
+        return used
+    where = used["printer"].astype(object), used["site"].astype(object)
+    moved = {name: usual_days(used[name], *where, plans, latest) for name in ("day_in", "day_out")}
+    return used.assign(**moved)
+
+
+def _day(date: datetime.date) -> int:
+    return date.toordinal() - _FIRST_DAY
+
+
+def _about(plan: Plan, printer: pd.Series, site: pd.Series) -> np.ndarray:
+    """Mark what a plan is about."""
+    mine = np.ones(len(printer), dtype=bool)
+    for asked, there in ((plan.printer, printer), (plan.site, site)):
+        if asked is not None:
+            mine &= (there == asked).to_numpy(dtype=bool)
+    return mine
 
 
 def usage_sums(used: pd.DataFrame, latest: int) -> pd.DataFrame:

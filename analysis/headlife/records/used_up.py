@@ -42,7 +42,8 @@ def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
 def new_heads_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
     """Find installations after one day and up to another for which a new head was taken.
 
-    Heads that came with a printer, the first in their position, were not taken from the stock.
+    Heads that came with a printer, the first in their position, were not taken from the stock, nor
+    was one that went in refurbished.
 
     Parameters
     ----------
@@ -59,5 +60,7 @@ def new_heads_between(records: Records, begins: Any, until: Any) -> pd.DataFrame
     rows = records.accepted.sort_values(["date_in", "hours_in"], kind="stable")
     first = ~rows["head"].duplicated() & rows[["printer", "position"]].duplicated()
     inside = (rows["date_in"] > pd.Timestamp(begins)) & (rows["date_in"] <= pd.Timestamp(until))
+    if "refurbished" in rows:
+        first &= ~rows["refurbished"].astype(bool)
     found: pd.DataFrame = rows[first & inside]
     return found

@@ -24,11 +24,11 @@ from openpyxl import load_workbook
 from openpyxl.utils import column_index_from_string
 from openpyxl.worksheet._reader import CELL_TAG, FORMULA_TAG, ROW_TAG, WorkSheetParser
 
+from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import UNSTORED_FORMULA, as_typed, named, quoted
 from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
 from headlife.records.workbook_size import refuse_large_workbook
-from headlife.settings_errors import nearest
 from headlife.shop import Intake
 
 MOST_SHEETS: Final = 500

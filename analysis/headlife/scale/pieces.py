@@ -13,7 +13,9 @@ from typing import Any, Final
 
 import numpy as np
 
+from headlife.alike import missing_file
 from headlife.errors import RecordsError
+from headlife.records.folders import in_folder
 
 PARQUET: Final = (".parquet", ".pq")
 CSV: Final = (".csv", ".tsv", ".txt")
@@ -79,7 +81,7 @@ def _files(path: Path) -> list[Path]:
     if path.is_dir():
         return _files_in(path)
     if not path.exists():
-        raise RecordsError(f"There is no file '{path}'; check the name and the folder.")
+        raise RecordsError(f"The file '{path}' does not exist{missing_file(path)}.")
     if path.suffix.lower() not in PARQUET + CSV:
         raise RecordsError(
             f"{path.name}: many files are read as Parquet or CSV only; save this one as either."
@@ -89,8 +91,7 @@ def _files(path: Path) -> list[Path]:
 
 def _files_in(folder: Path) -> list[Path]:
     """List the files of a folder; one that holds rows in a form not read here is named."""
-    found = sorted(one for one in folder.iterdir() if not one.name.startswith("."))
-    found = [one for one in found if not one.name.lower().endswith(_OWN)]
+    found = [one for one in in_folder(folder) if not one.name.lower().endswith(_OWN)]
     inside = [one for one in found if one.suffix.lower() in PARQUET + CSV and not one.is_dir()]
     left = [one.name for one in found if one.is_dir() and _holds_tables(one)]
     left += [one.name for one in found if one.suffix.lower() in _OTHER_TABLES and one.is_file()]
@@ -108,7 +109,11 @@ def _files_in(folder: Path) -> list[Path]:
 
 def _holds_tables(folder: Path) -> bool:
     kinds = PARQUET + CSV + _OTHER_TABLES
-    return any(one.suffix.lower() in kinds for one in folder.rglob("*"))
+    return any(
+        # A link may lead back to where we are.
+        _holds_tables(one) if one.is_dir() and not one.is_symlink() else one.suffix.lower() in kinds
+        for one in in_folder(folder)
+    )
 
 
 def _pieces_of(path: Path, file: int) -> list[Piece]:

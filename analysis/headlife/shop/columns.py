@@ -115,7 +115,8 @@ _ALL: Final = (
     Column(
         "hours_in",
         "hours",
-        "the head's own print-hour counter when it went in [h]",
+        "the head's own print-hour counter when it went in [h]; without this column 0, then where "
+        "it came out last",
         "write the head's hour reading when it went in",
         needed=True,
         always=True,
@@ -177,6 +178,11 @@ _ALL: Final = (
         "printer_hours_out",
         "hours",
         "the printer's own hour meter at `date_out` [h]",
+    ),
+    Column(
+        "hours_run",
+        "hours",
+        "instead of the counter, the print hours that the head ran in that stay alone [h]",
     ),
     Column(
         "lot",
@@ -311,11 +317,13 @@ RESERVED: Final = frozenset(
 RATING: Final = "rating"
 # Column of the calendar year in which a head was bought, for records without lots.
 PURCHASE_YEAR: Final = "purchase_year"
-# Columns that tell one purchase from another.
-OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING)
+# Column that says of a life whether it began with a refurbished head.
+REFURBISHED: Final = "refurbished"
+# Columns that tell one purchase from another: refurbished heads go in where new ones would.
+OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING, REFURBISHED)
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
 GROUPED_BY: Final = (
-    *("lot", "vendor", PURCHASE_YEAR, "refurbished"),
+    *("lot", "vendor", PURCHASE_YEAR, REFURBISHED),
     *("material", "site", "printer", "position"),
 )
 # The printer's meter, beside the head's own counter.

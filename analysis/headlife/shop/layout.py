@@ -10,9 +10,9 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field, model_validator
 
-from headlife.settings_errors import nearest
+from headlife.alike import nearest
 from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
-from headlife.shop.values import Name, Part, Text
+from headlife.shop.values import Name, Part, Text, Yes
 
 Shape = Literal["stretches", "events", "orders", "printers"]
 EventKind = Literal["installed", "removed", "swapped", "reading"]
@@ -66,6 +66,8 @@ class Layout(Part):
     """Standard column -> what it says where its cell is blank or the table has no such column."""
     groups: dict[str, Text] = Field(default_factory=dict)
     """Shape "printers": position -> standard column -> the shop's column for that position."""
+    without_serials: Yes = False
+    """True where heads have no serials: every head that goes in counts as another one."""
     events: dict[str, Annotated[EventKind, Field(description=_KINDS)]] = Field(default_factory=dict)
     """Shape "events": the shop's word for an event -> what happened."""
 
@@ -101,6 +103,15 @@ class Layout(Part):
                         f"[intake] {table} names '{name}', which is not a standard column"
                         f"{nearest(name, known)}; the standard columns are {', '.join(known)}"
                     )
+        return self
+
+    @model_validator(mode="after")
+    def _shapes_that_need_serials(self) -> Layout:
+        if self.without_serials and self.shape not in ("stretches", "orders"):
+            raise ValueError(
+                '[intake] without_serials goes with shape = "stretches" or "orders"; in a log of '
+                f'shape "{self.shape}" write a serial for every head'
+            )
         return self
 
     @model_validator(mode="after")

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from headlife.alike import nearest
 from headlife.errors import DecisionError, SettingsError
-from headlife.settings_errors import nearest
 from headlife.shop.policy import AT_RATING, Policy
 from headlife.shop.values import Hours, Part, Yes
 

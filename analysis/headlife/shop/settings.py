@@ -12,10 +12,11 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 
+from headlife.alike import nearest
 from headlife.display import shows_itself
 from headlife.errors import SettingsError
 from headlife.plain_text import plain
-from headlife.settings_errors import nearest, sentences
+from headlife.settings_errors import sentences
 from headlife.shop.columns import (
     COLUMNS,
     EVENT_COLUMNS,
@@ -228,6 +229,23 @@ class Shop(Part):
         return {
             name: part if name in _AS_WRITTEN else _plain_names(part) for name, part in raw.items()
         }
+
+    @model_validator(mode="before")
+    @classmethod
+    def _none_goes_in_again_without_serials(cls, raw: Any) -> Any:
+        """Without serials nobody can tell which head goes in again: none waits on the shelf."""
+        intake = raw.get("intake") if isinstance(raw, Mapping) else None
+        if not isinstance(intake, Mapping) or intake.get("without_serials") is not True:
+            return raw
+        reasons = raw.get("reasons", {})
+        if not isinstance(reasons, Mapping):
+            return raw
+        if reasons.get("reusable"):
+            raise ValueError(
+                "[reasons] reusable says that heads go in again, and [intake] without_serials that "
+                "nobody can tell which; take one of the two out"
+            )
+        return {**raw, "reasons": {**reasons, "reusable": []}}
 
     @model_validator(mode="after")
     def _one_column_for_one_purpose(self) -> Shop:

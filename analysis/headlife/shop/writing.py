@@ -13,8 +13,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from headlife.alike import nearest
 from headlife.plain_text import plain
-from headlife.settings_errors import nearest
 from headlife.shop.clocks import Clocks
 from headlife.shop.layout import Layout
 from headlife.shop.values import Name, Part, Text
@@ -70,7 +70,8 @@ class Intake(Layout, Clocks):
         Other shapes and clocks need the rows of a printer together.
         """
         return self.plain and not (
-            self.hours == "printer"
+            self.without_serials
+            or self.hours == "printer"
             or self.hours_of
             or self.readings
             or self.as_of is not None

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.policy.both_heads import BothHeads, both_heads
+from headlife.decisions.policy.costs import shop_costs
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.policy.past_rating import Kind, kinds
 from headlife.decisions.policy.past_rating_answer import Choices, PastRating
@@ -24,6 +25,7 @@ from headlife.units import QUARTERS_PER_YEAR
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.case import Case
     from headlife.decisions.review_answers import Review
     from headlife.shop import Shop
 
@@ -113,6 +115,25 @@ def proposal_study(review: Review, shop: Shop, **tried: Any) -> ProposalStudy:
     return ProposalStudy(
         shop, review, ready, answers, both_heads(review, ready, proposals, shop.review.seed)
     )
+
+
+def refuse_without_costs(case: Case) -> None:
+    """Refuse settings without the costs that a proposal needs, before minutes of review.
+
+    Parameters
+    ----------
+    case : Case
+        Records and settings.
+
+    Raises
+    ------
+    SettingsError
+        Costs are missing; all of them are named.
+    """
+    positions = case.fleet.positions
+    for one in case.evidence:
+        if one.modes and one.group.rows(positions).any():
+            shop_costs(case.shop, one.group.head_type)
 
 
 def _choices(kind: Kind, asked: dict[str, Any]) -> Choices:

@@ -39,6 +39,7 @@ from headlife.seeds import generator
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.refurbished import Refurbished
     from headlife.fleet.succession import GivesWay
     from headlife.futures.draws import DrawnLife
     from headlife.shop import Shop
@@ -80,6 +81,9 @@ class StockAnswer:
     new_heads_as: dict[str, dict[str, float]]
     """By role, the lot that new heads are taken to live as, such as "lot B"; empty where lots are
     not told apart."""
+    refurbished: tuple[Refurbished, ...]
+    """By role, the refurbished heads among the latest that went in; as many are taken to come
+    back, and are not among the heads needed."""
     giving_way: tuple[GivesWay, ...]
     """Whether another type takes the place of this one, or this one that of others."""
     standing: tuple[str, ...]
@@ -244,6 +248,9 @@ def stock_answer(
             if stratum[0] == head_type
         },
         run_shares=_run_shares(head_type, site, fleet),
+        refurbished=tuple(one for one in fleet.refurbished if one.head_type == head_type)
+        if spares.use_shelf
+        else (),
         giving_way=_giving_way(head_type, fleet),
         standing=_standing(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),

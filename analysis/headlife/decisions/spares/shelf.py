@@ -3,7 +3,8 @@
 A part-used head has been loaded with material and serves only its own role. Where a role's
 material is never changed, it goes back in before a new head if it does not come due again within
 the horizon. Where material is changed, the shelf is in circulation: each part-used head waits for
-its material, and how often a new one is taken is what the records show. From the fleet's futures
+its material, and how often a new one is taken is what the records show. Where heads come back
+refurbished, as many go in as the records show. From the fleet's futures
 and the shelf; never decides what to order.
 """
 
@@ -132,6 +133,12 @@ def new_heads(
         elif shop.spares.use_shelf and ages.size:
             used += ages.size
             needed, failed = _after_shelf(needed, failed, ages, forecast, (head_type, role), rng)
+        for own in fleet.refurbished if shop.spares.use_shelf else ():
+            if (own.head_type, own.role) == (head_type, role):
+                rng = generator(forecast.seed, "refurbished", head_type, role, str(site))
+                share = own.shares_new(len(needed), rng)[:, None]
+                still, others = (_thinned(one, share, rng) for one in (failed, needed - failed))
+                needed, failed = still + others, still
         total += needed
         failures += failed
     return NewHeads(total, failures, used)
@@ -152,11 +159,12 @@ def _in_circulation(
     return new_failed + new_other, new_failed
 
 
-def _thinned(counts: Counts, share: float, rng: np.random.Generator) -> Counts:
+def _thinned(counts: Counts, share: float | Floats, rng: np.random.Generator) -> Counts:
     """Keep each of so many heads with a chance; most weeks have none, which need no luck."""
     kept = np.zeros(counts.shape, dtype=np.int32)
     some = counts.nonzero()
-    kept[some] = rng.binomial(counts[some], share)
+    chance = share if isinstance(share, float) else np.broadcast_to(share, counts.shape)[some]
+    kept[some] = rng.binomial(counts[some], chance)
     return kept
 
 

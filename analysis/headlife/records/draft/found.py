@@ -109,7 +109,7 @@ class Found:
             Each text with its rows.
         """
         found: Counter[str] = Counter()
-        if name == "reason" and self.guess.shape == "orders":
+        if name == "reason" and self.places("head_out") and self.places("head_in"):
             # An order that names no head is a visit: what it says is no reason of a removal.
             serials = zip(self.cells("head_out"), self.cells("head_in"), strict=True)
             told = zip(self.cells(name), serials, strict=True)

@@ -26,7 +26,7 @@ from headlife.records.draft.vocabulary import (
     share_that_fits,
     speaks_of,
 )
-from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
+from headlife.shop.columns import COLUMNS, METER_COLUMNS, REQUIRED_COLUMNS
 
 _FILLED_DOWN: Final = ("printer", "site", "head_type")
 _MOST_WORDS: Final = 12  # words of a column that may say which rows are records
@@ -91,9 +91,30 @@ def _sheet_is(found: Found) -> str | None:
 
 def _shape(found: Found) -> list[str]:
     shape = found.guess.shape
-    if shape == "stretches":
-        return []
-    return [f"shape = {quote(shape)}  {TO_DO}: is it so that {_SHAPES[shape]}?"]
+    lines = []
+    if shape != "stretches":
+        lines.append(f"shape = {quote(shape)}  {TO_DO}: is it so that {_SHAPES[shape]}?")
+    if no_serials(found):
+        lines.append(f"without_serials = true  {TO_DO}: do heads have none? Each counts as another")
+    return lines
+
+
+def no_serials(found: Found) -> bool:
+    """Tell whether no column of the log holds serials, where a log can do without.
+
+    Parameters
+    ----------
+    found : Found
+        What was found in the log.
+
+    Returns
+    -------
+    bool
+        True where heads can only be told by their place.
+    """
+    if found.guess.shape not in ("stretches", "orders") or not found.places("printer"):
+        return False
+    return not any(found.places(name) for name in ("head", "head_in", "head_out"))
 
 
 def _hand(found: Found) -> list[str]:
@@ -141,7 +162,7 @@ def without_hours(found: Found) -> bool:
     bool
         True where there are only days.
     """
-    own = ("hours_in", "hours_out", "hours")
+    own = ("hours_in", "hours_out", "hours", "hours_run")
     return not any(found.places(name) or found.places(f"printer_{name}") for name in own)
 
 
@@ -345,21 +366,28 @@ def missing(found: Found) -> list[str]:
         needed = ("head", "event", "printer", "date")
     else:
         needed = REQUIRED_COLUMNS
-    absent = [name for name in needed if not found.places(name)]
-    stood_in = {"head_type"}
-    if without_hours(found):
-        stood_in |= {"hours_in", "hours_out"}
+    said = _said_otherwise(found)
+    return [name for name in needed if not found.places(name) and name not in said]
+
+
+def _said_otherwise(found: Found) -> set[str]:
+    """Give the columns that something else says."""
+    said = {"head_type"}
+    if no_serials(found):
+        said |= {"head", "head_in", "head_out"}
+    if without_hours(found) or any(found.places(n) for n in ("hours_run", *METER_COLUMNS)):
+        said |= {"hours_in", "hours_out"}
+    if found.places("hours_out"):
+        said |= {"hours_in"}
     if found.places("position") or found.guess.groups:
-        stood_in |= {"role", "position"}
+        said |= {"role", "position"}
     if found.places("role"):
-        stood_in |= {"position"}
-    if any(found.places(f"printer_hours_{way}") for way in ("in", "out")):
-        stood_in |= {"hours_in", "hours_out"}
+        said |= {"position"}
     if _sheet_is(found) and len(found.alike) > 1:
-        stood_in |= {str(_sheet_is(found))}
-    if shape in ("stretches", "printers") and not found.places("date_out"):
-        stood_in |= {"date_out", "hours_out", "reason"}
-    return [name for name in absent if name not in stood_in]
+        said |= {str(_sheet_is(found))}
+    if found.guess.shape in ("stretches", "printers") and not found.places("date_out"):
+        said |= {"date_out", "hours_out", "reason"}
+    return said
 
 
 def _positions(found: Found) -> list[str]:

@@ -10,8 +10,8 @@ from __future__ import annotations
 from functools import cache
 from typing import Final
 
+from headlife.alike import closest
 from headlife.records.draft.vocabulary import CONCEPTS, folded, speaks_of, without
-from headlife.settings_errors import closest
 from headlife.shop.columns import COLUMNS
 
 EXACT: Final = 1.0
@@ -99,6 +99,8 @@ def _spoken(key: str) -> dict[str, float]:
             return {column: SPOKEN}
     if said & {"in", "out"}:
         return _of_a_move(said)
+    if "run" in said and not _of_printer(said):
+        return {"hours_run": SPOKEN, "hours": HINTED, "hours_out": HINTED}
     if said & {"hours", "meter"}:
         return {"printer_hours" if _of_printer(said) else "hours": SPOKEN, "hours_out": HINTED}
     found = {column: SPOKEN for concept, column in _OTHERS if concept in said}

@@ -23,8 +23,8 @@ _AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
 _OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
 # What a group of columns for one head position may hold.
 _OF_A_GROUP: Final = (
-    *("head", "head_type", "role", *_OF_A_STAY, *METER_COLUMNS, "reason", "material", "lot"),
-    "last_good_hours",
+    *("head", "head_type", "role", *_OF_A_STAY, *METER_COLUMNS, "hours_run", "reason"),
+    *("material", "lot", "last_good_hours"),
 )
 
 
@@ -81,7 +81,7 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
     stays = _without_moves(choose(header, contents, STANDARD_COLUMNS))
     stays = _heads_own(stays, header, contents)
     moves = _heads_own(choose(header, contents, _names_of_moves()), header, contents)
-    if _is_orders(moves, contents):
+    if _is_orders(moves, contents) or _is_orders_without_serials(moves, stays):
         return Guess("orders", {n: c for n, c in moves.items() if n not in ("head", "event")})
     if _is_events(moves, stays, contents):
         return Guess("events", {n: c for n, c in moves.items() if n not in ("head_in", "head_out")})
@@ -114,7 +114,7 @@ def _heads_own(
 
 
 def _names_of_moves() -> list[str]:
-    stays = {*_OF_A_STAY, *METER_COLUMNS}
+    stays = {*_OF_A_STAY, *METER_COLUMNS, "hours_run"}
     return [*EVENT_COLUMNS, *(name for name in STANDARD_COLUMNS if name not in stays)]
 
 
@@ -123,6 +123,16 @@ def _is_orders(moves: dict[str, Choice], contents: Sequence[Contents]) -> bool:
     if "date" not in moves or not all(one and one.sure for one in both):
         return False
     return all(contents[one.place].days < _MOSTLY for one in both if one)
+
+
+def _is_orders_without_serials(moves: dict[str, Choice], stays: dict[str, Choice]) -> bool:
+    """Tell whether rows say where a head was changed, when and why, and not which."""
+    if {"head", "head_in", "head_out", "event"} & set(moves) or {"date_in", "date_out"} <= set(
+        stays
+    ):
+        return False
+    sure = {name for name, one in moves.items() if one.sure}
+    return {"date", "printer", "reason"} <= sure and bool({"position", "role"} & set(moves))
 
 
 def _is_events(

@@ -17,6 +17,7 @@ from headlife.plain_text import clean
 from headlife.records.dates import DateReadings, date_readings
 from headlife.records.draft.names import SPOKEN, name_scores
 from headlife.records.encodings import likely_encoding
+from headlife.records.folders import in_folder
 from headlife.records.header import HEADER_SEARCH_ROWS, Row, under
 from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.intake import is_workbook, plain_rows
@@ -123,7 +124,11 @@ def files_beside(path: Path, top: Top) -> tuple[str, ...]:
         Their names; files that cannot be opened are no part of the log.
     """
     found = []
-    others = sorted(one for one in path.parent.iterdir() if one.suffix == path.suffix)
+    try:
+        others = [one for one in in_folder(path.parent) if one.suffix == path.suffix]
+    except HeadlifeError:
+        # The log itself can be read, whoever may see what is beside it.
+        return ()
     for other in others[:_MOST_BESIDE]:
         if other == path or not other.is_file() or other.stat().st_size > _LARGEST_BESIDE:
             continue

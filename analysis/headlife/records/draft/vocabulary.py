@@ -44,6 +44,11 @@ CONCEPTS: Final[Mapping[str, str]] = {
         horimet horomet conta contaore contatore uren =teller tellerstand urenteller licznik
         godzin motogodz horas 時間 カウンタ カウンター メーター メータ laufzeit odometer meter
         =runtime run_time""",
+    "run": """hours_run run_hours =runtime run_time running_time hours_used used_hours laufzeit
+        laufdauer gelaufen nutzungsdauer einsatzstund heures_de_march duree_d_util duree_de_march
+        heures_d_util horas_de_uso horas_trabaj tiempo_de_uso ore_di_lavoro ore_di_util
+        tempo_di_util gedraaid gebruiksur looptijd przepracow czas_pracy godziny_pracy tempo_de_uso
+        運転時間 今回使用時間""",
     "meter": """maschinenstund betriebsstund maschinenzahler zahlerstand horametre horas_maquina
         ore_macchina draaiuren machine_uren urenteller motogodz horimetro horometro contaore
         アワーメ 稼働 装置時間""",

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
+from headlife.shop.columns import REFURBISHED
 from headlife.show.plain import Table
 from headlife.show.words.days import day
 from headlife.show.words.due import spare_words
@@ -134,11 +135,14 @@ def _why_pulled(action: Action) -> str:
 
 
 def _why_vendor(action: Action) -> str:
-    verdict = action.facts.verdict
-    return (
+    verdict, lives = action.facts.verdict, action.facts.lives
+    said = (
         f"about {percent(verdict.share_reaching)} reach {hours(verdict.rated_hours)} "
         f"({span(*verdict.bounds)}); claimed {percent(verdict.share)}, and that is confirmed"
     )
+    anew = int(lives[REFURBISHED].notna().sum()) if REFURBISHED in lives else 0
+    first = f"; {anew} of {len(lives)} were refurbished, so judge new ones first" if anew else ""
+    return said + first
 
 
 def _why_rating(action: Action) -> str:

@@ -129,22 +129,29 @@ def _stands_in_sentence(division: Division) -> str:
 
 
 def newest_sentence(found: Sequence[Newest]) -> str:
-    """Say how the newest purchases have fared, and how to ask for a verdict on them.
+    """Say how the newest purchases, and refurbished heads, fared, and how to have them judged.
 
     Parameters
     ----------
     found : sequence of Newest
-        The newest purchases of every head type and role that can be told from others.
+        The newest purchases, and the refurbished heads, of every head type and role that can be
+        told from others.
 
     Returns
     -------
     str
         The sentences; empty where there are none.
     """
+    newest = [one for one in found if one.since is not None]
+    refurbished = [one for one in found if one.since is None]
+    said = (_bought_last(newest), _refurbished(refurbished))
+    return " ".join(one for one in said if one)
+
+
+def _bought_last(found: Sequence[Newest]) -> str:
     if not found:
         return ""
-    one = min(found, key=lambda one: one.chance)
-    among = "; no other kind of head is farther from what is usual" if len(found) > 1 else ""
+    one, among = _farthest(found)
     columns = dict.fromkeys(each.column for each in found)
     asked = " or ".join(f'[review] groups = ["{column}"]' for column in columns)
     return (
@@ -153,3 +160,21 @@ def newest_sentence(found: Sequence[Newest]) -> str:
         f"{decimals(one.expected, 1)} would be usual{among}. They are judged together with all "
         f"heads before them; {asked} in the settings judges what is bought now by itself."
     )
+
+
+def _refurbished(found: Sequence[Newest]) -> str:
+    if not found:
+        return ""
+    one, among = _farthest(found)
+    return (
+        f"Refurbished: of {one.group.name}, {one.failures} of the {one.heads} refurbished heads "
+        f"failed where {decimals(one.expected, 1)} would be usual{among}. They are judged together "
+        "with new heads, of which the vendor's rating is; "
+        '[review] groups = ["refurbished"] in the settings judges new heads by themselves.'
+    )
+
+
+def _farthest(found: Sequence[Newest]) -> tuple[Newest, str]:
+    """Take the one whose failures are farthest from what is usual, and say so."""
+    among = "; no other kind of head is farther from what is usual" if len(found) > 1 else ""
+    return min(found, key=lambda one: one.chance), among

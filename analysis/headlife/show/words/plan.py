@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.alike import nearest
 from headlife.decisions.plan.build_plan import LIMIT, PART_USED, POLICY, TOGETHER
 from headlife.decisions.plan.schedule import NO_PRINTER, TOO_LONG, TOO_SOON
 from headlife.decisions.plan.stocks import ON_ORDER, ON_SHELF, TO_ORDER
-from headlife.settings_errors import nearest
 from headlife.show.plain import lines
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day

@@ -220,6 +220,7 @@ def ahead_sentence(answer: StockAnswer) -> str:
         else "",
         *map(_book_end, answer.book_ends),
         *_gives_way(answer),
+        _refurbished(answer),
         _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
@@ -350,6 +351,17 @@ def _circulation(answer: StockAnswer) -> str:
     return (
         f"Part-used heads circulate: of the heads used up, {listed(shares)} are replaced by a new "
         "one, as on record."
+    )
+
+
+def _refurbished(answer: StockAnswer) -> str:
+    shares = [f"{one.heads} of the last {one.of} as {one.role}" for one in answer.refurbished]
+    if not shares:
+        return ""
+    return (
+        f"Of the {answer.head_type} heads that went in for a used-up one, {listed(shares)} were "
+        "refurbished; as many are taken to come back, and the numbers are of new heads only. If "
+        "no more come back, set [spares] use_shelf = false."
     )
 
 
