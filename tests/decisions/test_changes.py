@@ -169,3 +169,24 @@ def test_a_head_type_that_earlier_settings_did_not_have_is_named_and_kept(case, 
     assert {one.head_type for one in changes.stock} == {"Standard", "Fibre"}
     told = {one.key: one for one in changes.settings if one.table == "head_types"}
     assert told["Fibre.rated_hours"].before == NOT_STATED
+
+
+def test_a_site_where_a_type_is_at_work_only_since_does_not_stop_the_comparison(tmp_path):
+    """What lies on its shelf today lay nowhere then: such a quarter was refused."""
+    rows = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,site"]
+    for number in range(12):
+        begun = datetime.date(2025, 1, 6) + datetime.timedelta(days=30 * number)
+        out = begun + datetime.timedelta(days=30)
+        why = "worn" if number < 11 else ""
+        hours = 300 + 7 * number % 40
+        rows.append(f"N{number},A,model,P1,left,{begun},0,{out},{hours},{why},North")
+    rows.append("S1,A,model,P2,left,2025-12-20,0,2025-12-31,60,,South")
+    (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
+    (tmp_path / "shop.toml").write_text(
+        'name = "S"\n[reasons.failures]\n"worn" = "wear"\n[head_types."A"]\nrated_hours = 400\n'
+        'on_hand_by_site = { "North" = 2, "South" = 1 }\n[spares]\nlead_time_weeks = 4\n'
+        'sites = "separate"\n[review]\ndraws = 500\n'
+    )
+    case = hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+    changes = changes_since(case, "2025-11-30")
+    assert {one.site for one in changes.stock} >= {"North"}

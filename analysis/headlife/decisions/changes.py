@@ -15,7 +15,12 @@ from headlife.decisions.backtest import forecast_beside
 from headlife.decisions.due import LEAVE, heads_due
 from headlife.decisions.review import quarterly_review
 from headlife.decisions.review_answers import Review, Stratum
-from headlife.decisions.spares.exchange import StockChange, StockState, stock_changes
+from headlife.decisions.spares.exchange import (
+    StockChange,
+    StockState,
+    stock_changes,
+    with_stocks_at_work,
+)
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
 from headlife.quarters import quarter_of
@@ -141,6 +146,7 @@ def changes_since(
         )
     shop, unread = _as_then(case.shop, earlier)
     then = Case(case.records, shop, pd.Timestamp(day))
+    then = Case(case.records, with_stocks_at_work(shop, then.fleet.positions), then.as_of)
     now = quarterly_review(case, progress=progress)
     before = quarterly_review(then, progress=progress)
     new, gone = _looked_after(before, now, then, case)

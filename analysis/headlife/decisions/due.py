@@ -215,10 +215,13 @@ def _with_marks(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestam
     """Add the ages at which something is called for, and how far each head is from them."""
     book = policies_after(shop, day)
     types = [shop.head_types[name] for name in listed["head_type"]]
-    places = zip(listed["head_type"], listed["role"], listed["printer"], strict=True)
-    policies = [book.of(str(name), str(role), str(printer)) for name, role, printer in places]
-    listed["rated_hours"] = [one.rated_hours for one in types]
-    listed["notice_hours"] = [one.notice_hours for one in types]
+    # A head has the rating that it was bought with, where its type had several.
+    rated = listed["rated_hours"].tolist()
+    places = zip(listed["head_type"], listed["role"], listed["printer"], rated, strict=True)
+    policies = [book.of(str(name), str(role), str(at), own) for name, role, at, own in places]
+    listed["notice_hours"] = [
+        own * one.notice_fraction for own, one in zip(rated, types, strict=True)
+    ]
     listed["swap_at"] = [policy.comes_out_at for policy in policies]
     lags = listed["head_type"].map(fleet.swap_lag).fillna(0.0)
     listed["practice_at"] = listed["swap_at"] + lags

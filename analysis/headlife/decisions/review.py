@@ -175,7 +175,6 @@ def answers_from(
     stock = stock_answers(fleet, modes, shop, day, tell, ahead)
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
-    watch["rated_hours"] = [rated[name] for name in watch["head_type"]]
     tell("listing heads to watch", 1, 1)
     return Answers(strata, _divisions(judged[len(whole) :], shop), modes, stock, watch, ())
 

@@ -209,6 +209,8 @@ class _Placing:
     ) -> None:
         self._fleet, self._lives, self._policies, self._lots = fleet, lives, policies, lots
         self._in_place = lots.of_heads(fleet.positions)
+        # A fleet made by hand may not say it: then its heads have the ratings of today.
+        self._rated = fleet.positions.get("rated_hours", ())
         self._follows = successors(fleet.giving_way, lives)
         self._shared: dict[Any, tuple[list[HeadKind], list[tuple[float, ...]], list[Place]]] = {}
 
@@ -216,11 +218,12 @@ class _Placing:
         """One position, with what a change of material may put in."""
         site = row.site if isinstance(row.site, str) else NO_SITE
         alone = row.printer if self._policies.has_own(row.printer) else ""
-        key = row.head_type, row.role, site, alone, row.share_of_hours, self._lot(row)
+        own = self._earlier_rating(row)
+        key = row.head_type, row.role, site, alone, row.share_of_hours, self._lot(row), own
         if key not in self._shared:
             self._shared[key] = self._kinds(*key)
         kinds, change_to, places = self._shared[key]
-        later = self._later(row.head_type, row.role, alone)
+        later = self._later(row.head_type, row.role, alone, own)
         rate = self._fleet.changes.per_week.get(row.role, 0.0)
         weekly = row.weekly_hours / row.share_of_hours
         return Position(
@@ -232,6 +235,13 @@ class _Placing:
             places=places,
         )
 
+    def _earlier_rating(self, row: Any) -> float | None:
+        """Rating that the head in place was bought with, where it is not today's [h]."""
+        if row.Index >= len(self._rated):
+            return None
+        own = float(self._rated[int(row.Index)])
+        return None if own == self._policies.head_types[row.head_type].rated_hours else own
+
     def _lot(self, row: Any) -> Group | None:
         """Lot of the head in place; that of most new heads where the printer is still to come."""
         if row.Index < len(self._in_place):
@@ -240,16 +250,23 @@ class _Placing:
         return max(shares, key=lambda lot: shares[lot], default=None)
 
     def _kinds(
-        self, head_type: str, role: str, site: str, printer: str, share: float, lot: Group | None
+        self,
+        head_type: str,
+        role: str,
+        site: str,
+        printer: str,
+        share: float,
+        lot: Group | None,
+        rated: float | None,
     ) -> tuple[list[HeadKind], list[tuple[float, ...]], list[Place]]:
         """Kinds of head that a position may hold, what follows each, and where they are counted.
 
         Where another type takes the place of its head, that is the first kind.
         """
         before = None
-        if (head_type, role) in self._follows:
-            before = head_type, self._later(head_type, role, printer)
-            head_type = self._follows[head_type, role]
+        if (head_type, role) in self._follows or rated is not None:
+            before = head_type, self._later(head_type, role, printer, rated)
+            head_type = self._follows.get((head_type, role), head_type)
         changes, names = self._fleet.changes, [head_type]
         if changes.per_week.get(role, 0.0):
             others = {to for (of, _), shares in changes.following.items() if of == role
@@ -270,10 +287,11 @@ class _Placing:
             [(name, role, site) for name in names],
         )
 
-    def _later(self, head_type: str, role: str, printer: str) -> float:
-        """How much later heads are due that take the place of this type [h]; 0 for its own."""
-        names = (self._follows.get((head_type, role), head_type), head_type)
-        to, own = (self._policies.of(name, role, printer).due_at for name in names)
+    def _later(self, head_type: str, role: str, printer: str, rated: float | None) -> float:
+        """How much later heads are due that take the place of this one [h]; 0 for its like."""
+        follows = self._follows.get((head_type, role), head_type)
+        to = self._policies.of(follows, role, printer).due_at
+        own = self._policies.of(head_type, role, printer, rated).due_at
         if math.isinf(to):
             return 0.0
         return to - own if math.isfinite(own) else -_NEVER_DUE
@@ -288,8 +306,8 @@ class _Placing:
     ) -> HeadKind:
         """Say when a head is due, how late it is swapped, and which ones are in circulation.
 
-        In hours of the printer, of which the head runs a share. A head in place of another type
-        counts from such an age that it is due when that type is.
+        In hours of the printer, of which the head runs a share. A head in place of another type, or
+        with another rating, counts from such an age that it is due when that is.
         """
         ages = self._fleet.in_circulation(Group(*stratum))
         # A head past its swap age is not put in again.

@@ -155,7 +155,13 @@ class PolicyBook:
     later: tuple[datetime.date, ...] = ()
     """Days of changes that the settings state and that do not hold yet."""
 
-    def of(self, head_type: str, role: str = "", printer: str = "") -> Policy:
+    def of(
+        self,
+        head_type: str,
+        role: str = "",
+        printer: str = "",
+        rated_hours: float | None = None,
+    ) -> Policy:
         """Give the policy for one head; without role or printer the one without exceptions.
 
         Parameters
@@ -166,6 +172,8 @@ class PolicyBook:
             model or support.
         printer : str, optional
             Printer.
+        rated_hours : float, optional
+            The rating that the head was bought with [h]; default today's of its type.
 
         Returns
         -------
@@ -183,6 +191,8 @@ class PolicyBook:
                 f"Head type '{head_type}' is not in the settings; "
                 f'add a table [head_types."{head_type}"] with its rated_hours.'
             )
+        if rated_hours is not None and rated_hours != settings.rated_hours:
+            settings = settings.model_copy(update={"rated_hours": rated_hours})
         stated = self._stated(head_type, role, printer)
         swap_at, jobs, name = _due(stated["swap_at"], settings)
         build_hours = 0.0

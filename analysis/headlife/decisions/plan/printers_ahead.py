@@ -187,7 +187,9 @@ class _Maker:
     def printer(self, name: str, heads: tuple[Any, ...], builds: pd.DataFrame) -> PrinterAhead:
         """Put together one printer's problem."""
         shop = self._shop
-        kinds = tuple(self._kind(head.head_type, head.role, name) for head in heads)
+        kinds = tuple(
+            self._kind(head.head_type, head.role, name, float(head.rated_hours)) for head in heads
+        )
         goes_in = tuple(
             self._kind(self._stocks.goes_in(head.head_type, head.role, head.site), head.role, name)
             for head in heads
@@ -230,12 +232,15 @@ class _Maker:
             self._costs[head_type] = shop_costs(self._shop, head_type)
         return self._costs[head_type]
 
-    def _kind(self, head_type: str, role: str, printer: str) -> HeadKind:
+    def _kind(
+        self, head_type: str, role: str, printer: str, rated_hours: float | None = None
+    ) -> HeadKind:
+        """Say what a head is, with the rating it was bought with or today's of its type."""
         kind, settings = self._shop.head_types[head_type], self._shop.printers.get(printer)
         return HeadKind(
             head_type,
-            kind.rated_hours,
-            self._book.of(head_type, role, printer),
+            kind.rated_hours if rated_hours is None else rated_hours,
+            self._book.of(head_type, role, printer, rated_hours),
             kind.quality_critical or (settings is not None and settings.quality_critical),
         )
 
@@ -254,7 +259,7 @@ class _Maker:
             waiting=costs.waiting,
             stock=tuple(self._stocks.number(new.head_type, head.site, t) for t in start),
         )
-        if new.head_type == kind.head_type:
+        if new == kind:
             return place
         return replace(
             place,

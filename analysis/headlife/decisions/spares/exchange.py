@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
+from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
+from headlife.fleet.succession import sites_with
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -115,7 +117,39 @@ def _mixed(
 ) -> tuple[StockAnswer, ...]:
     """Answer with each part from its own day."""
     fleet = ages.fleet if use is ages else _with_use(ages.fleet, use.fleet)
-    return stock_answers(fleet, learned.lives, settings.shop, ages.day)
+    shop = with_stocks_at_work(settings.shop, fleet.positions)
+    return stock_answers(fleet, learned.lives, shop, ages.day)
+
+
+def with_stocks_at_work(shop: Shop, positions: pd.DataFrame) -> Shop:
+    """Take the stocks of another day's settings for the sites that are at work on a day.
+
+    What is on the shelf or on order changes no level; a site where a head type is at work on one
+    of the two days only must not stop their comparison.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+    positions : pandas.DataFrame
+        Heads in service on the day, with their `head_type`, `role` and `site`.
+
+    Returns
+    -------
+    Shop
+        The settings, where sites keep separate stocks with those of these sites only.
+    """
+    if shop.spares.sites != "separate":
+        return shop
+    types = dict(shop.head_types)
+    for name, kind in types.items():
+        at = sites_with(positions, name, {})
+        there = {site: kind.on_hand_by_site.get(site, 0) for site in at}
+        orders = {key: one for key, one in kind.orders.items() if (one.site or NO_SITE) in at}
+        if at and (there != kind.on_hand_by_site or len(orders) < len(kind.orders)):
+            less = {"on_hand_by_site": there, "orders": orders, "on_hand": 0}
+            types[name] = kind.model_copy(update=less)
+    return shop.with_(head_types=types)
 
 
 def _with_use(fleet: Fleet, use: Fleet) -> Fleet:
