@@ -64,6 +64,8 @@ class Provenance:
     """Rows that are no records: sums, headings, rows that the settings leave out [-]."""
     not_read: tuple[str, ...]
     """Sentences about sheets of the records' files that look like the log and are not read."""
+    notes: tuple[str, ...]
+    """Sentences about how the records were read where the settings do not state it."""
     changed: tuple[str, ...]
     """Tables of the settings that were changed after the file was read."""
 
@@ -129,6 +131,7 @@ class Case:
             rows_accepted=self.records.rows_used,
             rows_no_record=len(self.records.no_records),
             not_read=self.records.not_read,
+            notes=self.records.notes,
             changed=self.shop.changed,
         )
 

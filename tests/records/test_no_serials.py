@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import date, timedelta
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 
 import headlife as hl
+from headlife.cli import main
 from headlife.errors import RecordsError, SettingsError
 from headlife.records.draft import draft_with_steps
 
@@ -100,6 +102,21 @@ def test_a_log_of_changes_gives_them_too_but_the_first_of_a_place(tmp_path):
     notes = " ".join(case.records.notes)
     assert "6 heads that came out with the first order of their place are not used" in notes
     assert "visits" in notes and case.records.set_aside.empty
+
+
+def test_the_review_says_how_the_records_were_read(tmp_path, capsys):
+    header = "printer,position,date_in,hours_in,date_out,hours_out,reason"
+    rows = [(p, s, i, 0, o, h, why) for p, s, i, o, h, why in stays(7)]
+    paths = [str(one) for one in written(tmp_path, header, rows, "without_serials = true")]
+    command = ["review", paths[0], "--shop", paths[1]]
+    page = tmp_path / "page.html"
+    assert main([*command, "--out", str(page)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "every head that goes in counts as another one" in said
+    assert "every head that goes in counts as another one" in page.read_text(encoding="utf-8")
+    assert main([*command, "--json"]) == 0
+    (note,) = json.loads(capsys.readouterr().out)["records"]["notes"]
+    assert note.startswith("Heads have no serials here")
 
 
 def test_none_waits_on_the_shelf(tmp_path):

@@ -141,6 +141,7 @@ def _review(
         rows_accepted=whole.accepted,
         rows_no_record=whole.rows_read - whole.accepted - len(whole.set_aside),
         not_read=(),
+        notes=(),
         changed=shop.changed,
         set_aside=whole.set_aside,
         findings=whole.findings,

@@ -50,6 +50,8 @@ def print_review(
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
+    for note in review.notes:
+        screen.say(note)
     if actions is not None:
         _actions(screen, actions)
     if given_back is not None:

@@ -100,6 +100,7 @@ def review_values(
             "rows_set_aside": review.rows_read - review.rows_accepted - review.rows_no_record,
             "rows_no_record": review.rows_no_record,
             "sheets_not_read": list(review.not_read),
+            "notes": list(review.notes),
         },
     )
 
