@@ -169,3 +169,22 @@ def test_one_printer_by_itself_varies_as_its_draws_do(weeks):
     variance = np.log1p(np.square(spread))
     np.testing.assert_allclose(np.log(mean) - 0.5 * variance, drawn.mean(axis=0), atol=0.01)
     np.testing.assert_allclose(np.sqrt(variance), drawn.std(axis=0), rtol=0.03)
+
+
+def test_what_printers_share_ahead_is_their_mean_covariance():
+    """By the product of matrices, as the notes say it; a large fleet is not drawn so."""
+    work = learn_workload(*installations(common=0.2, single=0.1, growth=0.1, printers=5, seed=3))
+    weeks, count = 26.0, len(work.printers)
+    ahead = work.ahead(weeks, 4, np.random.default_rng(1))
+    half = np.column_stack([np.eye(count), np.full(count, 0.5 * weeks / 52.0)])
+    spreads = half @ work.covariances @ half.T
+    own = np.einsum("npp->np", spreads)
+    shared = (spreads.sum(axis=(1, 2)) - own.sum(axis=1)) / (count * (count - 1))
+    shared = np.clip(shared, 0.0, own.min(axis=1))
+    squares = 1.0 / 2.0  # of two whole quarters
+    alone = np.square(work.nodes)[:, 1:3].sum(axis=1) * squares + work.nodes[:, 3] ** 2 / weeks
+    rest = work.weights @ (own - shared[:, None] + alone[:, None])
+    assert ahead.spread == pytest.approx(np.sqrt(rest), rel=1e-12)
+    assert ahead.hours_per_week == pytest.approx(
+        np.exp(work.weights @ (work.means @ half.T)), rel=1e-12
+    )

@@ -21,7 +21,7 @@ SHORTEST_WEEKS: Final = 2.0  # an installation shorter than this says little: it
 
 
 @dataclass(frozen=True, eq=False)
-class Ahead:
+class WorkloadAhead:
     """What printers will print over a horizon."""
 
     printers: tuple[str, ...]
@@ -111,7 +111,7 @@ class Workload:
         variance = self.weights @ (spreads + varies + (means - centre) ** 2)
         return np.exp(centre + 0.5 * variance), np.sqrt(np.expm1(variance))
 
-    def ahead(self, weeks: float, draws: int, rng: np.random.Generator) -> Ahead:
+    def ahead(self, weeks: float, draws: int, rng: np.random.Generator) -> WorkloadAhead:
         """Draw what the printers will print over a horizon.
 
         Parameters
@@ -125,7 +125,7 @@ class Workload:
 
         Returns
         -------
-        Ahead
+        WorkloadAhead
             What all printers share in every draw, and mean and spread of each one beside it.
 
         Notes
@@ -136,13 +136,16 @@ class Workload:
         weeks = positive("The horizon", weeks, "[weeks]")
         squares = _mean_of_quarters(weeks)
         count = len(self.printers)
-        # Level of each printer half way through the horizon.
-        grow = np.column_stack([np.eye(count), np.full(count, 0.5 * weeks / WEEKS_PER_YEAR)])
-        means = self.means @ grow.T
-        spreads = grow @ self.covariances @ grow.T
-        own = np.einsum("npp->np", spreads)
+        # Level of each printer half way through the horizon: its own and the growth until then.
+        # Written out, since a product of matrices takes minutes and gigabytes in a large fleet.
+        grow = 0.5 * weeks / WEEKS_PER_YEAR
+        means = self.means[:, :-1] + grow * self.means[:, -1:]
+        level = np.einsum("npp->np", self.covariances[:, :-1, :-1])
+        both, growth = self.covariances[:, :-1, -1], grow**2 * self.covariances[:, -1, -1]
+        own = level + 2.0 * grow * both + growth[:, None]
         others = max(count - 1, 1)
-        shared = (spreads.sum(axis=(1, 2)) - own.sum(axis=1)) / (count * others)
+        between = self.covariances[:, :-1, :-1].sum(axis=(1, 2)) - level.sum(axis=1)
+        shared = between / (count * others) + 2.0 * grow * both.mean(axis=1) + growth
         shared = np.clip(shared if count > 1 else own[:, 0], 0.0, own.min(axis=1))
         centre = self.weights @ means
         node = rng.choice(len(self.weights), size=draws, p=self.weights)
@@ -150,7 +153,7 @@ class Workload:
         shift = (means - centre).mean(axis=1)[node]
         quarterly, weekly = self._varies(1)
         rest = self.weights @ (own - shared[:, None] + quarterly * squares + weekly / weeks)
-        return Ahead(
+        return WorkloadAhead(
             printers=self.printers,
             hours_per_week=np.exp(centre),
             spread=np.sqrt(rest),

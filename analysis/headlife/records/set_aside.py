@@ -27,6 +27,7 @@ class Aside:
         self._faulty = np.zeros(coded.rows_read, dtype=bool)
         self._found: dict[int, tuple[str, list[str]]] = {}
         self._heads: dict[int, str] = {}
+        self._settled: set[int] = set()
         self._serials = [name for name in _SERIALS if name in coded.codes]
         # Each text is read once, however many rows hold it.
         self._read: dict[tuple[str, int], str | Problem | None] = {}
@@ -50,6 +51,8 @@ class Aside:
             The head it is about.
         """
         for place in places:
+            if place in self._settled:
+                continue
             if head is not None:
                 self._heads[place] = head
             self._faulty[place] = True
@@ -59,6 +62,22 @@ class Aside:
             else:
                 value = quoted(self._coded.text(written, place))
                 self._found[place][1].append(f"{written} {value} {sentence}")
+
+    def instead(self, places: Iterable[int], sentence: str) -> None:
+        """Set rows aside for one cause, in place of all that was and will be found in them.
+
+        Parameters
+        ----------
+        places : iterable of int
+            Places of the rows, from 0.
+        sentence : str
+            What they are and what to do; follows the row's serial.
+        """
+        column = (self._serials or list(self._coded.codes))[0]
+        for place in places:
+            self._faulty[place] = True
+            self._found[place] = (column, [sentence])
+            self._settled.add(place)
 
     def _written(self, column: str, place: int) -> str:
         """Name the column in which it stands: a meter's readings may stand as hours."""
@@ -92,7 +111,7 @@ class Aside:
                 column,
                 coded.text(column, place),
                 "; and ".join(sentences),
-                self._heads.get(place) or self._serial(place),
+                None if place in self._settled else self._heads.get(place) or self._serial(place),
                 *(None if values is None else values[place] for values in of_the_head),
             )
             for place, (column, sentences) in sorted(self._found.items())

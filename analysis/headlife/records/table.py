@@ -29,6 +29,7 @@ from headlife.records.meanings import (
     what_to_add,
 )
 from headlife.records.record_set import Records
+from headlife.records.second_table import tables_below, without_words
 from headlife.records.set_aside import Aside
 from headlife.records.sources import open_tables, source_hash, source_name
 from headlife.records.stretches import make_stretches, may_be_blank
@@ -149,6 +150,11 @@ def records_of(
         _MANY_NAMES if within_heads else (),
         may_be_blank(shop, coded),
     )
+    # A part of many files has the rows of some heads, not all that stand below one another.
+    if not within_heads:
+        for other in tables_below(coded, typed, aside.faulty(), entries.origins, shop):
+            aside.instead(other.places, other.sentence)
+            typed = without_words(typed, other.places)
     stop = _stops(unknown, shop)
     _settled(open_questions, stop or within_heads, source)
     _know_texts(typed, ("event",), shop, aside, stop, entries, source)

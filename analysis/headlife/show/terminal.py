@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _WIDTH_OF_A_FILE: Final = 110  # columns, where there is no terminal to ask
 _STYLES: Final = {"holds": "green", "falls short": "red", "not settled": "yellow"}
+# How a stream takes a sign it has not: not at all; the second where the locale is C.
+_BREAK_OFF: Final = ("strict", "surrogateescape")
 _INSTEAD: Final = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -71,7 +73,7 @@ def open_streams() -> None:
         stream = getattr(sys, name)
         if stream is None:
             setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115 - open until the end
-        elif isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+        elif isinstance(stream, io.TextIOWrapper) and stream.errors in _BREAK_OFF:
             stream.reconfigure(errors="replace")
 
 
