@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from tests.written_case import HEADER
 
 import headlife as hl
 from headlife.decisions.two_ways import read_both_ways
@@ -26,7 +27,6 @@ lead_time_weeks = {lead}
 [review]
 draws = 500
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 
 
 @pytest.fixture

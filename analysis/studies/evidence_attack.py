@@ -53,7 +53,7 @@ from headlife.life.rounded import (
     FEW_AGE_STEP,
     FEW_PICTURES,
     PICTURES,
-    Ages,
+    AgePicture,
     Picture,
     rounded,
 )
@@ -260,7 +260,7 @@ def exact(ages: Floats, failed: Floats) -> Evidence:
     return Evidence.from_lives(0.0, ages, failed.astype(bool), reference_hours=RATED)
 
 
-def told(evidence: Evidence) -> tuple[Evidence, Ages | None]:
+def told(evidence: Evidence) -> tuple[Evidence, AgePicture | None]:
     """Give what a site tells of exact sums.
 
     Parameters
@@ -270,7 +270,7 @@ def told(evidence: Evidence) -> tuple[Evidence, Ages | None]:
 
     Returns
     -------
-    tuple of Evidence and Ages or None
+    tuple of Evidence and AgePicture or None
         Made-up evidence with the same rounded answers, and its picture of the ages.
     """
     group = GroupEvidence(Group("A", "model"), RATED, int(evidence.heads), {MODE: evidence})

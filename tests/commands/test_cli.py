@@ -10,7 +10,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from tests.show.conftest import DEMO, HEADER, SETTINGS
+from tests.show.conftest import DEMO, SETTINGS
+from tests.written_case import HEADER
 
 from validation import cases
 
@@ -139,7 +140,7 @@ def test_review_for_a_program_agrees_and_writes_the_same_page(reviewed, tmp_path
 
 def shop_files(tmp_path, row="H1,A,model,P1,left,2026-01-05,0,2026-03-02,300,", settings=SETTINGS):
     (tmp_path / "shop.toml").write_text(settings)
-    (tmp_path / "log.csv").write_text(HEADER + row + "\n")
+    (tmp_path / "log.csv").write_text(f"{HEADER}\n{row}\n")
     return ("log.csv", "--shop", "shop.toml", "--out", "page.html")
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.decisions import actions as todo
@@ -40,7 +41,6 @@ scrapped_build_cost = 1000.0
 build_hours = 40
 draws = 500
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason\n"
 # Three heads in service: past its rating, nearly there, young; and the ones before them.
 ROWS = [
     "B1,A,model,P1,left,2025-01-01,0,2025-06-30,480,swap",
@@ -64,9 +64,7 @@ def shop(tmp_path):
 
     def make(rows, on_hand=0, on_order=0, head_type=""):
         text = SETTINGS.format(on_hand=on_hand, on_order=on_order, head_type=head_type)
-        (tmp_path / "shop.toml").write_text(text)
-        (tmp_path / "log.csv").write_text(HEADER + "\n".join(rows) + "\n")
-        return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+        return case_of(tmp_path, text, rows)
 
     return make
 

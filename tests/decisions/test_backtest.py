@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.decisions.backtest import backtest
@@ -27,14 +28,11 @@ lead_time_weeks = 6
 [review]
 draws = 1000
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 
 
 def read(tmp_path, rows, settings=SETTINGS):
-    (tmp_path / "shop.toml").write_text(settings, encoding="utf-8")
-    (tmp_path / "removals.csv").write_text("\n".join([HEADER, *rows]) + "\n", encoding="utf-8")
-    shop = hl.read_shop(tmp_path / "shop.toml")
-    return hl.read_records(tmp_path / "removals.csv", shop), shop
+    case = case_of(tmp_path, settings, rows)
+    return case.records, case.shop
 
 
 def running_shop(rng, printers=10, years=3, rating_from="2030-01-01"):

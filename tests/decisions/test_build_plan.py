@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.decisions.plan import listed_courses
@@ -44,7 +45,6 @@ carrying_cost_per_head_year = 40.0
 build_hours = 40
 {more}
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason\n"
 PAST = [
     f"OLD{i},A,{role},P0,{side},2024-0{i + 1}-01,0,2025-0{i + 1}-01,{hours},{why}"
     for i, (role, side, hours, why) in enumerate(
@@ -69,9 +69,7 @@ def shop(tmp_path):
         text = SETTINGS.format(
             on_hand=on_hand, head_type=head_type, spares=spares, more=more, usage=used
         )
-        (tmp_path / "shop.toml").write_text(text)
-        (tmp_path / "log.csv").write_text(HEADER + "\n".join([*PAST, *rows]) + "\n")
-        return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+        return case_of(tmp_path, text, [*PAST, *rows])
 
     return make
 

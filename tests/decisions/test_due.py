@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.decisions.due import (
@@ -44,7 +45,6 @@ draws = 500
 {review}
 {more}
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason\n"
 
 
 @pytest.fixture
@@ -56,10 +56,7 @@ def due(tmp_path):
         text = SETTINGS.format(
             on_hand=on_hand, head_type=head_type, review=review, more=more, usage=used
         )
-        (tmp_path / "shop.toml").write_text(text)
-        (tmp_path / "log.csv").write_text(HEADER + "\n".join(rows) + "\n")
-        case = hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
-        return due_list(case, **options)
+        return due_list(case_of(tmp_path, text, rows), **options)
 
     return make
 

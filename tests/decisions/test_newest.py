@@ -7,6 +7,7 @@ import json
 import numpy as np
 import pytest
 from scipy import stats
+from tests.written_case import HEADER, case_of
 
 import headlife as hl
 from headlife.decisions.newest import newest_purchases
@@ -34,19 +35,16 @@ lead_time_weeks = 6
 draws = 300
 """
 YEARS = 'groups = ["purchase_year"]\n'
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 
 
 def made(tmp_path, heads, groups="", header=HEADER):
     """Make a case of heads: first day, hours when it went in, hours when it came out, reason."""
-    rows = [header]
+    rows = []
     for number, (day, begun, hours, reason, *more) in enumerate(heads):
         out = str(np.datetime64(day) + 90)
         stay = f"H{number:03d},A,model,P{number},left,{day},{begun},{out},{hours},{reason}"
         rows.append(",".join([stay, *more]))
-    (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
-    (tmp_path / "shop.toml").write_text(SETTINGS + groups)
-    return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+    return case_of(tmp_path, SETTINGS + groups, rows, header)
 
 
 def of_year(year, heads, failed, hours=500):

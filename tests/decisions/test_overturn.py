@@ -17,7 +17,7 @@ from headlife.decisions.overturn import (
 )
 from headlife.decisions.rating import HOLDS, NOT_SETTLED, judge_rating
 from headlife.life.evidence import Evidence
-from headlife.life.kinds import Kind, KindsOfLife
+from headlife.life.kinds import KindsOfLife, LifeKind
 from headlife.life.posterior import fit_life
 
 RATED = 1000.0
@@ -151,13 +151,14 @@ def test_short_does_not_stand_where_a_likely_kind_of_life_says_otherwise():
     assert found.verdict == "falls short" and found.average_agrees
     doubted = replace(
         found,
-        kinds=KindsOfLife((Kind("Weibull", 0.8, 0.01), Kind("log-logistic", 0.2, 0.2))),
+        kinds=KindsOfLife((LifeKind("Weibull", 0.8, 0.01), LifeKind("log-logistic", 0.2, 0.2))),
         averaged=0.048,
     )
     assert opinion_of_kinds(0.01, doubted.kinds) == 0.2
     assert doubted.average_agrees and not doubted.other_kinds_agree and not doubted.stands
     rare = replace(
-        doubted, kinds=KindsOfLife((Kind("Weibull", 0.95, 0.01), Kind("log-logistic", 0.05, 0.2)))
+        doubted,
+        kinds=KindsOfLife((LifeKind("Weibull", 0.95, 0.01), LifeKind("log-logistic", 0.05, 0.2))),
     )
     assert rare.stands and opinion_of_kinds(0.01, rare.kinds) < 0.05
     said = kind_shops(KINDS[2], shops=60, seed=4)

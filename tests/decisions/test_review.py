@@ -4,6 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.errors import HeadlifeError
@@ -32,7 +33,6 @@ review_weeks = 13
 draws = 2000
 seed = 7
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 FAILED = "{head},{type},{role},{printer},left,2025-01-01,0,2025-12-01,{hours},{reason}"
 
 
@@ -50,11 +50,8 @@ def row(head, hours, reason="", head_type="Plain", role="model", printer=None):
 @pytest.fixture
 def review(tmp_path):
     def make(*rows, settings=SETTINGS, **options):
-        (tmp_path / "shop.toml").write_text(settings, encoding="utf-8")
-        (tmp_path / "removals.csv").write_text("\n".join([HEADER, *rows]) + "\n", encoding="utf-8")
-        shop = hl.read_shop(tmp_path / "shop.toml")
-        records = hl.read_records(tmp_path / "removals.csv", shop)
-        return hl.quarterly_review(records, shop, **options)
+        case = case_of(tmp_path, settings, rows)
+        return hl.quarterly_review(case.records, case.shop, **options)
 
     return make
 

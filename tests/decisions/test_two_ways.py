@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.written_case import case_of
+
 import headlife as hl
 from headlife.decisions.two_ways import read_both_ways
 
@@ -25,18 +27,15 @@ lead_time_weeks = 4
 [review]
 draws = 500
 """
-    lines = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"]
+    lines = []
     for number in range(40):
         hours = 200 + 29 * number if number < 8 else 501 + number / 10
         reason = "worn" if number < 8 else reason_of(number)
         lines.append(f"H{number},A,model,P{number},left,2026-01-05,0,2026-06-01,{hours},{reason}")
     lines.append("H99,A,model,P99,left,2026-05-04,0,2026-06-01,80,")
-    (tmp_path / "shop.toml").write_text(settings)
-    (tmp_path / "log.csv").write_text("\n".join(lines) + "\n")
-    shop = hl.read_shop(tmp_path / "shop.toml")
-    records = hl.read_records(tmp_path / "log.csv", shop)
-    review = hl.quarterly_review(records, shop)
-    return review, read_both_ways(review, records, shop)
+    case = case_of(tmp_path, settings, lines)
+    review = hl.quarterly_review(case.records, case.shop)
+    return review, read_both_ways(review, case.records, case.shop)
 
 
 def test_without_doubt_there_is_one_answer(tmp_path):

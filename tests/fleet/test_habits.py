@@ -7,7 +7,7 @@ from tests.futures.one_printer import changing, lives_of, position
 
 from headlife.fleet.habits import handovers, material_changes
 from headlife.futures.demand import KnownLife
-from headlife.futures.position import Kind
+from headlife.futures.position import HeadKind
 from headlife.futures.visits import FAILED, PLANNED, Printer, count_swaps
 from headlife.shop.policy import Policy
 
@@ -84,7 +84,7 @@ def test_a_lag_delays_planned_swaps_by_its_mean():
 
 def test_an_exponential_life_does_not_care_which_head_is_in():
     lives = lives_of(KnownLife(1.0, 700.0), DRAWS)
-    kind = Kind(lives, in_circulation=(0.0, 500.0, 900.0))
+    kind = HeadKind(lives, in_circulation=(0.0, 500.0, 900.0))
     found = run(changing(300.0, [kind], 1 / 200.0, [[1.0]]))["A"][FAILED].sum(axis=1)
     mean = 40 * 52 / 700
     assert found.mean() == pytest.approx(mean, abs=3 * np.sqrt(mean / found.size))
@@ -93,7 +93,7 @@ def test_an_exponential_life_does_not_care_which_head_is_in():
 
 def test_old_heads_that_are_changed_away_do_not_come_due():
     due_soon = position(IMMORTAL, 990.0, Policy(1000.0))
-    kind = Kind(IMMORTAL, Policy(1000.0), in_circulation=(100.0,))
+    kind = HeadKind(IMMORTAL, Policy(1000.0), in_circulation=(100.0,))
     changed = changing(990.0, [kind], 1 / 10.0, [[1.0]])
     stays = run(due_soon, weeks=1)["A"][PLANNED].sum(axis=1)
     leaves = run(changed, weeks=1)["A"][PLANNED].sum(axis=1)
@@ -103,7 +103,7 @@ def test_old_heads_that_are_changed_away_do_not_come_due():
 
 
 def test_types_mix_as_the_changes_say():
-    kinds = [Kind(IMMORTAL, Policy(1e9)), Kind(IMMORTAL, Policy(50.0))]
+    kinds = [HeadKind(IMMORTAL, Policy(1e9)), HeadKind(IMMORTAL, Policy(50.0))]
     found = run(changing(0.0, kinds, 1 / 100.0, [[0.0, 1.0], [0.0, 1.0]]), weeks=10)
     assert found["A"][PLANNED].sum() == 0
     # Once changed to B, heads are swapped every 50 h without a change in between.

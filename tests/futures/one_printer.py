@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from headlife.futures.draws import DrawnLives, ModeDraws
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.shop.policy import Policy
 
 
@@ -17,7 +17,7 @@ def lives_of(life, draws, precision=np.float32):
 
 def position(lives, age=0.0, policy=None, role="model", lag=0.0):
     """One position with a head of type A that is never changed."""
-    kind = Kind(lives, policy or Policy(), lag)
+    kind = HeadKind(lives, policy or Policy(), lag)
     return Position(np.full((1, 1), age, np.float32), [kind], places=[("A", role, "here")])
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from headlife.futures.draws import GivenLives
 from headlife.futures.engine import steps
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.shop.policy import Policy
 
 
@@ -23,7 +23,7 @@ def walk(lives, policies, visits, ages=((0.0,), (0.0,))):
     held = [
         Position(
             np.broadcast_to(ages[place], (1, draws)).astype(float),
-            [Kind(GivenLives(lives[:, place], 1), policies[place])],
+            [HeadKind(GivenLives(lives[:, place], 1), policies[place])],
         )
         for place in (0, 1)
     ]
@@ -82,7 +82,7 @@ def test_quality_critical_heads_never_pass_their_age_between_builds(limit):
 
 def test_a_head_that_has_run_since_the_last_visit_ends_its_own_builds():
     # 500 h old and due at 1,000 h, builds of 96 h since it was put in: 1,056 h are eleven of them.
-    kind = Kind(GivenLives(np.full((9, 1), 1e9), 1), Policy(1000.0, build_hours=96.0))
+    kind = HeadKind(GivenLives(np.full((9, 1), 1e9), 1), Policy(1000.0, build_hours=96.0))
     held = [Position(np.full((1, 1), 500.0), [kind])]
     found = list(islice(steps(held, 1, np.inf, np.random.default_rng(0), traced=True), 3))
     assert [step.hours[0] for step in found] == pytest.approx([556.0, 556.0 + 1056.0, 556 + 2112])
@@ -91,6 +91,6 @@ def test_a_head_that_has_run_since_the_last_visit_ends_its_own_builds():
 
 def test_jobs_come_out_after_the_last_of_them():
     policy = Policy(jobs=12, build_hours=80.0)
-    held = [Position(np.zeros((1, 1)), [Kind(GivenLives(np.full((9, 1), 1e9), 1), policy)])]
+    held = [Position(np.zeros((1, 1)), [HeadKind(GivenLives(np.full((9, 1), 1e9), 1), policy)])]
     found = list(islice(steps(held, 1, np.inf, np.random.default_rng(0)), 2))
     assert [step.hours[0] for step in found] == pytest.approx([960.0, 1920.0])

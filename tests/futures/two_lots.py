@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-
-import headlife as hl
+from tests.written_case import HEADER, case_of
 
 RATED = 500.0
 SETTINGS = """
@@ -32,7 +31,7 @@ def heads_of(lot, day, lives):
 
 def made(tmp_path, heads, groups=BY_LOT, more="", until="2026-01-01"):
     """Make a case; every head in a printer of its own, those still in at their age on a day."""
-    rows = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,lot"]
+    rows = []
     end = np.datetime64(until)
     for number, (lot, day, age) in enumerate(heads):
         begun = np.datetime64(day)
@@ -43,9 +42,7 @@ def made(tmp_path, heads, groups=BY_LOT, more="", until="2026-01-01"):
             out = begun + round(age * 7.0 / WEEKLY)
         stay = f"H{number:03d},A,model,P{number:03d},left,{begun},0,{out},{hours:.1f},{why}"
         rows.append(f"{stay},{lot}")
-    (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
-    (tmp_path / "shop.toml").write_text(SETTINGS + groups + more)
-    return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+    return case_of(tmp_path, SETTINGS + groups + more, rows, f"{HEADER},lot")
 
 
 LONG = [*np.linspace(700.0, 1300.0, 25)]

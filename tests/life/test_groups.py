@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from tests.written_case import HEADER, case_of
 
 import headlife as hl
 from headlife.decisions.rating import judge_rating
@@ -32,7 +33,6 @@ draws = 300
 {groups}
 {more}
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 
 
 @pytest.fixture
@@ -41,7 +41,7 @@ def review(tmp_path):
 
     def make(groups, header=f"{HEADER},Charge,bench", more='[columns]\nlot = "Charge"', lots=True):
         rng = np.random.default_rng(3)
-        lines = [header]
+        lines = []
         for number in range(40):
             lot = "L1" if number % 2 else "L2"
             hours = 50 + 400.0 * (3.0 if lot == "L1" else 1.0) * rng.weibull(3.0)
@@ -50,9 +50,8 @@ def review(tmp_path):
             lines.append(f"H{number:02d},{stay},{shown},{'north' if number % 4 < 2 else 'south'}")
         lot = "L1" if lots else ""
         lines.append(f"N1,A,model,P1,left,2025-12-05,0,2025-12-29,110,,{lot},north")
-        (tmp_path / "log.csv").write_text("\n".join(lines) + "\n")
-        (tmp_path / "shop.toml").write_text(SETTINGS.format(groups=groups, more=more))
-        return hl.quarterly_review(hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml"))
+        settings = SETTINGS.format(groups=groups, more=more)
+        return hl.quarterly_review(case_of(tmp_path, settings, lines, header))
 
     return make
 

@@ -18,7 +18,7 @@ from headlife.life.rounded import (
     FEW_AGE_STEP,
     FEW_PICTURES,
     PICTURES,
-    Ages,
+    AgePicture,
     age_step,
     mean_hours_of,
     rounded,
@@ -221,4 +221,4 @@ def test_failures_between_readings_count_by_their_heads_in_the_middle():
 )
 def test_pictures_that_are_none_are_refused(numbers):
     with pytest.raises(EvidenceError, match="some hours above 0, a spread above 0 and a"):
-        Ages(*numbers)
+        AgePicture(*numbers)

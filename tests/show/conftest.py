@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from tests.written_case import case_of
 
 import headlife as hl
 from headlife.show.figures.style import headlife_style
@@ -27,7 +28,6 @@ lead_time_weeks = 4
 [review]
 draws = 500
 """
-HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason\n"
 
 
 @pytest.fixture
@@ -41,11 +41,8 @@ def small(tmp_path: Path) -> Callable[[list[str], str], tuple[Any, Any]]:
     """Review a few rows written by hand."""
 
     def make(rows: list[str], settings: str = SETTINGS) -> tuple[Any, Any]:
-        (tmp_path / "shop.toml").write_text(settings)
-        (tmp_path / "log.csv").write_text(HEADER + "\n".join(rows) + "\n")
-        shop = hl.read_shop(tmp_path / "shop.toml")
-        records = hl.read_records(tmp_path / "log.csv", shop)
-        return records, hl.quarterly_review(records, shop)
+        case = case_of(tmp_path, settings, rows)
+        return case.records, hl.quarterly_review(case.records, case.shop)
 
     return make
 

@@ -9,7 +9,8 @@ from collections import Counter
 import pytest
 from rich.console import Console
 from rich.text import Text
-from tests.show.conftest import HEADER, SETTINGS
+from tests.show.conftest import SETTINGS
+from tests.written_case import HEADER
 
 from headlife import cli
 from headlife.show.terminal import Screen, Verdict, cleaned, complain, print_file, print_json
@@ -57,7 +58,7 @@ def test_escapes_in_records_and_settings_reach_no_terminal(command, tmp_path, ca
     settings = SETTINGS.replace("Small shop", f"{quoted}shop").replace('"A"', f'"A{quoted}"')
     (tmp_path / "shop.toml").write_text(settings, encoding="utf-8")
     row = f"H1,A{escaped},model,P1,left,2026-01-05,0,2026-03-02,300,{escaped}\n"
-    (tmp_path / "log.csv").write_text(HEADER + row, encoding="utf-8")
+    (tmp_path / "log.csv").write_text(f"{HEADER}\n{row}", encoding="utf-8")
     files = [str(tmp_path / "log.csv"), "--shop", str(tmp_path / "shop.toml")]
     cli.main([command, *files])
     cli.main([command, *files, "--json"])

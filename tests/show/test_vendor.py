@@ -13,7 +13,7 @@ import headlife as hl
 from headlife.cli import main
 from headlife.errors import HeadlifeError
 from headlife.show.vendor.page import vendor_page
-from headlife.show.vendor.table import vendor_values
+from headlife.show.vendor.values import vendor_values
 
 # Every name and number that is the shop's own begins with ZZ or holds 77777.
 SETTINGS = """

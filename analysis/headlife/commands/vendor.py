@@ -36,7 +36,8 @@ def run(args: argparse.Namespace) -> int:
 
         said = vendor_statement(case, args.type, args.vendor)
     from headlife.show.vendor.screen import print_vendor
-    from headlife.show.vendor.table import vendor_values, warranty_csv
+    from headlife.show.vendor.table import warranty_csv
+    from headlife.show.vendor.values import vendor_values
 
     screen = on_records.tell(args, lambda: vendor_values(said), lambda on: print_vendor(on, said))
     heads = "Heads that failed within the warranty"

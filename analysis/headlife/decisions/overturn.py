@@ -25,7 +25,7 @@ import numpy.typing as npt
 from headlife.decisions.other_readings import About, OtherReading
 from headlife.decisions.rating import FALLS_SHORT, NOT_SETTLED, Verdict, verdict_of
 from headlife.life.evidence import Evidence
-from headlife.life.kinds import WEIBULL, Kind, KindsOfLife, kinds_of_life
+from headlife.life.kinds import WEIBULL, KindsOfLife, LifeKind, kinds_of_life
 from headlife.life.posterior import Life, fit_life
 from headlife.numbers import Floats, fraction, positive
 
@@ -112,7 +112,7 @@ class Overturn:
         return verdict_of(self.averaged, self.confidence) == self.verdict
 
     @property
-    def opposed(self) -> tuple[Kind, ...]:
+    def opposed(self) -> tuple[LifeKind, ...]:
         """Kinds of life worth a word under which the verdict would be another."""
         return tuple(
             kind

@@ -21,7 +21,7 @@ SHORTEST_WEEKS: Final = 2.0  # an installation shorter than this says little: it
 
 
 @dataclass(frozen=True, eq=False)
-class Ahead:
+class WorkloadAhead:
     """What printers will print over a horizon."""
 
     printers: tuple[str, ...]
@@ -111,7 +111,7 @@ class Workload:
         variance = self.weights @ (spreads + varies + (means - centre) ** 2)
         return np.exp(centre + 0.5 * variance), np.sqrt(np.expm1(variance))
 
-    def ahead(self, weeks: float, draws: int, rng: np.random.Generator) -> Ahead:
+    def ahead(self, weeks: float, draws: int, rng: np.random.Generator) -> WorkloadAhead:
         """Draw what the printers will print over a horizon.
 
         Parameters
@@ -125,7 +125,7 @@ class Workload:
 
         Returns
         -------
-        Ahead
+        WorkloadAhead
             What all printers share in every draw, and mean and spread of each one beside it.
 
         Notes
@@ -153,7 +153,7 @@ class Workload:
         shift = (means - centre).mean(axis=1)[node]
         quarterly, weekly = self._varies(1)
         rest = self.weights @ (own - shared[:, None] + quarterly * squares + weekly / weeks)
-        return Ahead(
+        return WorkloadAhead(
             printers=self.printers,
             hours_per_week=np.exp(centre),
             spread=np.sqrt(rest),

@@ -21,7 +21,7 @@ from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLife, DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import refuse_short_runs, steps
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.futures.position_state import Out
 from headlife.numbers import Floats, not_negative, not_negative_array
 from headlife.shop.policy import Policy
@@ -229,7 +229,7 @@ class _Piece:
         counts = _Counts.none(self.draws.stop - self.draws.start, self.some.weeks)
         for positions, part, clock, pace in self._blocks(counts.heads.size):
             heads = counts.heads[part]
-            kind = Kind(self.lives.part(part), self.some.policy)
+            kind = HeadKind(self.lives.part(part), self.some.policy)
             position = Position(self.some.ages[positions, None], [kind])
             for step in steps([position], heads.size, clock.horizon, self.rng, pace):
                 one = heads.size == 1

@@ -21,7 +21,7 @@ import numpy as np
 from headlife.errors import DecisionError
 from headlife.futures.draws import Hours, Index
 from headlife.futures.position import Position
-from headlife.futures.position_state import Ahead, Flags, Out, PositionState
+from headlife.futures.position_state import Flags, Out, PathsAhead, PositionState
 from headlife.futures.rules import rules_of
 from headlife.shop.policy import Policy
 
@@ -128,7 +128,7 @@ class _Paths:
             for position in positions
         ]
         builds = any(own.builds for own in rules)
-        ahead = Ahead(
+        ahead = PathsAhead(
             shape=(printers, draws),
             longest=horizon if pace is None else horizon / float(pace.min()),
             aged=traced or builds or any(own.join for own in rules),

@@ -15,7 +15,7 @@ import numpy as np
 from headlife.futures.calendar import slower
 from headlife.futures.draws import DrawnLives, Hours, Index, ModeDraws
 from headlife.futures.engine import steps
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.futures.position_state import Flags
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
@@ -64,7 +64,7 @@ class EvidenceAhead:
         """Run every position for a quarter, from the ages that its heads have reached."""
         put_in = self._ages.ravel().copy()
         since = np.zeros_like(put_in)
-        position = Position(self._ages, [Kind(DrawnLives(self._modes), self._policy)])
+        position = Position(self._ages, [HeadKind(DrawnLives(self._modes), self._policy)])
         for step in steps([position], self._draws, 1.0, self._rng, self._pace, traced=True):
             (out,), at = step.out, step.paths
             who, age = at % self._draws, put_in[at]

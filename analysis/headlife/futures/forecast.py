@@ -46,7 +46,7 @@ from headlife.futures.visits import (
     count_swaps,
     stacked,
 )
-from headlife.life.groups import Group, by_type_and_role
+from headlife.life.groups import Group
 from headlife.numbers import not_negative
 from headlife.seeds import generator
 from headlife.shop.policy_book import PolicyBook, policies_after
@@ -299,7 +299,7 @@ def forecast_fleet(
     lengths = week_lengths(weeks)
     booked = booked_hours(places, shop.order_book, day, lengths.size)
     hours = planned_hours(places, shop.plans, day, lengths.size, booked) * lengths
-    known = {key: modes for key, modes in by_type_and_role(lives).items() if len(modes)}
+    known = {(own.head_type, own.role): modes for own, modes in lives.items() if len(modes)}
     drawn: dict[Stratum, list[ModeDraws]] = {
         stratum: [
             ModeDraws.of_life(life, draws, generator(seed, "life", *stratum, str(i)))

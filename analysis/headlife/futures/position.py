@@ -91,7 +91,7 @@ class Lives(Protocol):
 
 
 @dataclass(frozen=True)
-class Kind:
+class HeadKind:
     """A kind of head as a position may hold it."""
 
     lives: Lives
@@ -112,7 +112,7 @@ class Position:
     ages: Hours
     """Present age of the head in it [h], printers x 1 or printers x draws; its precision is that
     of the whole path."""
-    kinds: Sequence[Kind]
+    kinds: Sequence[HeadKind]
     """The kind in place, first, and those that a change of material may put in."""
     in_place: Index | None = None
     """Number of the kind in place, one per path; the first everywhere when left out."""

@@ -41,7 +41,7 @@ class Out(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Ahead:
+class PathsAhead:
     """What the positions of a printer share."""
 
     shape: tuple[int, int]
@@ -58,7 +58,7 @@ class PositionState:
     """One position through the paths that are still going; hours are those from the start."""
 
     def __init__(
-        self, position: Position, rules: Rules, ahead: Ahead, rng: np.random.Generator
+        self, position: Position, rules: Rules, ahead: PathsAhead, rng: np.random.Generator
     ) -> None:
         self._rng, self._kinds, self._rules = rng, position.kinds, rules
         self._lives = [

@@ -18,10 +18,10 @@ from headlife.fleet.coming import weeks_ahead
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.fleet.succession import successors
-from headlife.fleet.workload import Ahead
+from headlife.fleet.workload import WorkloadAhead
 from headlife.futures.draws import DrawnLives, Hours
 from headlife.futures.in_turn import CountedFrom, DrawnLots, LivesInTurn
-from headlife.futures.position import Kind, Place, Position
+from headlife.futures.position import HeadKind, Place, Position
 from headlife.futures.visits import Printer, Stratum
 from headlife.life.groups import Group
 from headlife.numbers import Floats
@@ -57,7 +57,7 @@ def place_printers(
     fleet: Fleet,
     lives: Mapping[Stratum, DrawnLives],
     policies: PolicyBook,
-    workload: Ahead | None = None,
+    workload: WorkloadAhead | None = None,
     booked: Floats | float = 0.0,
     lots: DrawnLots | None = None,
 ) -> tuple[list[Placed], dict[str, int]]:
@@ -79,7 +79,7 @@ def place_printers(
         Lives drawn for every stratum that has one.
     policies : PolicyBook
         When heads are swapped.
-    workload : Ahead, optional
+    workload : WorkloadAhead, optional
         What printers share of their print hours, and what each one's really are.
     booked : array of float
         Of the hours, those that the order book states, which stay as they are [h].
@@ -125,7 +125,7 @@ def place_printers(
 
 
 def _usage(
-    name: str, weekly_hours: float, weeks: float, fleet: Fleet, workload: Ahead | None
+    name: str, weekly_hours: float, weeks: float, fleet: Fleet, workload: WorkloadAhead | None
 ) -> tuple[float, float, Hours | None]:
     """Factor on a printer's hours [-], the spread of its own [-], and the factor all share.
 
@@ -212,7 +212,7 @@ class _Placing:
         # A fleet made by hand may not say it: then its heads have the ratings of today.
         self._rated = fleet.positions.get("rated_hours", ())
         self._follows = successors(fleet.giving_way, lives)
-        self._shared: dict[Any, tuple[list[Kind], list[tuple[float, ...]], list[Place]]] = {}
+        self._shared: dict[Any, tuple[list[HeadKind], list[tuple[float, ...]], list[Place]]] = {}
 
     def position(self, row: Any) -> Position:
         """One position, with what a change of material may put in."""
@@ -258,7 +258,7 @@ class _Placing:
         share: float,
         lot: Group | None,
         rated: float | None,
-    ) -> tuple[list[Kind], list[tuple[float, ...]], list[Place]]:
+    ) -> tuple[list[HeadKind], list[tuple[float, ...]], list[Place]]:
         """Kinds of head that a position may hold, what follows each, and where they are counted.
 
         Where another type takes the place of its head, that is the first kind.
@@ -303,7 +303,7 @@ class _Placing:
         share: float,
         lot: Group | None,
         before: tuple[str, float] | None,
-    ) -> Kind:
+    ) -> HeadKind:
         """Say when a head is due, how late it is swapped, and which ones are in circulation.
 
         In hours of the printer, of which the head runs a share. A head in place of another type, or
@@ -323,9 +323,9 @@ class _Placing:
             )
         circulating = young or (0.0,)
         if share == 1.0:
-            return Kind(lives, policy, lag, circulating)
+            return HeadKind(lives, policy, lag, circulating)
         swap_at, join_from = policy.swap_at / share, policy.join_from / share
-        return Kind(
+        return HeadKind(
             lives.stretched(1.0 / share),
             replace(policy, swap_at=swap_at, join_from=join_from),
             lag / share,

@@ -16,7 +16,7 @@ import numpy as np
 from headlife.futures.calendar import slower
 from headlife.futures.draws import DrawnLives, Hours
 from headlife.futures.engine import refuse_short_runs, steps
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
@@ -139,7 +139,7 @@ def _count(
     """Walk once to the longest stretch; count each swap in the first stretch that holds it."""
     ends, draws = np.asarray(weeks, dtype=np.float32), needed.shape[1]
     pace = np.repeat(np.asarray(slower(hours_per_week.astype(np.float32))), draws)
-    position = Position(ages, [Kind(lives, Policy(swap_age))])
+    position = Position(ages, [HeadKind(lives, Policy(swap_age))])
     unused = np.random.default_rng(0)  # all luck is in the kept lives
     for step in steps([position], draws, float(ends[-1]), unused, pace, traced=True):
         stretch = np.searchsorted(ends, step.steady_hours, side="left")

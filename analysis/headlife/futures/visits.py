@@ -16,7 +16,7 @@ import numpy.typing as npt
 from headlife.futures.calendar import LEAST_HOURS, Clock, slower, usage_factor
 from headlife.futures.draws import Hours, Index
 from headlife.futures.engine import refuse_short_runs, steps
-from headlife.futures.position import Kind, Place, Position
+from headlife.futures.position import HeadKind, Place, Position
 from headlife.futures.position_state import Out
 from headlife.numbers import Floats
 
@@ -71,7 +71,7 @@ class Printer:
             With the lives of those futures.
         """
 
-        def part(kind: Kind) -> Kind:
+        def part(kind: HeadKind) -> HeadKind:
             return replace(kind, lives=kind.lives.part(some))
 
         return replace(

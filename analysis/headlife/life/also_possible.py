@@ -20,9 +20,9 @@ from headlife.life.rounded import (
     FEW_PICTURES,
     MANY_HEADS,
     PICTURES,
-    Ages,
-    Answers,
+    AgePicture,
     Picture,
+    ToldChance,
     age_step,
     exposure_when_pooled,
 )
@@ -39,14 +39,14 @@ _FINER: Final[tuple[Picture, ...]] = tuple(
 _NEXT: Final = 4  # of the many pictures, those next to the one told may be behind it
 
 
-def also_possible(evidence: Evidence, ages: Ages) -> list[Evidence]:
+def also_possible(evidence: Evidence, ages: AgePicture) -> list[Evidence]:
     """Make up records that would have been told as this one was, as different as they can be.
 
     Parameters
     ----------
     evidence : Evidence
         Made-up evidence of one group, as its file tells it.
-    ages : Ages
+    ages : AgePicture
         The picture of the ages that the file tells.
 
     Returns
@@ -65,10 +65,10 @@ def also_possible(evidence: Evidence, ages: Ages) -> list[Evidence]:
     ]
 
 
-def _extreme(evidence: Evidence, ages: Ages, failures: int, log_sum: float) -> list[Evidence]:
+def _extreme(evidence: Evidence, ages: AgePicture, failures: int, log_sum: float) -> list[Evidence]:
     """Pictures with the most and the least exposure, and the steepest and the flattest one."""
     heads, reference = evidence.heads, evidence.reference_hours
-    answers = Answers.of(evidence)
+    answers = ToldChance.of(evidence)
     pictures = _FINER if heads < MANY_HEADS else PICTURES
     greatest, exposures = answers.solved(pictures, heads, failures, [log_sum] * len(pictures))
     off = exposures - exposure_when_pooled(evidence)
@@ -82,7 +82,7 @@ def _extreme(evidence: Evidence, ages: Ages, failures: int, log_sum: float) -> l
         int(alike[end(by)]) for by in (level, tilt) for end in (np.argmin, np.argmax)
     )
     return [
-        Ages(float(greatest[k]), *pictures[k]).evidence(
+        AgePicture(float(greatest[k]), *pictures[k]).evidence(
             heads,
             failures,
             log_sum + failures * math.log(float(greatest[k]) / reference),

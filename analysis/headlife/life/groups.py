@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-Value = TypeVar("Value")
 # Own choice, no source: a young fleet's answer then is that some 79 % of heads reach the rating,
 # anything from 14 to 99 %: neither that it holds nor that it falls short. With two, demand of
 # fleets of which only 55 % reach it was above the 95 % interval in 12 % of simulated shops.
@@ -112,22 +111,6 @@ def groups_in(table: pd.DataFrame, further: Sequence[str] = ()) -> dict[Group, p
         values = ["" if value != value else str(value) for value in key]
         found[Group(values[0], values[1], tuple(zip(further, values[2:], strict=True)))] = own
     return found
-
-
-def by_type_and_role(values: Mapping[Group, Value]) -> dict[tuple[str, str], Value]:
-    """Give what is known of pooled groups by head type and role.
-
-    Parameters
-    ----------
-    values : mapping of Group to Value
-        What is known, by group.
-
-    Returns
-    -------
-    dict of tuple of str to Value
-        The same by head type and role; groups of further columns are left out.
-    """
-    return {(group.head_type, group.role): value for group, value in values.items()}
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,7 @@ _MANY: Final = 200  # lives from which they are
 
 
 @dataclass(frozen=True)
-class Kind:
+class LifeKind:
     """One kind of life, as the records speak of it."""
 
     name: str
@@ -62,7 +62,7 @@ class Kind:
 class KindsOfLife:
     """A claim on the rating under several kinds of life."""
 
-    kinds: tuple[Kind, ...]
+    kinds: tuple[LifeKind, ...]
     """The kinds, Weibull first."""
 
     @property
@@ -70,7 +70,7 @@ class KindsOfLife:
         """Probability that the claim is true, averaged over the kinds [-], [1]."""
         return float(sum(kind.weight * kind.probability for kind in self.kinds))
 
-    def of(self, name: str) -> Kind:
+    def of(self, name: str) -> LifeKind:
         """Give one kind by its name.
 
         Parameters
@@ -80,7 +80,7 @@ class KindsOfLife:
 
         Returns
         -------
-        Kind
+        LifeKind
             What it says.
         """
         return next(kind for kind in self.kinds if kind.name == name)
@@ -146,7 +146,7 @@ def kinds_of_life(
     weights /= weights.sum()
     return KindsOfLife(
         tuple(
-            Kind(name, float(weight), found[name][1])
+            LifeKind(name, float(weight), found[name][1])
             for name, weight in zip(found, weights, strict=True)
         )
     )

@@ -66,7 +66,7 @@ _LOOKED_AT: Final = 16  # pictures, the nearest by form, whose exposures are com
 
 
 @dataclass(frozen=True)
-class Ages:
+class AgePicture:
     """A made-up picture of how old the heads of a group are."""
 
     up_to_hours: float
@@ -114,7 +114,7 @@ class Ages:
         return Evidence(reference_hours, float(failures), float(log_sum), curve, float(heads))
 
 
-def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, Ages | None]:
+def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, AgePicture | None]:
     """Replace the evidence of a group by that of a made-up record with the same rounded answers.
 
     Parameters
@@ -126,7 +126,7 @@ def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, Age
 
     Returns
     -------
-    tuple of GroupEvidence and Ages or None
+    tuple of GroupEvidence and AgePicture or None
         The group with made-up numbers, and the picture of its ages they belong to; as it was, and
         no picture, where no head has run.
 
@@ -152,7 +152,7 @@ def rounded(group: GroupEvidence, primary_mode: str) -> tuple[GroupEvidence, Age
 
 
 def _made_up(
-    evidence: Evidence, ages: Ages, stretch: float, heads: float, rated_hours: float
+    evidence: Evidence, ages: AgePicture, stretch: float, heads: float, rated_hours: float
 ) -> Evidence:
     failures = round(evidence.all_failures)
     if not failures:
@@ -228,7 +228,7 @@ def _log_sum(evidence: Evidence, stretch: float) -> float:
     return step * round(min(ahead, 0.0) / step)
 
 
-def _best(evidence: Evidence, heads: float) -> tuple[Ages, float]:
+def _best(evidence: Evidence, heads: float) -> tuple[AgePicture, float]:
     """Picture told of the ages, and the log of the greatest age that fits them best.
 
     That age, over the reference, is what ages at failure are told in; the one in the picture is
@@ -237,14 +237,14 @@ def _best(evidence: Evidence, heads: float) -> tuple[Ages, float]:
     nearest = _nearest(evidence)
     pictures = [picture for picture, _ in nearest]
     log_sums = [_log_sum(evidence, stretch) for _, stretch in nearest]
-    answers = Answers.of(evidence)
+    answers = ToldChance.of(evidence)
     greatest, exposures = answers.solved(pictures, heads, round(evidence.all_failures), log_sums)
     best = int(np.argmin(np.square(exposures - exposure_when_pooled(evidence)).sum(axis=1)))
-    return Ages(_digits(float(greatest[best])), *pictures[best]), nearest[best][1]
+    return AgePicture(_digits(float(greatest[best])), *pictures[best]), nearest[best][1]
 
 
 @dataclass(frozen=True)
-class Answers:
+class ToldChance:
     """The chance that is told, as what every picture of the ages is made to give."""
 
     reference_hours: float
@@ -255,7 +255,7 @@ class Answers:
     """Rounded normal score of that chance [-]."""
 
     @classmethod
-    def of(cls, evidence: Evidence) -> Answers:
+    def of(cls, evidence: Evidence) -> ToldChance:
         """Give the answers of exact or of made-up evidence, which are the same.
 
         Parameters
@@ -265,7 +265,7 @@ class Answers:
 
         Returns
         -------
-        Answers
+        ToldChance
             Its rounded chance.
         """
         return cls(
@@ -298,7 +298,7 @@ class Answers:
         """
         # With a greatest age of 1: what is solved for only stretches the ages.
         units = [
-            Ages(1.0, *picture).evidence(heads, failures, log_sum, 1.0)
+            AgePicture(1.0, *picture).evidence(heads, failures, log_sum, 1.0)
             for picture, log_sum in zip(pictures, log_sums, strict=True)
         ]
         greatest = self.hours / _ages_of_chance(fit_many(units), self.score)

@@ -25,7 +25,7 @@ from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence
 from headlife.life.groups import GroupEvidence
 from headlife.life.possible import impossible, refusals
-from headlife.life.rounded import Ages, mean_hours_of, rounded
+from headlife.life.rounded import AgePicture, mean_hours_of, rounded
 from headlife.life.site_text import (
     CHECKSUM,
     EXACT_FORMAT,
@@ -83,7 +83,7 @@ class SiteEvidence:
     """Version of headlife that wrote it."""
     strata: tuple[GroupEvidence, ...]
     """Strata, withheld ones included by name."""
-    ages: tuple[Ages | None, ...] = ()
+    ages: tuple[AgePicture | None, ...] = ()
     """Where the numbers are made up, the picture of the ages behind each stratum, None where it
     shows no numbers; empty where they are the exact sums."""
 
@@ -300,7 +300,7 @@ def _text(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def _stratum_json(stratum: GroupEvidence, ages: Ages | None, exact: bool) -> str:
+def _stratum_json(stratum: GroupEvidence, ages: AgePicture | None, exact: bool) -> str:
     head = {
         "head_type": stratum.group.head_type,
         "role": stratum.group.role,

@@ -17,7 +17,7 @@ import numpy as np
 from headlife.errors import EvidenceError
 from headlife.life.evidence import Evidence, loads
 from headlife.life.groups import Group, GroupEvidence
-from headlife.life.rounded import Ages, log_sum_of
+from headlife.life.rounded import AgePicture, log_sum_of
 
 EXACT_FORMAT: Final = "headlife site evidence 1"
 SITE_FORMAT: Final = "headlife site evidence 2"
@@ -115,7 +115,9 @@ def _holds(first: Any) -> bool:
     return isinstance(first, (dict, list))
 
 
-def strata_in(data: Any, exact: bool) -> tuple[tuple[GroupEvidence, ...], tuple[Ages | None, ...]]:
+def strata_in(
+    data: Any, exact: bool
+) -> tuple[tuple[GroupEvidence, ...], tuple[AgePicture | None, ...]]:
     """Read the strata, and the pictures of the ages behind made-up numbers.
 
     Parameters
@@ -129,7 +131,7 @@ def strata_in(data: Any, exact: bool) -> tuple[tuple[GroupEvidence, ...], tuple[
     -------
     strata : tuple of GroupEvidence
         The strata.
-    ages : tuple of Ages or None
+    ages : tuple of AgePicture or None
         A picture for each, None where it shows no numbers; empty where they are exact.
 
     Raises
@@ -157,14 +159,14 @@ def strata_in(data: Any, exact: bool) -> tuple[tuple[GroupEvidence, ...], tuple[
     return strata, ages
 
 
-def _ages(data: Any) -> Ages | None:
+def _ages(data: Any) -> AgePicture | None:
     if not data["modes"]:
         return None
     told = only(data["ages"], _OF_AGES, "the ages")
-    return Ages(*(number(told, name) for name in _OF_AGES))
+    return AgePicture(*(number(told, name) for name in _OF_AGES))
 
 
-def _mode(data: Any, ages: Ages | None, heads: int, rated_hours: float) -> Evidence:
+def _mode(data: Any, ages: AgePicture | None, heads: int, rated_hours: float) -> Evidence:
     if ages is None:
         return _exact_sums(data)
     only(data, _OF_MODE, "a mode")
@@ -191,7 +193,7 @@ def _exact_sums(data: Any) -> Evidence:
     return Evidence.from_data(data, possible=False)
 
 
-def _stratum(data: Any, ages: Ages | None) -> GroupEvidence:
+def _stratum(data: Any, ages: AgePicture | None) -> GroupEvidence:
     rated, heads = number(data, "rated_hours"), data["heads"]
     if not RATINGS[0] <= rated <= RATINGS[1]:
         raise EvidenceError(f"This evidence is damaged: no head is rated {rated:g} h.")

@@ -19,7 +19,7 @@ from headlife.numbers import Floats
 from headlife.records.cells import quoted
 from headlife.records.findings import Fault
 from headlife.records.meters import Span, known
-from headlife.records.stretch_hours import Runs, Stretches
+from headlife.records.stretch_hours import Runs, StretchColumns
 from headlife.shop import Shop
 
 RANGES: Final = ("hours_in_low", "hours_in_high", "hours_out_low", "hours_out_high")
@@ -72,7 +72,7 @@ def head_hours(
     HeadHours
         Hours of the heads, with their bounds.
     """
-    taken = Stretches.of(rows)
+    taken = StretchColumns.of(rows)
     runs = Runs.by_meters(taken, shop, as_read, names, own_columns)
     done = _follow(taken, runs, names, own_columns)
     filled = rows.assign(hours_in=done.values("in", "hours"), hours_out=done.values("out", "hours"))
@@ -108,7 +108,7 @@ class _Done:
 
 
 def _follow(
-    taken: Stretches, runs: Runs, names: Sequence[str], own_columns: tuple[bool, bool]
+    taken: StretchColumns, runs: Runs, names: Sequence[str], own_columns: tuple[bool, bool]
 ) -> _Done:
     """Add up each head's hours over its stretches, in the order of the calendar."""
     n = len(taken.place)
@@ -126,7 +126,7 @@ def _follow(
 
 
 def _one(
-    taken: Stretches,
+    taken: StretchColumns,
     runs: Runs,
     i: int,
     before: int | None,
@@ -157,7 +157,7 @@ def _one(
 
 
 def _start(
-    taken: Stretches, i: int, before: int | None, done: _Done, own_columns: tuple[bool, bool]
+    taken: StretchColumns, i: int, before: int | None, done: _Done, own_columns: tuple[bool, bool]
 ) -> Span | str:
     """Tell the hours of a head when it went in, or why they are not known."""
     if np.isfinite(taken.hours_in[i]):
@@ -190,7 +190,7 @@ def _compare(runs: Runs, i: int, by_counter: float, done: _Done) -> None:
         done.differ.append((int(runs.taken.place[i]), by_counter, by_meter.hours, other))
 
 
-def _in_two_places(taken: Stretches, first: int, second: int) -> bool:
+def _in_two_places(taken: StretchColumns, first: int, second: int) -> bool:
     elsewhere = (
         taken.printer[first] != taken.printer[second]
         or taken.position[first] != taken.position[second]
@@ -198,7 +198,7 @@ def _in_two_places(taken: Stretches, first: int, second: int) -> bool:
     return bool(elsewhere and taken.start[second] < taken.end[first])
 
 
-def _two_places(taken: Stretches, first: int, name: str) -> str:
+def _two_places(taken: StretchColumns, first: int, name: str) -> str:
     until = np.datetime_as_string(np.datetime64(int(taken.end[first]), "D"))
     return (
         f"is in two places: row {name} has it in printer {quoted(taken.printer[first])} until "

@@ -28,7 +28,7 @@ _LEARNED_SHARE: Final = 0.5
 
 
 @dataclass(frozen=True)
-class Stretches:
+class StretchColumns:
     """Columns of n stretches as plain arrays; NaN where nothing was read."""
 
     place: np.ndarray
@@ -59,7 +59,7 @@ class Stretches:
     """True where the head began as new, (n,)."""
 
     @classmethod
-    def of(cls, rows: pd.DataFrame) -> Stretches:
+    def of(cls, rows: pd.DataFrame) -> StretchColumns:
         """Take them from typed rows.
 
         Parameters
@@ -69,7 +69,7 @@ class Stretches:
 
         Returns
         -------
-        Stretches
+        StretchColumns
             Their columns.
         """
 
@@ -103,7 +103,7 @@ class Stretches:
 class Runs:
     """What each stretch added to its head's hours."""
 
-    taken: Stretches
+    taken: StretchColumns
     """The stretches."""
     lines: Meters
     """Meters of the printers, with every reading."""
@@ -121,7 +121,7 @@ class Runs:
     @classmethod
     def by_meters(
         cls,
-        taken: Stretches,
+        taken: StretchColumns,
         shop: Shop,
         as_read: pd.DataFrame,
         names: Sequence[str],
@@ -131,7 +131,7 @@ class Runs:
 
         Parameters
         ----------
-        taken : Stretches
+        taken : StretchColumns
             The stretches.
         shop, as_read, names, own_columns : Shop, DataFrame, sequence of str, tuple of bool
             As for `head_hours.head_hours`.
@@ -258,7 +258,7 @@ def _usage(shop: Shop) -> dict[str, Usage]:
 
 
 def _readings(
-    taken: Stretches, as_read: pd.DataFrame, names: Sequence[str]
+    taken: StretchColumns, as_read: pd.DataFrame, names: Sequence[str]
 ) -> tuple[pd.DataFrame, list[str], np.ndarray]:
     """Collect all meter readings; `first[i]` is where the two of stretch i stand, -1 if unread."""
     n = len(taken.place)
@@ -285,7 +285,7 @@ def _readings(
     return table, table["name"].tolist(), where
 
 
-def _by_counter(taken: Stretches) -> dict[str, Usage]:
+def _by_counter(taken: StretchColumns) -> dict[str, Usage]:
     """Learn print hours a week of each printer from its heads' own counters; "" for all."""
     codes, _ = pd.factorize(taken.head)
     order = np.lexsort((taken.start, codes))

@@ -28,7 +28,7 @@ from headlife.seeds import generator
 
 if TYPE_CHECKING:
     from headlife.life.groups import Group, GroupEvidence
-    from headlife.life.rounded import Ages
+    from headlife.life.rounded import AgePicture
     from headlife.life.site_evidence import SiteEvidence
 
 
@@ -189,7 +189,7 @@ def pool_sites(
     mode = one_mode(sites)
     ratings = one_rating_each(sites, dict(rated_hours or {}))
     have: dict[Group, dict[str, GroupEvidence]] = {}
-    pictures: dict[Group, dict[str, Ages | None]] = {}
+    pictures: dict[Group, dict[str, AgePicture | None]] = {}
     for site in sites:
         for stratum, ages in zip(site.strata, site.ages or repeat(None), strict=False):
             have.setdefault(stratum.group, {})[site.site] = stratum
@@ -246,7 +246,7 @@ def _pooled(
     given: _Given,
     sites: Sequence[SiteEvidence],
     have: dict[str, GroupEvidence],
-    pictures: Mapping[str, Ages | None],
+    pictures: Mapping[str, AgePicture | None],
     seed: int,
     progress: Progress | None,
 ) -> PooledStratum:

@@ -21,7 +21,7 @@ from scipy.special import ndtr, ndtri
 from headlife.decisions.rating import NOT_SETTLED, RatingVerdict, verdict_of
 from headlife.life.also_possible import also_possible
 from headlife.life.evidence import Evidence, pool
-from headlife.life.rounded import SCORE_STEP, Ages
+from headlife.life.rounded import SCORE_STEP, AgePicture
 
 _MOST: Final = 24  # sites replaced one after the other; among more they stand for all
 _NEARLY_NEVER: Final = 1e-12  # chances are kept so far from 0 and 1, where scores end
@@ -30,7 +30,7 @@ _HALF_STEP: Final = 0.5 * SCORE_STEP  # of the chance that each site tells
 
 def rounding_range(
     parts: Sequence[Evidence],
-    pictures: Sequence[Ages | None],
+    pictures: Sequence[AgePicture | None],
     chances: Callable[[list[Evidence]], Sequence[float]],
 ) -> tuple[float, float] | None:
     """Say between which chances the one lies that exact evidence would have given.
@@ -39,7 +39,7 @@ def rounding_range(
     ----------
     parts : sequence of Evidence
         What each site tells, stated at its own rating.
-    pictures : sequence of Ages or None
+    pictures : sequence of AgePicture or None
         The picture of the ages that each file tells; None where a site tells exact sums.
     chances : callable
         Gives the chance [-] that the claim is true of each of some pooled evidences.

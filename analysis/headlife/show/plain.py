@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from headlife.case import Provenance
 
-FORMAT: Final = 2
+_FORMAT: Final = 2
 
 
 class Table(NamedTuple):
@@ -45,17 +45,28 @@ def answers(made_from: Provenance, **parts: Any) -> dict[str, Any]:
     dict of str to Any
         Values that survive JSON.
     """
-    return dict(
-        plain(
-            {
-                "format": FORMAT,
-                "shop": made_from.shop_name,
-                "as_of": made_from.as_of.date().isoformat(),
-                **parts,
-                "stamp": stamp(made_from),
-            }
-        )
+    return document(
+        shop=made_from.shop_name,
+        as_of=made_from.as_of.date().isoformat(),
+        **parts,
+        stamp=stamp(made_from),
     )
+
+
+def document(**parts: Any) -> dict[str, Any]:
+    """Make what a program reads where there is no case behind it: format, then its parts.
+
+    Parameters
+    ----------
+    **parts : object
+        The parts, by their key.
+
+    Returns
+    -------
+    dict of str to Any
+        Values that survive JSON.
+    """
+    return dict(plain({"format": _FORMAT, **parts}))
 
 
 def stamp(made: Provenance) -> dict[str, Any]:

@@ -58,7 +58,7 @@ class Chart:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ReportSheet:
     """One sheet: a title, a line of words, a table, charts below it."""
 
     name: str
@@ -83,14 +83,14 @@ class Sheet:
     """Whether numbers stand to the left, as among words."""
 
 
-def add_sheet(book: Any, sheet: Sheet) -> None:
+def add_sheet(book: Any, sheet: ReportSheet) -> None:
     """Add a sheet to a workbook.
 
     Parameters
     ----------
     book : openpyxl.Workbook
         The workbook.
-    sheet : Sheet
+    sheet : ReportSheet
         What stands on it.
     """
     from openpyxl.styles import Alignment, Font
@@ -119,12 +119,12 @@ def add_sheet(book: Any, sheet: Sheet) -> None:
         _draw(made, chart, f"{_chart_column(sheet, number)}{last + 2}")
 
 
-def _format(sheet: Sheet, row: int, column: int) -> str | None:
+def _format(sheet: ReportSheet, row: int, column: int) -> str | None:
     own = sheet.row_formats[row] if row < len(sheet.row_formats) else None
     return own or (sheet.formats[column] if column < len(sheet.formats) else None)
 
 
-def _lines(sheet: Sheet, row: Row) -> int:
+def _lines(sheet: ReportSheet, row: Row) -> int:
     """Lines that the longest text of a row takes."""
     return max(
         (
@@ -136,7 +136,7 @@ def _lines(sheet: Sheet, row: Row) -> int:
     )
 
 
-def _chart_column(sheet: Sheet, number: int) -> str:
+def _chart_column(sheet: ReportSheet, number: int) -> str:
     """Charts stand side by side: the column at which the next one begins."""
     from openpyxl.utils import get_column_letter
 
@@ -147,7 +147,7 @@ def _chart_column(sheet: Sheet, number: int) -> str:
     return str(get_column_letter(place))
 
 
-def _words(made: Any, sheet: Sheet) -> None:
+def _words(made: Any, sheet: ReportSheet) -> None:
     from openpyxl.styles import Alignment
 
     across = max(len(sheet.headings), 1)
@@ -158,11 +158,11 @@ def _words(made: Any, sheet: Sheet) -> None:
     made.row_dimensions[2].height = _LINE * (1 + int(1.1 * len(sheet.words) / max(room, 1.0)))
 
 
-def _width(sheet: Sheet, place: int) -> float:
+def _width(sheet: ReportSheet, place: int) -> float:
     return sheet.widths[min(place, len(sheet.widths)) - 1]
 
 
-def _lay_out(made: Any, sheet: Sheet) -> int:
+def _lay_out(made: Any, sheet: ReportSheet) -> int:
     """Widths, filter, frozen headings and what is printed; gives the last row of the table."""
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
     from openpyxl.utils import get_column_letter

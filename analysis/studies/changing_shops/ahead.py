@@ -16,7 +16,7 @@ from headlife.futures.distribution import Demand
 from headlife.futures.draws import DrawnLives, ModeDraws
 from headlife.futures.in_turn import LivesInTurn
 from headlife.futures.life_uncertainty import Heads
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.futures.visits import FAILED, JOINED, PLANNED, Printer, count_swaps
 from headlife.life.evidence import Evidence
 from headlife.life.lots import lot_lives
@@ -92,7 +92,7 @@ def forecast(
     """
     ages = present_ages(rows)
     drawn = drawn_lives(rows, rng, lots)
-    kinds = [Kind(LivesInTurn(DrawnLives(own), DrawnLives(drawn[-1]))) for own in drawn]
+    kinds = [HeadKind(LivesInTurn(DrawnLives(own), DrawnLives(drawn[-1]))) for own in drawn]
     kinds = [replace(kind, policy=known.policy, lag=known.lag) for kind in kinds]
     here = np.zeros(ages.shape, int)
     if lots is not None:

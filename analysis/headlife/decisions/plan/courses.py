@@ -51,7 +51,7 @@ class Courses:
     """Which part-used heads each may take [heads], place by place, (courses, heads)."""
     printer: PrinterBuilds = field(repr=False)
     """The printer, whose part-used heads the options are."""
-    _spares: Spares = field(repr=False)
+    _spares: SparesLeft = field(repr=False)
     _runs: list[Floats] = field(repr=False)
 
     def course(self, number: int) -> tuple[Choice, ...]:
@@ -102,7 +102,7 @@ class Prices:
         return not any(self.stocks) and not any(self.used.values())
 
 
-class Spares:
+class SparesLeft:
     """How many of its spares a printer has left, as one number, and what its choices take.
 
     Parameters
@@ -275,7 +275,7 @@ def courses(
     Courses
         One for every amount up to the most, with and without each part-used head.
     """
-    rest, spares = printer.after_failure, Spares(printer, most, prices)
+    rest, spares = printer.after_failure, SparesLeft(printer, most, prices)
     amounts = len(spares.amounts)
     values = np.broadcast_to(rest.values[-1], (amounts, *rest.values[-1].shape))
     kept = []
@@ -310,7 +310,7 @@ def _until_then(printer: PrinterBuilds) -> list[Floats]:
     return [np.asarray(reduce(np.multiply.outer, own)) for own in zip(*each, strict=True)]
 
 
-def _best_choice(printer: PrinterBuilds, spares: Spares, runs: Floats, gap: int) -> Floats:
+def _best_choice(printer: PrinterBuilds, spares: SparesLeft, runs: Floats, gap: int) -> Floats:
     """Cost from a gap on for every amount of spares and all slots."""
     places = range(len(printer.places))
     there_can_be = before(printer, gap)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from headlife.decisions.plan.courses import KEEP, USED, Choice, Spares
+from headlife.decisions.plan.courses import KEEP, USED, Choice, SparesLeft
 from headlife.decisions.plan.one_printer import (
     EVEN,
     Counts,
@@ -111,7 +111,7 @@ class _Followed:
     """The chances of all ages of a printer's heads, from build to build."""
 
     def __init__(self, printer: PrinterBuilds, on_course: bool) -> None:
-        self._printer, self._spares = printer, Spares(printer)
+        self._printer, self._spares = printer, SparesLeft(printer)
         self._places = len(printer.places)
         self._visits = self._used = self._used_cost = 0.0
         self._heads, self._failures = np.zeros(self._places), np.zeros(self._places)

@@ -25,8 +25,7 @@ from headlife.decisions.policy.pairs import (
 from headlife.decisions.policy.policies import STOCK_DRAWS
 from headlife.decisions.policy.replacement import compare
 from headlife.futures.draws import DrawnLives, ModeDraws
-from headlife.futures.position import Kind as HeadKind
-from headlife.futures.position import Position
+from headlife.futures.position import HeadKind, Position
 from headlife.futures.visits import KINDS, Printer, count_swaps
 from headlife.numbers import Floats
 from headlife.seeds import generator

@@ -22,7 +22,7 @@ from headlife.decisions.policy.survival import WeibullScenarios, as_survival, eq
 from headlife.errors import DecisionError
 from headlife.futures.draws import GivenLives
 from headlife.futures.engine import steps
-from headlife.futures.position import Kind, Position
+from headlife.futures.position import HeadKind, Position
 from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
@@ -151,7 +151,7 @@ def visit_rates(
     positions = [
         Position(
             ages,
-            [Kind(given, own) for own in policy],
+            [HeadKind(given, own) for own in policy],
             in_place=np.repeat(np.arange(len(policies)), scenarios),
         )
         for ages, given, policy in zip(

@@ -18,7 +18,7 @@ import numpy as np
 
 from headlife.decisions.policy.costs import SwapCosts
 from headlife.decisions.policy.replacement import (
-    Comparison,
+    CostComparison,
     Rates,
     compare,
     rates_at,
@@ -153,7 +153,7 @@ class PolicyAnswer:
     """Hours printers stand for swaps, calibration and missing spares [h/quarter]."""
     spares_level: int
     """Spares to hold or have on order for these positions alone [heads]."""
-    against_rating: Comparison
+    against_rating: CostComparison
     """Cost per print hour against swapping at the rating [currency/h]."""
 
 

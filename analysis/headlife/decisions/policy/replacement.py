@@ -63,7 +63,7 @@ class Rates:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class CostComparison:
     """One policy against another, usually swapping at the rating."""
 
     probability_cheaper: float
@@ -213,7 +213,7 @@ def event_curve(table: RunTable, hours: float) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
+def compare(policy: Floats, other: Floats, weights: Floats) -> CostComparison:
     """Compare the costs of two policies scenario by scenario.
 
     Parameters
@@ -225,7 +225,7 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
 
     Returns
     -------
-    Comparison
+    CostComparison
         Odds, saving and regret.
     """
     saving = other - policy
@@ -234,7 +234,7 @@ def compare(policy: Floats, other: Floats, weights: Floats) -> Comparison:
     dearer = saving < -slack
     chance = float(weights @ dearer)
     loss = float(weights @ np.where(dearer, -saving, 0.0))
-    return Comparison(
+    return CostComparison(
         probability_cheaper=float(weights @ (saving > slack)),
         expected_saving=float(weights @ saving),
         regret=loss / chance if chance > 0 else 0.0,

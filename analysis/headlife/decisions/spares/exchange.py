@@ -51,7 +51,7 @@ class StockState:
 
 
 @dataclass(frozen=True)
-class Step:
+class LevelStep:
     """What one part did."""
 
     part: str
@@ -78,7 +78,7 @@ class StockChange:
     """Mean need over lead time and review period then [heads]."""
     need_now: float
     """Mean need now [heads]."""
-    steps: tuple[Step, ...]
+    steps: tuple[LevelStep, ...]
     """What each part did, in the order of `ORDER`; levels and needs add up to the change."""
 
 
@@ -185,5 +185,5 @@ def _change(path: Sequence[StockAnswer]) -> StockChange:
         levels[-1],
         needs[0],
         needs[-1],
-        tuple(Step(*one) for one in steps),
+        tuple(LevelStep(*one) for one in steps),
     )

@@ -17,7 +17,7 @@ from headlife.life.diagnostics.adequacy import WeibullCheck, check_weibull
 from headlife.life.diagnostics.drift import Drift, drift_by_purchase
 from headlife.life.diagnostics.effects import Effect, compare_levels
 from headlife.life.diagnostics.rivals import Rivals, compare_lives
-from headlife.life.diagnostics.trend import Positions, Trend, head_eaters, position_trend
+from headlife.life.diagnostics.trend import PositionFailures, Trend, head_eaters, position_trend
 from headlife.records.of_the_head import bought_on
 
 if TYPE_CHECKING:
@@ -40,11 +40,13 @@ class Diagnosis:
     """Life against the date of purchase."""
     trend: Trend
     """Failures of the positions over the hours they ran, every failure mode."""
-    positions: Positions
+    positions: PositionFailures
     """Failures of every position beside those expected, every failure mode."""
 
     @property
-    def parts(self) -> tuple[WeibullCheck | Rivals | Effect | Drift | Trend | Positions, ...]:
+    def parts(
+        self,
+    ) -> tuple[WeibullCheck | Rivals | Effect | Drift | Trend | PositionFailures, ...]:
         """Every finding, in the order in which they are told."""
         return (
             self.check,

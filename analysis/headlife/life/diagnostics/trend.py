@@ -71,7 +71,7 @@ class Trend:
 
 
 @dataclass(frozen=True)
-class Positions:
+class PositionFailures:
     """Failures of every position beside what the ages of its heads explain."""
 
     table: pd.DataFrame
@@ -187,7 +187,7 @@ def head_eaters(
     start_hours: ArrayLike,
     end_hours: ArrayLike,
     failed: ArrayLike,
-) -> Positions:
+) -> PositionFailures:
     """Compare the failures of every position with those that its heads' ages explain.
 
     The expected number adds up, over the position's installations, the cumulative hazard of the
@@ -204,7 +204,7 @@ def head_eaters(
 
     Returns
     -------
-    Positions
+    PositionFailures
         Failures seen and expected by position, worst first, in words.
 
     Raises
@@ -229,7 +229,7 @@ def head_eaters(
     table["p_value"] = holm(chance)
     table["eats_heads"] = table["p_value"] < DOUBT
     order = np.lexsort((-seen, chance))
-    return Positions(table.iloc[order].reset_index(drop=True))
+    return PositionFailures(table.iloc[order].reset_index(drop=True))
 
 
 def _expected(entry: FloatArray, exit_: FloatArray, failed: Any) -> FloatArray:

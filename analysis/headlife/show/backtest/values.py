@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from headlife.show.plain import FORMAT, plain, rows
+from headlife.show.plain import document, rows
 from headlife.show.words.past_forecasts import coverage_sentence, last_quarter_sentence
 
 if TYPE_CHECKING:
@@ -25,15 +25,10 @@ def past_values(past: Backtest) -> dict[str, Any]:
         `format`, `as_of`, `last_quarter` and `coverage_sentence` in words, `quarters` and
         `coverage` as in `Backtest`, days as text.
     """
-    return dict(
-        plain(
-            {
-                "format": FORMAT,
-                "as_of": past.as_of,
-                "last_quarter": last_quarter_sentence(past.last),
-                "coverage_sentence": coverage_sentence(past),
-                "quarters": rows(past.quarters),
-                "coverage": rows(past.coverage),
-            }
-        )
+    return document(
+        as_of=past.as_of,
+        last_quarter=last_quarter_sentence(past.last),
+        coverage_sentence=coverage_sentence(past),
+        quarters=rows(past.quarters),
+        coverage=rows(past.coverage),
     )

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from headlife.decisions.spares.exchange import ORDER
 from headlife.show.plain import Table, lines
 from headlife.show.words import changes as words
+from headlife.show.words.changes import signed
+from headlife.show.words.due import done
 from headlife.show.words.numbers import decimals
 from headlife.show.words.stock import stock_name
 
@@ -32,7 +34,7 @@ def stock(changes: Changes) -> Table:
         [
             stock_name(one),
             f"{one.level_before} ({decimals(one.need_before, 1)})",
-            *(words.step_words(step.level, step.need) for step in one.steps),
+            *(f"{signed(step.level)} ({signed(step.need, 1)})" for step in one.steps),
             f"{one.level_now} ({decimals(one.need_now, 1)})",
         ]
         for one in changes.stock
@@ -53,6 +55,6 @@ def head_rows(changes: Changes) -> list[list[object]]:
     list of list
         New or gone, and which.
     """
-    new: list[list[object]] = [["new", words.new_words(row)] for row in lines(changes.new)]
+    new: list[list[object]] = [["new", f"{done(row)}; {row.action}"] for row in lines(changes.new)]
     gone: list[list[object]] = [["gone", words.gone_words(row)] for row in lines(changes.gone)]
     return new + gone

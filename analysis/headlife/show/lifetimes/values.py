@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from headlife.show.plain import FORMAT, plain
+from headlife.show.plain import document
 from headlife.show.words.lifetimes import group_sentence
 
 if TYPE_CHECKING:
@@ -26,14 +26,9 @@ def lifetimes_values(groups: Sequence[GroupVerdict]) -> dict[str, Any]:
         `format`, `rated_hours` [h] and `groups`. Every pair of bounds is a range that as a whole
         holds `range_confidence` [-]: each bound alone is `confidence` sure.
     """
-    return dict(
-        plain(
-            {
-                "format": FORMAT,
-                "rated_hours": groups[0].verdict.rated_hours,
-                "groups": [_group(one) for one in groups],
-            }
-        )
+    return document(
+        rated_hours=groups[0].verdict.rated_hours,
+        groups=[_group(one) for one in groups],
     )
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.show.terminal import Screen, Verdict
 from headlife.show.words.numbers import chance, counted, hours, percent, ranges, span
 from headlife.show.words.rating import rating_sentence
@@ -16,7 +17,6 @@ from headlife.show.words.sites import (
     left_out_sentence,
     pooling_notes,
     stratum_notes,
-    told_sentence,
 )
 from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
@@ -130,4 +130,4 @@ def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:
         if stratum.withheld:
             screen.say(f"  withheld: {stratum.group.name} ({stratum.withheld})")
     if shown:
-        screen.say(told_sentence(one.exact))
+        screen.say(EXACT_TELLS if one.exact else TELLS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from headlife.show.plain import FORMAT, plain
+from headlife.show.plain import document
 from headlife.show.words.sites import difference_sentence, pooling_notes, stratum_notes
 
 if TYPE_CHECKING:
@@ -24,18 +24,13 @@ def pooling_values(found: Pooling) -> dict[str, Any]:
     dict of str to Any
         Values that survive JSON.
     """
-    return dict(
-        plain(
-            {
-                "format": FORMAT,
-                "sites": found.sites,
-                "first_as_of": found.first_as_of,
-                "last_as_of": found.last_as_of,
-                "shared_shape": found.shared_shape,
-                "notes": pooling_notes(found),
-                "strata": [_stratum(stratum) for stratum in found.strata],
-            }
-        )
+    return document(
+        sites=found.sites,
+        first_as_of=found.first_as_of,
+        last_as_of=found.last_as_of,
+        shared_shape=found.shared_shape,
+        notes=pooling_notes(found),
+        strata=[_stratum(stratum) for stratum in found.strata],
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.show.words.purchases import AT_TODAYS_PRICES
 from headlife.show.xlsx import Row
-from headlife.show.xlsx_report import DAY, Sheet
+from headlife.show.xlsx_report import DAY, ReportSheet
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
@@ -39,7 +39,7 @@ _RULES: Final = (
 )  # fmt: skip
 
 
-def assumptions_sheet(study: SparesStudy) -> Sheet:
+def assumptions_sheet(study: SparesStudy) -> ReportSheet:
     """Tabulate what the answers rest on.
 
     Parameters
@@ -49,7 +49,7 @@ def assumptions_sheet(study: SparesStudy) -> Sheet:
 
     Returns
     -------
-    Sheet
+    ReportSheet
         The sheet.
     """
     ordering, costs = study.spares, study.costs
@@ -70,7 +70,7 @@ def assumptions_sheet(study: SparesStudy) -> Sheet:
     ]
     rows += [[name, said, _RULE] for name, said in _RULES]
     rows += [["Seed of the random numbers", study.seed, _STATED], ["headlife", study.version, ""]]
-    return Sheet(
+    return ReportSheet(
         "Assumptions",
         "What these answers rest on",
         f"Amounts in {costs.currency}.",

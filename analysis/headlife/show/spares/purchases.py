@@ -41,7 +41,7 @@ def orders(study: SparesStudy) -> Table:
             stock_name(one),
             words.purchase_words(one),
             day(one.arrives),
-            words.cash_words(one, currency),
+            "–" if one.cash is None else money(one.cash, currency),
         ]
         for one in study.purchases
     ]

@@ -29,7 +29,7 @@ from headlife.show.words.budget import (
 from headlife.show.words.days import day
 from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
 from headlife.show.xlsx import Row, new_workbook, workbook_of
-from headlife.show.xlsx_report import DAY, ONE, SHARE, WHOLE, Chart, Sheet, add_sheet, money
+from headlife.show.xlsx_report import DAY, ONE, SHARE, WHOLE, Chart, ReportSheet, add_sheet, money
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
@@ -68,7 +68,7 @@ def budget_workbook(study: SparesStudy) -> bytes:
     return workbook_of(book)
 
 
-def _summary(study: SparesStudy) -> Sheet:
+def _summary(study: SparesStudy) -> ReportSheet:
     """Show what is used up and bought, quarter by quarter; the year at the end."""
     budget, currency = study.budget, study.budget.currency
     bought = by_quarter(study.purchases, budget.quarters)
@@ -92,7 +92,7 @@ def _summary(study: SparesStudy) -> Sheet:
         if part
     )
     last = len(budget.quarters)
-    return Sheet(
+    return ReportSheet(
         "Summary",
         f"{study.shop_name}: spares and budget, as of {day(study.as_of)}",
         said,
@@ -122,7 +122,7 @@ def _used(study: SparesStudy, period: str) -> list[Any]:
     ]  # fmt: skip
 
 
-def _orders(study: SparesStudy) -> Sheet:
+def _orders(study: SparesStudy) -> ReportSheet:
     currency = study.budget.currency
     rows = [
         [
@@ -131,7 +131,7 @@ def _orders(study: SparesStudy) -> Sheet:
         ]
         for one in study.purchases
     ]  # fmt: skip
-    return Sheet(
+    return ReportSheet(
         "Orders",
         "What to order when",
         words.BOUGHT,
@@ -146,7 +146,7 @@ def _orders(study: SparesStudy) -> Sheet:
     )  # fmt: skip
 
 
-def _budget(study: SparesStudy) -> Sheet:
+def _budget(study: SparesStudy) -> ReportSheet:
     """Items down, quarters across: medians, and the year's band."""
     budget = study.budget
     wanted = [(HEADS, kind) for kind in (ALL, PLANNED_KIND, UNPLANNED)]
@@ -160,7 +160,7 @@ def _budget(study: SparesStudy) -> Sheet:
         what = item_words(item, kind)
         rows.append([what, year.unit, *(one.median for one in found), year.low, year.high])
     names = [*(one.name for one in budget.quarters), "Year"]
-    return Sheet(
+    return ReportSheet(
         "Budget",
         "What the quarters use and cost",
         "Medians; low and high hold four futures of five (80 %). The medians of quarters do not "
@@ -176,7 +176,7 @@ def _budget(study: SparesStudy) -> Sheet:
 _UNIT_FORMATS: Final = {"heads": WHOLE, "visits": WHOLE, "builds": WHOLE, "h": ONE}
 
 
-def _beside(study: SparesStudy) -> Sheet:
+def _beside(study: SparesStudy) -> ReportSheet:
     """Last year's actuals, and the year under each policy."""
     last, currency = study.last_year, study.budget.currency
     span = f"{last.quarters[0].name} to {last.quarters[-1].name}"
@@ -202,7 +202,7 @@ def _beside(study: SparesStudy) -> Sheet:
                 None,
             ]
         )
-    return Sheet(
+    return ReportSheet(
         "Year beside",
         "The same year beside last year's and under other policies",
         f"{words.BESIDE} Means of the year ahead, with the range that holds four futures of five.",
@@ -217,7 +217,7 @@ def _beside(study: SparesStudy) -> Sheet:
     )  # fmt: skip
 
 
-def _stock(study: SparesStudy) -> Sheet:
+def _stock(study: SparesStudy) -> ReportSheet:
     rows = [
         [
             stock_name(answer), answer.plan.order_now, answer.plan.stock_level,
@@ -227,7 +227,7 @@ def _stock(study: SparesStudy) -> Sheet:
         ]
         for answer in study.stock
     ]  # fmt: skip
-    return Sheet(
+    return ReportSheet(
         "Order now",
         "What to hold and to order now",
         "",
@@ -242,7 +242,7 @@ def _stock(study: SparesStudy) -> Sheet:
     )  # fmt: skip
 
 
-def _levels(study: SparesStudy) -> Sheet:
+def _levels(study: SparesStudy) -> ReportSheet:
     currency = study.budget.currency
     columns: list[str] = []
     rows: list[Row] = []
@@ -252,7 +252,7 @@ def _levels(study: SparesStudy) -> Sheet:
         rows += [[stock_name(answer), *row] for row in table.itertuples(index=False, name=None)]
     formats = [_LEVEL.get(name, money(currency) if name.endswith("_cost") else ONE)
                for name in columns]  # fmt: skip
-    return Sheet(
+    return ReportSheet(
         "Stock levels",
         "What each stock level risks and costs",
         "",
@@ -274,7 +274,7 @@ def _heading(name: str, currency: str) -> str:
     return f"{words_of} [{unit}]" if unit else words_of
 
 
-def _weeks(study: SparesStudy) -> Sheet:
+def _weeks(study: SparesStudy) -> ReportSheet:
     weekly = study.weekly
     first = weekly["head_type"].iloc[0] if len(weekly) else ""
     own = int((weekly["head_type"] == first).sum())
@@ -285,7 +285,7 @@ def _weeks(study: SparesStudy) -> Sheet:
         ].itertuples(index=False, name=None)
     ]
     charts = (Chart(f"{first}: heads used up so far", "heads", (6, 7, 8), (1, own), "lines"),)
-    return Sheet(
+    return ReportSheet(
         "Week by week",
         "What is used up, week by week",
         "",
@@ -300,12 +300,12 @@ def _weeks(study: SparesStudy) -> Sheet:
     )  # fmt: skip
 
 
-def _detail(study: SparesStudy) -> Sheet:
+def _detail(study: SparesStudy) -> ReportSheet:
     """Every item by head type and site: long, for a pivot table."""
     lines = study.budget.lines
     columns = ["period", "head_type", "site", "item", "kind", "unit", "median", "low", "high"]
     rows = list(lines[[*columns, "mean"]].itertuples(index=False, name=None))
-    return Sheet(
+    return ReportSheet(
         "By type and site",
         "Every item by head type and site",
         "Sums are rows of their own, called all, with ranges of their own.",

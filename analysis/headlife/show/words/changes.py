@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
 from headlife.show.words.days import day
-from headlife.show.words.due import done
 from headlife.show.words.numbers import chance, counted, decimals, hours, listed, span_of_heads
 from headlife.show.words.rating import NO_VERDICT
 from headlife.show.words.stock import stock_name
@@ -140,24 +139,6 @@ def signed(value: float, digits: int = 0) -> str:
     return f"+{written}" if value > 0 and any(one in "123456789" for one in written) else written
 
 
-def step_words(level: float, need: float) -> str:
-    """Write one step: heads, and the mean need in brackets.
-
-    Parameters
-    ----------
-    level : float
-        Heads by which the level changed [heads].
-    need : float
-        By how much the mean need changed [heads].
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    return f"{signed(level)} ({signed(need, 1)})"
-
-
 def removals_sentence(changes: Changes) -> str:
     """Count the heads taken out since, by why.
 
@@ -184,22 +165,6 @@ def removals_sentence(changes: Changes) -> str:
         ((count, why),) = parts
         return f"{begun}, all {why}." if count > 1 else f"{begun}: {why}."
     return f"{begun}: {listed([f'{count} {why}' for count, why in parts])}."
-
-
-def new_words(row: Any) -> str:
-    """Say of a head that it is new among those to look after.
-
-    Parameters
-    ----------
-    row : named tuple
-        A row of `Changes.new`.
-
-    Returns
-    -------
-    str
-        The words.
-    """
-    return f"{done(row)}; {row.action}"
 
 
 def gone_words(row: Any) -> str:

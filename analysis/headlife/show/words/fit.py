@@ -34,7 +34,7 @@ def finding(found: Any) -> str:
 
     Parameters
     ----------
-    found : WeibullCheck, Rivals, Effect, Drift, Trend, Positions or Comparison
+    found : WeibullCheck, Rivals, Effect, Drift, Trend, PositionFailures or Comparison
         What a check found.
 
     Returns
@@ -150,7 +150,7 @@ def _trend(found: trend.Trend) -> str:
 
 
 @finding.register
-def _positions(found: trend.Positions) -> str:
+def _positions(found: trend.PositionFailures) -> str:
     if not found.enough:
         return (
             f"{_failures(found.failures)} in all positions: not enough to tell whether one of "

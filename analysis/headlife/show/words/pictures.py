@@ -299,7 +299,7 @@ def check_shown(title: str, found: Any) -> str:
     ----------
     title : str
         Of the figure.
-    found : WeibullCheck, Rivals, list of Effect, Drift, Trend or Positions
+    found : WeibullCheck, Rivals, list of Effect, Drift, Trend or PositionFailures
         What it draws.
 
     Returns
@@ -363,5 +363,5 @@ _TELL: Final = {
     "list": _levels,
     "Drift": _cohorts,
     "Trend": _pattern,
-    "Positions": _places,
+    "PositionFailures": _places,
 }

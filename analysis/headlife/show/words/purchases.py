@@ -65,24 +65,6 @@ def ordered_words(one: Purchase) -> str:
     return f"{day(one.ordered)}{', now' if one.state == NOW else ''}"
 
 
-def cash_words(one: Purchase, currency: str) -> str:
-    """Write what an order is expected to cost.
-
-    Parameters
-    ----------
-    one : Purchase
-        An order.
-    currency : str
-        Label of amounts.
-
-    Returns
-    -------
-    str
-        The words; a dash where no price is stated.
-    """
-    return "–" if one.cash is None else money(one.cash, currency)
-
-
 def bought_sentence(study: SparesStudy) -> str:
     """Say what is used up and what is bought over the quarters, apart.
 

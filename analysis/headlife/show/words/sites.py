@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.review_answers import OTHER_HEADS, SINGLE_LIVES, LeftOut
-from headlife.life.site_evidence import EXACT_TELLS, TELLS
 from headlife.scale.differences import LEVEL
 from headlife.show.words.days import day
 from headlife.show.words.numbers import chance, counted, hours, percent
@@ -137,22 +136,6 @@ def _rounding_notes(probability: float, stratum: PooledStratum) -> list[str]:
         f"The sites tell rounded answers; from their lives themselves the chance would be between "
         f"{low} and {high}."
     ]
-
-
-def told_sentence(exact: bool) -> str:
-    """Say what an evidence file tells of the heads.
-
-    Parameters
-    ----------
-    exact : bool
-        Whether it holds the exact sums of the lives.
-
-    Returns
-    -------
-    str
-        The sentence, as it stands in the file.
-    """
-    return EXACT_TELLS if exact else TELLS
 
 
 def _named(sites: Sequence[str]) -> str:
