@@ -112,6 +112,20 @@ def test_a_folder_of_files_gives_the_evidence_of_one_table(bureau, tmp_path, cap
         np.testing.assert_allclose(*curves, rtol=1e-12, atol=1e-12)
 
 
+def test_columns_without_a_name_in_a_folder_are_named_as_in_a_table(bureau, tmp_path, capsys):
+    """A table names them; a folder of files passed over them without a word."""
+    (tmp_path / "logs").mkdir()
+    for number, rows in enumerate((bureau.table[:1500], bureau.table[1500:3000])):
+        rows = rows.assign(mark=["checked", *[""] * 1499]) if number else rows
+        name = {"mark": ""}
+        rows.rename(columns=name).to_csv(tmp_path / "logs" / f"part_{number}.csv", index=False)
+    (tmp_path / "shop.toml").write_text(SETTINGS.replace("draws = 20000", "draws = 200"))
+    shop = ["--shop", str(tmp_path / "shop.toml"), "--answers"]
+    assert main(["evidence", str(tmp_path / "logs"), *shop, "--out", str(tmp_path / "e")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Not read: part_1.csv: column K, which has no name (1 cell)." in said
+
+
 def test_no_cluster_at_an_address_is_a_sentence(bureau, tmp_path, capsys):
     settings = tmp_path / "shop.toml"
     settings.write_text(SETTINGS)

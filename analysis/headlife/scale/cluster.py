@@ -13,6 +13,7 @@ from __future__ import annotations
 import asyncio
 import hashlib
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 # Which head followed which is kept, a line for every row, up to so many rows.
 MOST_ROWS_FOLLOWED: Final = 2_000_000
 ROWS_PER_PARTITION: Final = 400_000
+_FILES_NAMED: Final = 3
 _SENTENCES_SHOWN: Final = 20
 _LEFT_OUT: Final = (LeftOut(SINGLE_LIVES), LeftOut(OTHER_HEADS))
 _NOT_FOLLOWED: Final = LeftOut(CIRCULATION, rows=MOST_ROWS_FOLLOWED)
@@ -117,7 +119,18 @@ def review_files(
     if shop.review.set_aside == "stop":
         _stop_if_set_aside(whole.set_aside, names, number_rows(facts))
     executor = None if client is None else client.get_executor()
-    return _review(whole, shop, source, _digest(names, facts), followed, executor)
+    made = _review(whole, shop, source, _digest(names, facts), followed, executor)
+    return replace(made, notes=_nameless(names, facts))
+
+
+def _nameless(names: Sequence[str], facts: Sequence[PieceFacts]) -> tuple[str, ...]:
+    """Say which files have columns without a name, whose cells are not read."""
+    found = [
+        f"{Path(names[one.file]).name}: {', '.join(one.nameless)}" for one in facts if one.nameless
+    ]
+    more = len(found) - _FILES_NAMED
+    named = "; ".join(found[:_FILES_NAMED]) + (f"; and {more:,} more files" if more > 0 else "")
+    return (f"Not read: {named}.",) * bool(found)
 
 
 def _review(

@@ -26,6 +26,7 @@ from headlife.records.intake import TextTable, open_table
 from headlife.records.parquet import plain_values
 from headlife.records.record_set import Records
 from headlife.records.table import records_of
+from headlife.records.unread import NamelessCells
 from headlife.scale.pieces import Piece, parquet_file
 from headlife.shop import Shop
 from headlife.shop.columns import METER_COLUMNS
@@ -53,6 +54,8 @@ class PieceFacts:
     """Row number of the last row, as a spreadsheet shows it."""
     sha256: str
     """SHA-256 of the file's bytes; empty but for the first piece of a file."""
+    nameless: tuple[str, ...] = ()
+    """Columns that have no name and hold something, which are not read; of CSV files."""
 
 
 def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table], PieceFacts]:
@@ -77,13 +80,18 @@ def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table
     RecordsError
         The piece cannot be read, or a column is missing.
     """
-    table = _read_csv(piece, shop) if piece.group is None else _read_group(piece, shop)
+    nameless: tuple[str, ...] = ()
+    if piece.group is None:
+        table, nameless = _read_csv(piece, shop)
+    else:
+        table = _read_group(piece, shop)
     rows = table.column(_ROW).to_numpy()
     facts = PieceFacts(
         file=piece.file,
         rows=len(rows),
         last_row=int(rows[-1]) if len(rows) else 1,
         sha256=_sha256(piece.path) if piece.rows_before == 0 else "",
+        nameless=nameless,
     )
     home = _home(table.column("head"), partitions)
     order = np.argsort(home, kind="stable")
@@ -121,12 +129,13 @@ def _sha256(path: str) -> str:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
-def _read_csv(piece: Piece, shop: Shop) -> pa.Table:
+def _read_csv(piece: Piece, shop: Shop) -> tuple[pa.Table, tuple[str, ...]]:
     import pyarrow as pa
 
     table = open_table(piece.path, shop.intake, recogniser(shop))
     places = _places(table, shop)
-    coded = code(table, {n: p for n, p in places.items() if n not in _NOT_NEEDED}, None)
+    nameless = NamelessCells(table, places.values())
+    coded = code(nameless.table, {n: p for n, p in places.items() if n not in _NOT_NEEDED}, None)
     misfit = np.full(coded.rows_read, None, dtype=object)
     for index, sentence in coded.misfits:
         misfit[index] = sentence
@@ -140,7 +149,7 @@ def _read_csv(piece: Piece, shop: Shop) -> pa.Table:
         _FILE: np.full(coded.rows_read, piece.file, dtype=np.int32),
         _MISFIT: pa.array(misfit, pa.string()),
     }
-    return pa.table(columns)
+    return pa.table(columns), tuple(nameless.columns())
 
 
 def _read_group(piece: Piece, shop: Shop) -> pa.Table:

@@ -106,6 +106,8 @@ def print_files(screen: Screen, found: Review) -> None:
             f"{stock_name(answer)}: {stock_sentence(answer)} {note_sentence(answer)}".strip()
         )
     screen.gap()
+    for note in found.notes:
+        screen.say(note)
     for left in found.left_out:
         screen.say(f"Left out: {left_out_sentence(left)}")
 
