@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from headlife.alike import nearest
+from headlife.alike import closest, nearest
 from headlife.errors import RecordsError
 from headlife.plain_text import plain
 from headlife.progress import Progress
@@ -28,6 +28,7 @@ from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
+_MISSPELT: Final = 0.8  # share of matching characters from which a name is taken for a slip
 _LETTERED: Final = re.compile(r"column_([a-z]{1,3})\Z")
 _ROWS_PER_STEP: Final = 50_000  # between two reports of progress
 
@@ -114,6 +115,10 @@ def match_columns(
             )
     places = {name: hits[0] for name, hits in found.items() if hits}
     needed = _needed_columns(shop, places)
+    others = [name for i, name in enumerate(table.header) if name and i not in places.values()]
+    alone = "hours_out" in places and "hours_in" not in places
+    if alone and closest("hours_in", others, _MISSPELT):
+        needed.append("hours_in")  # a name that is misspelt is no column the log goes without
     missing = [
         _missing(name, mapped.get(name, name), table.header, shop, group)
         for name in dict.fromkeys((*needed, *mapped))
