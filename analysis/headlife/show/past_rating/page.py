@@ -18,6 +18,7 @@ from headlife.show.words.days import day
 from headlife.show.words.numbers import SURE, ranges
 from headlife.show.words.policy import (
     advice_sentence,
+    gives_way_sentence,
     proposal_sentence,
     rated_words,
     step_sentence,
@@ -146,9 +147,10 @@ def first_screen(made: ProposalStudy) -> Html:
     cards = "".join(
         f'<section class="card"><h2>{escape(kind.name)}<span class="rated">'
         f"{escape(rated_words(kind))}</span></h2>"
+        f"{_line(gives_way_sentence(kind))}"
         f'<h3>What do records and costs speak for?</h3><p class="line">'
         f"{typeset(advice_sentence(kind, answer))}</p>"
-        f"{_step(answer)}"
+        f"{_line(step_sentence(answer))}"
         f'<h3>What would the proposal do?</h3><p class="line">{badge(verdict_on(kind, answer))} '
         f"{typeset(proposal_sentence(kind, answer))}</p></section>"
         for kind, answer in made.each()
@@ -159,9 +161,8 @@ def first_screen(made: ProposalStudy) -> Html:
     )
 
 
-def _step(answer: PastRating) -> str:
-    step = step_sentence(answer)
-    return f'<p class="line">{typeset(step)}</p>' if step else ""
+def _line(said: str) -> str:
+    return f'<p class="line">{typeset(said)}</p>' if said else ""
 
 
 def curves(made: ProposalStudy) -> Html:

@@ -19,6 +19,7 @@ from headlife.show.words.numbers import SURE, chance, decimals, ranges, span, wh
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
+    gives_way_sentence,
     proposal_sentence,
     rated_words,
     step_sentence,
@@ -48,6 +49,8 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
     for kind, answer in made.each():
         screen.gap()
         screen.head(f"{kind.name}, {rated_words(kind)}")
+        if gives_way := gives_way_sentence(kind):
+            screen.say(gives_way)
         screen.say(advice_sentence(kind, answer))
         if step := step_sentence(answer):
             screen.say(step)

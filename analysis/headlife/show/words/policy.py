@@ -90,7 +90,7 @@ def age_words(age: float) -> str:
 
 
 def rated_words(kind: Kind) -> str:
-    """Write the rating of a kind of head, how new ones live, and whether others replace it.
+    """Write the rating of a kind of head and, where lots are told apart, how new ones live.
 
     Parameters
     ----------
@@ -102,15 +102,30 @@ def rated_words(kind: Kind) -> str:
     str
         Such as: rated 1,200 h; new heads as those of lot B.
     """
-    said = [f"rated {hours(kind.rated_hours)}"]
-    if kind.bought_now:
-        said.append(f"new heads as those of {bought_now(kind.bought_now)}")
-    if one := kind.gives_way:
-        said.append(
-            f"{one.heads} of the last {one.of} used up were followed by {one.to} heads, so this is "
-            f"about the {kind.in_service} still in place"
-        )
-    return "; ".join(said)
+    said = f"rated {hours(kind.rated_hours)}"
+    return f"{said}; new heads as those of {bought_now(now)}" if (now := kind.bought_now) else said
+
+
+def gives_way_sentence(kind: Kind) -> str:
+    """Say that another head type takes the place of this one.
+
+    Parameters
+    ----------
+    kind : Kind
+        A head type and role.
+
+    Returns
+    -------
+    str
+        The sentence; empty where none does.
+    """
+    one = kind.gives_way
+    if one is None:
+        return ""
+    return (
+        f"{one.heads} of the last {one.of} used up were followed by {one.to} heads, so this is "
+        f"about the {kind.in_service} still in place."
+    )
 
 
 def proposal_sentence(kind: Kind, answer: PastRating) -> str:
