@@ -138,7 +138,7 @@ def test_order_and_day_of_counting_do_not_matter():
 def test_a_large_fleet_keeps_the_latest_of_every_printer():
     printer, start, end, run = installations(printers=60, weeks=52)
     work = learn_workload(printer, start, end, run)
-    assert work.installations == 120  # two each
+    assert work.installations == 240  # four each
     assert len(work.printers) == 60
 
 
@@ -172,14 +172,16 @@ def test_one_printer_by_itself_varies_as_its_draws_do(weeks):
 
 
 def test_what_printers_share_ahead_is_their_mean_covariance():
-    """By the product of matrices, as the notes say it; a large fleet is not drawn so."""
+    """From the variance of their sum, which holds every variance and every covariance twice."""
     work = learn_workload(*installations(common=0.2, single=0.1, growth=0.1, printers=5, seed=3))
     weeks, count = 26.0, len(work.printers)
     ahead = work.ahead(weeks, 4, np.random.default_rng(1))
-    half = np.column_stack([np.eye(count), np.full(count, 0.5 * weeks / 52.0)])
-    spreads = half @ work.covariances @ half.T
-    own = np.einsum("npp->np", spreads)
-    shared = (spreads.sum(axis=(1, 2)) - own.sum(axis=1)) / (count * (count - 1))
+    grow = 0.5 * weeks / 52.0
+    half = np.column_stack([np.eye(count), np.full(count, grow)])
+    both, growth = work.with_growth, work.variances[:, -1]
+    own = work.variances[:, :-1] + 2.0 * grow * both + (grow**2 * growth)[:, None]
+    of_sum = work.together + 2.0 * grow * count * both.sum(axis=1) + (count * grow) ** 2 * growth
+    shared = (of_sum - own.sum(axis=1)) / (count * (count - 1))
     shared = np.clip(shared, 0.0, own.min(axis=1))
     squares = 1.0 / 2.0  # of two whole quarters
     alone = np.square(work.nodes)[:, 1:3].sum(axis=1) * squares + work.nodes[:, 3] ** 2 / weeks

@@ -126,11 +126,13 @@ def visits_with_another(
     )
     taken = np.asarray(used_up, bool)
     found = []
+    code = np.unique(where, return_inverse=True)[1]
+    order = np.argsort(code, kind="stable")
+    of_printer = np.split(order, np.flatnonzero(np.diff(code[order])) + 1)
     for at in np.flatnonzero(taken):
-        there = np.flatnonzero(
-            (where == where[at]) & (place != place[at]) & (start < end[at]) & (end >= end[at])
-        )
-        for other in there:
+        own = of_printer[code[at]]
+        meanwhile = (place[own] != place[at]) & (start[own] < end[at]) & (end[own] >= end[at])
+        for other in own[meanwhile]:
             part = (end[at] - start[other]) / max(end[other] - start[other], 1.0)
             age = into[other] + part * (out[other] - into[other])
             with_it = bool(taken[other] and end[other] == end[at])

@@ -14,13 +14,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import product
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import cho_factor, cho_solve
 
 from headlife.errors import DecisionError
+from headlife.fleet.printer_levels import PrinterLevels
 from headlife.fleet.stops import Index, stood_still
 from headlife.fleet.workload import SHORTEST_WEEKS, Workload
 from headlife.numbers import Floats
@@ -40,7 +40,9 @@ SPREAD_BEFORE: Final = 0.30  # deviation of a half-normal, of each spread of a q
 WEEK_BEFORE: Final = 0.5  # the same of a week; own choice: jobs are long and weeks few [-]
 GROWTH_BEFORE: Final = 0.10  # deviation of the growth of the log hours in a year [1/year]
 _LEVEL_BEFORE: Final = 1.5  # deviation of the log hours a week of a printer, about their mean [-]
-MOST: Final = 100  # installations looked at, about: of every printer as many of the latest
+# Installations looked at, about: of every printer as many of the latest, and so many at least.
+MOST: Final = 100
+LEAST: Final = 4
 _QUARTER_DAYS: Final = WEEKS_PER_QUARTER * DAYS_PER_WEEK
 _YEAR_DAYS: Final = WEEKS_PER_YEAR * DAYS_PER_WEEK
 _NO_WEIGHT: Final = 25.0  # log density under the highest from which a spread does not count
@@ -97,34 +99,61 @@ def learn_workload(
     stood = stood_still(printer_of, start, end, rate)
     who, now = _by_pace(printer_of, end, rate, stood)
     place, beside = _places(who, None if role is None else np.asarray(role, str)[keep])
-    middle = (0.5 * (start + end) - last) / _YEAR_DAYS
-    paces = int(who.max()) + 1
-    design = np.column_stack([np.eye(paces)[who], middle])
-    before = np.append(np.full(paces, _LEVEL_BEFORE**2), GROWTH_BEFORE**2)
     centre = float(rate.mean())
-    spread = design * before
-    dates = np.diag(2.0 / (end - start) ** 2)  # readings are of whole days
-    known = _Known(rate - centre, spread, before, spread @ design.T + dates)
-    same = who[:, None] == who
-    # Quarters are counted back from the last day, so that those to come are new ones.
-    shares = _shares(last - end, last - start, _QUARTER_DAYS)
-    together = shares @ shares.T
-    kinds = (together, together * same, together * (place[:, None] == place))
-    kernels = np.array([*kinds, _weeks_shared(start, end) * same])
-    nodes, weights = _weighed(known, kernels, beside)
-    found = [known.coefficients(_noise(node, kernels)) for node in nodes]
-    levels = np.array([mean for mean, _ in found])
-    levels[:, :-1] += centre
-    kept = np.append(now, paces)  # the present pace of every printer, and the growth
+    known = _laid_out(rate - centre, start, end, who, place)
+    nodes, weights = _weighed(known, beside)
+    found = [known.levels(node) for node in nodes]
+    means = np.array([one.means for one in found])
+    means[:, :-1] += centre
+    present = np.bincount(now, minlength=len(known.values)).astype(float)
+    kept = np.append(now, len(known.values))  # the present pace of every printer, and the growth
     return Workload(
         printers=tuple(str(name) for name in printers),
         nodes=nodes,
         weights=weights,
-        means=levels[:, kept],
-        covariances=np.array([covariance[np.ix_(kept, kept)] for _, covariance in found]),
+        means=means[:, kept],
+        variances=np.array([one.variances for one in found])[:, kept],
+        with_growth=np.array([one.with_growth for one in found])[:, now],
+        together=np.array([known.together(node, present) for node in nodes]),
         quarters=float((last - start.min()) / _QUARTER_DAYS),
         installations=int(rate.size),
         stood=frozenset(printers[printer_of[stood & np.isin(who, now)]].tolist()),
+    )
+
+
+def _laid_out(
+    values: Floats, start: Floats, end: Floats, who: Index, place: Index
+) -> PrinterLevels:
+    """Lay installations out pace by pace."""
+    last = float(end.max())
+    order = np.argsort(who, kind="stable")
+    counts = np.bincount(who)
+    turn = np.arange(order.size) - np.repeat(np.cumsum(counts) - counts, counts)
+    at = who[order], turn
+    shape = counts.size, int(counts.max())
+
+    def by_pace(each: Floats) -> Floats:
+        laid = np.zeros((*shape, *each.shape[1:]))
+        laid[at] = each[order]
+        return laid
+
+    inside = by_pace(np.ones(order.size))
+    # Quarters are counted back from the last day, so that those to come are new ones.
+    shares = by_pace(_shares(last - end, last - start, _QUARTER_DAYS))
+    both = inside[:, :, None] * inside[:, None, :]
+    together = np.einsum("pkq,plq->pkl", shares, shares)
+    places = by_pace(place.astype(float))
+    beside = together * (places[:, :, None] == places[:, None, :])
+    weeks = _weeks_shared(by_pace(start), by_pace(end), both)
+    return PrinterLevels(
+        values=by_pace(values),
+        inside=inside,
+        middle=by_pace((0.5 * (start + end) - last) / _YEAR_DAYS),
+        shares=shares,
+        kernels=np.array([together, beside, weeks]),
+        dates=by_pace(2.0 / (end - start) ** 2),  # readings are of whole days
+        level=_LEVEL_BEFORE,
+        growth=GROWTH_BEFORE,
     )
 
 
@@ -165,7 +194,7 @@ def _checked(
 def latest(
     printer: npt.NDArray[np.str_], start: Floats, end: Floats, run: Floats
 ) -> npt.NDArray[np.intp]:
-    """Find the latest installations of every printer that are long enough, about `MOST` in all.
+    """Find the latest installations of every printer that are long enough; see `MOST`.
 
     Those of a part of a record hold all that the whole would keep of it, in an order that does
     not depend on the order given.
@@ -188,52 +217,18 @@ def latest(
     place = who[order]
     first = np.flatnonzero(np.r_[True, place[1:] != place[:-1]])
     turn = np.arange(order.size) - np.repeat(first, np.diff(np.r_[first, order.size]))
-    kept: npt.NDArray[np.intp] = tells[order[turn < -(-MOST // max(printers.size, 1))]]
+    kept: npt.NDArray[np.intp] = tells[order[turn < max(-(-MOST // max(printers.size, 1)), LEAST)]]
     return kept
 
 
-class _Known(NamedTuple):
-    """A normal linear model but for its noise."""
-
-    values: Floats
-    spread: Floats  # covariance of values and coefficients
-    before: Floats  # prior variance of each coefficient
-    base: Floats  # covariance of the values without the noise
-
-    def height(self, noise: Floats) -> float:
-        """Log evidence of the model with some noise."""
-        factor = self._factor(noise)
-        solved = cho_solve(factor, self.values, check_finite=False)
-        return -0.5 * float(self.values @ solved) - float(np.log(np.diag(factor[0])).sum())
-
-    def coefficients(self, noise: Floats) -> tuple[Floats, Floats]:
-        """Mean and covariance of the coefficients."""
-        factor = self._factor(noise)
-        mean = self.spread.T @ cho_solve(factor, self.values)
-        covariance = np.diag(self.before) - self.spread.T @ cho_solve(factor, self.spread)
-        return mean, 0.5 * (covariance + covariance.T)
-
-    def _factor(self, noise: Floats) -> tuple[Floats, bool]:
-        factor: tuple[Floats, bool] = cho_factor(
-            self.base + noise, lower=True, overwrite_a=True, check_finite=False
-        )
-        return factor
-
-
-def _noise(spreads: Floats, kernels: Floats) -> Floats:
-    return np.asarray(np.tensordot(np.square(spreads), kernels, axes=1), float)
-
-
-def _weighed(known: _Known, kernels: Floats, beside: Sequence[float]) -> tuple[Floats, Floats]:
+def _weighed(known: PrinterLevels, beside: Sequence[float]) -> tuple[Floats, Floats]:
     """Spreads that count, (nodes, 4) [-], and the posterior weight of each."""
     given = [np.array(values) for values in (COMMON, SINGLE, beside, WEEKLY)]
     scale = np.array([SPREAD_BEFORE, SPREAD_BEFORE, SPREAD_BEFORE, WEEK_BEFORE])
 
     def height(place: tuple[int, ...]) -> float:
         spreads = np.array([values[at] for values, at in zip(given, place, strict=True)])
-        return known.height(_noise(spreads, kernels)) - 0.5 * float(
-            np.square(spreads / scale).sum()
-        )
+        return known.height(spreads) - 0.5 * float(np.square(spreads / scale).sum())
 
     # Most spreads do not count: from a few, only the neighbours of those that do are looked at.
     found: dict[tuple[int, ...], float] = {}
@@ -264,11 +259,14 @@ def _neighbours(place: tuple[int, ...], sizes: Sequence[int]) -> Iterator[tuple[
                 yield (*place[:axis], place[axis] + step, *place[axis + 1 :])
 
 
-def _weeks_shared(start: Floats, end: Floats) -> Floats:
-    """Covariance of the means of installations over weeks that vary by themselves, (n, n)."""
-    both = np.minimum(end[:, None], end) - np.maximum(start[:, None], start)
-    length = end - start
-    return np.asarray(np.maximum(both, 0.0) * DAYS_PER_WEEK / (length[:, None] * length), float)
+def _weeks_shared(start: Floats, end: Floats, both: Floats) -> Floats:
+    """Covariance within a pace of means over weeks that vary by themselves, (p, k, k)."""
+    shared = np.minimum(end[:, :, None], end[:, None]) - np.maximum(
+        start[:, :, None], start[:, None]
+    )
+    length = np.where(end > start, end - start, 1.0)
+    lengths = length[:, :, None] * length[:, None, :]
+    return np.asarray(np.maximum(shared, 0.0) * both * DAYS_PER_WEEK / lengths, float)
 
 
 def _shares(near: Floats, far: Floats, width: float) -> Floats:

@@ -28,6 +28,7 @@ _FEWEST: Final = 4
 _LEAST_DROP: Final = 0.6  # nearly half less
 _FAR: Final = 5.0
 _PRINTING: Final = 0.75
+_OTHERS: Final = 1_000  # installations of others looked at, about
 _MEDIAN_OF_NORMAL: Final = 0.6745  # median of the absolute value of a standard normal number
 
 
@@ -51,9 +52,9 @@ def stood_still(who: Index, start: Floats, end: Floats, rate: Floats) -> npt.NDA
     length = end - start
     long = length >= _LONG_WEEKS * DAYS_PER_WEEK
     away = np.zeros(rate.size)
-    for printer in np.unique(who[long]).tolist():
-        own = long & (who == printer)
-        if np.count_nonzero(own) >= _FEWEST:
+    order = np.flatnonzero(long)[np.argsort(who[long], kind="stable")]
+    for own in np.split(order, np.flatnonzero(np.diff(who[order])) + 1):
+        if own.size >= _FEWEST:
             away[own] = rate[own] - np.quantile(rate[own], _PRINTING)
     if not long.any():
         return long
@@ -72,8 +73,18 @@ def stood_still(who: Index, start: Floats, end: Floats, rate: Floats) -> npt.NDA
 def _of_others(
     who: Index, start: Floats, end: Floats, away: Floats, long: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Median of what the other printers' installations did meanwhile, for every installation."""
-    both = np.minimum(end[:, None], end) - np.maximum(start[:, None], start)
-    half = 0.5 * np.minimum((end - start)[:, None], end - start)
-    meanwhile = (both >= half) & (who[:, None] != who) & long
-    return np.array([float(np.median(away[row])) if row.any() else 0.0 for row in meanwhile])
+    """Median of what other printers' installations did meanwhile, for every installation.
+
+    Of so many that they would take minutes a part is enough.
+    """
+    others = np.flatnonzero(long)
+    others = others[:: -(-others.size // _OTHERS) or 1]
+    begun, ended, did = start[others], end[others], away[others]
+    found = np.zeros(who.size)
+    for i in range(who.size):
+        both = np.minimum(end[i], ended) - np.maximum(start[i], begun)
+        meanwhile = both >= 0.5 * np.minimum(end[i] - start[i], ended - begun)
+        meanwhile &= who[others] != who[i]
+        if meanwhile.any():
+            found[i] = np.median(did[meanwhile])
+    return found

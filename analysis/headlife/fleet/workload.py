@@ -48,8 +48,12 @@ class Workload:
     means: Floats
     """At each node, mean of the log hours a week of every printer on the last day, and of their
     growth in a year, (nodes, printers + 1)."""
-    covariances: Floats
-    """At each node, covariance of these, (nodes, printers + 1, printers + 1)."""
+    variances: Floats
+    """At each node, their variances, (nodes, printers + 1)."""
+    with_growth: Floats
+    """At each node, covariance of every printer's with the growth, (nodes, printers)."""
+    together: Floats
+    """At each node, variance of the sum of all printers' log hours a week, (nodes,)."""
     quarters: float
     """Length of the records looked at [quarters]."""
     installations: int
@@ -71,7 +75,7 @@ class Workload:
     def growth(self) -> tuple[float, float, float]:
         """Growth of print hours in a year: mean, and two one-sided 95 % bounds; 0.2 is 20 % [-]."""
         mean = float(self.weights @ self.means[:, -1])
-        spread = self.covariances[:, -1, -1] + (self.means[:, -1] - mean) ** 2
+        spread = self.variances[:, -1] + (self.means[:, -1] - mean) ** 2
         away = 1.6449 * float(np.sqrt(self.weights @ spread))
         low, high = mean - away, mean + away
         return float(np.expm1(mean)), float(np.expm1(low)), float(np.expm1(high))
@@ -103,8 +107,8 @@ class Workload:
         squares = _mean_of_quarters(weeks)
         grow = 0.5 * weeks / WEEKS_PER_YEAR  # half way
         means = self.means[:, at] + grow * self.means[:, -1:]
-        level, both = self.covariances[:, at, at], self.covariances[:, at, -1]
-        spreads = level + 2.0 * grow * both + grow**2 * self.covariances[:, -1:, -1]
+        level, both = self.variances[:, at], self.with_growth[:, at]
+        spreads = level + 2.0 * grow * both + grow**2 * self.variances[:, -1:]
         quarterly, weekly = self._varies(0)
         varies = quarterly * squares + weekly / weeks
         centre = self.weights @ means
@@ -137,14 +141,13 @@ class Workload:
         squares = _mean_of_quarters(weeks)
         count = len(self.printers)
         # Level of each printer half way through the horizon: its own and the growth until then.
-        # Written out, since a product of matrices takes minutes and gigabytes in a large fleet.
         grow = 0.5 * weeks / WEEKS_PER_YEAR
         means = self.means[:, :-1] + grow * self.means[:, -1:]
-        level = np.einsum("npp->np", self.covariances[:, :-1, :-1])
-        both, growth = self.covariances[:, :-1, -1], grow**2 * self.covariances[:, -1, -1]
+        level, both = self.variances[:, :-1], self.with_growth
+        growth = grow**2 * self.variances[:, -1]
         own = level + 2.0 * grow * both + growth[:, None]
         others = max(count - 1, 1)
-        between = self.covariances[:, :-1, :-1].sum(axis=(1, 2)) - level.sum(axis=1)
+        between = self.together - level.sum(axis=1)
         shared = between / (count * others) + 2.0 * grow * both.mean(axis=1) + growth
         shared = np.clip(shared if count > 1 else own[:, 0], 0.0, own.min(axis=1))
         centre = self.weights @ means
