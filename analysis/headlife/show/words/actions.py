@@ -113,8 +113,8 @@ def _why_build(action: Action, build_hours: float) -> str:
 
 def _why_order(action: Action) -> str:
     plan = action.facts.plan
-    have = f"{plan.on_hand} on the shelf and {plan.on_order} on order"
-    return f"hold {plan.stock_level}; {have}"
+    have = f"{plan.on_hand:,} on the shelf and {plan.on_order:,} on order"
+    return f"hold {plan.stock_level:,}; {have}"
 
 
 def _why_practice(action: Action) -> str:

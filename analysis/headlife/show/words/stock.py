@@ -108,10 +108,10 @@ def stock_sentence(answer: StockAnswer) -> str:
     )
     there = {"shelf": f"{plan.on_hand}", "coming": f"{plan.on_order}"}
     if plan.order_now > 0:
-        return f"{hold} {_say('order', **there, order=f'{plan.order_now}')}"
+        return f"{hold} {_say('order', **there, order=f'{plan.order_now:,}')}"
     if has == plan.stock_level:
         return f"{hold} {_say('exactly', **there)}"
-    return f"{hold} {_say('more', **there, has=f'{has}')}"
+    return f"{hold} {_say('more', **there, has=f'{has:,}')}"
 
 
 def _part_used(heads: int) -> str:
