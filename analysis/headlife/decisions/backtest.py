@@ -132,7 +132,12 @@ def backtest(
     pieces = (_Quarter(before.with_(as_of=begins), until, draws) for begins, until in pairs)
     rows: list[dict[str, Any]] = []
     tell("forecasting past quarters", 0, len(pairs))
-    found = (map if executor is None else executor.map)(_Quarter.compare, pieces)
+    # An executor is handed all of them, which it has not asked yet; Dask takes no iterator.
+    found = (
+        map(_Quarter.compare, pieces)
+        if executor is None
+        else executor.map(_Quarter.compare, list(pieces))
+    )
     for done, quarter in enumerate(found, start=1):
         rows += quarter
         tell("forecasting past quarters", done, len(pairs))
