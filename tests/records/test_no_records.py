@@ -16,6 +16,11 @@ ROWS = {
     "a mean": (BLANK | {"note": "Average life", "hours_out": "377.8"}, A_SUM),
     "a heading": (BLANK | {"head": "", "printer": "Second floor"}, A_HEADING),
     "a remark": (BLANK | {"note": "printers moved in March"}, A_HEADING),
+    "a heading where serials stand": (BLANK | {"head": "March 2025"}, A_HEADING),
+    "the header again in capitals": (
+        {name: name.upper().replace("_", " ") for name in COLUMNS},
+        A_HEADER,
+    ),
     "the header again": (dict(zip(COLUMNS, COLUMNS, strict=True)), A_HEADER),
     "an empty position": (BLANK | {"printer": "P1", "position": "left", "site": "S1"}, NOTHING),
 }
@@ -35,6 +40,8 @@ RECORDS = {
     "no serial": BLANK | {"hours_out": "500", "reason": "worn out"},
     "a day only": BLANK | {"date_in": "2025-03-01"},
     "a serial only": BLANK | {"head": "H9"},
+    "a longer serial only": BLANK | {"head": "H1234"},
+    "words where serials stand, and more": BLANK | {"head": "March 2025", "printer": "P1"},
     "a head called Total, with days": rows_of()[0] | {"head": "Total", "hours_in": "x"},
 }
 

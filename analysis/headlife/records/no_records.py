@@ -7,11 +7,12 @@ listed with what it is.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 import numpy as np
 
-from headlife.records.columns import Coded
+from headlife.records.columns import Coded, column_key
 
 _SERIALS: Final = ("head", "head_in", "head_out")
 _DAYS: Final = ("date_in", "date_out", "date")
@@ -54,12 +55,16 @@ def no_records(coded: Coded, header: dict[str, str]) -> dict[int, str]:
     if bare is None or not bare.any():
         return found
     serials, others = _all_blank(coded, _SERIALS), _all_blank(coded, _OTHERS)
+    dated = _with_a_day(coded)
+    shapes, last = _shapes(coded, dated), int(np.max(np.flatnonzero(dated), initial=-1))
     for place in np.flatnonzero(bare).tolist():
         cells = {name: coded.text(name, place).strip() for name in coded.codes}
         filled = [cell for cell in cells.values() if cell]
         empty = (serials is None or serials[place]) and (others is None or others[place])
         if any(_is_sum_word(cell) for cell in filled) and (empty or _sum_as_serial(cells)):
             found.setdefault(place, A_SUM)
+        elif place < last and len(filled) == 1 and _no_serial(cells, shapes):
+            found.setdefault(place, A_HEADING)
         elif empty:
             found.setdefault(place, A_HEADING if len(filled) <= 1 else NOTHING)
     return found
@@ -76,6 +81,36 @@ def _all_blank(coded: Coded, names: tuple[str, ...]) -> np.ndarray | None:
             here = texts[coded.codes[name]]
             blank = here if blank is None else blank & here
     return blank
+
+
+def _with_a_day(coded: Coded) -> np.ndarray:
+    """Tell which entries have a number where a day stands."""
+    found = np.zeros(coded.rows_read, dtype=bool)
+    for name in _DAYS:
+        if name in coded.codes:
+            numbers = [any(c.isdigit() for c in text) for text in coded.texts[name]]
+            found |= np.array(numbers, dtype=bool)[coded.codes[name]]
+    return found
+
+
+def _shapes(coded: Coded, dated: np.ndarray) -> frozenset[str]:
+    """Give the shapes of the serials in entries with a day."""
+    found: set[str] = set()
+    for name in _SERIALS:
+        if name in coded.codes:
+            codes = np.unique(coded.codes[name][dated]).tolist()
+            found |= {_shape(coded.texts[name][code]) for code in codes}
+    return frozenset(found)
+
+
+def _shape(text: str) -> str:
+    """Write a text as what its characters are: "SN-0042" and "SN-7" are alike, "May 2025" not."""
+    return re.sub("9+", "9", re.sub(r"[^\W\d_]+", "a", re.sub(r"\d", "9", text.strip())))
+
+
+def _no_serial(cells: dict[str, str], shapes: frozenset[str]) -> bool:
+    """Tell whether what stands in a column of serials is none, such as "March 2025"."""
+    return any(cells.get(name, "") and _shape(cells[name]) not in shapes for name in _SERIALS)
 
 
 def _sum_as_serial(cells: dict[str, str]) -> bool:
@@ -102,8 +137,8 @@ def _headers(coded: Coded, header: dict[str, str]) -> list[int]:
         return []
     hit = np.ones(coded.rows_read, dtype=bool)
     for name in days:
-        own = header[name]
-        again = [i for i, text in enumerate(coded.texts[name]) if text.strip() == own]
+        own = column_key(header[name])
+        again = [i for i, text in enumerate(coded.texts[name]) if column_key(text) == own]
         if not again:
             return []
         hit &= np.isin(coded.codes[name], again)
