@@ -8,6 +8,17 @@ from typing import Any
 
 import headlife as hl
 
+# What `replace` and `plan` cannot go without.
+COSTS = """
+[costs]
+labour_per_hour = 38.0
+machine_hour_rate = 9.0
+swap_labour_hours = 0.3
+manual_check_hours = 0.4
+scrapped_build_cost = 240.0
+waiting_hours_per_stockout = 60.0
+carrying_cost_per_head_year = 40.0
+"""
 HEADER = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
 
 

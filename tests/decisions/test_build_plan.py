@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from tests.written_case import case_of
+from tests.written_case import COSTS, case_of
 
 import headlife as hl
 from headlife.decisions.plan import listed_courses
@@ -33,18 +33,11 @@ lead_time_weeks = 4
 {spares}
 [usage]
 {usage}
-[costs]
-labour_per_hour = 38.0
-machine_hour_rate = 9.0
-swap_labour_hours = 0.3
-manual_check_hours = 0.4
-scrapped_build_cost = 240.0
-waiting_hours_per_stockout = 60.0
-carrying_cost_per_head_year = 40.0
 [review]
 build_hours = 40
 {more}
 """
+SETTINGS += COSTS
 PAST = [
     f"OLD{i},A,{role},P0,{side},2024-0{i + 1}-01,0,2025-0{i + 1}-01,{hours},{why}"
     for i, (role, side, hours, why) in enumerate(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.written_case import COSTS
 
 import headlife as hl
 from headlife.decisions.plan.build_plan import build_plan
@@ -32,18 +33,11 @@ lead_time_weeks = 6
 [policy]
 swap_at = "rating"
 confirmed = {confirmed}
-[costs]
-labour_per_hour = 38.0
-machine_hour_rate = 9.0
-swap_labour_hours = 0.3
-manual_check_hours = 0.4
-scrapped_build_cost = 240.0
-waiting_hours_per_stockout = 60.0
-carrying_cost_per_head_year = 40.0
 [review]
 build_hours = 60
 draws = 500
 """
+SETTINGS += COSTS
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from tests.futures.two_lots import IN, LONG, RATED, SHORT, heads_of, made, two_lots
+from tests.written_case import COSTS
 
 import headlife as hl
 from headlife.decisions.due import due_list
@@ -27,16 +28,6 @@ from headlife.show.words.policy import rated_words
 from headlife.show.words.watch import watch_sentence
 
 ALL = Group("A", "model")
-COSTS = """
-[costs]
-labour_per_hour = 38.0
-machine_hour_rate = 9.0
-swap_labour_hours = 0.3
-manual_check_hours = 0.4
-scrapped_build_cost = 240.0
-waiting_hours_per_stockout = 60.0
-carrying_cost_per_head_year = 40.0
-"""
 BUILD = 96.0
 
 

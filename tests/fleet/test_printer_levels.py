@@ -56,13 +56,13 @@ def dense(known, spreads=SPREADS):
 def test_it_is_the_model_with_one_matrix(seed):
     known = model(seed)
     values, whole, mean, covariance = dense(known)
-    found = known.levels(SPREADS)
+    some = np.array([1.0, 0.0, 1.0, 1.0, 0.0])
+    found = known.levels(SPREADS, some)
     assert found.means == pytest.approx(mean, abs=1e-11)
     assert found.variances == pytest.approx(np.diag(covariance), abs=1e-11)
     assert found.with_growth == pytest.approx(covariance[:-1, -1], abs=1e-11)
-    some = np.array([1.0, 0.0, 1.0, 1.0, 0.0])
     sum_of_some = some @ covariance[:-1, :-1] @ some
-    assert known.together(SPREADS, some) == pytest.approx(sum_of_some, abs=1e-11)
+    assert found.together == pytest.approx(sum_of_some, abs=1e-11)
     other = np.array([0.3, 0.05, 0.2, 0.1])
     told = known.height(SPREADS) - known.height(other)
     assert told == pytest.approx(_density(known, SPREADS) - _density(known, other), abs=1e-9)

@@ -102,10 +102,10 @@ def learn_workload(
     centre = float(rate.mean())
     known = _laid_out(rate - centre, start, end, who, place)
     nodes, weights = _weighed(known, beside)
-    found = [known.levels(node) for node in nodes]
+    present = np.bincount(now, minlength=len(known.values)).astype(float)
+    found = [known.levels(node, present) for node in nodes]
     means = np.array([one.means for one in found])
     means[:, :-1] += centre
-    present = np.bincount(now, minlength=len(known.values)).astype(float)
     kept = np.append(now, len(known.values))  # the present pace of every printer, and the growth
     return Workload(
         printers=tuple(str(name) for name in printers),
@@ -114,7 +114,7 @@ def learn_workload(
         means=means[:, kept],
         variances=np.array([one.variances for one in found])[:, kept],
         with_growth=np.array([one.with_growth for one in found])[:, now],
-        together=np.array([known.together(node, present) for node in nodes]),
+        together=np.array([one.together for one in found]),
         quarters=float((last - start.min()) / _QUARTER_DAYS),
         installations=int(rate.size),
         stood=frozenset(printers[printer_of[stood & np.isin(who, now)]].tolist()),

@@ -30,6 +30,8 @@ class Levels(NamedTuple):
     """Of the same, (p + 1,)."""
     with_growth: Floats
     """Covariance of every level with the growth, (p,)."""
+    together: float
+    """Variance of the sum of some levels."""
 
 
 class PrinterLevels(NamedTuple):
@@ -70,13 +72,15 @@ class PrinterLevels(NamedTuple):
         square = float(np.sum(parts.values * parts.values)) - float(parts.told @ parts.shared)
         return -0.5 * square - parts.log_size
 
-    def levels(self, spreads: Floats) -> Levels:
+    def levels(self, spreads: Floats, summed: Floats) -> Levels:
         """Give what is known of levels and growth.
 
         Parameters
         ----------
         spreads : array of float
             As for `height` [-].
+        summed : array of float
+            1 for the printers whose levels are summed, else 0, (p,).
 
         Returns
         -------
@@ -84,8 +88,10 @@ class PrinterLevels(NamedTuple):
             Of all printers.
         """
         parts, before = self._solved(spreads), self.level**2
-        tied, own = self._tied(parts)
-        through = tied @ parts.inverse
+        # How each level goes with what printers share, and how much its own values tell of it.
+        tied = np.einsum("pk,pkf->pf", parts.ones, parts.factors)
+        own = np.sum(parts.ones**2, axis=1)
+        through, whole = tied @ parts.inverse, summed @ tied
         means = before * (np.sum(parts.ones * parts.values, axis=1) - tied @ parts.shared)
         known = own - np.sum(through * tied, axis=1)
         least = parts.inverse[-1, -1]
@@ -93,33 +99,10 @@ class PrinterLevels(NamedTuple):
             np.append(means, self.growth * parts.shared[-1]),
             np.append(before - before**2 * known, self.growth**2 * least),
             -before * self.growth * through[:, -1],
+            float(
+                summed.sum() * before - before**2 * (summed @ own - whole @ parts.inverse @ whole)
+            ),
         )
-
-    def together(self, spreads: Floats, which: Floats) -> float:
-        """Give the variance of the sum of some levels.
-
-        Parameters
-        ----------
-        spreads : array of float
-            As for `height` [-].
-        which : array of float
-            1 for the printers in the sum, else 0, (p,).
-
-        Returns
-        -------
-        float
-            [-]
-        """
-        parts, before = self._solved(spreads), self.level**2
-        tied, own = self._tied(parts)
-        whole = which @ tied
-        return float(
-            which.sum() * before - before**2 * (which @ own - whole @ parts.inverse @ whole)
-        )
-
-    def _tied(self, parts: _Solved) -> tuple[Floats, Floats]:
-        """How each level goes with what printers share, and how much its own values tell of it."""
-        return np.einsum("pk,pkf->pf", parts.ones, parts.factors), np.sum(parts.ones**2, axis=1)
 
     def _solved(self, spreads: Floats) -> _Solved:
         """Take what varies within printers out of values, levels and what printers share."""

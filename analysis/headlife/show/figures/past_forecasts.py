@@ -16,6 +16,9 @@ _LEVELS: Final[dict[float, tuple[str, str]]] = {
     0.95: (style.VERMILLION, "s"),
 }
 
+_QUARTER: Final = "Calendar quarter"
+_BELOW: Final = 78.0  # from the axis to the legend, over slanting quarters and the label [points]
+
 
 def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
     """Draw what was said of each past quarter and what happened.
@@ -50,11 +53,11 @@ def draw_backtest(ax: Axes, quarters: pd.DataFrame, *, title: str = "") -> Axes:
         label="happened, outside 80 %",
     )  # fmt: skip
     ax.set_xticks(place, quarters["quarter"].tolist(), rotation=45, ha="right")
-    ax.set(title=title, ylabel="Heads used up in the quarter [heads]")
+    ax.set(title=title, xlabel=_QUARTER, ylabel="Heads used up in the quarter [heads]")
     top = max(float(quarters["high_95"].max()), float(happened.max())) if len(quarters) else 1.0
     ax.set_ylim(-0.6, top + 1.0)
     ax.yaxis.set_major_locator(MaxNLocator(integer=True))
-    style.legend_below(ax, gap=62.0)
+    style.legend_below(ax, gap=_BELOW)
     return ax
 
 
@@ -92,10 +95,10 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, level: float, *, title: str 
     name = f"{100 * level:.0f} % range"
     ax.plot(place, part["share"], color=colour, marker=mark, markersize=5, label=name)
     ax.set_xticks(place, part["quarter"].tolist(), rotation=45, ha="right")
-    ax.set(title=title, ylabel="Came true [%]")
+    ax.set(title=title, xlabel=_QUARTER, ylabel="Came true [%]")
     ax.set_ylim(0, 1.04)
     ax.set_yticks(np.linspace(0, 1, 5))
     ax.grid(axis="y")
     style.percent_axis(ax.yaxis)
-    style.legend_below(ax, columns=3, gap=62.0)
+    style.legend_below(ax, columns=3, gap=_BELOW)
     return ax
