@@ -12,6 +12,7 @@ from tests.fleet.test_workload import installations
 import headlife as hl
 from headlife.decisions.spares.levels import stock_answers
 from headlife.fleet.past_hours import learn_workload
+from headlife.fleet.stops import stood_still
 from headlife.show.words.stock import ahead_sentence
 
 DEMO = Path(__file__).parents[2] / "data_demo"
@@ -104,3 +105,12 @@ def ahead_of(case, stood):
     fleet = replace(case.fleet, workload=work)
     answers = stock_answers(fleet, case.modes, case.shop, case.day)
     return " ".join(ahead_sentence(one) for one in answers if set(one.standing) <= set(stood))
+
+
+def test_a_printer_is_no_part_of_what_the_others_did_meanwhile():
+    """Two printers: beside the other alone a stay at 40 % is a stop, beside both it is half one."""
+    who = np.repeat([0, 1], 6)
+    start = np.tile(np.arange(6) * 70.0, 2)
+    rate = np.log(40.0) + 0.01 * np.sin(np.arange(12.0))
+    rate[3] += np.log(0.4)
+    assert np.flatnonzero(stood_still(who, start, start + 70.0, rate)).tolist() == [3]

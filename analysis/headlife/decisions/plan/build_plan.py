@@ -19,7 +19,7 @@ from headlife.case import Case, Provenance
 from headlife.decisions.plan.courses import MISSING, USED, Choice, gaps_with_swaps
 from headlife.decisions.plan.expected import Expected, expected, swaps_at
 from headlife.decisions.plan.one_printer import EVEN, is_due
-from headlife.decisions.plan.printers_ahead import HeadKind, PrinterAhead, printers_ahead
+from headlife.decisions.plan.printers_ahead import RatedKind, PrinterAhead, printers_ahead
 from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_builds
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
@@ -366,7 +366,7 @@ def _costs(
     return pd.DataFrame([_priced(name, printers, own) for name, own in ways.items()])
 
 
-def _practised(kind: HeadKind, lags: Mapping[str, float]) -> float:
+def _practised(kind: RatedKind, lags: Mapping[str, float]) -> float:
     """Age at which heads of a kind come out on record [h]."""
     return kind.policy.comes_out_at + lags.get(kind.head_type, 0.0)
 

@@ -35,7 +35,7 @@ _YOUNG: Final = 0.5
 
 
 @dataclass(frozen=True)
-class HeadKind:
+class RatedKind:
     """A type of head in a place of a printer."""
 
     head_type: str
@@ -58,9 +58,9 @@ class PrinterAhead:
     """Where it stands; nothing where the records name no site."""
     heads: tuple[Any, ...]
     """Its heads in service, rows of the fleet's positions."""
-    kinds: tuple[HeadKind, ...]
+    kinds: tuple[RatedKind, ...]
     """What each is."""
-    goes_in: tuple[HeadKind, ...]
+    goes_in: tuple[RatedKind, ...]
     """What goes in for each."""
     builds: pd.DataFrame
     """Its builds in their order, as `schedule` gives them."""
@@ -164,7 +164,7 @@ def waits(policy: Policy) -> bool:
     return policy.build_hours > 0 and not policy.never_past
 
 
-def _used_up_at(kind: HeadKind) -> float:
+def _used_up_at(kind: RatedKind) -> float:
     """Age that counts as the end of a head: its swap age, or its rating where there is none."""
     due = kind.policy.due_at
     return due if np.isfinite(due) else kind.rated_hours
@@ -234,17 +234,19 @@ class _Maker:
 
     def _kind(
         self, head_type: str, role: str, printer: str, rated_hours: float | None = None
-    ) -> HeadKind:
+    ) -> RatedKind:
         """Say what a head is, with the rating it was bought with or today's of its type."""
         kind, settings = self._shop.head_types[head_type], self._shop.printers.get(printer)
-        return HeadKind(
+        return RatedKind(
             head_type,
             kind.rated_hours if rated_hours is None else rated_hours,
             self._book.of(head_type, role, printer, rated_hours),
             kind.quality_critical or (settings is not None and settings.quality_critical),
         )
 
-    def _place(self, head: Any, kind: HeadKind, new: HeadKind, asked: Any, start: Floats) -> Place:
+    def _place(
+        self, head: Any, kind: RatedKind, new: RatedKind, asked: Any, start: Floats
+    ) -> Place:
         """Lay out a place; `asked` says in which builds no head may pass its rating."""
         group = Group(new.head_type, head.role)
         costs = self._cost(new.head_type)
@@ -272,7 +274,7 @@ class _Maker:
         self,
         places: tuple[Place, ...],
         heads: tuple[Any, ...],
-        goes_in: tuple[HeadKind, ...],
+        goes_in: tuple[RatedKind, ...],
         end: EndValue,
     ) -> tuple[Place, ...]:
         """Add the part-used heads that could go in.
@@ -294,7 +296,9 @@ class _Maker:
             found.append(replace(place, used=tuple(used)))
         return tuple(found)
 
-    def _shelf_for(self, head: Any, new: HeadKind, limited: bool) -> list[tuple[str, Group, float]]:
+    def _shelf_for(
+        self, head: Any, new: RatedKind, limited: bool
+    ) -> list[tuple[str, Group, float]]:
         """List part-used heads that fit, none that is due or would pass its rating in a build.
 
         Where no head may pass its rating only young ones, while a new one is on the shelf: an old
@@ -318,7 +322,7 @@ class _Maker:
         self,
         heads: tuple[Any, ...],
         places: tuple[Place, ...],
-        goes_in: tuple[HeadKind, ...],
+        goes_in: tuple[RatedKind, ...],
         visit: float,
         scrapped: float,
     ) -> EndValue:
