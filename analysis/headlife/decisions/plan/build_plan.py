@@ -19,7 +19,7 @@ from headlife.case import Case, Provenance
 from headlife.decisions.plan.courses import MISSING, USED, Choice, gaps_with_swaps
 from headlife.decisions.plan.expected import Expected, expected, swaps_at
 from headlife.decisions.plan.one_printer import EVEN, is_due
-from headlife.decisions.plan.printers_ahead import RatedKind, PrinterAhead, printers_ahead
+from headlife.decisions.plan.printers_ahead import PrinterAhead, RatedKind, printers_ahead
 from headlife.decisions.plan.schedule import PrinterThere, schedule, usual_builds
 from headlife.decisions.plan.shared_spares import SharedSpares, share_spares
 from headlife.decisions.plan.stocks import MISSING as NOT_THERE
