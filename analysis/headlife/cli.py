@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final, cast
 
 from headlife import __version__
 from headlife.errors import HeadlifeError
-from headlife.stopped import EXIT_CODE, SENTENCE, leave_ctrl_c
+from headlife.stopped import EXIT_CODE, SENTENCE, ctrl_c_given, raise_ctrl_c
 
 if TYPE_CHECKING:
     from headlife.commands import Command
@@ -124,17 +124,19 @@ def main(argv: Sequence[str] | None = None) -> int:
         0 done, 2 a mistake the user can mend, 130 stopped by the user.
     """
     try:
-        leave_ctrl_c()
+        raise_ctrl_c()
         return _run(list(sys.argv[1:] if argv is None else argv))
-    except KeyboardInterrupt:
+    except BaseException as error:
         # Wherever it was, the import of what runs included.
+        if ctrl_c_given() or isinstance(error, KeyboardInterrupt):
+            sentence, code = SENTENCE, EXIT_CODE
+        elif isinstance(error, MemoryError):
+            sentence, code = _TOO_LITTLE, _MISTAKE
+        else:
+            raise
         if sys.stderr is not None:
-            print(SENTENCE, file=sys.stderr)
-        return EXIT_CODE
-    except MemoryError:
-        if sys.stderr is not None:
-            print(_TOO_LITTLE, file=sys.stderr)
-        return _MISTAKE
+            print(sentence, file=sys.stderr)
+        return code
 
 
 def _run(arguments: list[str]) -> int:
@@ -156,6 +158,8 @@ def _run(arguments: list[str]) -> int:
         with output():
             sys.stdout.flush()
     except HeadlifeError as mistake:
+        if ctrl_c_given():
+            raise
         complain(mistake)
         return _MISTAKE
     return code

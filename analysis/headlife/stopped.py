@@ -2,8 +2,10 @@
 
 What is imported takes most of the first second, and Python answers Ctrl-C there with a traceback.
 From the first lines of the package on the answer is the sentence and the code of any stopped run;
-`cli.main` takes over where something may have been begun that must be put away. Who only imports
-the package keeps their own answer to Ctrl-C. Until Python has come to our first line, a tenth of a
+`cli.main` takes over where something may have been begun that must be put away: it asks whether
+Ctrl-C was given, not which exception came. Python and its libraries turn one into another where it
+meets them half-way, as in the making of an enumeration. Who only imports the package keeps their
+own answer to Ctrl-C. Until Python has come to our first line, a tenth of a
 second at most, its own answer is all there is.
 
 Nothing may be imported here but what every Python has loaded by itself, for speed: `signal` alone
@@ -36,9 +38,24 @@ def hear_ctrl_c() -> None:
         _signal.signal(_signal.SIGINT, _end)
 
 
-def leave_ctrl_c() -> None:
-    """Give Ctrl-C back to Python: from here on it is raised and what was begun is put away."""
+_given = False
+
+
+def _raise(_signal: int, _frame: object) -> None:
+    """Raise, and remember why."""
+    global _given
+    _given = True
+    raise KeyboardInterrupt
+
+
+def raise_ctrl_c() -> None:
+    """Raise Ctrl-C from here on, so that what was begun is put away."""
     import _signal
 
     if _signal.getsignal(_signal.SIGINT) is _end:
-        _signal.signal(_signal.SIGINT, _signal.default_int_handler)
+        _signal.signal(_signal.SIGINT, _raise)
+
+
+def ctrl_c_given() -> bool:
+    """Was Ctrl-C given since?"""
+    return _given

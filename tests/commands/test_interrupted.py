@@ -85,6 +85,42 @@ def test_ctrl_c_while_the_command_is_imported_ends_with_the_sentence_too(way, tm
     assert said == ["headlife: stopped; nothing was left half-written.\n"]
 
 
+TURNED = """
+import os, signal, sys
+from headlife import errors
+from headlife.cli import main
+from headlife.commands import rating
+
+class Member:
+    def __set_name__(self, owner, name):
+        os.kill(os.getpid(), signal.SIGINT)
+
+def run(args):
+    try:
+        type("Enumeration", (), {"member": Member()})
+    except Exception as error:  # of Python 3.11: RuntimeError, Error calling __set_name__
+        if KIND is None:
+            raise
+        raise KIND("Package not installed.")
+
+KIND = %s
+rating.run = run
+sys.exit(main())
+"""
+
+
+@pytest.mark.parametrize("kind", ["None", "errors.HeadlifeError", "SystemExit"])
+def test_ctrl_c_that_a_library_turned_into_another_error_is_still_ctrl_c(kind, tmp_path):
+    # Python did so in one run of some hundreds, and a traceback came out.
+    script = tmp_path / "headlife"
+    script.write_text(TURNED % kind)
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    command = [sys.executable, str(script), *RATING]
+    run = subprocess.run(command, cwd=DEMO.parent, capture_output=True, text=True, preexec_fn=heard)
+    assert run.stderr == "headlife: stopped; nothing was left half-written.\n"
+    assert run.returncode == 130
+
+
 def test_importing_the_package_leaves_ctrl_c_to_who_imports_it():
     code = "import signal, headlife; print(signal.getsignal(signal.SIGINT).__name__)"
     # A shell starts what runs in the background with Ctrl-C ignored.
