@@ -24,6 +24,7 @@ from headlife.show.words.numbers import (
     percent,
     span,
 )
+from headlife.show.words.stock import lies_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -114,9 +115,12 @@ def _why_build(action: Action, build_hours: float) -> str:
 
 
 def _why_order(action: Action) -> str:
-    plan = action.facts.plan
+    answer = action.facts
+    plan = answer.plan
     have = f"{plan.on_hand:,} on the shelf and {plan.on_order:,} on order"
-    return f"hold {plan.stock_level:,}; {have}"
+    idle = [lies_at(one) for one in answer.elsewhere]
+    moved = f"; {listed(idle)} can be moved here first" if idle else ""
+    return f"hold {plan.stock_level:,}; {have}{moved}"
 
 
 def _why_practice(action: Action) -> str:
