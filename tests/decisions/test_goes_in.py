@@ -118,3 +118,51 @@ def test_advice_on_a_type_that_goes_says_that_it_is_about_the_heads_left(shop):
         "6 of the last 6 used up were followed by New heads, so this is about the 1 still in place."
     )
     assert said["New"] == ""
+
+
+def half_way(tmp_path, until="2025-07-08"):
+    """Eight printers, two heads each; from 17 January 2025 on New model heads go in for Old."""
+    rows, last = [], np.datetime64(until)
+    head = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
+    for place in range(8):
+        for role, days in (("model", 70), ("support", 84)):
+            # In step by a fraction of a stay, so that swaps are spread over the year.
+            begins, turn = np.datetime64("2024-01-01") + 9 * place, 0
+            while begins < last:
+                over = role == "model" and begins >= np.datetime64("2025-01-17")
+                kind = "New" if over else "Old"
+                ends = begins + days + 13 * ((place + turn) % 3)
+                why, out = ("worn out", ends) if ends <= last else ("", last)
+                ran = 6.0 * float((out - begins).astype(int))
+                name = f"{kind[0]}{role[0]}{place}{turn:02d}"
+                rows.append(
+                    f"{name},{kind},{role},P{place},{role},{begins},0,{out},{ran:.1f},{why}"
+                )
+                begins, turn = ends, turn + 1
+    (tmp_path / "log.csv").write_text("\n".join([head, *rows]) + "\n")
+    text = SETTINGS.format(old=0, new=2, on_order=0, confirmed="false")
+    (tmp_path / "shop.toml").write_text(text)
+    return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+
+
+def test_past_forecasts_count_every_head_used_up_once_where_a_type_gives_way(tmp_path):
+    case = half_way(tmp_path)
+    quarters = hl.backtest(case, draws=500).quarters
+    out = case.records.accepted
+    out = out[out["reason"].notna()]
+    for (begins, ends), rows in quarters.groupby(["begins", "ends"]):
+        used = int(((out["date_out"] > begins) & (out["date_out"] <= ends)).sum())
+        assert rows["happened"].sum() == used, begins
+        assert rows["positions"].sum() == 16
+    # Forecast as New heads, the Old ones in place count as such.
+    spring = quarters[quarters["quarter"] == "2025 Q2"].set_index("head_type")
+    at_first = case.with_(as_of="2025-03-31").fleet
+    assert [(one.head_type, one.role, one.to) for one in at_first.giving_way] == [
+        ("Old", "model", "New")
+    ]
+    still = at_first.positions.query("role == 'model' and head_type == 'Old'")
+    assert len(still) >= 1
+    assert spring.loc["New", "positions"] == 8
+    assert (
+        spring.loc["New", "low_95"] <= spring.loc["New", "happened"] <= spring.loc["New", "high_95"]
+    )

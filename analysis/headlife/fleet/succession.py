@@ -101,6 +101,28 @@ def successors(
     }
 
 
+def counted_as(rows: pd.DataFrame, follows: Mapping[tuple[str, str], str]) -> pd.Series[str]:
+    """Give the type that the next head will be of, head by head.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Heads or installations, with their `head_type` and `role`.
+    follows : mapping of (str, str) to str
+        From `successors`.
+
+    Returns
+    -------
+    pandas.Series
+        Head types, by the rows' index: their own, where none takes their place.
+    """
+    own = rows["head_type"]
+    if not follows:
+        return own
+    kinds = zip(own, rows["role"], strict=True)
+    return own.__class__([follows.get(kind, kind[0]) for kind in kinds], rows.index, dtype=object)
+
+
 def sites_with(
     positions: pd.DataFrame, head_type: str, follows: Mapping[tuple[str, str], str]
 ) -> list[str]:
