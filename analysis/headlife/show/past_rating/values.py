@@ -74,6 +74,7 @@ def _kind(kind: Kind, answer: PastRating) -> dict[str, Any]:
         "rated_hours": kind.rated_hours,
         "new_heads_as": kind.bought_now,
         "gives_way_to": None if kind.gives_way is None else kind.gives_way.to,
+        "follows": kind.to_follow,
         "quality_critical": kind.quality_critical,
         "advised_age": answer.advice.age,
         "oldest_seen": answer.advice.oldest_seen,
