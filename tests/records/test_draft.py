@@ -283,9 +283,8 @@ def test_a_ticket_export_is_dated_by_the_day_a_ticket_was_closed(tmp_path):
     """The fault: the day it was opened, which comes first, was proposed as the day of the swap."""
     rows = ["Ticket,Opened,Closed,Machine,Slot,Old serial,New serial,Cause,Meter"]
     for n in range(12):
-        rows.append(
-            f"T{n},2025-{n % 9 + 1:02}-01,2025-{n % 9 + 1:02}-04,Auk,left,K{n},K{n + 1},worn,9{n:02}"
-        )
+        days = f"2025-{n % 9 + 1:02}-01,2025-{n % 9 + 1:02}-04"
+        rows.append(f"T{n},{days},Auk,left,K{n},K{n + 1},worn,9{n:02}")
     (tmp_path / "log.csv").write_text("\n".join(rows))
     assert re.search(r'(?m)^date = "Closed"', draft_settings(tmp_path / "log.csv"))
 
