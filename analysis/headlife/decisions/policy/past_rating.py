@@ -216,11 +216,12 @@ class Kind:
         array of bool
             Whether each is of it, (n,).
         """
-        own = (self._types[self._served.index] == self.head_type).to_numpy(dtype=bool)
+        types = self._types[self._served.index]
+        own: Flags = (types == self.head_type).to_numpy(dtype=bool)
         if part is None:
             return own
         lots = lots_of(self._served, [part.group])
-        return own & np.array([lot == part.group for lot in lots], dtype=bool)
+        return np.logical_and(own, [lot == part.group for lot in lots])
 
     def _positions(self, heads: pd.DataFrame, choices: Choices) -> Positions:
         return Positions(
