@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.review_answers import Review, Stratum
+    from headlife.futures.position_state import Flags
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200
@@ -74,6 +75,13 @@ class Kind:
         self._by_lot = first if isinstance(first, LifeByLot) else None
         self._others = others
         self.verdict = stratum.verdict
+        self.bought = tuple(
+            (part, bought.share)
+            for division in review.divisions
+            if division.group == stratum.group
+            for bought in division.bought_now
+            if (part := division.part(bought.group)).life is not None
+        )
         self._shop = shop
         self._own = review.fleet.of(stratum.group)
         mine = (stratum.head_type, stratum.role)
@@ -194,6 +202,26 @@ class Kind:
             Ages and use of the positions, and the stock; no stock of a type that gives way.
         """
         return self._positions(self._served, choices)
+
+    def speak_of(self, part: Stratum | None) -> Flags:
+        """Mark the heads of `served` that say something of the rating of this kind, or of one lot.
+
+        Parameters
+        ----------
+        part : Stratum or None
+            A lot; None for all heads of this kind.
+
+        Returns
+        -------
+        array of bool
+            Whether each is of it, (n,).
+        """
+        types = self._types[self._served.index]
+        own: Flags = (types == self.head_type).to_numpy(dtype=bool)
+        if part is None:
+            return own
+        lots = lots_of(self._served, [part.group])
+        return np.logical_and(own, [lot == part.group for lot in lots])
 
     def _positions(self, heads: pd.DataFrame, choices: Choices) -> Positions:
         return Positions(
