@@ -317,3 +317,16 @@ def test_hours_reached_are_no_damage_and_dashes_are_blank(tmp_path):
     assert '"hit 1000h" = "damage"' not in draft
     assert '"Wechsel nach Stunden" = "planned swap"' in draft
     assert '"-"' not in draft
+
+
+def test_words_of_a_sum_row_are_none_of_the_log(tmp_path):
+    """The fault: "65 heads" beside "Total" was proposed as a head type to be given a rating."""
+    rows = ["Serial,Type,Role,Printer,Slot,In,Hours in,Out,Hours out,Reason"]
+    rows += [
+        f"H{n},T,model,Auk {n},left,2025-01-01,0,2025-06-0{n % 4 + 1},{900 + n},worn out"
+        for n in range(16)
+    ]
+    (tmp_path / "log.csv").write_text("\n".join([*rows, "Total,16 heads,,,,,,,14520,"]))
+    draft = draft_settings(tmp_path / "log.csv")
+    assert "16 heads" not in draft
+    assert '[head_types."T"]' in draft
