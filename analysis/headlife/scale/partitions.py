@@ -1,10 +1,10 @@
 """Read a record spread over many files, a part at a time, and keep each head's rows together.
 
 Answers what stands in each of its `pieces`, which partition every row belongs to (all rows of one
-head to the same one, by a hash of its serial or, in a log without serials, of its printer) and what the records of one partition are. Cells are
-read, rows checked and heads followed by the very functions that read one table; only checks that
-need rows of several heads are left out. Knows nothing of who runs it: each function works on its
-own, on any machine.
+head to the same one, by a hash of its serial or, in a log without serials, of its printer) and what
+the records of one partition are. Cells are read, rows checked and heads followed by the very
+functions that read one table; only checks that need rows of several heads are left out. Knows
+nothing of who runs it: each function works on its own, on any machine.
 """
 
 from __future__ import annotations
