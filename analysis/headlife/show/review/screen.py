@@ -77,9 +77,9 @@ def print_review(
         [_stock(review, answer, both, of_all[answer.head_type]) for answer in review.stock],
         right=(1, 2),
     )
-    for head_type, said in of_all.items():
-        if said:
-            screen.say(f"{head_type}: {' '.join(said)}")
+    for head_type, sentences in of_all.items():
+        if sentences:
+            screen.say(f"{head_type}: {' '.join(sentences)}")
     for found in review.practised:
         if said := practice_sentence(found):
             screen.say(said)

@@ -46,7 +46,12 @@ def vendor_page(said: VendorStatement) -> Page:
         "early": Section(
             "Failures before the rated hours",
             "",
-            (("early failures", lambda: _heads(said.early, "Heads that failed before the rating, by day")),),
+            (
+                (
+                    "early failures",
+                    lambda: _heads(said.early, "Heads that failed before the rating, by day"),
+                ),
+            ),
             short="Early failures",
             stays_open=True,
         )
