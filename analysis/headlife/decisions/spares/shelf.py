@@ -3,19 +3,19 @@
 A part-used head has been loaded with material and serves only its own role. Where a role's
 material is never changed, it goes back in before a new head if it does not come due again within
 the horizon. Where material is changed, the shelf is in circulation: each part-used head waits for
-its material, and how often a new one is taken is what the records show. Where heads come back
-refurbished, as many go in as the records show. From the fleet's futures
-and the shelf; never decides what to order.
+its material, and how often a new one is taken hangs on how many wait, as the records show. Where
+heads come back refurbished, as many go in as the records show. From the fleet's futures and the
+shelf; never decides what to order.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from headlife.fleet.habits import MaterialChanges
+from headlife.fleet.circulation import ShelfHabit
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives, ModeDraws
@@ -40,6 +40,9 @@ class NewHeads:
     """Those needed after a failure, draws x weeks [heads]."""
     shelf: int
     """Part-used heads that are worth putting back in [heads]."""
+    after_use: dict[str, float] = field(default_factory=dict)
+    """By role, the share of heads used up that a new one replaces, where part-used heads
+    circulate; empty where they do not [-]."""
 
 
 def usable_shelf(
@@ -73,9 +76,7 @@ def usable_shelf(
     pandas.DataFrame
         Rows of the shelf: `head, head_type, role, site, age_hours`.
     """
-    shelf = fleet.shelf[fleet.shelf["head_type"] == head_type]
-    if site is not None:
-        shelf = shelf[shelf["site"].fillna(NO_SITE) == site]
+    shelf = _shelf_of(fleet, head_type, site)
     rated = shop.head_types[head_type].rated_hours
     limits = [
         min(forecast.policies.of(head_type, role).comes_out_at, rated) for role in shelf["role"]
@@ -121,7 +122,7 @@ def new_heads(
     failures = forecast.swaps_of(head_type, kinds=[])
     total = failures.copy()
     usable = usable_shelf(fleet, forecast, shop, head_type, site, weeks)
-    used = 0
+    used, after_use = 0, {}
     for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
         needed = forecast.swaps_of(head_type, role, site)
         failed = forecast.swaps_of(head_type, role, site, [FAILED])
@@ -129,7 +130,12 @@ def new_heads(
         ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
         if shop.spares.use_shelf and role in fleet.changes.per_week:
             changed = forecast.swaps_of(head_type, role, site, [CHANGED])
-            needed, failed = _in_circulation(needed, failed, changed, fleet.changes, role, rng)
+            habits = fleet.changes.new_at_change[role], fleet.changes.new_after_use[role]
+            waiting = int((_shelf_of(fleet, head_type, site)["role"] == role).sum())
+            taken = _in_circulation(needed, failed, changed, waiting, habits, rng)
+            if needed.any():
+                after_use[role] = float((taken.failed + taken.planned).sum() / needed.sum())
+            needed, failed = taken.failed + taken.planned + taken.changed, taken.failed
         elif shop.spares.use_shelf and ages.size:
             used += ages.size
             needed, failed = _after_shelf(needed, failed, ages, forecast, (head_type, role), rng)
@@ -141,30 +147,60 @@ def new_heads(
                 needed, failed = still + others, still
         total += needed
         failures += failed
-    return NewHeads(total, failures, used)
+    return NewHeads(total, failures, used, after_use)
+
+
+def _shelf_of(fleet: Fleet, head_type: str, site: str | None) -> pd.DataFrame:
+    """Part-used heads of a type that wait, perhaps of one site."""
+    shelf = fleet.shelf[fleet.shelf["head_type"] == head_type]
+    return shelf if site is None else shelf[shelf["site"].fillna(NO_SITE) == site]
+
+
+class _Taken(NamedTuple):
+    """New heads taken where part-used ones circulate, draws x weeks [heads]."""
+
+    failed: Counts
+    """After failures."""
+    planned: Counts
+    """After swaps of working heads."""
+    changed: Counts
+    """At changes of material."""
 
 
 def _in_circulation(
     needed: Counts,
     failed: Counts,
     changed: Counts,
-    changes: MaterialChanges,
-    role: str,
+    waiting: int,
+    habits: tuple[ShelfHabit, ShelfHabit],
     rng: np.random.Generator,
-) -> tuple[Counts, Counts]:
-    """Draw new heads where part-used ones circulate: a share of swaps, a share of changes."""
-    after_use, at_change = changes.new_after_use[role], changes.new_at_change[role]
-    new_failed = _thinned(failed, after_use, rng)
-    new_other = _thinned(needed - failed, after_use, rng) + _thinned(changed, at_change, rng)
-    return new_failed + new_other, new_failed
+) -> _Taken:
+    """Take new heads week by week, each shelf as full as the weeks before have left it."""
+    at_change, after_use = (habit.draw(len(needed), rng) for habit in habits)
+    shelf = np.full(len(needed), waiting)
+    taken = _Taken(*(np.zeros(needed.shape, dtype=np.int32) for _ in range(3)))
+    planned = needed - failed
+    for week in range(needed.shape[1]):
+        some = changed[:, week].nonzero()[0]
+        chance = np.exp(-at_change[some] * shelf[some])
+        new = rng.binomial(changed[some, week], chance)
+        taken.changed[some, week] = new
+        # Every head that comes out for a change waits from then on.
+        shelf[some] += new
+        for wanted, own in ((failed, taken.failed), (planned, taken.planned)):
+            some = wanted[:, week].nonzero()[0]
+            heads = wanted[some, week]
+            new = rng.binomial(heads, np.exp(-after_use[some] * shelf[some]))
+            own[some, week] = new = np.maximum(new, heads - shelf[some])
+            shelf[some] -= heads - new
+    return taken
 
 
-def _thinned(counts: Counts, share: float | Floats, rng: np.random.Generator) -> Counts:
+def _thinned(counts: Counts, share: Floats, rng: np.random.Generator) -> Counts:
     """Keep each of so many heads with a chance; most weeks have none, which need no luck."""
     kept = np.zeros(counts.shape, dtype=np.int32)
     some = counts.nonzero()
-    chance = share if isinstance(share, float) else np.broadcast_to(share, counts.shape)[some]
-    kept[some] = rng.binomial(counts[some], chance)
+    kept[some] = rng.binomial(counts[some], np.broadcast_to(share, counts.shape)[some])
     return kept
 
 
