@@ -25,6 +25,7 @@ from headlife.life.reduction import group_evidence
 from headlife.progress import Progress
 from headlife.records.as_of import day_of, refuse_long_after
 from headlife.records.lives import lives
+from headlife.records.missing_rows import rows_missing
 from headlife.records.record_set import Records
 from headlife.records.table import read_records
 from headlife.shop import Shop, read_shop
@@ -131,7 +132,7 @@ class Case:
             rows_accepted=self.records.rows_used,
             rows_no_record=len(self.records.no_records),
             not_read=self.records.not_read,
-            notes=self.records.notes,
+            notes=(*self.records.notes, *rows_missing(self.records.findings)),
             changed=self.shop.changed,
         )
 

@@ -67,7 +67,7 @@ TARGETS: Final[dict[str, tuple[str, ...]]] = {
     "life/exposure_curve": (*_EVIDENCE, "tests/life/test_strata.py"),
     "life/possible": (*_EVIDENCE, "tests/scale/test_forged_sites.py"),
     "life/rounded": _TOLD,
-    "life/also_possible": _TOLD,
+    "life/also_possible": ("tests/life/test_also_possible.py",),
     "scale/rounding": _TOLD,
     "life/posterior": _POSTERIOR,
     "life/inference": _POSTERIOR,

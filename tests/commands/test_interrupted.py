@@ -121,6 +121,47 @@ def test_ctrl_c_that_a_library_turned_into_another_error_is_still_ctrl_c(kind, t
     assert run.returncode == 130
 
 
+NOT_RAISED = """
+import os, signal, sys, time, weakref
+from headlife.cli import main
+from headlife.commands import rating
+
+def given(*_):
+    os.kill(os.getpid(), signal.SIGINT)
+    time.sleep(0.01)  # Python answers here
+
+class PutAway:
+    pass
+
+def run(args):
+    one = PutAway()
+    if %r == "a callback":
+        seen = weakref.ref(one, given)
+    else:
+        PutAway.__del__ = given
+    del one
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        time.sleep(0.01)
+    return 0
+
+rating.run = run
+sys.exit(main())
+"""
+
+
+@pytest.mark.parametrize("place", ["a callback", "a destructor"])
+def test_ctrl_c_where_python_can_raise_nothing_ends_the_run_all_the_same(place, tmp_path):
+    # "Exception ignored in", said Python, and the run went on.
+    script = tmp_path / "headlife"
+    script.write_text(NOT_RAISED % place)
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    command = [sys.executable, str(script), *RATING]
+    run = subprocess.run(command, cwd=DEMO.parent, capture_output=True, text=True, preexec_fn=heard)
+    assert run.stderr == "headlife: stopped; nothing was left half-written.\n"
+    assert run.returncode == 130
+
+
 def test_importing_the_package_leaves_ctrl_c_to_who_imports_it():
     code = "import signal, headlife; print(signal.getsignal(signal.SIGINT).__name__)"
     # A shell starts what runs in the background with Ctrl-C ignored.

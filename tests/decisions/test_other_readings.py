@@ -8,8 +8,15 @@ from tests.records.messy_logs import by_counter, days_and_readings
 from tests.records.small_shop import SETTINGS, as_csv, rows_of
 
 import headlife as hl
-from headlife.decisions.other_readings import HOURS, LEFT_OUT, left_out_heads, other_readings
+from headlife.decisions.other_readings import (
+    HOURS,
+    LEFT_OUT,
+    NO_REASON,
+    left_out_heads,
+    other_readings,
+)
 from headlife.life.groups import Group
+from headlife.records.used_up import swaps_between
 from headlife.show.words.standing import readings_sentence
 
 
@@ -113,3 +120,48 @@ def test_a_head_whose_reason_is_no_failure_is_no_failure_at_either_end(tmp_path)
     case = hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml", set_aside="continue")
     for one in other_readings(case, Group("A", "model")):
         assert one.evidence.all_failures == 0
+
+
+def test_heads_out_early_without_a_reason_are_read_as_failures_too(tmp_path):
+    """The fault: heads came out with no reason on record and counted as sound without a word.
+
+    Of forty heads swapped at 1,200 h, ten failed before; the reasons of half of all are blank.
+    """
+    rows = []
+    for place in range(8):
+        day = np.datetime64("2022-01-01")
+        for turn in range(6):
+            failed = (place + turn) % 4 == 0
+            hours = 700 + 40 * turn if failed else 1200
+            after = day + int(hours / 6)
+            rows.append(
+                rows_of()[2]
+                | {"head": f"H{place}-{turn}", "printer": f"P{place}", "hours_in": "0"}
+                | {"date_in": str(day), "date_out": str(after), "hours_out": str(hours)}
+                | {"reason": ("worn out" if failed else "swap") if turn < 5 else ""}
+            )
+            day = after
+    (tmp_path / "shop.toml").write_text(SETTINGS)
+
+    def read(name):
+        (tmp_path / name).write_text(as_csv(rows))
+        case = hl.read_case(tmp_path / name, tmp_path / "shop.toml").with_(review={"draws": 200})
+        return case, hl.quarterly_review(case)
+
+    whole, true = read("whole.csv")
+    for row in rows[1::2]:
+        row["reason"] = ""
+    case, review = read("log.csv")
+    group = Group("A", "support")
+    (early,) = other_readings(case, group)
+    blank = [row for row in rows[1::2] if int(row["hours_out"]) < 1200 and row["head"][-1] != "5"]
+    assert (early.about, early.heads) == (NO_REASON, len(blank))
+    assert early.evidence.all_failures == true.strata[0].evidence.modes["wear"].all_failures
+    alone = review.strata[0].evidence.modes["wear"]
+    assert alone.all_failures == early.evidence.all_failures - len(blank)
+    said = readings_sentence(review.standings[group].overturn)
+    assert f"No reason is written down of {len(blank)} heads out early" in said
+    # Heads that came out were used up, whatever took them out.
+    begins, until = np.datetime64("2022-01-02"), whole.day
+    used = [len(swaps_between(one.records, begins, until)) for one in (whole, case)]
+    assert used[0] == used[1] == 40

@@ -12,6 +12,7 @@ from tests.futures.two_lots import made, two_lots
 import headlife as hl
 from headlife.decisions import actions as todo
 from headlife.decisions.came_of import OPEN, came_of
+from headlife.decisions.ratings import judged_ratings
 from headlife.life.groups import Group
 from headlife.records.action_list import read_action_list
 from headlife.show.actions.table import action_file
@@ -100,3 +101,23 @@ def test_what_changed_is_told_of_every_lot(tmp_path, newer, now):
     assert f"A, model, lot {newer} is “{said}” now" in changed_sentence(changes)
     rating = next(one for one in changes_values(changes)["ratings"] if one["bought_since"])
     assert rating["further"] == {"lot": newer} and "Bought now, not then." in rating["sentence"]
+
+
+def test_lots_add_up_to_all_heads_and_are_judged_alike_with_and_without_their_lives(tmp_path):
+    case = made(tmp_path, two_lots("B"))
+    strata, divisions = judged_ratings(case.evidence, case.shop)
+    with_lives = judged_ratings(
+        case.evidence, case.shop, case.lives, case.fleet.positions, lambda *step: None
+    )
+    for (whole,), (divided,) in ((strata, divisions), with_lives):
+        assert sum(part.heads for part in divided.parts) == whole.heads
+        assert sum(part.failures["wear"] for part in divided.parts) == whole.failures["wear"]
+        # Each leans on the others: of two lots the verdict on all heads lies between theirs.
+        low, high = sorted(part.verdict.share_reaching for part in divided.parts)
+        assert low < whole.verdict.share_reaching < high
+    verdicts = [
+        [one.verdict for one in (*whole, *divided[0].parts)]
+        for whole, divided in ((strata, divisions), with_lives)
+    ]
+    assert verdicts[0] == verdicts[1]
+    assert sum(part.in_service for part in with_lives[1][0].parts) == len(case.fleet.positions)

@@ -146,6 +146,41 @@ def test_a_failure_after_36_seconds_of_watching_is_possible():
     assert refusals([own]) == [None]
 
 
+@pytest.mark.parametrize("reference", [50.0, 1200.0, 30_000.0])
+@pytest.mark.parametrize(
+    ("entry", "ages"),
+    [
+        (0.0, 1200.0),
+        (0.0, 0.05),
+        (0.0, OLDEST_HOURS),
+        (0.0, np.geomspace(1.0, OLDEST_HOURS, 30)),
+        (1199.0, 1200.0),
+        (OLDEST_HOURS - 1.0, OLDEST_HOURS),
+    ],
+)
+def test_ten_digits_of_a_curve_are_enough_and_five_are_not(entry, ages, reference):
+    """A file may round, as is stated; a curve of any size, also one at an edge of what can be."""
+    exits = np.broadcast_to(ages, 30)
+    exact = Evidence.from_lives(entry, exits, [False] * 30, reference_hours=reference).log_curve
+    for digits, passes in ((11, True), (10, True), (5, False)):
+        curve = np.array([float(f"{value:.{digits}g}") for value in exact])
+        assert (refusals([_Sums(reference, 0.0, 0.0, curve, 30.0)]) == [None]) is passes
+
+
+def test_sums_that_none_could_give_spoil_no_answer_on_others(honest):
+    """Each is judged by itself: those with nothing run, without failures, with other nodes."""
+    idle = _Sums(1200.0, 0.0, 0.0, np.full(32, -np.inf), 4.0)
+    fine = Evidence.from_lives(0, [1e3, 800.0] * 20, [False] * 40, reference_hours=1200.0)
+    long = Evidence.from_lives(0, [1e5] * 3 + [1.0] * 40, [False] * 43, reference_hours=1200.0)
+    assert long.log_curve.size > 32
+    wrong = replace(honest, log_sum=500.0)
+    bent = replace(fine, log_curve=fine.log_curve + 0.02 * (-1.0) ** np.arange(32))
+    many = [idle, wrong, fine, long, bent, honest]
+    found = refusals(many)
+    assert [one is None for one in found] == [True, False, True, True, False, True]
+    assert found == [refusals([one])[0] for one in many]
+
+
 @pytest.mark.parametrize(("place", "change", "why"), DENTS)
 def test_a_dent_at_one_shape_is_named(place, change, why):
     """No power mean falls (Hardy, Littlewood & Polya, theorem 16), nor does ln (S / shape) bend."""
@@ -154,6 +189,16 @@ def test_a_dent_at_one_shape_is_named(place, change, why):
     assert refusals([_Sums(1200.0, 0.0, 0.0, curve, 40.0)]) == [None]
     curve[place] += change
     assert why in refusals([_Sums(1200.0, 0.0, 0.0, curve, 40.0)])[0]
+
+
+@pytest.mark.parametrize("place", range(20, 30))
+def test_a_millionth_is_seen_in_a_curve_that_hardly_bends(place):
+    """Heads watched for their last hour alone: ln (S / shape) is all but straight."""
+    watched = Evidence.from_lives(1199.0, [1200.0] * 30, [False] * 30, reference_hours=1200.0)
+    curve = watched.log_curve.copy()
+    assert refusals([_Sums(1200.0, 0.0, 0.0, curve, 30.0)]) == [None]
+    curve[place] += 1e-6
+    assert "bends the wrong way" in refusals([_Sums(1200.0, 0.0, 0.0, curve, 30.0)])[0]
 
 
 @pytest.mark.parametrize(("age", "taken"), [(800.0, 2.5), (800.0, 3.0), (900.0, 2.5)])

@@ -119,7 +119,7 @@ def test_a_head_with_a_row_set_aside_is_not_counted_on_the_shelf(read):
             "2, 5",
             "'H1' .row 2. and 'H3' .row 5. were both",
         ),
-        (spoilt(3, reason=""), "removal not written down", "5", "cause unknown"),
+        (spoilt(3, reason=""), "reason not written down", "5", "count. as taken out working"),
         (spoilt(0, reason=""), "removal not written down", "2", "cause unknown"),
         (spoilt(1, head="h-1"), "two spellings", "2, 3", "'H1' and 'h-1'"),
         (spoilt(4, printer="p1", position="third"), "two spellings", "2, 6", "'P1' and 'p1'"),

@@ -339,6 +339,7 @@ events = { "in" = "installed", "out" = "removed" }
 date_order = "day first"
 languages = ["cs"]
 decimal = ","
+unit = "minutes"
 blank = ["n/a"]
 delimiter = ";"
 encoding = "cp1252"

@@ -18,6 +18,7 @@ from headlife.show.review.first_screen import first_screen
 from headlife.show.spares import budget
 from headlife.show.spares.page import first_screen as spares_screen
 from headlife.show.spares.workbook import budget_workbook
+from headlife.show.words import actions as to_do
 from headlife.show.words.budget import coming_sentence
 from headlife.show.words.stock import ahead_sentence, note_sentence
 
@@ -207,3 +208,29 @@ def test_a_worker_that_is_stopped_is_told_in_a_sentence():
         workers.executor_asked_for(asked) as executor,
     ):
         executor.submit(os._exit, 1).result()
+
+
+def test_a_shop_that_closed_a_site_hears_of_the_heads_there(tmp_path):
+    # The log of the demo with a site that was closed two years ago.
+    rows = (DEMO / "removals.csv").read_text(encoding="utf-8")
+    last = (
+        "S900,Standard,model,Old Oak,left,2024-01-08,0.0,2024-05-06,410.0,worn out,slate,,"
+        "Old Kiln,\n"
+    )
+    log = tmp_path / "removals.csv"
+    log.write_text(rows + last, encoding="utf-8")
+    settings = written(tmp_path, **{'"Harbour Hall" = 1 }': '"Harbour Hall" = 1, "Old Kiln" = 2 }'})
+    case = hl.read_case(log, shop=settings)
+    review = hl.quarterly_review(case)
+    said = [ahead_sentence(one) for one in review.stock if one.head_type == "Standard"]
+    assert len(said) == 2
+    assert all("Not counted: 2 on the shelf at Old Kiln, where no Standard" in one for one in said)
+    orders = [one for one in hl.actions_of(review, case.shop).each if one.kind == "order"]
+    assert any(
+        "2 on the shelf at Old Kiln can be moved here first" in to_do.why(one, None)
+        for one in orders
+        if one.about[0] == "Standard"
+    )
+    slip = written(tmp_path, **{'"Harbour Hall" = 1 }': '"Harbour Hall" = 1, "Old Kilm" = 2 }'})
+    with pytest.raises(HeadlifeError, match="did you mean 'Old Kiln'.*no record names"):
+        hl.quarterly_review(hl.read_case(log, shop=slip))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import sys
 from collections import Counter
 
 import pytest
@@ -123,3 +124,18 @@ def test_a_table_with_room_stands_side_by_side():
     headings, cells = [Text("Mark [h]"), Text("There")], [[Text("1,080"), Text("3")]]
     for width, narrow in ((9, True), (14, False), (110, False)):
         assert too_narrow(headings, cells, width) == narrow
+
+
+@pytest.mark.parametrize("columns", ["0", "-1", "wide", "20", "100000"])
+def test_a_terminal_that_tells_its_width_wrongly_shows_the_answers(columns, monkeypatch):
+    """With COLUMNS=0 the answers were empty, and the code was 0."""
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", columns)
+    shown = io.StringIO()
+    shown.isatty = lambda: True
+    monkeypatch.setattr(sys, "stdout", shown)
+    screen = Screen()
+    screen.say("Swap S014 now")
+    screen.table("Heads", ["Head", "Hours [h]"], [["S027", "1,374"]], (1,))
+    text = shown.getvalue()
+    assert "Swap S014 now" in text and "S027" in text and "1,374" in text

@@ -95,6 +95,74 @@ def test_nothing_else_of_the_shop_is_told_anywhere(case, tmp_path, capsys):
             assert secret not in text, secret
 
 
+# Everything that a review may be asked to divide heads by, the shop's own affairs among it.
+GROUPS = (
+    '[review]\ngroups = ["lot", "site", "material", "printer", "operator", ["lot", "site"], '
+    '"vendor", "purchase_year"]'
+)
+TWO_LOTS = [
+    *ROWS,
+    *(row(f"N{n}", "2025-09-01", "2025-12-01", 90 + n, "ZZreason", lot="L2") for n in range(5)),
+]
+
+
+def test_lots_are_told_and_nothing_that_the_shop_tells_heads_apart_by(case, tmp_path, capsys):
+    case(TWO_LOTS, SETTINGS.replace("[review]", GROUPS))
+    files = ["vendor", str(tmp_path / "ZZlog.csv"), "--shop", str(tmp_path / "ZZshop.toml")]
+    page = tmp_path / "page.html"
+    assert main([*files, "--type", "A", "--out", str(page)]) == 0
+    screen = capsys.readouterr().out.split("The page: ")[0]
+    assert main([*files, "--type", "A", "--json"]) == 0
+    values = capsys.readouterr().out
+    told = json.loads(values)["divided"]
+    # By purchase year they are of one part.
+    assert [one["columns"] for one in told] == [["lot"]]
+    assert [one["part"] for one in told[0]["parts"]] == ["lot L2", "lot L1"]
+    assert told[0]["parts"][0]["name"] == "lot L2, bought now"
+    for text in (screen, values, page.read_text().split("</style>")[-1]):
+        assert "lot L2" in text and "bought" in text
+        for secret in ("zz", "77777", "477.77", "planned swap", "material", "operator"):
+            assert secret not in text.lower(), secret
+
+
+def test_the_verdicts_on_lots_are_the_reviews(case):
+    lots = SETTINGS.replace("[review]", '[review]\ngroups = ["lot"]')
+    rows = [row(f"O{n}", "2024-01-01", "2024-09-01", 480 + 5 * n, "ZZswap") for n in range(20)]
+    shop_case = case([*TWO_LOTS, *rows], lots)
+    review = hl.quarterly_review(shop_case)
+    (division,) = review.divisions
+    (divided,) = hl.vendor_statement(shop_case, "A").divided
+    assert divided.comparison == division.comparison
+    told = {one.part: one for one in divided.parts}
+    for part in division.parts:
+        one = told[part.group.part]
+        assert one.verdict == part.verdict
+        assert one.stated == review.stated_verdict(part)
+        assert (one.heads, one.too_young) == (part.heads, part.too_young)
+    assert {one.part for one in divided.parts if one.bought_now} == {
+        one.group.part for one in division.bought_now
+    }
+    assert sum(one.before_rating for one in divided.parts) == len(
+        hl.vendor_statement(shop_case, "A").early
+    )
+
+
+def test_a_vendor_among_several_is_not_told_whether_it_is_bought_now(case):
+    lots = SETTINGS.replace("[review]", '[review]\ngroups = ["lot"]')
+    newer = [
+        row(f"B{n}", "2025-11-01", "2025-12-01", 99, "", lot="X9", vendor="Other") for n in range(9)
+    ]
+    mixed = case([*TWO_LOTS, *newer], lots)
+    said = hl.vendor_statement(mixed, "A", "Acme")
+    text = json.dumps(vendor_values(said))
+    assert "X9" not in text and "Other" not in text and "bought now" not in text
+    assert "lot L2, the newest" in text
+    # As if the other vendor's heads were not on record.
+    (alone,) = hl.vendor_statement(case(TWO_LOTS, lots), "A").divided
+    for one, other in zip(said.divided[0].parts, alone.parts, strict=True):
+        assert (one.part, one.verdict) == (other.part, other.verdict)
+
+
 def test_failures_before_the_rating_and_within_the_warranty_are_told_apart(case):
     said = hl.vendor_statement(case(), "A")
     assert said.early["head"].tolist() == ["H1", "H3", "H6", "H7", "H2"]

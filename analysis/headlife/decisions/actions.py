@@ -17,6 +17,7 @@ from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.display import shows_itself
 from headlife.quarters import quarters_ahead
+from headlife.records.missing_rows import rows_missing
 from headlife.shop.columns import REFURBISHED
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from headlife.decisions.two_ways import TwoWays
     from headlife.shop import Costs, Shop
 
+MISSING: Final = "missing rows"
 SWAP: Final = "swap"
 ORDER: Final = "order"
 BUILD: Final = "before build"
@@ -35,7 +37,7 @@ DOUBT: Final = "doubt"
 PULLED: Final = "pulled"
 VENDOR: Final = "vendor"
 RATING: Final = "rating"
-KINDS: Final = (SWAP, ORDER, BUILD, PRACTICE, RECORDS, DOUBT, PULLED, VENDOR, RATING)
+KINDS: Final = (MISSING, SWAP, ORDER, BUILD, PRACTICE, RECORDS, DOUBT, PULLED, VENDOR, RATING)
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,12 @@ def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actio
     """
     heads = heads_due(review.watch, review.fleet, shop, review.as_of)
     quarter = quarters_ahead(review.as_of.date())[0].last
+    missing = [
+        Action(MISSING, (review.source,), review.as_of.date(), None, None, 0, said)
+        for said in rows_missing(review.findings)
+    ]
     found = [
+        *missing,
         *_swaps(heads[heads["action"] == SWAP_NOW], SWAP, review, shop.costs),
         *_orders(review, shop.prices),
         *sorted(
@@ -133,7 +140,7 @@ def actions_of(review: Review, shop: Shop, both: TwoWays | None = None) -> Actio
         ),
         *_practice(review, quarter),
         *_records(review, both, quarter),
-        *_ratings(review, quarter),
+        *(one for one in _ratings(review, quarter) if one.kind != VENDOR or not missing),
     ]
     return Actions(
         review.shop_name, review.as_of, shop.costs.currency, review.build_hours, tuple(found)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.actions import (
     BUILD,
     DOUBT,
+    MISSING,
     ORDER,
     PRACTICE,
     RECORDS,
@@ -92,7 +93,7 @@ def came_of(
             found.append(_swapped(one, case))
         elif kind == ORDER:
             found.append(_ordered(one, case))
-        elif kind in (PRACTICE, RECORDS, DOUBT):
+        elif kind in (MISSING, PRACTICE, RECORDS, DOUBT):
             left = still.get((kind, one.action.about))
             found.append(CameOf(one, DONE if left is None else OPEN, left=left or 0))
         else:

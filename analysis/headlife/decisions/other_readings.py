@@ -18,8 +18,11 @@ import numpy as np
 import pandas as pd
 
 from headlife.life.reduction import mode_evidence
+from headlife.records.as_of import known_on
+from headlife.records.places import cause_not_written
 from headlife.records.record_set import Records
 from headlife.shop import reason_key
+from headlife.shop.policy_book import policies_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,9 +31,12 @@ if TYPE_CHECKING:
     from headlife.life.evidence import Evidence
     from headlife.life.groups import Group
 
-About = Literal["hours worked out", "heads left out", "removals in doubt"]
+About = Literal["hours worked out", "heads left out", "removals in doubt", "reasons not written"]
 HOURS: Final[About] = "hours worked out"
 LEFT_OUT: Final[About] = "heads left out"
+NO_REASON: Final[About] = "reasons not written"
+# A head is not due yet below this share of the age at which the shop swaps it.
+_EARLY: Final = 0.95
 # A head that failed at start-up has run for at least so much, as rows of the log must say too [h].
 _LEAST_RUN: Final = 0.1
 _NAMES: Final[dict[End, str]] = {
@@ -73,7 +79,31 @@ def other_readings(case: Case, group: Group) -> tuple[OtherReading, ...]:
         Empty where every hour was read and no head is left out.
     """
     lives = case.lives[group.rows(case.lives)]
-    return (*_hours(case, lives, group), *_left_out(case, lives, group))
+    return (
+        *_hours(case, lives, group),
+        *_without_a_reason(case, lives, group),
+        *_left_out(case, lives, group),
+    )
+
+
+def due_hours(case: Case, group: Group) -> float:
+    """Give the age from which the shop swaps heads of a group anyhow.
+
+    Parameters
+    ----------
+    case : Case
+        Records, settings and day.
+    group : Group
+        Which heads.
+
+    Returns
+    -------
+    float
+        The age [h].
+    """
+    policy = policies_on(case.shop, case.day).of(group.head_type, group.role)
+    notice = case.shop.head_types[group.head_type].notice_hours
+    return min(notice, _EARLY * policy.swap_at)
 
 
 def _hours(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherReading]:
@@ -86,6 +116,19 @@ def _hours(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherReadi
         evidence = _evidence(case, read, group)
         if evidence is not None:
             yield OtherReading(HOURS, name, int(off.sum()), evidence)
+
+
+def _without_a_reason(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherReading]:
+    """Heads that came out early with no reason on record, as if they had failed then."""
+    rows = known_on(case.records, case.as_of)
+    out = lives["head"].isin(rows.loc[cause_not_written(rows), "head"])
+    out &= (lives["exit_hours"] < due_hours(case, group)).to_numpy()
+    if not out.any():
+        return
+    mode = case.shop.review.primary_mode
+    evidence = _evidence(case, lives.assign(mode=lives["mode"].where(~out, mode)), group)
+    if evidence is not None:
+        yield OtherReading(NO_REASON, "as failures", int(out.sum()), evidence)
 
 
 def _left_out(case: Case, lives: pd.DataFrame, group: Group) -> Iterator[OtherReading]:

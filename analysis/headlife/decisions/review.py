@@ -10,25 +10,21 @@ could not be reduced is named in `Review.left_out`. Everything shown to people i
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from headlife.case import Case, as_case
 from headlife.decisions.backtest import backtest
 from headlife.decisions.newest import Newest, newest_purchases
-from headlife.decisions.rating import NOT_SETTLED, judge_rating
-from headlife.decisions.review_answers import Answers, Division, Review, Stratum
+from headlife.decisions.ratings import judged_ratings
+from headlife.decisions.review_answers import Answers, Review
 from headlife.decisions.spares.ahead import fleet_ahead
 from headlife.decisions.spares.levels import stock_answers
 from headlife.decisions.standing import standings
 from headlife.decisions.watch import watch_list
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
-from headlife.life.by_lot import by_purchase, lives_by_lot
-from headlife.life.groups import Group, GroupEvidence, fit_modes, groups_in
-from headlife.life.lots import lot_lives
-from headlife.life.reduction import in_order
-from headlife.life.strata import Comparison, compare_strata
+from headlife.life.by_lot import lives_by_lot
+from headlife.life.groups import Group, GroupEvidence, groups_in
 from headlife.progress import Progress
 from headlife.shop.columns import PURCHASE_YEAR
 
@@ -154,16 +150,9 @@ def answers_from(
     silent = set(groups_in(fleet.positions)) - {one.group for one in whole}
     rated = shop.rated_hours
     whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
-    asked = list(in_order(whole, rated))
-    for columns in shop.divisions:
-        of_it = [one for one in evidence if one.group.columns[2:] == columns]
-        asked += in_order(of_it, rated)
-    judged = []
-    for done, one in enumerate(asked):
-        tell("judging ratings", done, len(asked))
-        judged.append(_stratum(one, fleet, shop, lives))
-    tell("judging ratings", len(judged), len(judged))
-    strata = tuple(judged[: len(whole)])
+    parts = [one for one in evidence if one.group.further]
+    _refuse_blank_columns([one.group for one in parts])
+    strata, divisions = judged_ratings([*whole, *parts], shop, lives, fleet.positions, tell)
     modes = lives_by_lot(
         {stratum.group: list(stratum.modes.values()) for stratum in strata},
         evidence,
@@ -176,85 +165,7 @@ def answers_from(
     tell("listing heads to watch", 0, 1)
     watch = watch_list(fleet.positions, modes, shop.review.build_hours, seed=shop.review.seed)
     tell("listing heads to watch", 1, 1)
-    return Answers(strata, _divisions(judged[len(whole) :], shop), modes, stock, watch, ())
-
-
-def _stratum(
-    evidence: GroupEvidence, fleet: Fleet, shop: Shop, lives: pd.DataFrame | None
-) -> Stratum:
-    import pandas as pd
-
-    group, primary = evidence.group, shop.review.primary_mode
-    modes = fit_modes(evidence, primary)
-    life = modes.get(primary)
-    failures = {
-        mode: round(evidence.modes[mode].all_failures) if modes else 0
-        for mode in modes or [primary]
-    }
-    own = pd.DataFrame() if lives is None else lives[group.rows(lives)].reset_index(drop=True)
-    claim = shop.claim
-    return Stratum(
-        group=group,
-        evidence=evidence,
-        modes=modes,
-        life=life,
-        verdict=None
-        if life is None
-        else judge_rating(life, evidence.rated_hours, claim.share, claim.confidence),
-        failures=failures,
-        in_service=int(group.rows(fleet.positions).sum()),
-        lives=own,
-    )
-
-
-def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
-    """Gather the parts of each division, and say whether they differ."""
-    found: dict[tuple[tuple[str, ...], Group], list[Stratum]] = {}
-    for part in parts:
-        columns = tuple(column for column, _ in part.group.further)
-        found.setdefault((columns, part.group.pooled), []).append(part)
-    _refuse_blank_columns([part.group for part in parts])
-    primary = shop.review.primary_mode
-    return tuple(
-        Division(
-            group,
-            columns,
-            _leaning(own, primary),
-            _compared(own, primary),
-            by_purchase(part.evidence for part in own),
-        )
-        for (columns, group), own in found.items()
-    )
-
-
-def _leaning(parts: Sequence[Stratum], primary: str) -> tuple[Stratum, ...]:
-    """Judge every part by its own lives and, as far as they are alike, those of the others."""
-    ran = [part for part in parts if part.verdict is not None]
-    if len(ran) < 2:
-        return tuple(parts)
-    lots = dict(
-        zip(
-            (id(part) for part in ran),
-            lot_lives([p.evidence.modes[primary] for p in ran]),
-            strict=True,
-        )
-    )
-    found = []
-    for part in parts:
-        lot, said = lots.get(id(part)), part.verdict
-        if lot is not None and said is not None:
-            verdict = judge_rating(lot, said.rated_hours, said.share, said.confidence, said.claim)
-            part = replace(part, verdict=verdict, leans_on=lot)
-            if part.too_young:
-                part = replace(part, verdict=replace(verdict, verdict=NOT_SETTLED))
-        found.append(part)
-    return tuple(found)
-
-
-def _compared(parts: Sequence[Stratum], primary: str) -> Comparison | None:
-    """Compare the parts of a division that have run, by the mode that the rating is about."""
-    ran = {part.group.part: part.evidence.modes[primary] for part in parts if part.modes}
-    return compare_strata(ran) if len(ran) > 1 else None
+    return Answers(strata, divisions, modes, stock, watch, ())
 
 
 def _refuse_blank_columns(groups: Iterable[Group]) -> None:

@@ -229,12 +229,29 @@ class Review(Provenance, Answers):
         str or None
             holds, falls short or not settled; None where nothing has run.
         """
-        standing = self.standings.get(stratum.group)
-        if stratum.verdict is None:
-            return None
-        if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
-            return stratum.verdict.verdict
-        return standing.verdict
+        return stated_verdict(stratum, self.standings.get(stratum.group))
+
+
+def stated_verdict(stratum: Stratum, standing: Standing | None) -> Verdict | None:
+    """Give the verdict that is stated for a group: what would be overturned by little is not.
+
+    Parameters
+    ----------
+    stratum : Stratum
+        A group of heads.
+    standing : Standing or None
+        How its verdict stands; None where that is not known.
+
+    Returns
+    -------
+    str or None
+        holds, falls short or not settled; None where nothing has run.
+    """
+    if stratum.verdict is None:
+        return None
+    if standing is None or stratum.verdict.verdict != standing.overturn.verdict:
+        return stratum.verdict.verdict
+    return standing.verdict
 
 
 @dataclass(frozen=True)

@@ -115,7 +115,8 @@ class SpareHeads:
             return
         head_type, site = key
         sites = sites_with(self._fleet.positions, head_type, self._follows)
-        stock = next(one for one in stocks_of(self._shop, head_type, sites) if one.site == site)
+        stocks = stocks_of(self._shop, head_type, sites, self._fleet.sites)
+        stock = next(one for one in stocks if one.site == site)
         self._new[key] = on_hand_at(stock)
         weeks = arrivals(stock, self._day)
         days = np.ceil(weeks * DAYS_PER_WEEK).astype("timedelta64[D]")

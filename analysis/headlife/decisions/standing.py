@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headlife.decisions.looks import VerdictHistory, quarter_ends, verdict_history
-from headlife.decisions.other_readings import other_readings
+from headlife.decisions.other_readings import due_hours, other_readings
 from headlife.decisions.overturn import (
     Overturn,
     opinion_of_kinds,
@@ -27,7 +27,6 @@ from headlife.errors import RecordsError
 from headlife.life.kinds import kinds_of_life
 from headlife.life.reduction import mode_evidence
 from headlife.records.lives import lives
-from headlife.shop.policy_book import policies_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,9 +35,6 @@ if TYPE_CHECKING:
     from headlife.life.evidence import Evidence
     from headlife.life.groups import Group
     from headlife.numbers import Floats
-
-# A head is not due yet below this share of the age at which the shop swaps it.
-_EARLY: Final = 0.95
 
 
 @dataclass(frozen=True)
@@ -158,7 +154,7 @@ def _standing(
             today.entry,
             today.exit,
             today.failed,
-            pulled_before_time(today.exit, today.suspended, _due(case, group)),
+            pulled_before_time(today.exit, today.suspended, due_hours(case, group)),
             rated,
             claim.share,
             claim.confidence,
@@ -166,10 +162,3 @@ def _standing(
             other_readings(case, group),
         ),
     )
-
-
-def _due(case: Case, group: Group) -> float:
-    """Age from which the shop swaps heads of a group anyhow [h]."""
-    policy = policies_on(case.shop, case.day).of(group.head_type, group.role)
-    notice = case.shop.head_types[group.head_type].notice_hours
-    return min(notice, _EARLY * policy.swap_at)

@@ -1,8 +1,9 @@
 """What may a vendor be told of one head type: does its rating hold, which heads failed too early?
 
 From a case: the claim, heads and hours, failures before the rating with hours, days and lot, how
-sure, and heads that failed within the warranty. It holds nothing else of the shop: no printer,
-site, person, price, policy, stock, reason or note, and not the shop's name or its files'.
+sure, the same by lot where the settings judge lots, and heads that failed within the warranty. It
+holds nothing else of the shop: no printer, site, person, price, policy, stock, reason or note, and
+not the shop's name or its files'. Ratings are judged by `decisions.ratings`, as for the review.
 """
 
 from __future__ import annotations
@@ -14,26 +15,42 @@ from typing import TYPE_CHECKING
 from headlife import __version__
 from headlife.alike import nearest
 from headlife.case import shop_evidence
-from headlife.decisions.rating import RatingVerdict, judge_rating
+from headlife.decisions.rating import RatingVerdict
+from headlife.decisions.ratings import judged_ratings
+from headlife.decisions.review_answers import stated_verdict
 from headlife.decisions.standing import standings
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError
-from headlife.life.groups import GroupEvidence, fit_modes
 from headlife.records.of_the_head import bought_on
+from headlife.shop.columns import OF_PURCHASES, VENDOR
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
     from headlife.case import Case
+    from headlife.decisions.review_answers import Division, Stratum
+    from headlife.decisions.standing import Standing
+    from headlife.life.by_lot import Purchased
+    from headlife.life.groups import Group
+    from headlife.life.strata import Comparison
     from headlife.shop.work import HeadType
 
 
 @dataclass(frozen=True)
 class RoleStatement:
-    """What is said of the heads of one type in one role."""
+    """What is said of the heads of one type in one role, or of one lot of them."""
 
     role: str
     """Model or support."""
+    part: str
+    """Which of them, such as "lot L7"; empty for all."""
+    newest: datetime.date | None
+    """Of a lot, the day on which its newest head was bought or, where no row says, first went in;
+    None where that is not known, and for all heads."""
+    bought_now: float
+    """Share of the heads bought of late that are of this lot [-]; 0 for all heads, too."""
     heads: int
     """Heads on record [heads]."""
     print_hours: float
@@ -49,6 +66,22 @@ class RoleStatement:
     confirmed_on: datetime.date | None
     """First quarter end on which today's verdict was confirmed; None where it is not, or where the
     heads of one vendor among several are looked at."""
+    too_young: bool
+    """Whether a lot has run too little to be judged."""
+
+
+@dataclass(frozen=True)
+class DividedStatement:
+    """What is said of the lots, or other purchases, of one role."""
+
+    role: str
+    """Model or support."""
+    columns: tuple[str, ...]
+    """What they are told apart by."""
+    comparison: Comparison | None
+    """Whether they differ; None where fewer than two of them have run."""
+    parts: tuple[RoleStatement, ...]
+    """Each of them, the one with the newest head first."""
 
 
 @shows_itself
@@ -70,6 +103,9 @@ class VendorStatement:
     """The failure mode that the rating is about."""
     roles: tuple[RoleStatement, ...]
     """By role."""
+    divided: tuple[DividedStatement, ...]
+    """By role, lots or other purchases that `[review] groups` tells apart, and ratings that
+    changed; empty where there are none."""
     early: pd.DataFrame
     """Failures before the rating, by day: `head, role, lot, date_first` (day it was put in),
     `date_last` (day it failed), `exit_hours` [h]."""
@@ -123,7 +159,14 @@ def vendor_statement(case: Case, head_type: str, vendor: str | None = None) -> V
     failed = lives[(lives["mode"] == primary).to_numpy(dtype=bool)]
     failed = failed.sort_values(["date_last", "head"], kind="stable", ignore_index=True)
     early = failed["exit_hours"] < failed["rated_hours"]
-    evidence = [one for one in shop_evidence(lives, case.shop) if not one.group.further]
+    evidence = [
+        one for one in shop_evidence(lives, case.shop) if _may_be_told(one.group.columns[2:], lives)
+    ]
+    strata, divisions = judged_ratings(evidence, case.shop, lives)
+    judged = [*strata, *(part for one in divisions for part in one.parts)]
+    groups = [one.group for one in judged if one.life is not None]
+    # Where the shop has other vendors' heads, a quarter's look would be one at theirs, too.
+    say = _Say(failed[early], standings(case, groups) if vendor is None else {})
     return VendorStatement(
         head_type=head_type,
         vendor=vendor,
@@ -131,7 +174,9 @@ def vendor_statement(case: Case, head_type: str, vendor: str | None = None) -> V
         first=lives["date_first"].min().date(),
         rated_hours=settings.rated_hours,
         mode=primary,
-        roles=tuple(_role(one, case, failed[early], whole=vendor is None) for one in evidence),
+        roles=tuple(map(say.of, strata)),
+        # A single lot is all heads once more.
+        divided=tuple(say.divided(one) for one in divisions if len(one.parts) > 1),
         early=failed.loc[early, _COLUMNS].reset_index(drop=True),
         warranty_hours=settings.warranty_hours,
         warranty_months=settings.warranty_months,
@@ -185,24 +230,51 @@ def _within(failed: pd.DataFrame, settings: HeadType) -> pd.Series[bool]:
     return inside
 
 
-def _role(evidence: GroupEvidence, case: Case, early: pd.DataFrame, whole: bool) -> RoleStatement:
-    group, claim, primary = evidence.group, case.shop.claim, case.shop.review.primary_mode
-    modes = fit_modes(evidence, primary)
-    life = modes.get(primary)
-    verdict = None
-    if life is not None:
-        verdict = judge_rating(life, evidence.rated_hours, claim.share, claim.confidence)
-    standing = standings(case, [group]).get(group) if whole and verdict is not None else None
-    history = None if standing is None else standing.history
-    said = None if verdict is None else verdict.verdict
-    confirmed = history is not None and verdict is not None and history.standing == "confirmed"
-    return RoleStatement(
-        role=group.role,
-        heads=evidence.heads,
-        print_hours=evidence.print_hours,
-        failures=round(evidence.modes[primary].all_failures) if modes else 0,
-        before_rating=int((early["role"] == group.role).sum()),
-        verdict=verdict,
-        stated=said if standing is None else standing.verdict,
-        confirmed_on=history.confirmed_on if confirmed and history is not None else None,
+def _may_be_told(columns: tuple[str, ...], lives: pd.DataFrame) -> bool:
+    """Whether heads may be told apart by columns: only by what the vendor sold, where it is known.
+
+    The vendor itself tells none of its heads from others.
+    """
+    if not columns:
+        return True
+    return (
+        set(columns) <= set(OF_PURCHASES)
+        and columns != (VENDOR,)
+        and all(bool(lives[name].notna().any()) for name in columns)
     )
+
+
+@dataclass(frozen=True)
+class _Say:
+    """Takes from the answers of a review what may be told."""
+
+    early: pd.DataFrame
+    standings: Mapping[Group, Standing]
+
+    def of(self, one: Stratum, bought: Purchased | None = None) -> RoleStatement:
+        """Say it of all heads of a role, or of one lot."""
+        standing = self.standings.get(one.group)
+        stated = stated_verdict(one, standing)
+        history = None if standing is None or stated is None else standing.history
+        confirmed = history is not None and stated is not None and history.confirmed(stated)
+        return RoleStatement(
+            role=one.role,
+            part=one.group.part,
+            newest=None if bought is None else bought.newest.date(),
+            bought_now=0.0 if bought is None else bought.share,
+            heads=one.heads,
+            print_hours=one.evidence.print_hours,
+            failures=next(iter(one.failures.values())),
+            before_rating=int(one.group.rows(self.early).sum()),
+            verdict=one.verdict,
+            stated=stated,
+            confirmed_on=history.confirmed_on if confirmed and history is not None else None,
+            too_young=one.too_young,
+        )
+
+    def divided(self, one: Division) -> DividedStatement:
+        """Say it of every lot."""
+        bought = {each.group: each for each in one.purchases}
+        parts = [self.of(one.part(group), each) for group, each in bought.items()]
+        others = [self.of(part) for part in one.parts if part.group not in bought]
+        return DividedStatement(one.group.role, one.columns, one.comparison, (*parts, *others))

@@ -1,14 +1,14 @@
 """Which new heads are on the shelf and on the way, in all or at one site, and when do they come?
 
 From the settings: what is on hand, and the orders with their site and day. Where sites keep
-separate stocks every head belongs to exactly one of them, or a sentence says which line must name
-its site. Never decides what to order.
+separate stocks every head belongs to exactly one of them, lies at a site where no such head is at
+work (any more), or a sentence says which line must name its site. Never decides what to order.
 """
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -58,9 +58,25 @@ class Stock:
     """The site that it serves; None where one stock serves all."""
     sites: tuple[str, ...] = ()
     """Sites that keep a stock of this head type."""
+    others: frozenset[str] = frozenset()
+    """Further sites of the shop, where no such head is at work."""
 
 
-def stocks_of(shop: Shop, head_type: str, sites: Sequence[str]) -> tuple[Stock, ...]:
+@dataclass(frozen=True)
+class Elsewhere:
+    """New heads of a type at a site where no such head is at work; they are in no site's stock."""
+
+    site: str
+    """The site."""
+    on_hand: int
+    """New heads on its shelf [heads]."""
+    on_order: int
+    """New heads on order for it [heads]."""
+
+
+def stocks_of(
+    shop: Shop, head_type: str, sites: Sequence[str], known: Collection[str] = ()
+) -> tuple[Stock, ...]:
     """Name the stocks of a head type: one for all, or one for each site that has such a head.
 
     Parameters
@@ -71,6 +87,8 @@ def stocks_of(shop: Shop, head_type: str, sites: Sequence[str]) -> tuple[Stock, 
         Head type.
     sites : sequence of str
         Sites where such a head is at work.
+    known : collection of str, optional
+        Every site on record, then or now.
 
     Returns
     -------
@@ -79,7 +97,9 @@ def stocks_of(shop: Shop, head_type: str, sites: Sequence[str]) -> tuple[Stock, 
     """
     of_it = shop.head_types[head_type], shop.spares.lead_time_weeks
     if shop.spares.sites == "separate" and sites:
-        return tuple(Stock(head_type, *of_it, site, tuple(sites)) for site in sites)
+        coming = {one.site for one in shop.new_printers.values() if one.site is not None}
+        others = frozenset({*known, *coming}.difference(sites))
+        return tuple(Stock(head_type, *of_it, site, tuple(sites), others) for site in sites)
     return (Stock(head_type, *of_it, None, tuple(sites)),)
 
 
@@ -100,7 +120,7 @@ def on_hand_at(stock: Stock) -> int:
     ------
     SettingsError
         What is on this site's shelf is not stated, or heads are on the shelf of a site that
-        keeps no stock.
+        nothing on record names.
     """
     if stock.site is None:
         return stock.settings.heads_on_hand
@@ -112,12 +132,37 @@ def on_hand_at(stock: Stock) -> int:
             "there are none."
         )
     for other, heads in stated.items():
-        if heads and other not in stock.sites:
+        if heads and other not in stock.sites and other not in stock.others:
             raise SettingsError(
                 f'[head_types."{stock.head_type}"] on_hand_by_site has {heads} on the shelf at '
-                f"{_no_stock(other, stock.sites)}"
+                f"{_no_stock(other, stock)}"
             )
     return stated[stock.site]
+
+
+def elsewhere(stock: Stock) -> tuple[Elsewhere, ...]:
+    """List the heads of this type at sites where none is at work, which no site's stock counts.
+
+    Parameters
+    ----------
+    stock : Stock
+        The stock; one for all sites counts every head, so that none is elsewhere.
+
+    Returns
+    -------
+    tuple of Elsewhere
+        By site.
+    """
+    orders = stock.settings.open_orders.values()
+    found = [
+        Elsewhere(
+            site,
+            stock.settings.on_hand_by_site.get(site, 0),
+            sum(one.heads for one in orders if one.site == site),
+        )
+        for site in sorted(stock.others)
+    ]
+    return tuple(one for one in found if one.on_hand or one.on_order)
 
 
 def arrivals(stock: Stock, start: pd.Timestamp) -> Floats:
@@ -198,17 +243,18 @@ def _check_site(stock: Stock, name: str, order: Order) -> None:
             f"[spares] sites is 'separate', so in {table} {stated} (stocks: "
             f"{', '.join(_place(one) for one in sites)})."
         )
-    if order.site is not None and order.site not in sites:
+    if order.site is not None and order.site not in sites and order.site not in stock.others:
         raise SettingsError(
-            f"{table} has an order '{name}' of {order.heads} for {_no_stock(order.site, sites)}"
+            f"{table} has an order '{name}' of {order.heads} for {_no_stock(order.site, stock)}"
         )
 
 
-def _no_stock(site: str, sites: Sequence[str]) -> str:
-    kept = ", ".join(_place(one) for one in sites)
+def _no_stock(site: str, stock: Stock) -> str:
+    kept = ", ".join(_place(one) for one in stock.sites)
+    known = sorted({*stock.sites, *stock.others})
     return (
-        f"'{site}'{nearest(site, sites)}, where no head of this type is at work, so it would be "
-        f"counted nowhere; name the site that is to use it (stocks: {kept})."
+        f"'{site}'{nearest(site, known)}, a site that no record names, so it would be counted "
+        f"nowhere; correct the name, or name the site that is to use it (stocks: {kept})."
     )
 
 

@@ -67,6 +67,8 @@ class FleetPart:
     columns that tell their purchases apart, where the records have them."""
     printers: frozenset[str]
     """Printers with a row in the records."""
+    sites: frozenset[str]
+    """Sites with a row in the records."""
     variation: pd.DataFrame
     """How far print hours vary, from `variation_sums`."""
     followed: pd.DataFrame | None
@@ -168,6 +170,7 @@ def fleet_part(
         starts=latest_starts(known_on(records, as_of)),
         shelf=_on_shelf(lives),
         printers=frozenset(str(name) for name in rows["printer"].unique()),
+        sites=frozenset(str(name) for name in rows["site"].dropna().unique()),
         variation=variation_sums(known),
         followed=handovers(known, reusable) if circulation else None,
         latest=_latest(ran) if circulation else None,
@@ -234,6 +237,7 @@ def fleet_of(
         changes=material_changes(_below(followed), shop.spares.sites == "separate")
         if followed
         else MaterialChanges(),
+        sites=frozenset[str]().union(*(part.sites for part in parts)),
         giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
         refurbished=refurbished(_below(followed)) if followed else (),
         swap_lag=swap_lags(_added([one.late for one in habits])),

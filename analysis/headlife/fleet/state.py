@@ -56,6 +56,9 @@ class Fleet:
     changes: MaterialChanges = field(default_factory=MaterialChanges)
     """How often heads are taken out to change material, and what follows."""
 
+    sites: frozenset[str] = frozenset()
+    """Every site on record, also those where nothing runs any more."""
+
     giving_way: tuple[GivesWay, ...] = ()
     """Head types whose places another type takes."""
     refurbished: tuple[Refurbished, ...] = ()

@@ -171,7 +171,7 @@ def height(rows: Rows, count: float, log_curve: FloatArray, log_hazard: FloatArr
 
 
 def crossing(
-    rows: Rows, log_curve: FloatArray, count: float, spare: FloatArray, side: float
+    rows: Rows, log_curve: FloatArray, count: float, spare: FloatArray, above: bool
 ) -> FloatArray:
     """Log hazard on one side of the peak where the log density is lower by ``spare``, (k,).
 
@@ -187,8 +187,8 @@ def crossing(
         Failures and started failures [heads], as in `GammaHazard`.
     spare : array of float
         How far below the peak, zero or more, (k,).
-    side : float
-        -1 for the hazard below the peak, 1 for the one above.
+    above : bool
+        The hazard above the peak, not the one below.
 
     Returns
     -------
@@ -197,9 +197,9 @@ def crossing(
     """
     mode, top = peak(rows, count, log_curve)
     inner, outer = mode, mode.copy()
-    reach = np.full(mode.shape, 0.1)
+    reach = np.full(mode.shape, 0.1 if above else -0.1)
     while True:
-        outer = mode + side * reach
+        outer = mode + reach
         short = height(rows, count, log_curve, outer[:, None])[:, 0] > top - spare
         if not short.any():
             break

@@ -83,8 +83,8 @@ class Surface(Protocol):
             Log hazards at the reference hours, (k,).
         """
 
-    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
-        """Log hazard where the log-likelihood is ``spare`` below `profile`; side -1 or 1.
+    def level(self, log_shape: FloatArray, spare: FloatArray, above: bool) -> FloatArray:
+        """Log hazard where the log-likelihood is ``spare`` below `profile`.
 
         Parameters
         ----------
@@ -92,8 +92,8 @@ class Surface(Protocol):
             Log shapes [-], (k,).
         spare : array of float
             How far below the best, zero or more, (k,).
-        side : float
-            -1 for the hazard below the best one, 1 for the one above.
+        above : bool
+            The hazard above the best one, not the one below.
 
         Returns
         -------
@@ -116,9 +116,9 @@ class ExactSurface:
         """As in `Surface`: failures over exposure."""
         return np.asarray(np.log(self._evidence.failures) - self._curve(log_shape), float)
 
-    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+    def level(self, log_shape: FloatArray, spare: FloatArray, above: bool) -> FloatArray:
         """As in `Surface`, by Lambert's function."""
-        ratio = _level(spare / self._evidence.failures, 0 if side < 0 else -1)
+        ratio = _level(spare / self._evidence.failures, -1 if above else 0)
         return np.asarray(np.log(ratio) + self.best(log_shape), float)
 
     def _curve(self, log_shape: FloatArray) -> FloatArray:
@@ -143,10 +143,10 @@ class IntervalSurface:
         rows, curve = self._at(log_shape)
         return between.peak(rows, self._evidence.failures, curve)[0]
 
-    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+    def level(self, log_shape: FloatArray, spare: FloatArray, above: bool) -> FloatArray:
         """As in `Surface`, by halving."""
         rows, curve = self._at(log_shape)
-        return between.crossing(rows, curve, self._evidence.failures, spare, side)
+        return between.crossing(rows, curve, self._evidence.failures, spare, above)
 
     def _at(self, log_shape: FloatArray) -> tuple[between.Rows, FloatArray]:
         curve = _curve(self._evidence, log_shape)
@@ -168,9 +168,9 @@ class SharedSurface:
         """As in `Surface`, this stratum's."""
         return self._own.best(log_shape)
 
-    def level(self, log_shape: FloatArray, spare: FloatArray, side: float) -> FloatArray:
+    def level(self, log_shape: FloatArray, spare: FloatArray, above: bool) -> FloatArray:
         """As in `Surface`, this stratum's hazard; the others stay at their best."""
-        return self._own.level(log_shape, spare, side)
+        return self._own.level(log_shape, spare, above)
 
 
 def surface(evidence: Evidence, companions: Sequence[Evidence] = ()) -> Surface:

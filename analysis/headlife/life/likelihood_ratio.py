@@ -9,7 +9,6 @@ evidence and its best estimate (`headlife.life.likelihood`); no prior.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,8 @@ from headlife.life.likelihood import Estimate, Surface, surface
 
 FloatArray = NDArray[np.float64]
 
-_ANGLES: Final = np.linspace(0.0, np.pi, 65)  # places along the region's edge
+# Places along the region's edge, as angles, and the step from one to the next.
+_ANGLES, _STEP = np.linspace(0.0, np.pi, 65, retstep=True)
 
 
 def reliability_bounds(
@@ -117,10 +117,10 @@ class _Region:
         """Lowest and highest value of a quantity that rises with the log hazard."""
 
         def lowest(angle: FloatArray) -> FloatArray:
-            return self._along_edge(angle, quantity, side=-1.0)
+            return self._along_edge(angle, quantity, above=False)
 
         def highest(angle: FloatArray) -> FloatArray:
-            return -self._along_edge(angle, quantity, side=1.0)
+            return -self._along_edge(angle, quantity, above=True)
 
         return _minimum(lowest), -_minimum(highest)
 
@@ -128,13 +128,13 @@ class _Region:
         self,
         angle: FloatArray,
         quantity: Callable[[FloatArray, FloatArray], FloatArray],
-        side: float,
+        above: bool,
     ) -> FloatArray:
         # The edge is vertical at both ends of the region; in the angle it is smooth.
         low, high = self._ends
-        log_shape = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(np.atleast_1d(angle))
+        log_shape = low + (high - low) * np.square(np.sin(0.5 * angle))
         spare = self._surface.profile(log_shape) - self._top + self._drop
-        level = self._surface.level(log_shape, np.maximum(spare, 0.0), side)
+        level = self._surface.level(log_shape, np.maximum(spare, 0.0), above)
         return quantity(log_shape, level)
 
     def _height(self, log_shape: float) -> float:
@@ -144,18 +144,18 @@ class _Region:
         def above(x: float) -> float:
             return self._height(x) - self._top + self._drop
 
-        return limit if above(limit) >= 0 else float(brentq(above, peak, limit, xtol=1e-13))
+        return limit if above(limit) >= 0 else float(brentq(above, peak, limit))
 
 
 def _minimum(function: Callable[[FloatArray], FloatArray]) -> float:
-    """Smallest value over the half circle of angles: a coarse look, then a polish."""
-    values = function(_ANGLES)
-    best = int(np.argmin(values))
-    around = _ANGLES[max(best - 1, 0)], _ANGLES[min(best + 1, len(_ANGLES) - 1)]
+    """Smallest value over the half circle of angles: a coarse look, then a polish.
+
+    Either end is passed: beyond it the function is the one on this side, mirrored.
+    """
+    best = _ANGLES[np.argmin(function(_ANGLES))]
     polished = minimize_scalar(
         lambda angle: float(function(np.array([angle]))[0]),
-        bounds=around,
+        bounds=(best - _STEP, best + _STEP),
         method="bounded",
-        options={"xatol": 1e-9},
     )
-    return min(float(polished.fun), float(values[best]))
+    return float(polished.fun)

@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from headlife.errors import EvidenceError
-from headlife.life.exposure_curve import chebyshev_basis, shape_nodes
+from headlife.life.exposure_curve import SHAPE_RANGE, chebyshev_basis, shape_nodes
 
 FloatArray = NDArray[np.float64]
 
@@ -40,11 +40,11 @@ SHORTEST_WATCH: Final = 0.01
 YOUNGEST_HOURS: Final = 1e-3
 MOST_INTERVALS: Final = 10_000
 _ROUNDING: Final = 4e-9  # of a value of a curve, which is good to about ten digits
-_RELATIVE: Final = 1e-9
 _STRAIGHT: Final = 1e-7  # a curve within this of a straight line is one
+_STRAIGHT_START: Final = 1e-5  # and begins within this of where it says
 # Shapes whose sums, within the range, are looked at together.
-_HALVES: Final = np.geomspace(0.1, 10.0, 7)
-_LEAST_EIGENVALUE: Final = -1e-7  # of matrices scaled to a diagonal of 1; rounding gives -4e-9
+_HALVES: Final = 0.5 * np.geomspace(*SHAPE_RANGE, 7)
+_EIGENVALUE_ERROR: Final = 1e-7  # of matrices scaled to a diagonal of 1; rounding gives 4e-9
 
 
 class Sums(Protocol):
@@ -95,8 +95,7 @@ def refusals(parts: Sequence[Sums]) -> list[str | None]:
             for place, part in enumerate(parts)
             if part.log_curve.size == nodes
             and found[place] is None
-            # Nothing run at all: there is no curve to look at.
-            and np.isfinite(part.log_curve[0])
+            and _has_run(part)  # else there is no curve to look at
         ]
         if places:
             for place, why in zip(places, _by_curve([parts[p] for p in places]), strict=True):
@@ -138,16 +137,20 @@ def impossible(why: str) -> str:
     return f"No heads could give this evidence: {why}. Ask the site how it was made."
 
 
+def _has_run(part: Sums) -> bool:
+    return bool(np.isfinite(part.log_curve[0]))
+
+
 def _by_itself(part: Sums) -> str | None:
     """Look at failures and interval rows."""
     rows = part.intervals
     if part.failures == 0 and part.log_sum != 0:
         return "it has a sum of logarithms of failure ages and no failure"
-    if part.heads <= 0 and not np.isneginf(part.log_curve[0]):
+    if part.heads <= 0 and _has_run(part):
         return "it has running hours of no head"
-    if part.failures > 0 and np.isneginf(part.log_curve[0]):
+    if part.failures > 0 and not _has_run(part):
         return "it has failures and no running hours"
-    if part.failures + rows[:, 2].sum() > part.heads * (1 + _RELATIVE):
+    if part.failures + rows[:, 2].sum() > part.heads * (1 + _ROUNDING):
         return "it has more failures than heads"
     if len(rows) > MOST_INTERVALS:
         return f"it has {len(rows):,} rows of failures between readings; {MOST_INTERVALS:,} at most"
@@ -170,45 +173,48 @@ def _by_curve(parts: Sequence[Sums]) -> list[str | None]:
     shape = shape_nodes(curve.shape[1])
     oldest = np.log(OLDEST_HOURS / reference)[:, None]
     step = np.diff(shape)
-    # Errors of the curve's values, seen through a quotient of differences.
-    slack = 2.0 * _ROUNDING * (1.0 + np.abs(curve).max(axis=1, keepdims=True)) / step
+    # Errors of the curve's values, by themselves and seen through a quotient of differences.
+    error = _ROUNDING * (1.0 + np.abs(curve).max(axis=1, keepdims=True))
+    slack = 2.0 * error / step
     slope = np.diff(curve - np.log(shape), axis=1) / step
     mean = (curve - np.log(heads)[:, None]) / shape
     watched = -np.log(-np.expm1(shape * np.log1p(-SHORTEST_WATCH / OLDEST_HOURS)))
     with np.errstate(divide="ignore", invalid="ignore"):
-        per_failure = np.where(failures > 0, log_sum / failures, -np.inf)[:, None]
+        # No numbers without failures, and then below nothing.
+        per_failure = (log_sum / failures)[:, None]
         room = curve - np.log(failures)[:, None] + watched - shape * per_failure
+    # What may not be negative at any shape, and what is said where it is.
     checks = (
         (
             "its exposure is larger than so many heads could run",
-            (curve > np.log(heads)[:, None] + shape * oldest + _ROUNDING).any(axis=1)
-            | (slope > oldest + slack).any(axis=1),
+            np.log(heads)[:, None] + shape * oldest + error - curve,
         ),
+        ("its exposure is larger than so many heads could run", oldest + slack - slope),
         (
             "its exposure falls, or stays, where that of heads grows with the shape",
-            (np.diff(mean, axis=1) < -slack).any(axis=1),
+            np.diff(mean, axis=1) + slack,
         ),
         (
             "its exposure curve bends the wrong way",
-            (np.diff(slope, axis=1) < -(slack[:, 1:] + slack[:, :-1])).any(axis=1)
-            | (_least_eigenvalue(curve) < _LEAST_EIGENVALUE),
+            np.diff(slope, axis=1) + slack[:, 1:] + slack[:, :-1],
+        ),
+        (
+            "its exposure curve bends the wrong way",
+            _least_eigenvalue(curve)[:, None] + _EIGENVALUE_ERROR,
         ),
         (
             "its exposure is that of another number of heads than it names",
-            _of_other_heads(curve, shape, heads),
+            _STRAIGHT_START - _off_the_heads(curve, shape, heads)[:, None],
         ),
-        (
-            "its failures are older than its exposure shows any head to be",
-            (room < -_ROUNDING).any(axis=1),
-        ),
+        ("its failures are older than its exposure shows any head to be", room + error),
         (
             "its failures are younger than any failure can be",
-            (failures > 0) & (per_failure[:, 0] < np.log(YOUNGEST_HOURS / reference)),
+            per_failure - np.log(YOUNGEST_HOURS / reference)[:, None],
         ),
     )
     said: list[str | None] = [None] * len(parts)
-    for words, wrong in checks:
-        for place in np.flatnonzero(wrong):
+    for words, room_left in checks:
+        for place in np.flatnonzero((room_left < 0).any(axis=1)):
             said[place] = said[place] or words
     return said
 
@@ -223,10 +229,10 @@ def _least_eigenvalue(curve: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.eigvalsh(scaled)[:, 0])
 
 
-def _of_other_heads(curve: FloatArray, shape: FloatArray, heads: FloatArray) -> NDArray[np.bool_]:
-    """Whether a straight curve begins at another number of heads than the one named."""
+def _off_the_heads(curve: FloatArray, shape: FloatArray, heads: FloatArray) -> FloatArray:
+    """Between where a straight curve begins and the log of the heads named; 0 if not straight."""
     slope = (curve[:, -1] - curve[:, 0]) / (shape[-1] - shape[0])
     start = curve[:, 0] - slope * shape[0]
     line = start[:, None] + slope[:, None] * shape
     straight = np.abs(curve - line).max(axis=1) < _STRAIGHT
-    return np.asarray(straight & (np.abs(start - np.log(heads)) > 1e-5))
+    return np.where(straight, np.abs(start - np.log(heads)), 0.0)

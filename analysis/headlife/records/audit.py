@@ -44,6 +44,7 @@ from headlife.records.findings import (
 )
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
+from headlife.records.missing_rows import missing_rows
 from headlife.records.places import left_open, positions, stale
 from headlife.records.quiet import quiet_quarters, silent
 from headlife.records.record_set import Records
@@ -96,7 +97,8 @@ def cross_rows(
     if left.empty:
         return list(conflicts.values()), findings_frame(found)
     findings = [*found, *doubts]
-    within, across = (roles, two_statements, no_hours), (positions, _alike_names, left_open)
+    within = (roles, two_statements, no_hours)
+    across = (positions, _alike_names, left_open, missing_rows)
     for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), findings_frame(findings)

@@ -8,6 +8,7 @@ guessed by itself.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
@@ -18,6 +19,8 @@ from headlife.records.written import Columns, Written, and_more, blank_words
 from headlife.shop import Intake
 
 _FIRST_MARKED: Final = 1000.0  # the smallest number that people write a mark of thousands in [h]
+# A cell of hours and minutes, or with a word for hours, is in hours whatever the others hold.
+_TELLS_HOURS: Final = re.compile(r"[^\W\d_]|:")
 _NAMES: Final[dict[Decimal, str]] = {".": "point", ",": "comma"}
 
 Unclear = Mapping[str, Sequence[tuple[int, HourReadings]]]
@@ -26,7 +29,9 @@ Proofs = Mapping[str, Mapping[Decimal, str]]
 """Column -> decimal mark -> the first text that proves it."""
 
 
-def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Written:
+def read_hours(
+    columns: Columns, intake: Intake, stored: bool = False, per_hour: float = 1.0
+) -> Written:
     """Read all columns of hours of a table.
 
     Parameters
@@ -38,6 +43,8 @@ def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Writte
     stored : bool
         True when the file stores numbers as such (a workbook, Parquet): digits with a point are
         then no proof of how people type.
+    per_hour : float
+        How many of what plain numbers count are an hour: 60 where they are minutes [1/h].
 
     Returns
     -------
@@ -48,6 +55,7 @@ def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Writte
     values: dict[str, list[Any]] = {}
     unclear: dict[str, list[tuple[int, HourReadings]]] = {}
     proofs: dict[str, dict[Decimal, str]] = {}
+    units: dict[tuple[str, int], float] = {}
     for column, texts in columns.items():
         found: list[Any] = []
         values[column] = found
@@ -57,16 +65,20 @@ def read_hours(columns: Columns, intake: Intake, stored: bool = False) -> Writte
             if not isinstance(reading, HourReadings):
                 found.append(None if plain(text).casefold() in blank else reading)
                 continue
-            found.append(_checked(reading.under(None)))
+            own = 1.0 if _TELLS_HOURS.search(text) else per_hour
+            found.append(_checked(reading.under(None), own))
             if reading.differ:
                 unclear[column].append((i, reading))
+                units[column, i] = own
             elif reading.settles and not (stored and _may_be_stored(text)):
                 proofs[column].setdefault(reading.settles, text)
     marks = {column: intake.decimal or _proved(column, proofs) for column in columns}
     for column, cells in unclear.items():
         for i, reading in cells:
             hours = reading.under(marks[column])
-            values[column][i] = _open(reading) if hours is None else _checked(hours)
+            values[column][i] = (
+                _open(reading) if hours is None else _checked(hours, units[column, i])
+            )
     return Written(
         values,
         tuple(_together(proofs.values())),
@@ -80,8 +92,11 @@ def _may_be_stored(text: str) -> bool:
     return text.replace(".", "", 1).isdecimal()
 
 
-def _checked(hours: float | None) -> float | Problem | None:
-    return None if hours is None else hours_in_range(hours) or hours
+def _checked(read: float | None, per_hour: float) -> float | Problem | None:
+    if read is None:
+        return None
+    hours = read / per_hour
+    return hours_in_range(hours) or hours
 
 
 def _together(proofs: Iterable[Mapping[Decimal, str]]) -> dict[Decimal, str]:

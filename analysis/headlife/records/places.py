@@ -21,6 +21,9 @@ _AND: Final = "\n"  # between printer and position; stands in no name
 
 # Own choice, no source: a head in service whose reading is older than this is called stale.
 STALE_DAYS: Final = 45
+# Own choice: a head without a reason came out on the day of its row where another one went into its
+# position within so many days of it; later, the row is a reading, and when it came out is unknown.
+_SAME_VISIT_DAYS: Final = 7
 
 
 def positions(rows: pd.DataFrame) -> list[Finding]:
@@ -156,9 +159,11 @@ def left_open(rows: pd.DataFrame) -> list[Finding]:
     codes, _ = pd.factorize(rows["head"])
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     _, last = extremes(codes, start)
-    where = rows[superseded(rows) | (still_open & (start < last[codes]))]
+    out = cause_not_written(rows)
+    where = rows[(superseded(rows) & ~out) | (still_open & (start < last[codes]))]
     columns = ("row", "head", "printer", "position")
-    return [
+    found = _without_a_cause(rows[out])
+    found += [
         doubt(
             "removal not written down",
             str(row),
@@ -169,6 +174,59 @@ def left_open(rows: pd.DataFrame) -> list[Finding]:
             "out at its last reading, cause unknown.",
         )
         for row, head, printer, position in zip(*(where[c] for c in columns), strict=True)
+    ]
+    return found
+
+
+def cause_not_written(rows: pd.DataFrame) -> np.ndarray:
+    """Tell which heads came out, since another one went in then, with no reason on record.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    ndarray of bool
+        True at the last row of a head that has no reason, where another head went into its position
+        on the day of that row or within a week.
+    """
+    out = superseded(rows)
+    if not out.any():
+        return out
+    place, _ = place_codes(rows)
+    heads, _ = pd.factorize(rows["head"])
+    start, end = (
+        rows[name].to_numpy().astype("datetime64[D]").astype(np.int64)
+        for name in ("date_in", "date_out")
+    )
+    _, last = extremes(heads, start)
+    first = int(start.min())
+    width = int(end.max()) - first + 2
+    keys = np.sort(place * width + start - first)
+    asked = place * width + np.maximum(end, start + 1) - first
+    at = np.searchsorted(keys, asked)
+    following = np.r_[keys, np.iinfo(np.int64).max][at]
+    soon = following <= np.minimum(asked + _SAME_VISIT_DAYS, (place + 1) * width - 1)
+    return np.asarray(out & soon & (start == last[heads]))
+
+
+def _without_a_cause(rows: pd.DataFrame) -> list[Finding]:
+    if rows.empty:
+        return []
+    one = len(rows) == 1
+    return [
+        doubt(
+            "reason not written down",
+            name_rows(rows["row"]),
+            str(rows["head"].iloc[0]) if one else "",
+            f"{'A head' if one else f'{len(rows):,} heads'} came out, since another one went into "
+            f"the same position then, and no reason is written down (row {name_rows(rows['row'])})"
+            "; write why. Until then "
+            f"{'it counts' if one else 'they count'} as taken out working, and each rating says "
+            "what it would be if those out before their time had failed.",
+        )
     ]
 
 

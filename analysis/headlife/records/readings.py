@@ -19,6 +19,7 @@ from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import Problem, quoted, read_name
 from headlife.records.columns import column_key
+from headlife.records.counted import PER_HOUR
 from headlife.records.date_columns import read_dates
 from headlife.records.hour_columns import read_hours
 from headlife.records.intake import TextTable, open_table
@@ -156,7 +157,8 @@ def _column(
         "hours": [cells[hours] for _, cells in kept],
     }
     dates = read_dates({"date": texts["date"]}, intake, table.stored).cells["date"]
-    values = read_hours({"hours": texts["hours"]}, intake, table.stored).cells["hours"]
+    per_hour = PER_HOUR[intake.unit or "hours"]
+    values = read_hours({"hours": texts["hours"]}, intake, table.stored, per_hour).cells["hours"]
     names = [printer if named is None else read_name(cells[named]) for _, cells in kept]
     problems = [
         f"{label}, row {kept[i][0]}, {what} {quoted(text)} {_why(value)}."

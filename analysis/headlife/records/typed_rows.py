@@ -18,6 +18,7 @@ import pandas as pd
 from headlife.plain_text import plain
 from headlife.records.cells import Problem, read_name, read_note, read_role, read_yes
 from headlife.records.columns import Coded
+from headlife.records.counted import PER_HOUR, unit_questions
 from headlife.records.date_columns import read_dates
 from headlife.records.frames import blank_cells
 from headlife.records.hour_columns import read_hours
@@ -58,9 +59,11 @@ def typed_rows(
     notes : tuple of str
         What was found out about how the table is written.
     questions : tuple of str
-        What must be stated before anything is answered: which decimal mark unclear hours have.
+        What must be stated before anything is answered: what columns of hours count, and which
+        decimal mark unclear ones have.
     """
-    hours = read_hours(_of_kind("hours", coded), shop.intake, coded.stored)
+    per_hour = PER_HOUR[shop.intake.unit or "hours"]
+    hours = read_hours(_of_kind("hours", coded), shop.intake, coded.stored, per_hour)
     dates = read_dates(_of_kind("date", coded), shop.intake, coded.stored)
     read = {**hours.cells, **dates.cells}
     columns: dict[str, Any] = {"row": coded.rows}
@@ -79,7 +82,8 @@ def typed_rows(
         )
     if "date_in" in columns and "date_out" in columns:
         columns["date_in"] = _same_day(columns["date_in"], columns["date_out"])
-    return pd.DataFrame(columns, copy=False), hours.notes + dates.notes, hours.questions
+    questions = (*unit_questions(shop, _of_kind("hours", coded)), *hours.questions)
+    return pd.DataFrame(columns, copy=False), hours.notes + dates.notes, questions
 
 
 def _same_day(start: np.ndarray, end: np.ndarray) -> np.ndarray:

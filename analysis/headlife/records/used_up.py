@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from headlife.records.places import cause_not_written
+
 if TYPE_CHECKING:
     from headlife.records.record_set import Records
 
@@ -16,7 +18,8 @@ if TYPE_CHECKING:
 def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
     """Find removals after one day and up to another that used up a head.
 
-    Failures, heads that looked bad and planned swaps count; a head that goes back in later does
+    Failures, heads that looked bad, planned swaps and heads of which nobody wrote down why they
+    came out count; a head that goes back in later does
     not.
 
     Parameters
@@ -33,7 +36,8 @@ def swaps_between(records: Records, begins: Any, until: Any) -> pd.DataFrame:
     """
     rows = records.accepted
     out = rows["date_out"]
-    inside = rows["reason"].notna() & (out > pd.Timestamp(begins)) & (out <= pd.Timestamp(until))
+    gone = rows["reason"].notna() | cause_not_written(rows)
+    inside = gone & (out > pd.Timestamp(begins)) & (out <= pd.Timestamp(until))
     kept = rows["suspension"].isin(records.shop.reasons.reusable)
     found: pd.DataFrame = rows[inside & ~kept]
     return found

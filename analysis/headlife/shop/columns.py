@@ -319,11 +319,12 @@ RATING: Final = "rating"
 PURCHASE_YEAR: Final = "purchase_year"
 # Column that says of a life whether it began with a refurbished head.
 REFURBISHED: Final = "refurbished"
+VENDOR: Final = "vendor"
 # Columns that tell one purchase from another: refurbished heads go in where new ones would.
-OF_PURCHASES: Final = ("lot", "vendor", PURCHASE_YEAR, RATING, REFURBISHED)
+OF_PURCHASES: Final = ("lot", VENDOR, PURCHASE_YEAR, RATING, REFURBISHED)
 # Columns that heads can be grouped by beside their type and role, for a rating of each group.
 GROUPED_BY: Final = (
-    *("lot", "vendor", PURCHASE_YEAR, REFURBISHED),
+    *("lot", VENDOR, PURCHASE_YEAR, REFURBISHED),
     *("material", "site", "printer", "position"),
 )
 # The printer's meter, beside the head's own counter.

@@ -46,6 +46,15 @@ class Intake(Layout, Clocks):
     decimal: Annotated[Literal[".", ","], Field(description='write "." or ","')] | None = None
     """Decimal mark of hour readings, the other one marking thousands; found from the columns when
     not stated."""
+    unit: (
+        Annotated[
+            Literal["hours", "minutes", "seconds"],
+            Field(description='write "hours", "minutes" or "seconds"'),
+        ]
+        | None
+    ) = None
+    """What the columns of hours hold; hours when not stated, unless their names say otherwise. A
+    cell with the word for hours, or with hours and minutes, is in hours."""
     blank: Annotated[
         list[Name], Field(description='write words in quotes, for example ["n/a", "still in"]')
     ] = []

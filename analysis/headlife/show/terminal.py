@@ -12,6 +12,7 @@ import codecs
 import io
 import json
 import os
+import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -161,7 +162,9 @@ class Screen:
                 self.quiet = True
                 _say_no_more()
 
-        width = None if sys.stdout.isatty() else _WIDTH_OF_A_FILE
+        # Asked here: with a COLUMNS of 0, as bare consoles have it, rich prints nothing at all.
+        terminal = sys.stdout.isatty()
+        width = shutil.get_terminal_size().columns if terminal else _WIDTH_OF_A_FILE
         # Markup off: a serial number such as [red] is text, not a colour.
         self._console = Patient(width=width, markup=False, emoji=False, highlight=False)
 

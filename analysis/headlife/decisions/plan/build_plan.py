@@ -146,7 +146,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     (22, 0, ['Marten', 'Otter', 'Heron', 'Wren', 'Wren', 'Badger'])
     """
     asked = _usual(case, weeks) if builds is None else builds.builds
-    stocks = Stocks(case.shop, case.fleet.positions, case.day, case.fleet.giving_way)
+    stocks = Stocks(case.shop, case.fleet, case.day)
     planned, left_out = schedule(asked, _there(case), case.day)
     printers = printers_ahead(case, planned, stocks)
     shared = share_spares([one.problem for one in printers], stocks.limits)

@@ -6,7 +6,6 @@ and from then on as many as are ordered today. Never decides what to order.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
@@ -20,7 +19,7 @@ from headlife.units import HOURS_PER_DAY, HOURS_PER_WEEK
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.fleet.succession import GivesWay
+    from headlife.fleet.state import Fleet
     from headlife.shop import Shop
 
 ON_SHELF: Final = "on the shelf"
@@ -55,22 +54,14 @@ class Stocks:
     ----------
     shop : Shop
         Its stock, orders and whether sites keep their own.
-    positions : pandas.DataFrame
-        Heads in service, with their `head_type`, `role` and `site`.
+    fleet : Fleet
+        Its positions, sites, and head types that another one takes the place of.
     day : pandas.Timestamp
         Today.
-    giving_way : iterable of GivesWay, optional
-        Head types that another one takes the place of.
     """
 
-    def __init__(
-        self,
-        shop: Shop,
-        positions: pd.DataFrame,
-        day: pd.Timestamp,
-        giving_way: Iterable[GivesWay] = (),
-    ) -> None:
-        self._follows = successors(giving_way)
+    def __init__(self, shop: Shop, fleet: Fleet, day: pd.Timestamp) -> None:
+        self._follows, positions = successors(fleet.giving_way), fleet.positions
         self._separate = shop.spares.sites == "separate"
         self.lead_hours = shop.spares.lead_time_weeks * HOURS_PER_WEEK
         self._stocks: dict[tuple[str, str | None], _Stock] = {}
@@ -78,7 +69,7 @@ class Stocks:
         first = 0
         for head_type in sorted({*positions["head_type"], *self._follows.values()}):
             sites = sites_with(positions, head_type, self._follows)
-            for stock in stocks_of(shop, head_type, sites):
+            for stock in stocks_of(shop, head_type, sites, fleet.sites):
                 # What comes on a day is there from that day on.
                 days = np.ceil(arrivals(stock, day) * HOURS_PER_WEEK / HOURS_PER_DAY)
                 hours = days * HOURS_PER_DAY

@@ -15,15 +15,17 @@ from typing import TYPE_CHECKING, Any
 from headlife.decisions.spares.ahead import fleet_ahead, forecast_horizon, protection_weeks
 from headlife.decisions.spares.protection import lead_times, protected_demand, within
 from headlife.decisions.spares.shelf import NewHeads, new_heads
-from headlife.decisions.spares.stock import StockPlan, plan_stock
+from headlife.decisions.spares.stock import StockPlan, order_for, plan_stock
 from headlife.decisions.spares.waiting import hours_per_position, idle_hours, with_costs
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead
 from headlife.fleet.on_hand import (
     NO_SITE,
+    Elsewhere,
     OrderDue,
     Stock,
     arrivals,
+    elsewhere,
     on_hand_at,
     orders_due,
     stocks_of,
@@ -96,6 +98,10 @@ class StockAnswer:
     """Open orders, where the settings say more of them than a number."""
     coming: tuple[ComingHead, ...]
     """Heads of this stock in printers that will come, counted or not."""
+    elsewhere: tuple[Elsewhere, ...]
+    """New heads of this type at sites where none is at work; they are in no site's stock."""
+    order_moved: int
+    """Heads to order now if those from elsewhere are moved here first [heads]."""
     policy_changes: tuple[datetime.date, ...] = ()
     """Days ahead from which the settings have another policy, which is not in the demand."""
     policy_changes_beyond: tuple[datetime.date, ...] = ()
@@ -149,17 +155,23 @@ def stock_answers(
         forecast = fleet_ahead(fleet, lives, shop, start)
     tell("simulating demand", 1, 1)
     return tuple(
-        stock_answer(fleet, forecast, shop, stock) for stock in all_stocks(lives, forecast, shop)
+        stock_answer(fleet, forecast, shop, stock)
+        for stock in all_stocks(fleet, lives, forecast, shop)
     )
 
 
 def all_stocks(
-    lives: Mapping[Group, Sequence[DrawnLife]], forecast: FleetForecast, shop: Shop
+    fleet: Fleet,
+    lives: Mapping[Group, Sequence[DrawnLife]],
+    forecast: FleetForecast,
+    shop: Shop,
 ) -> tuple[Stock, ...]:
     """List the stocks that a shop keeps: of every head type, and site where sites keep their own.
 
     Parameters
     ----------
+    fleet : Fleet
+        Its sites.
     lives : mapping of Group to a sequence of Life
         The competing modes of each head type and role.
     forecast : FleetForecast
@@ -177,7 +189,7 @@ def all_stocks(
         stock
         for head_type in shop.head_types
         if head_type in seen
-        for stock in stocks_of(shop, head_type, forecast.sites_of(head_type))
+        for stock in stocks_of(shop, head_type, forecast.sites_of(head_type), fleet.sites)
     )
 
 
@@ -213,6 +225,7 @@ def stock_answer(
     _, in_lead_time = within(needed, lead, forecast, spares.lead_time_weeks, site)
     on_hand = on_hand_at(stock)
     due = arrivals(stock, forecast.start)
+    idle = elsewhere(stock)
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
@@ -259,6 +272,12 @@ def stock_answer(
             replace(head, weeks=max(head.weeks - beyond, 0.0))
             for head in forecast.coming
             if head.head_type == head_type and site in (None, head.site or "")
+        ),
+        elsewhere=idle,
+        order_moved=order_for(
+            plan.stock_level,
+            on_hand + due.size + sum(one.on_hand + one.on_order for one in idle),
+            spares.order_multiple,
         ),
         policy_changes=forecast.policy_changes,
         policy_changes_beyond=forecast.policy_changes_beyond,

@@ -142,7 +142,7 @@ def plan_stock(
     chosen = table.iloc[level]
     return StockPlan(
         stock_level=level,
-        order_now=_rounded_up(max(0, level - on_hand - on_order), multiple),
+        order_now=order_for(level, on_hand + on_order, multiple),
         on_hand=on_hand,
         on_order=on_order,
         service_level=service_level,
@@ -281,8 +281,24 @@ def whole_heads(name: str, value: float) -> int:
     return int(heads)
 
 
-def _rounded_up(heads: int, multiple: int) -> int:
-    return -(-heads // multiple) * multiple
+def order_for(level: int, there: int, multiple: int) -> int:
+    """Count the heads to order to come up to a stock level.
+
+    Parameters
+    ----------
+    level : int
+        Stock level [heads].
+    there : int
+        On hand and on order [heads].
+    multiple : int
+        Heads are ordered in multiples of this [heads].
+
+    Returns
+    -------
+    int
+        Heads to order [heads].
+    """
+    return -(-max(0, level - there) // multiple) * multiple
 
 
 def _stretched(cdf: Floats, size: int) -> Floats:

@@ -205,7 +205,8 @@ class _Answers:
             )
 
     def _stocks(self, shop: Shop) -> tuple[Stock, ...]:
-        return all_stocks(self._case.modes, self._ahead(simulated_weeks(shop.spares)), shop)
+        ahead = self._ahead(simulated_weeks(shop.spares))
+        return all_stocks(self._case.fleet, self._case.modes, ahead, shop)
 
     def _new_heads(self, ahead: FleetForecast, number: int, stock: Stock, shop: Shop) -> NewHeads:
         """Count new heads that the futures ask for: once for all lead times that use one shelf."""

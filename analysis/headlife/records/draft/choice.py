@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from headlife.records.counted import PER_HOUR, other_unit
 from headlife.records.draft.contents import Contents
 from headlife.records.draft.names import EXACT, SPOKEN, name_scores
 from headlife.shop.columns import COLUMNS, REQUIRED_COLUMNS
@@ -59,9 +60,15 @@ def choose(
     if not header:
         return {}
     named = [name_scores(name) for name in header]
+    timeless = [other_unit(name) not in (None, *PER_HOUR) for name in header]
     scores = np.array(
         [
-            [_score(name, named[i].get(name, 0.0), contents[i]) for i in range(len(header))]
+            [
+                0.0
+                if timeless[i] and COLUMNS[name].kind == "hours"
+                else _score(name, named[i].get(name, 0.0), contents[i])
+                for i in range(len(header))
+            ]
             for name in wanted
         ]
     )

@@ -12,6 +12,7 @@ from typing import Final
 from headlife.plain_text import clean
 from headlife.records.cells import Problem
 from headlife.records.columns import column_key
+from headlife.records.counted import other_unit
 from headlife.records.dates import DateReadings, date_readings
 from headlife.records.draft.found import Found, filled_down
 from headlife.records.draft.readings import find_readings
@@ -125,6 +126,15 @@ def _hand(found: Found) -> list[str]:
         lines.append('# decimal = "." or ","')
     elif found.hours.proved == (",",):
         lines.append('decimal = ","')
+    units = [
+        unit
+        for name, column in COLUMNS.items()
+        if column.kind == "hours"
+        for place in found.places(name)
+        if (unit := other_unit(found.header[place]))
+    ]
+    if units:
+        lines.append(f"unit = {quote(units[0])}  {TO_DO}: is that what the columns of hours hold?")
     if found.dates.questions:
         lines += [f"# {TO_DO[2:]}: {question}" for question in found.dates.questions]
         lines.append('# date_order = "day first" or "month first"')

@@ -32,6 +32,8 @@ def print_due(screen: Screen, due: DueList) -> None:
         The list.
     """
     screen.head(f"{due.shop_name}: what is due, as of {day(due.as_of)}")
+    for note in due.notes:
+        screen.say(note)
     screen.say(words.due_sentence(due))
     screen.table(
         f"Heads in service, the most urgent first; the next long build is {due.build_hours:g} h",

@@ -182,6 +182,7 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
     below = " ".join(
         part
         for part in (
+            *study.notes,
             budget_sentence(study.budget),
             coming_sentence(study),
             pooling_sentence(study),

@@ -43,6 +43,8 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
     from headlife.show.spares.budget import by_quarter
 
     screen.head(f"{study.shop_name}: spares and budget as of {day(study.as_of)}")
+    for note in study.notes:
+        screen.say(note)
     screen.table(
         "What to hold and to order",
         ["Head type", "Hold", "Order now", "Again at", "In words"],

@@ -120,6 +120,8 @@ def stock_values(answer: StockAnswer) -> dict[str, Any]:
         "reorder_point": answer.reorder_point,
         "least_cost_level": answer.balanced_level,
         "orders": [vars(order) for order in answer.orders],
+        "elsewhere": [vars(one) for one in answer.elsewhere],
+        "order_with_elsewhere": answer.order_moved,
         "part_used_heads": answer.shelf_heads,
         "new_after_use": answer.new_after_use,
         "new_heads_as": answer.new_heads_as,

@@ -33,7 +33,15 @@ def vendor_page(said: VendorStatement) -> Page:
     Page
         One page; it has no stamp of files, whose names are the shop's.
     """
-    sections = {
+    sections = {}
+    if said.divided:
+        sections["lots"] = Section(
+            "Lot by lot",
+            " ".join(map(words.divided_sentence, said.divided)),
+            (("lots", lambda: _parts(said)),),
+            stays_open=True,
+        )
+    sections |= {
         "early": Section(
             "Failures before the rated hours",
             "",
@@ -68,16 +76,23 @@ def first_screen(said: VendorStatement) -> Html:
     """
     title = said.head_type if said.vendor is None else f"{said.head_type}, {said.vendor}"
     when = f"records from {day(said.first)} to {day(said.as_of)}"
-    roles = "".join(map(_role, said.roles))
+    newest = [one for divided in said.divided for one in words.newest(divided)]
+    roles = "".join(
+        _line(one, said)
+        for role in said.roles
+        for one in (role, *(part for part in newest if part.role == role.role))
+    )
     return first_lines(WHAT, title, when) + Html(
         f"<p>{typeset(words.claim_sentence(said))}</p>"
         f'<div class="cards"><section class="card">{roles}</section></div>'
     )
 
 
-def _role(one: RoleStatement) -> str:
-    verdict = one.verdict
+def _line(one: RoleStatement, said: VendorStatement) -> str:
+    """Show what is said of all heads of a role, or of a lot that is bought now."""
+    verdict = None if one.too_young else one.verdict
     mark = "" if one.stated is None else badge(one.stated)
+    name = words.part_name(one, said) if one.part else one.role
     bar = (
         ""
         if verdict is None
@@ -90,9 +105,14 @@ def _role(one: RoleStatement) -> str:
         )
     )
     return (
-        f'<div class="line rating"><b>{escape(one.role.capitalize())}</b> {mark}{bar}'
+        f'<div class="line rating"><b>{escape(name[0].upper() + name[1:])}</b> {mark}{bar}'
         f"<p>{typeset(words.role_sentence(one))}</p></div>"
     )
+
+
+def _parts(said: VendorStatement) -> Html:
+    rows = words.parts_table(said, lambda word: Html(badge(word)))
+    return table(*rows, caption="The rating lot by lot")
 
 
 def _heads(heads: pd.DataFrame, caption: str) -> Html:

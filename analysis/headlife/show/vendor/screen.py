@@ -33,6 +33,10 @@ def print_vendor(screen: Screen, said: VendorStatement) -> None:
         ["Role", "Verdict", "In words"],
         [[one.role, Verdict(one.stated), words.role_sentence(one)] for one in said.roles],
     )
+    if said.divided:
+        screen.table("Lot by lot", *words.parts_table(said, Verdict))
+        for divided in said.divided:
+            screen.say(words.divided_sentence(divided))
     screen.table("Failures before the rated hours", words.HEADINGS, _shown(said.early), right=(5,))
     if warranty := words.warranty_sentence(said):
         screen.gap()

@@ -8,7 +8,7 @@ from headlife.show.plain import document, rows
 from headlife.show.words import vendor as words
 
 if TYPE_CHECKING:
-    from headlife.decisions.vendor import VendorStatement
+    from headlife.decisions.vendor import RoleStatement, VendorStatement
 
 
 def vendor_values(said: VendorStatement) -> dict[str, Any]:
@@ -32,19 +32,24 @@ def vendor_values(said: VendorStatement) -> dict[str, Any]:
         rated_hours=said.rated_hours,
         mode=said.mode,
         claim_sentence=words.claim_sentence(said),
-        roles=[
+        roles=[_judged(one) for one in said.roles],
+        divided=[
             {
-                "role": one.role,
-                "heads": one.heads,
-                "hours_run": one.print_hours,
-                "failures": one.failures,
-                "failures_before_rating": one.before_rating,
-                "verdict": one.stated,
-                "judged": None if one.verdict is None else vars(one.verdict),
-                "confirmed_on": one.confirmed_on,
-                "sentence": words.role_sentence(one),
+                "role": divided.role,
+                "columns": divided.columns,
+                "sentence": words.divided_sentence(divided),
+                "parts": [
+                    {
+                        "part": one.part,
+                        "newest": one.newest,
+                        "too_young": one.too_young,
+                        "name": words.part_name(one, said),
+                        **_judged(one),
+                    }
+                    for one in divided.parts
+                ],
             }
-            for one in said.roles
+            for divided in said.divided
         ],
         early_failures=rows(said.early),
         warranty_hours=said.warranty_hours,
@@ -53,3 +58,18 @@ def vendor_values(said: VendorStatement) -> dict[str, Any]:
         method=words.method_lines(said),
         version=said.version,
     )
+
+
+def _judged(one: RoleStatement) -> dict[str, Any]:
+    """Give what is said of all heads of a role, or of one lot of them."""
+    return {
+        "role": one.role,
+        "heads": one.heads,
+        "hours_run": one.print_hours,
+        "failures": one.failures,
+        "failures_before_rating": one.before_rating,
+        "verdict": one.stated,
+        "judged": None if one.verdict is None else vars(one.verdict),
+        "confirmed_on": one.confirmed_on,
+        "sentence": words.role_sentence(one),
+    }

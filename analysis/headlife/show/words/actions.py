@@ -24,6 +24,7 @@ from headlife.show.words.numbers import (
     percent,
     span,
 )
+from headlife.show.words.stock import lies_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,6 +59,8 @@ def what(action: Action) -> str:
     name = ", ".join(about)
     if kind == todo.PRACTICE:
         return f"Settle which is true for {name}, the settings or what is done"
+    if kind == todo.MISSING:
+        return f"Add the heads that {name} seems to leave out"
     if kind == todo.RECORDS:
         return f"Correct {counted(action.heads, 'row', 'rows')} of {name} that cannot be used"
     if kind == todo.VENDOR:
@@ -112,13 +115,20 @@ def _why_build(action: Action, build_hours: float) -> str:
 
 
 def _why_order(action: Action) -> str:
-    plan = action.facts.plan
+    answer = action.facts
+    plan = answer.plan
     have = f"{plan.on_hand:,} on the shelf and {plan.on_order:,} on order"
-    return f"hold {plan.stock_level:,}; {have}"
+    idle = [lies_at(one) for one in answer.elsewhere]
+    moved = f"; {listed(idle)} can be moved here first" if idle else ""
+    return f"hold {plan.stock_level:,}; {have}{moved}"
 
 
 def _why_practice(action: Action) -> str:
     return "forecasts follow the records until the settings say what is done"
+
+
+def _why_missing(action: Action) -> str:
+    return "no answer is right without heads that lasted; headlife check says what is missing"
 
 
 def _why_records(action: Action) -> str:
@@ -155,6 +165,7 @@ def _why_rating(action: Action) -> str:
 
 
 _WHY: Final = {
+    todo.MISSING: _why_missing,
     todo.SWAP: _why_swap,
     todo.ORDER: _why_order,
     todo.PRACTICE: _why_practice,
@@ -294,7 +305,7 @@ def came_sentence(one: CameOf) -> str:
         return _came_of_swap(one)
     if kind == todo.ORDER:
         return _came_of_order(one)
-    if kind in (todo.PRACTICE, todo.RECORDS, todo.DOUBT):
+    if kind in (todo.MISSING, todo.PRACTICE, todo.RECORDS, todo.DOUBT):
         return "settled" if one.state == came.DONE else "still open"
     if one.state == came.UNKNOWN:
         return "no such heads on record now"

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from headlife.decisions.boundaries import LEAST_STEP
-from headlife.decisions.other_readings import HOURS, LEFT_OUT
+from headlife.decisions.other_readings import HOURS, LEFT_OUT, NO_REASON
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.show.words.days import day
 from headlife.show.words.numbers import chance, counted, listed, percent, span
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _MOVED_BY: Final = {
     HOURS: "The hours of {heads} were worked out and not read: with the least and the most that "
     "they can be,",
+    NO_REASON: "No reason is written down of {heads} out early: as working, as they count, or as "
+    "failed,",
     LEFT_OUT: "Left out because of what stands in their rows: {heads}. Had they failed as soon as "
     "they can have, or all reached the rating,",
 }

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
+    from headlife.fleet.on_hand import Elsewhere
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
 # fills in the same templates when somebody tries other numbers.
@@ -211,6 +212,7 @@ def ahead_sentence(answer: StockAnswer) -> str:
     )
     return _joined(
         f"On order: {orders}." if orders else "",
+        _elsewhere(answer),
         *_coming(answer),
         f"The settings change the policy on {later}: these numbers are for the one before."
         if later
@@ -224,6 +226,40 @@ def ahead_sentence(answer: StockAnswer) -> str:
         _standing(answer.standing),
         _new_heads_as(answer.new_heads_as),
     )
+
+
+def _elsewhere(answer: StockAnswer) -> str:
+    """Say which heads lie where none of their type is at work, and what they can do here."""
+    if not answer.elsewhere:
+        return ""
+    where = listed([lies_at(one) for one in answer.elsewhere])
+    several = sum(one.on_hand + one.on_order for one in answer.elsewhere) > 1
+    them = "them" if several else "it"
+    said = f"Not counted: {where}, where no {answer.head_type} head is at work."
+    if answer.order_moved < answer.plan.order_now:
+        then = f"order {answer.order_moved}" if answer.order_moved else "order none"
+        return f"{said} Move {them} here first and {then}."
+    return f"{said} {'They' if several else 'It'} can be moved to where a head is needed."
+
+
+def lies_at(one: Elsewhere) -> str:
+    """Say how many heads lie or are due at a site.
+
+    Parameters
+    ----------
+    one : Elsewhere
+        Heads at a site.
+
+    Returns
+    -------
+    str
+        The words, such as "2 on the shelf at Mill Yard".
+    """
+    parts = [
+        *([f"{one.on_hand} on the shelf"] if one.on_hand else []),
+        *([f"{one.on_order} on order"] if one.on_order else []),
+    ]
+    return f"{' and '.join(parts)} at {one.site}"
 
 
 def _new_heads_as(lots: Mapping[str, Mapping[str, float]]) -> str:

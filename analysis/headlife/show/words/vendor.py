@@ -8,12 +8,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from headlife.show.plain import Table
 from headlife.show.words.days import day
-from headlife.show.words.numbers import counted, hours, listed, percent
-from headlife.show.words.rating import rating_sentence
+from headlife.show.words.fit import finding
+from headlife.show.words.newest import TOO_YOUNG
+from headlife.show.words.numbers import counted, hours, listed, percent, span, whole
+from headlife.show.words.rating import NO_VERDICT, rating_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.vendor import RoleStatement, VendorStatement
+    from collections.abc import Callable
+
+    from headlife.decisions.vendor import DividedStatement, RoleStatement, VendorStatement
 
 HEADINGS: Final = ("Head", "Role", "Lot", "Put in on", "Failed on", "At [h]")
 
@@ -58,11 +63,114 @@ def role_sentence(one: RoleStatement) -> str:
     failed = counted(one.failures, "failure", "failures")
     early = f", {one.before_rating} before the rating" if one.failures else ""
     on = "" if one.confirmed_on is None else f" Confirmed since {day(one.confirmed_on)}."
+    judged = f"{TOO_YOUNG.capitalize()}." if one.too_young else rating_sentence(one.verdict)
     return (
         f"{counted(one.heads, 'head', 'heads')}, {hours(one.print_hours)} of printing; "
         f"{failed}{early}. "
-        f"{rating_sentence(one.verdict)}{on}"
+        f"{judged}{on}"
     )
+
+
+def newest(divided: DividedStatement) -> tuple[RoleStatement, ...]:
+    """Give the lots that are delivered now, or the newest of them.
+
+    Parameters
+    ----------
+    divided : DividedStatement
+        What is said of the lots of one role.
+
+    Returns
+    -------
+    tuple of RoleStatement
+        Those of them; none where parts have no day of purchase.
+    """
+    return tuple(one for one in divided.parts if one.bought_now > 0)
+
+
+def part_name(one: RoleStatement, said: VendorStatement) -> str:
+    """Name a lot, and say whether it is the one bought now.
+
+    Parameters
+    ----------
+    one : RoleStatement
+        What is said of it.
+    said : VendorStatement
+        The statement.
+
+    Returns
+    -------
+    str
+        The words, such as "lot L7, bought now". Of one vendor among several it is the newest:
+        whether any of its heads are still bought is not told.
+    """
+    if not one.bought_now:
+        return one.part
+    if said.vendor is not None:
+        return f"{one.part}, the newest"
+    share = f" ({percent(one.bought_now)} of them)" if one.bought_now < 1 else ""
+    return f"{one.part}, bought now{share}"
+
+
+def divided_sentence(divided: DividedStatement) -> str:
+    """Say whether the lots of one role differ, and what the verdict on each rests on.
+
+    Parameters
+    ----------
+    divided : DividedStatement
+        What is said of them.
+
+    Returns
+    -------
+    str
+        The sentences.
+    """
+    columns = listed([name.replace("_", " ") for name in divided.columns])
+    by = f"{divided.role.capitalize()} by {columns}"
+    if divided.comparison is None:
+        return f"{by}: fewer than two of them have run, so there is nothing to compare."
+    return (
+        f"{by}: {finding(divided.comparison)} Each is judged by its own heads and, as far as "
+        "lives are alike, those of the others."
+    )
+
+
+def parts_table(said: VendorStatement, mark: Callable[[str], object]) -> Table:
+    """Tabulate what is said of every lot.
+
+    Parameters
+    ----------
+    said : VendorStatement
+        The statement.
+    mark : callable
+        Shows the word of a verdict, as page or terminal do.
+
+    Returns
+    -------
+    Table
+        A row a lot.
+    """
+    headings = [
+        "Heads of", "Role", "Verdict", "Reach the rating [%]", "Heads", "Print hours [h]",
+        "Failures", "Before the rating", "Newest head of",
+    ]  # fmt: skip
+    rows = [
+        [
+            part_name(one, said),
+            one.role,
+            mark(TOO_YOUNG if one.too_young else one.stated or NO_VERDICT),
+            "–"
+            if one.verdict is None or one.too_young
+            else f"{percent(one.verdict.share_reaching)} ({span(*one.verdict.bounds)})",
+            one.heads,
+            whole(one.print_hours),
+            one.failures,
+            one.before_rating,
+            "–" if one.newest is None else day(one.newest),
+        ]
+        for divided in said.divided
+        for one in divided.parts
+    ]
+    return Table(headings, rows, (3, 4, 5, 6, 7))
 
 
 def method_lines(said: VendorStatement) -> tuple[str, str, str]:
