@@ -5,28 +5,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.spares.shelf import _in_circulation
-from headlife.fleet.circulation import ShelfHabit
+from headlife.decisions.spares.shelf import _Taken, _week_by_week
 from studies.changing_shops import circulating
 
 DRAWS, WEEKS = 20_000, 12
-
-
-def habit(rate):
-    return ShelfHabit(np.full(381, rate), np.linspace(0.0, 1.0, 381))
 
 
 def weekly(heads):
     return np.full((DRAWS, WEEKS), heads, dtype=np.int32)
 
 
-def taken(needed, failed, changed, waiting, at_change, after_use):
-    habits = habit(at_change), habit(after_use)
-    return _in_circulation(needed, failed, changed, waiting, habits, np.random.default_rng(5))
+def taken(failed, planned, changed, waiting, at_change, after_use):
+    rates = np.full(DRAWS, at_change), np.full(DRAWS, after_use)
+    wanted = _Taken(*(weekly(heads) for heads in (failed, planned, changed)))
+    return _week_by_week(wanted, waiting, *rates, np.random.default_rng(5))
 
 
 def test_a_shelf_that_fills_takes_fewer_and_fewer_new_heads():
-    found = taken(weekly(0), weekly(0), weekly(1), 0, 0.3, 0.0)
+    found = taken(0, 0, 1, 0, 0.3, 0.0)
     assert not found.failed.any()
     assert not found.planned.any()
     # Exactly: with n heads waiting one more is taken, and waits from then on, by exp(-0.3 n).
@@ -42,21 +38,21 @@ def test_a_shelf_that_fills_takes_fewer_and_fewer_new_heads():
 
 def test_a_shelf_gives_what_it_has_and_no_more():
     # Every part-used head serves: three failures and one swap a week use up ten in three weeks.
-    found = taken(weekly(4), weekly(3), weekly(0), 10, 50.0, 50.0)
+    found = taken(3, 1, 0, 10, 50.0, 50.0)
     assert (found.failed + found.planned).sum(axis=1).tolist() == [4 * WEEKS - 10] * DRAWS
     assert found.failed[0].tolist()[:4] == [0, 0, 1, 3]
     assert found.planned[0].tolist()[:4] == [0, 0, 1, 1]
 
 
 def test_where_no_head_waits_or_none_is_taken_every_head_is_new():
-    assert (taken(weekly(2), weekly(1), weekly(0), 0, 50.0, 50.0).failed == 1).all()
-    never = taken(weekly(2), weekly(1), weekly(1), 30, 0.0, 0.0)
+    assert (taken(1, 1, 0, 0, 50.0, 50.0).failed == 1).all()
+    never = taken(1, 1, 1, 30, 0.0, 0.0)
     assert (never.failed + never.planned + never.changed == 3).all()
 
 
 def test_heads_that_wait_after_changes_replace_those_used_up():
     # A change a week fills the shelf by one in the first week; it empties by the use in that week.
-    found = taken(weekly(1), weekly(1), weekly(1), 0, 50.0, 50.0)
+    found = taken(1, 0, 1, 0, 50.0, 50.0)
     assert found.changed[0].tolist() == [1] * WEEKS
     assert not found.failed.any()
 

@@ -15,9 +15,9 @@ def in_turn(*rows, **more):
     return found.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
 
 
-def waited(rows, apart=False):
+def waited(rows):
     """Heads that waited, by the row of the log."""
-    return dict(zip(rows["row"], heads_waiting(rows, apart), strict=True))
+    return dict(zip(rows["row"], heads_waiting(rows).at, strict=True))
 
 
 def chance_of_new(habit, heads):
@@ -86,16 +86,16 @@ def test_a_head_that_comes_out_in_the_morning_can_go_in_elsewhere_that_day():
     assert found[3] <= 1
 
 
-def test_shelves_are_of_a_type_a_role_and_where_asked_a_site():
-    first = [
+def test_shelves_are_of_a_type_a_role_and_a_site():
+    rows = [
         stint("P", "2026-01-05", "2026-02-02", "A", head="H1", site="north"),
-        stint("Q", "2026-01-05", "2026-02-09", "B", head="H2", site="north"),
-        stint("R", "2026-01-05", "2026-02-09", "A", head="H3", role="support", site="north"),
+        stint("Q", "2026-01-05", "2026-02-09", "B", head="H2", site="south"),
+        stint("R", "2026-01-05", "2026-02-09", "A", head="H3", role="support", site="south"),
+        stint("T", "2026-01-05", "2026-02-09", "A", head="H6", site="south"),
         stint("S", "2026-01-05", "2026-03-02", "A", head="H4", site="south"),
         stint("S", "2026-03-02", "2026-04-06", "A", head="H5", site="south"),
     ]
-    assert waited(in_turn(*first))[4] == 1
-    assert waited(in_turn(*first), apart=True)[4] == 0
+    assert waited(in_turn(*rows))[5] == 1
 
 
 def test_a_part_used_head_that_comes_from_before_the_record_waited_all_along():

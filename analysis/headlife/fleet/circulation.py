@@ -11,11 +11,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from headlife.life.nonparametric import product_limit
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -25,6 +26,10 @@ if TYPE_CHECKING:
 
 Flags = NDArray[np.bool_]
 Counts = NDArray[np.int64]
+Indices = NDArray[np.intp]
+Days = NDArray[np.datetime64]
+Shelf = tuple[str, str, str]
+"""Head type, role and site."""
 
 # Replacements on record below which a longer stretch of records is looked at.
 FEWEST_REPLACEMENTS: Final = 8
@@ -35,6 +40,10 @@ _RATE: Final = 2.0
 _LEAST: Final = 1e-7
 _MOST: Final = 20.0
 _STEPS: Final = 380
+# Share of the heads that come back at all, by whose wait the others are gone (own choice, no
+# source).
+_MOST_BACK: Final = 0.95
+_MINUTE: Final = np.timedelta64(1, "m")
 _YEAR: Final = np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
 
 
@@ -101,46 +110,82 @@ def _rates() -> Floats:
     return rates
 
 
-def heads_waiting(rows: pd.DataFrame, apart: bool) -> Counts:
-    """Count the part-used heads of its type and role that waited when each head went in.
+class Waiting(NamedTuple):
+    """Part-used heads on the shelf where they came out."""
+
+    at: Counts
+    """Heads of its type and role that waited when each head went in, without the one that came out
+    to make room, (n,)."""
+    now: dict[Shelf, int]
+    """Those on every shelf on the last day on record [heads]."""
+
+
+def heads_waiting(rows: pd.DataFrame) -> Waiting:
+    """Count the part-used heads that wait.
 
     Parameters
     ----------
     rows : pandas.DataFrame
         From `habits.handovers`, those of each place in turn.
-    apart : bool
-        Whether sites keep shelves of their own.
 
     Returns
     -------
-    array of int
-        Heads, without the one that came out to make room, (n,).
+    Waiting
+        A head waits from the day it comes out for a change until it goes in again. One that has
+        waited longer than heads do that come back is taken to be gone: nobody writes down that a
+        head on the shelf is thrown away.
     """
-    shelves = rows.groupby(
-        ["role", "head_type", *(["site"] if apart else [])], sort=False, observed=True
-    )
+    shelves = rows.groupby(["head_type", "role", "site"], sort=False, observed=True)
     shelf = shelves.ngroup().to_numpy()
-    place, changed, new, first = (
-        rows[name].to_numpy() for name in ("place", "changed", "new", "first")
-    )
+    place, head, new, first = (rows[name].to_numpy() for name in ("place", "head", "new", "first"))
+    day_in, day_out = (rows[name].to_numpy() for name in ("date_in", "date_out"))
+    changed = rows["changed"].to_numpy()
     begins = np.r_[True, place[1:] != place[:-1]]
+    last = day_out.max()
+    again = _goes_in_again(head, day_in, last)
+    waits = np.flatnonzero(changed)
+    until = np.minimum(again[waits], day_out[waits] + _longest_wait(day_out, again, waits, last))
     # What stood in a place when its record begins never waited; a part-used head that is first
     # seen later waited from the beginning.
-    fetched = ~new & ~(first & begins)
-    from_elsewhere = np.bincount(shelf, first & fetched).astype(np.int64)
-    # Heads that come out are there for those that go in on the same day.
-    day = np.concatenate([rows["date_out"].to_numpy(), rows["date_in"].to_numpy()])
-    goes_in = np.repeat([False, True], len(rows))
-    both = np.concatenate([shelf, shelf])
-    order = np.lexsort((goes_in, day, both))
-    change = np.concatenate([changed.astype(np.int64), -fetched.astype(np.int64)])[order]
-    before = np.cumsum(change) - change
-    starts = np.searchsorted(both[order], np.arange(from_elsewhere.size))
-    before += (from_elsewhere - before[starts])[both[order]]
-    waiting = np.empty(both.size, dtype=np.int64)
-    waiting[order] = before
+    came = np.flatnonzero(first & ~new & ~begins)
+    of = np.concatenate([shelf[waits], shelf[came]])
+    begun = np.concatenate([day_out[waits], np.full(came.size, day_in.min())])
+    ended = np.concatenate([until, day_in[came]])
+    at, now = np.zeros(len(rows), dtype=np.int64), {}
+    for number, row in zip(*np.unique(shelf, return_index=True), strict=True):
+        mine, here = of == number, shelf == number
+        starts, ends = np.sort(begun[mine]), np.sort(ended[mine])
+        at[here] = np.searchsorted(starts, day_in[here], "right")
+        at[here] -= np.searchsorted(ends, day_in[here], "left")
+        head_type, role, site = rows[["head_type", "role", "site"]].iloc[row]
+        now[str(head_type), str(role), str(site)] = int((ends > last).sum())
     made_room = np.r_[False, changed[:-1] & (shelf[1:] == shelf[:-1])] & ~begins
-    return np.asarray(np.maximum(waiting[len(rows) :] - made_room, 0))
+    return Waiting(np.maximum(at - made_room, 0), now)
+
+
+def _goes_in_again(head: NDArray[np.uint64], day_in: Days, last: Any) -> Days:
+    """When each head goes in for the next time; after the last day where it has not."""
+    order = np.lexsort((day_in, head))
+    same = head[order][1:] == head[order][:-1]
+    again = np.full(head.size, last + np.timedelta64(1, "D"))
+    again[order[:-1][same]] = day_in[order[1:][same]]
+    return again
+
+
+def _longest_wait(day_out: Days, again: Days, waits: Indices, last: Any) -> Any:
+    """Find the wait by which most heads have come back, of those that do.
+
+    By the product-limit estimate, since some of those that still wait may come back.
+    """
+    known = again[waits] <= last
+    until = np.minimum(again[waits], last)
+    # Half a minute more than none: a head may go in again on the day it comes out.
+    spans = (until - day_out[waits]) / _MINUTE + 0.5
+    steps, back = product_limit(np.zeros(waits.size), spans, known)
+    if not steps.size:
+        return last - day_out.min()
+    most = int((back >= _MOST_BACK * back[-1]).argmax())
+    return np.timedelta64(int(np.ceil(steps[most])), "m")
 
 
 def habit_after(rows: pd.DataFrame, waiting: Counts, out: Flags) -> ShelfHabit:

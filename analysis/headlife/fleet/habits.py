@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from headlife.fleet.circulation import ShelfHabit, habit_after, heads_waiting
+from headlife.fleet.circulation import Flags, Shelf, ShelfHabit, habit_after, heads_waiting
 from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
@@ -41,6 +41,8 @@ class MaterialChanges:
     """By role, how often a new head is taken at a change of material."""
     new_after_use: dict[str, ShelfHabit] = field(default_factory=dict)
     """By role, how often a new head, and not a part-used one, replaces one that is used up."""
+    waiting: dict[Shelf, int] = field(default_factory=dict)
+    """Part-used heads that wait, by head type, role and site [heads]."""
 
 
 def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
@@ -58,7 +60,7 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row per installation: `place`, `row`, `date_in, date_out`, `role, head_type`,
+        One row per installation: `place`, `head`, `row`, `date_in, date_out`, `role, head_type`,
         `site`, `changed` (taken out to change material), `used_up` (taken out for good), `first`
         (of its head), `new` (went in new or like new), `refurbished` (went in so). Those of further
         heads may be put below.
@@ -74,14 +76,15 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     if "refurbished" in stints:
         refurbished = stints["refurbished"].to_numpy(dtype=bool)
     ran = stints["hours_in"].to_numpy(dtype=np.float64) > _RUN_IN_HOURS
-    printer, position = (
+    printer, position, head = (
         # Alike for alike names, in whatever table they stand.
         pd.util.hash_pandas_object(stints[name].astype("category"), index=False).to_numpy()
-        for name in ("printer", "position")
+        for name in ("printer", "position", "head")
     )
     return pd.DataFrame(
         {
             "place": printer ^ (position * _ODD),
+            "head": head,
             "row": stints["row"].to_numpy(),
             "date_in": stints["date_in"].to_numpy(),
             "date_out": stints["date_out"].to_numpy(),
@@ -97,15 +100,13 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     )
 
 
-def material_changes(rows: pd.DataFrame, shelves_apart: bool = False) -> MaterialChanges:
+def material_changes(rows: pd.DataFrame) -> MaterialChanges:
     """Learn how often material is changed and what follows.
 
     Parameters
     ----------
     rows : pandas.DataFrame
         From `handovers`.
-    shelves_apart : bool, optional
-        Whether every site keeps a shelf of its own.
 
     Returns
     -------
@@ -115,6 +116,7 @@ def material_changes(rows: pd.DataFrame, shelves_apart: bool = False) -> Materia
     if rows.empty:
         return MaterialChanges()
     rows = rows.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
+    rows = rows.assign(changed=rows["changed"] & ~_goes_back(rows))
     seconds = (rows["date_out"].to_numpy() - rows["date_in"].to_numpy()) // _SECOND
     place, roles = rows["place"].to_numpy(), rows["role"].to_numpy()
     types = rows["head_type"].to_numpy()
@@ -136,12 +138,18 @@ def material_changes(rows: pd.DataFrame, shelves_apart: bool = False) -> Materia
             following[str(role), str(head_type)] = _smoothed(counts, str(head_type))
     if not per_week:
         return MaterialChanges()
-    waiting = heads_waiting(rows, shelves_apart)
+    waiting = heads_waiting(rows)
     at_change, after_use = (
-        {role: habit_after(rows, waiting, out & followed & (roles == role)) for role in per_week}
+        {role: habit_after(rows, waiting.at, out & followed & (roles == role)) for role in per_week}
         for out in (changed, used_up)
     )
-    return MaterialChanges(per_week, following, at_change, after_use)
+    return MaterialChanges(per_week, following, at_change, after_use, waiting.now)
+
+
+def _goes_back(rows: pd.DataFrame) -> Flags:
+    """Whether the next head in the place is the one that came out: none was changed."""
+    place, head = rows["place"].to_numpy(), rows["head"].to_numpy()
+    return np.append((place[1:] == place[:-1]) & (head[1:] == head[:-1]), False)
 
 
 def _counted(before: Any, after: Any) -> dict[str, dict[str, float]]:

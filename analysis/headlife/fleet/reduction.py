@@ -234,9 +234,7 @@ def fleet_of(
         shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable", ignore_index=True),
         week_sd=week_sd,
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
-        changes=material_changes(_below(followed), shop.spares.sites == "separate")
-        if followed
-        else MaterialChanges(),
+        changes=material_changes(_below(followed)) if followed else MaterialChanges(),
         sites=frozenset[str]().union(*(part.sites for part in parts)),
         giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
         refurbished=refurbished(_below(followed)) if followed else (),

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from headlife.fleet.circulation import ShelfHabit
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives, ModeDraws
@@ -24,6 +23,8 @@ from headlife.futures.visits import CHANGED, FAILED, Counts
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pandas as pd
 
     from headlife.numbers import Floats
@@ -76,7 +77,9 @@ def usable_shelf(
     pandas.DataFrame
         Rows of the shelf: `head, head_type, role, site, age_hours`.
     """
-    shelf = _shelf_of(fleet, head_type, site)
+    shelf = fleet.shelf[fleet.shelf["head_type"] == head_type]
+    if site is not None:
+        shelf = shelf[shelf["site"].fillna(NO_SITE) == site]
     rated = shop.head_types[head_type].rated_hours
     limits = [
         min(forecast.policies.of(head_type, role).comes_out_at, rated) for role in shelf["role"]
@@ -124,15 +127,12 @@ def new_heads(
     usable = usable_shelf(fleet, forecast, shop, head_type, site, weeks)
     used, after_use = 0, {}
     for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
-        needed = forecast.swaps_of(head_type, role, site)
-        failed = forecast.swaps_of(head_type, role, site, [FAILED])
+        needed, failed = _wanted(forecast, head_type, role, site)
         rng = generator(forecast.seed, "shelf", head_type, role, str(site))
         ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
         if shop.spares.use_shelf and role in fleet.changes.per_week:
-            changed = forecast.swaps_of(head_type, role, site, [CHANGED])
-            habits = fleet.changes.new_at_change[role], fleet.changes.new_after_use[role]
-            waiting = int((_shelf_of(fleet, head_type, site)["role"] == role).sum())
-            taken = _in_circulation(needed, failed, changed, waiting, habits, rng)
+            sites = forecast.sites_of(head_type) if site is None else [site]
+            taken = _in_circulation(fleet, forecast, (head_type, role), sites, rng)
             if needed.any():
                 after_use[role] = float((taken.failed + taken.planned).sum() / needed.sum())
             needed, failed = taken.failed + taken.planned + taken.changed, taken.failed
@@ -150,14 +150,16 @@ def new_heads(
     return NewHeads(total, failures, used, after_use)
 
 
-def _shelf_of(fleet: Fleet, head_type: str, site: str | None) -> pd.DataFrame:
-    """Part-used heads of a type that wait, perhaps of one site."""
-    shelf = fleet.shelf[fleet.shelf["head_type"] == head_type]
-    return shelf if site is None else shelf[shelf["site"].fillna(NO_SITE) == site]
+def _wanted(
+    forecast: FleetForecast, head_type: str, role: str, site: str | None
+) -> tuple[Counts, Counts]:
+    """Heads that the futures ask for, and those of them after a failure."""
+    failed = forecast.swaps_of(head_type, role, site, [FAILED])
+    return forecast.swaps_of(head_type, role, site), failed
 
 
 class _Taken(NamedTuple):
-    """New heads taken where part-used ones circulate, draws x weeks [heads]."""
+    """Heads that go in where part-used ones circulate, or the new ones of them, draws x weeks."""
 
     failed: Counts
     """After failures."""
@@ -168,31 +170,44 @@ class _Taken(NamedTuple):
 
 
 def _in_circulation(
-    needed: Counts,
-    failed: Counts,
-    changed: Counts,
-    waiting: int,
-    habits: tuple[ShelfHabit, ShelfHabit],
+    fleet: Fleet,
+    forecast: FleetForecast,
+    stratum: tuple[str, str],
+    sites: Sequence[str],
     rng: np.random.Generator,
 ) -> _Taken:
-    """Take new heads week by week, each shelf as full as the weeks before have left it."""
-    at_change, after_use = (habit.draw(len(needed), rng) for habit in habits)
-    shelf = np.full(len(needed), waiting)
-    taken = _Taken(*(np.zeros(needed.shape, dtype=np.int32) for _ in range(3)))
-    planned = needed - failed
-    for week in range(needed.shape[1]):
-        some = changed[:, week].nonzero()[0]
+    """Take new heads of a head type and role, every site from a shelf of its own."""
+    role = stratum[1]
+    habits = fleet.changes.new_at_change[role], fleet.changes.new_after_use[role]
+    at_change, after_use = (habit.draw(forecast.draws, rng) for habit in habits)
+    parts = []
+    for site in sites:
+        needed, failed = _wanted(forecast, *stratum, site)
+        wanted = _Taken(failed, needed - failed, forecast.swaps_of(*stratum, site, [CHANGED]))
+        waiting = fleet.changes.waiting.get((*stratum, site), 0)
+        parts.append(_week_by_week(wanted, waiting, at_change, after_use, rng))
+    return _Taken(*(sum(of_sites[1:], of_sites[0]) for of_sites in zip(*parts, strict=True)))
+
+
+def _week_by_week(
+    wanted: _Taken, waiting: int, at_change: Floats, after_use: Floats, rng: np.random.Generator
+) -> _Taken:
+    """Take new heads from week to week, each shelf as full as the weeks before have left it."""
+    draws, weeks = wanted.failed.shape
+    shelf = np.full(draws, waiting)
+    taken = _Taken(*(np.zeros((draws, weeks), dtype=np.int32) for _ in wanted))
+    for week in range(weeks):
+        some = wanted.changed[:, week].nonzero()[0]
         chance = np.exp(-at_change[some] * shelf[some])
-        new = rng.binomial(changed[some, week], chance)
-        taken.changed[some, week] = new
+        taken.changed[some, week] = new = rng.binomial(wanted.changed[some, week], chance)
         # Every head that comes out for a change waits from then on.
         shelf[some] += new
-        for wanted, own in ((failed, taken.failed), (planned, taken.planned)):
-            some = wanted[:, week].nonzero()[0]
-            heads = wanted[some, week]
-            new = rng.binomial(heads, np.exp(-after_use[some] * shelf[some]))
-            own[some, week] = new = np.maximum(new, heads - shelf[some])
-            shelf[some] -= heads - new
+        for heads, own in zip(wanted[:2], taken[:2], strict=True):
+            some = heads[:, week].nonzero()[0]
+            used_up = heads[some, week]
+            new = rng.binomial(used_up, np.exp(-after_use[some] * shelf[some]))
+            own[some, week] = new = np.maximum(new, used_up - shelf[some])
+            shelf[some] -= used_up - new
     return taken
 
 
