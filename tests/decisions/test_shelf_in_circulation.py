@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from headlife.decisions.spares.shelf import _Taken, _week_by_week
+from headlife.decisions.spares.shelf import _Shelf, _Taken, _week_by_week
 from studies.changing_shops import circulating
 
 DRAWS, WEEKS = 20_000, 12
@@ -15,10 +15,10 @@ def weekly(heads):
     return np.full((DRAWS, WEEKS), heads, dtype=np.int32)
 
 
-def taken(failed, planned, changed, waiting, at_change, after_use):
-    rates = np.full(DRAWS, at_change), np.full(DRAWS, after_use)
+def taken(failed, planned, changed, waiting, at_change, after_use, lost=0.0):
     wanted = _Taken(*(weekly(heads) for heads in (failed, planned, changed)))
-    return _week_by_week(wanted, waiting, *rates, np.random.default_rng(5))
+    shelf = _Shelf(waiting, lost, np.full(DRAWS, at_change), np.full(DRAWS, after_use))
+    return _week_by_week(wanted, shelf, np.random.default_rng(5))
 
 
 def test_a_shelf_that_fills_takes_fewer_and_fewer_new_heads():
@@ -55,6 +55,12 @@ def test_heads_that_wait_after_changes_replace_those_used_up():
     found = taken(1, 0, 1, 0, 50.0, 50.0)
     assert found.changed[0].tolist() == [1] * WEEKS
     assert not found.failed.any()
+
+
+def test_heads_that_are_lost_serve_nobody():
+    # Of eight that wait all are gone after the first week; two serve in it.
+    found = taken(2, 0, 0, 8, 0.0, 50.0, lost=1.0)
+    assert found.failed[0].tolist() == [0] + [2] * (WEEKS - 1)
 
 
 @pytest.mark.parametrize("name", ["a quarter on record", "four years"])

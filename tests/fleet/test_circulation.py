@@ -17,7 +17,7 @@ def in_turn(*rows, **more):
 
 def waited(rows):
     """Heads that waited, by the row of the log."""
-    return dict(zip(rows["row"], heads_waiting(rows).at, strict=True))
+    return dict(zip(rows["row"], heads_waiting(rows).before_each, strict=True))
 
 
 def chance_of_new(habit, heads):
@@ -133,3 +133,20 @@ def test_only_the_last_year_counts_where_it_holds_enough():
         rows.append(stint("P", begins, ends, head=name, hours_in=30.0 if old else 0.0))
     found = material_changes(handovers(pd.DataFrame(rows).assign(row=range(len(rows))), REUSABLE))
     assert chance_of_new(found.new_at_change["model"], 40) < 0.02
+
+
+def test_heads_that_wait_longer_than_those_that_come_back_are_lost():
+    days = pd.date_range("2024-01-01", periods=42, freq="14D")
+    rows = []
+    for number, (begins, ends) in enumerate(zip(days[:-1], days[1:], strict=True)):
+        # By turns one of two heads, which come back after a fortnight, and one that never does.
+        name = f"H{number % 4}" if number % 2 else f"N{number}"
+        rows.append(stint("P", begins, ends, head=name, hours_in=50.0 if number > 3 else 0.0))
+    table = in_turn(*rows)
+    found = heads_waiting(table)
+    # A head is out for six weeks between its turns: one that waits longer counts no more.
+    assert found.before_each[-1] <= 4
+    assert sum(found.now.values()) <= 4
+    # 19 heads were given up after six weeks; 18 came back after as many, one waits that long and
+    # two others 4 and 2 weeks.
+    assert found.lost_per_week == pytest.approx(19 / (38 * 6 + 4 + 2), rel=1e-3)

@@ -44,6 +44,7 @@ _STEPS: Final = 380
 # source).
 _MOST_BACK: Final = 0.95
 _MINUTE: Final = np.timedelta64(1, "m")
+_WEEK: Final = np.timedelta64(7, "D")
 _YEAR: Final = np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
 
 
@@ -113,11 +114,13 @@ def _rates() -> Floats:
 class Waiting(NamedTuple):
     """Part-used heads on the shelf where they came out."""
 
-    at: Counts
+    before_each: Counts
     """Heads of its type and role that waited when each head went in, without the one that came out
     to make room, (n,)."""
     now: dict[Shelf, int]
     """Those on every shelf on the last day on record [heads]."""
+    lost_per_week: float
+    """Chance that a head that waits is gone a week later, other than into a printer [-]."""
 
 
 def heads_waiting(rows: pd.DataFrame) -> Waiting:
@@ -144,7 +147,10 @@ def heads_waiting(rows: pd.DataFrame) -> Waiting:
     last = day_out.max()
     again = _goes_in_again(head, day_in, last)
     waits = np.flatnonzero(changed)
-    until = np.minimum(again[waits], day_out[waits] + _longest_wait(day_out, again, waits, last))
+    longest = day_out[waits] + _longest_wait(day_out, again, waits, last)
+    until = np.minimum(again[waits], longest)
+    waited = float((np.minimum(until, last) - day_out[waits]).sum() / _WEEK)
+    lost = int(((longest < again[waits]) & (longest <= last)).sum())
     # What stood in a place when its record begins never waited; a part-used head that is first
     # seen later waited from the beginning.
     came = np.flatnonzero(first & ~new & ~begins)
@@ -160,7 +166,8 @@ def heads_waiting(rows: pd.DataFrame) -> Waiting:
         head_type, role, site = rows[["head_type", "role", "site"]].iloc[row]
         now[str(head_type), str(role), str(site)] = int((ends > last).sum())
     made_room = np.r_[False, changed[:-1] & (shelf[1:] == shelf[:-1])] & ~begins
-    return Waiting(np.maximum(at - made_room, 0), now)
+    lost_per_week = min(lost / waited, 1.0) if waited else 0.0
+    return Waiting(np.maximum(at - made_room, 0), now, lost_per_week)
 
 
 def _goes_in_again(head: NDArray[np.uint64], day_in: Days, last: Any) -> Days:

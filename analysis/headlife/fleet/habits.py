@@ -43,6 +43,8 @@ class MaterialChanges:
     """By role, how often a new head, and not a part-used one, replaces one that is used up."""
     waiting: dict[Shelf, int] = field(default_factory=dict)
     """Part-used heads that wait, by head type, role and site [heads]."""
+    lost_per_week: float = 0.0
+    """Chance that a head that waits is gone a week later, other than into a printer [-]."""
 
 
 def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
@@ -140,10 +142,15 @@ def material_changes(rows: pd.DataFrame) -> MaterialChanges:
         return MaterialChanges()
     waiting = heads_waiting(rows)
     at_change, after_use = (
-        {role: habit_after(rows, waiting.at, out & followed & (roles == role)) for role in per_week}
+        {
+            role: habit_after(rows, waiting.before_each, out & followed & (roles == role))
+            for role in per_week
+        }
         for out in (changed, used_up)
     )
-    return MaterialChanges(per_week, following, at_change, after_use, waiting.now)
+    return MaterialChanges(
+        per_week, following, at_change, after_use, waiting.now, waiting.lost_per_week
+    )
 
 
 def _goes_back(rows: pd.DataFrame) -> Flags:

@@ -185,29 +185,43 @@ def _in_circulation(
         needed, failed = _wanted(forecast, *stratum, site)
         wanted = _Taken(failed, needed - failed, forecast.swaps_of(*stratum, site, [CHANGED]))
         waiting = fleet.changes.waiting.get((*stratum, site), 0)
-        parts.append(_week_by_week(wanted, waiting, at_change, after_use, rng))
+        shelf = _Shelf(waiting, fleet.changes.lost_per_week, at_change, after_use)
+        parts.append(_week_by_week(wanted, shelf, rng))
     return _Taken(*(sum(of_sites[1:], of_sites[0]) for of_sites in zip(*parts, strict=True)))
 
 
-def _week_by_week(
-    wanted: _Taken, waiting: int, at_change: Floats, after_use: Floats, rng: np.random.Generator
-) -> _Taken:
-    """Take new heads from week to week, each shelf as full as the weeks before have left it."""
+class _Shelf(NamedTuple):
+    """A shelf on the first day, and how heads leave it."""
+
+    waiting: int
+    """Part-used heads [heads]."""
+    lost_per_week: float
+    """Chance that one is gone a week later, other than into a printer [-]."""
+    at_change: Floats
+    """By future, the rate at which its heads save new ones at changes of material [-]."""
+    after_use: Floats
+    """The same where a head is used up [-]."""
+
+
+def _week_by_week(wanted: _Taken, shelf: _Shelf, rng: np.random.Generator) -> _Taken:
+    """Take new heads from week to week, the shelf as full as the weeks before have left it."""
     draws, weeks = wanted.failed.shape
-    shelf = np.full(draws, waiting)
+    waiting = np.full(draws, shelf.waiting)
     taken = _Taken(*(np.zeros((draws, weeks), dtype=np.int32) for _ in wanted))
     for week in range(weeks):
         some = wanted.changed[:, week].nonzero()[0]
-        chance = np.exp(-at_change[some] * shelf[some])
+        chance = np.exp(-shelf.at_change[some] * waiting[some])
         taken.changed[some, week] = new = rng.binomial(wanted.changed[some, week], chance)
         # Every head that comes out for a change waits from then on.
-        shelf[some] += new
+        waiting[some] += new
         for heads, own in zip(wanted[:2], taken[:2], strict=True):
             some = heads[:, week].nonzero()[0]
             used_up = heads[some, week]
-            new = rng.binomial(used_up, np.exp(-after_use[some] * shelf[some]))
-            own[some, week] = new = np.maximum(new, used_up - shelf[some])
-            shelf[some] -= used_up - new
+            new = rng.binomial(used_up, np.exp(-shelf.after_use[some] * waiting[some]))
+            own[some, week] = new = np.maximum(new, used_up - waiting[some])
+            waiting[some] -= used_up - new
+        if shelf.lost_per_week:
+            waiting -= rng.binomial(waiting, shelf.lost_per_week)
     return taken
 
 
