@@ -115,6 +115,108 @@ def test_advice_on_a_type_that_goes_says_that_it_is_about_the_heads_left(shop):
     made = proposal_study(quarterly_review(case), case.shop)
     said = {kind.head_type: gives_way_sentence(kind) for kind, _ in made.each()}
     assert said["Old"] == (
-        "6 of the last 6 used up were followed by New heads, so this is about the 1 still in place."
+        "6 of the last 6 used up were followed by New heads, so this is about the 1 still in "
+        "place: what goes in costs a New head, and no Old spares are held. The cheapest age is as "
+        "if such heads followed each other; where New heads cost less per print hour, swap earlier."
     )
-    assert said["New"] == ""
+    assert said["New"] == (
+        "1 Old head still in place counts here too, at the same share of the rating, since New "
+        "heads follow."
+    )
+
+
+def test_what_goes_in_is_priced_and_stocked_and_nothing_of_the_type_that_goes(shop):
+    case = shop(new=3)
+    made = proposal_study(quarterly_review(case), case.shop)
+    (old, of_old), (new, of_new) = sorted(made.each(), key=lambda one: one[0].head_type != "Old")
+    labour = 0.3 * (38.0 + 9.0)
+    assert (of_old.costs.head, of_new.costs.head) == (350.0 + labour, 350.0 + labour)
+    assert {one.spares_level for one in of_old.policies} == {0}
+    assert {one.holding_per_hour for one in of_old.policies} == {0.0}
+    assert (old.to_follow, new.to_follow) == ({}, {"Old": 1})
+    # So many of 500 h are due when a fifth more of 600 h are.
+    choices = new.choices(age_hours=600.0)
+    ages = [*new.positions(choices).ages, *(1.2 * old.positions(choices).ages)]
+    assert sorted(new.served(choices).ages) == pytest.approx(sorted(ages))
+    assert of_new.hours_per_quarter == pytest.approx(new.served(choices).hours_per_quarter)
+    # Confirmed settings: each type by itself, as before.
+    alone = shop(new=3, confirmed="true")
+    apart = proposal_study(quarterly_review(alone), alone.shop)
+    of_old, of_new = (
+        next(one for kind, one in apart.each() if kind.head_type == name) for name in ("Old", "New")
+    )
+    assert (of_old.costs.head, of_new.costs.head) == (300.0 + labour, 350.0 + labour)
+    assert max(one.spares_level for one in of_old.policies) > 0
+
+
+def test_a_type_under_another_name_leaves_every_position_as_it_was(tmp_path):
+    """Half way from one type to another with the same rating, or one type all along."""
+    served = []
+    for name in ("Old", "New"):
+        folder = tmp_path / name
+        folder.mkdir()
+        case = half_way(folder, until="2025-03-31")
+        log = (folder / "log.csv").read_text()
+        (folder / "log.csv").write_text(log.replace(",Old,model,", f",{name},model,"))
+        settings = (
+            (folder / "shop.toml").read_text().replace("rated_hours = 600", "rated_hours = 500")
+        )
+        (folder / "shop.toml").write_text(settings)
+        case = hl.read_case(folder / "log.csv", folder / "shop.toml")
+        made = proposal_study(quarterly_review(case), case.shop)
+        kind = next(one for one in made.kinds if (one.head_type, one.role) == ("New", "model"))
+        at = kind.served(kind.choices(age_hours=500.0))
+        served.append((sorted(at.ages), sorted(at.weekly_hours)))
+        # Both heads in one visit: one pair, on every printer.
+        (pair,) = made.pairs
+        assert pair.names == ("New, model", "Old, support")
+        assert len(pair.printers) == 8
+    assert served[0] == served[1]
+
+
+def half_way(tmp_path, until="2025-07-08"):
+    """Eight printers, two heads each; from 17 January 2025 on New model heads go in for Old."""
+    rows, last = [], np.datetime64(until)
+    head = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"
+    for place in range(8):
+        for role, days in (("model", 70), ("support", 84)):
+            # In step by a fraction of a stay, so that swaps are spread over the year.
+            begins, turn = np.datetime64("2024-01-01") + 9 * place, 0
+            while begins < last:
+                over = role == "model" and begins >= np.datetime64("2025-01-17")
+                kind = "New" if over else "Old"
+                ends = begins + days + 13 * ((place + turn) % 3)
+                why, out = ("worn out", ends) if ends <= last else ("", last)
+                ran = 6.0 * float((out - begins).astype(int))
+                name = f"{kind[0]}{role[0]}{place}{turn:02d}"
+                rows.append(
+                    f"{name},{kind},{role},P{place},{role},{begins},0,{out},{ran:.1f},{why}"
+                )
+                begins, turn = ends, turn + 1
+    (tmp_path / "log.csv").write_text("\n".join([head, *rows]) + "\n")
+    text = SETTINGS.format(old=0, new=2, on_order=0, confirmed="false")
+    (tmp_path / "shop.toml").write_text(text)
+    return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+
+
+def test_past_forecasts_count_every_head_used_up_once_where_a_type_gives_way(tmp_path):
+    case = half_way(tmp_path)
+    quarters = hl.backtest(case, draws=500).quarters
+    out = case.records.accepted
+    out = out[out["reason"].notna()]
+    for (begins, ends), rows in quarters.groupby(["begins", "ends"]):
+        used = int(((out["date_out"] > begins) & (out["date_out"] <= ends)).sum())
+        assert rows["happened"].sum() == used, begins
+        assert rows["positions"].sum() == 16
+    # Forecast as New heads, the Old ones in place count as such.
+    spring = quarters[quarters["quarter"] == "2025 Q2"].set_index("head_type")
+    at_first = case.with_(as_of="2025-03-31").fleet
+    assert [(one.head_type, one.role, one.to) for one in at_first.giving_way] == [
+        ("Old", "model", "New")
+    ]
+    still = at_first.positions.query("role == 'model' and head_type == 'Old'")
+    assert len(still) >= 1
+    assert spring.loc["New", "positions"] == 8
+    assert (
+        spring.loc["New", "low_95"] <= spring.loc["New", "happened"] <= spring.loc["New", "high_95"]
+    )

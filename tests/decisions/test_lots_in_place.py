@@ -227,3 +227,27 @@ def test_the_failures_expected_of_a_step_are_those_of_the_lot_that_passes(tmp_pa
     own = as_survival([of_lots(case)["B"]])
     assert step.expected_failures == pytest.approx(failing(own), rel=1e-9)
     assert failing(own) > 1.3 * failing(kind.desk.survival)
+
+
+def test_what_would_be_learned_is_told_of_the_lot_that_is_bought_now(tmp_path):
+    # Lot B has two failures and four heads in; lot A, of which none is left, twenty-five failures.
+    heads = [
+        *heads_of("A", "2023-01-02", LONG),
+        *heads_of("B", "2025-06-02", [300.0, 520.0, None, None, None, None]),
+    ]
+    case = made(tmp_path, heads, more=COSTS)
+    study = proposal_study(hl.quarterly_review(case), case.shop)
+    (one,) = study.learned
+    assert one.part.group.part == "lot B"
+    assert one.chances is not None and one.chances["settled"].between(0, 1).all()
+    told = past_rating_values(study)["learning"]
+    assert {row[0] for row in told["rows"]} == {"A, model, lot B, bought now"}
+    assert "by its own heads alone" in told["sentences"][-1]
+    # One life for all lots, where none are told apart, as before.
+    together = made(tmp_path, heads, groups="", more=COSTS)
+    whole = proposal_study(hl.quarterly_review(together), together.shop)
+    assert [(learned.part, learned.kind.name) for learned in whole.learned] == [(None, "A, model")]
+    assert "own heads" not in " ".join(past_rating_values(whole)["learning"]["sentences"])
+    # Every head in place is of lot B.
+    places = one.kind.served(study.answers[0].choices)
+    assert one.kind.speak_of(one.part).sum() == 4 == len(places.ages)

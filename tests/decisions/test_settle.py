@@ -40,6 +40,28 @@ def test_quarters_of_heads_that_never_fail_are_counted_by_hand():
     assert found.head_hours[0] == pytest.approx(1640.0)
 
 
+def test_heads_of_another_lot_teach_nothing_until_they_are_swapped():
+    modes = [KnownLife(3.0, 1e9).draw(1, np.random.default_rng(5))]
+    options = [Policy(600.0), RATED, shape_nodes(), np.random.default_rng(5)]
+    ages, hours = np.array([500.0, 100.0]), np.array([520.0, 300.0])
+    found = EvidenceAhead(modes, ages, hours, *options, counted=np.array([False, True]))
+    found.run_quarter()
+    # first position: 500 to 600 of another lot, then 0 to 420 of this one; second: 100 to 400
+    byhand = Evidence.from_lives([0.0, 100.0], [420.0, 400.0], False, reference_hours=RATED)
+    assert np.log(found.exposure[0]) == pytest.approx(at_nodes(byhand.log_curve, 32), abs=1e-9)
+    assert found.head_hours[0] == pytest.approx(720.0)
+    # Where no new head is of it, only those in place count.
+    last = EvidenceAhead(modes, ages, hours, *options, new_counted=0.0)
+    last.run_quarter()
+    assert last.head_hours[0] == pytest.approx(100.0 + 300.0)
+    half = EvidenceAhead(
+        [KnownLife(3.0, 1e9).draw(4000, np.random.default_rng(5))], ages, hours, *options,
+        new_counted=0.5,
+    )  # fmt: skip
+    half.run_quarter()
+    assert half.head_hours.mean() == pytest.approx(400.0 + 0.5 * 420.0, abs=4 * 210 / 4000**0.5)
+
+
 def test_hours_past_the_rating_are_those_past_the_rating():
     found = futures(KnownLife(3.0, 1e9), [900.0, 1200.0], 300.0, Policy())
     found.run_quarter()

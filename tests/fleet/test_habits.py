@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from tests.futures.one_printer import changing, lives_of, position
+from tests.show.conftest import DEMO
 
+import headlife as hl
 from headlife.fleet.habits import handovers, material_changes
 from headlife.futures.demand import KnownLife
 from headlife.futures.position import HeadKind
@@ -96,3 +98,27 @@ def test_types_mix_as_the_changes_say():
     assert found["A"][PLANNED].sum() == 0
     # Once changed to B, heads are swapped every 50 h without a change in between.
     assert found["B"][PLANNED].sum(axis=1).mean() > 1
+
+
+def cut(day):
+    """The demo's log as the shop had it on a day: what goes out later is still in, at its hours."""
+    rows = pd.read_csv(DEMO / "removals.csv", dtype={"head": str})
+    begins, ends = pd.to_datetime(rows["date_in"]), pd.to_datetime(rows["date_out"])
+    rows = rows[begins <= day].copy()
+    later = (ends > day)[rows.index]
+    passed = (pd.Timestamp(day) - begins)[rows.index] / (ends - begins)[rows.index]
+    ran = rows["hours_in"] + (rows["hours_out"] - rows["hours_in"]) * passed.fillna(1.0)
+    rows.loc[later, "hours_out"] = ran[later].round(4)
+    rows.loc[later, "date_out"] = day
+    rows.loc[later, ["reason", "last_good_hours"]] = np.nan
+    return rows
+
+
+@pytest.mark.parametrize("day", ["2025-03-31", "2025-12-31", "2026-06-30"])
+def test_a_past_day_knows_what_the_log_of_that_day_did_of_which_head_follows_which(day, tmp_path):
+    # Heads that are still in count as what followed; a past day knew nothing of them before.
+    cut(day).to_csv(tmp_path / "removals.csv", index=False)
+    then = hl.read_case(tmp_path / "removals.csv", DEMO / "shop.toml").fleet
+    now = hl.read_case(DEMO / "removals.csv", DEMO / "shop.toml", as_of=day).fleet
+    assert now.changes == then.changes
+    assert (now.giving_way, now.refurbished) == (then.giving_way, then.refurbished)

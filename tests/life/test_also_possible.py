@@ -23,11 +23,17 @@ from studies.evidence_attack import RATED, exact, shop, told
 SIZES = [10, 12, 16, 29, 30, 100]
 
 
-@cache
-def cases(heads):
-    """What some sites tell, and the others found."""
-    rng = np.random.default_rng([21, heads])
-    return [(*one, also_possible(*one)) for one in (told(exact(*shop(rng, heads))) for _ in "abcd")]
+@pytest.fixture(scope="module")
+def cases():
+    """What some sites of so many heads tell, and the others found."""
+
+    @cache
+    def drawn(heads):
+        rng = np.random.default_rng([21, heads])
+        said = [told(exact(*shop(rng, heads))) for _ in "abc"]
+        return [(*one, also_possible(*one)) for one in said]
+
+    return drawn
 
 
 def picture_of(evidence):
@@ -50,7 +56,7 @@ def picture_of(evidence):
 
 
 @pytest.mark.parametrize("heads", SIZES)
-def test_the_others_have_the_counts_and_the_chance_that_are_told(heads):
+def test_the_others_have_the_counts_and_the_chance_that_are_told(heads, cases):
     for evidence, _, others in cases(heads):
         answer = ToldChance.of(evidence)
         assert others
@@ -61,7 +67,7 @@ def test_the_others_have_the_counts_and_the_chance_that_are_told(heads):
 
 
 @pytest.mark.parametrize("heads", SIZES)
-def test_failures_are_as_young_and_as_old_as_their_rounding_lets_them_be(heads):
+def test_failures_are_as_young_and_as_old_as_their_rounding_lets_them_be(heads, cases):
     """Half a step either way; all of them at the greatest age at most, where some are told."""
     for evidence, ages, _ in cases(heads)[:2]:
         said = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
@@ -113,7 +119,7 @@ def solved(evidence, ages, pictures):
     )[1]
 
 
-def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others():
+def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others(cases):
     """Of 2,000 pictures at random those count that lie nearest to the picture told."""
     beyond = []
     for heads in (10, 12, 16, 29):
@@ -135,7 +141,7 @@ def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others():
 
 
 @pytest.mark.parametrize("heads", [30, 100])
-def test_from_30_heads_on_the_others_are_the_extremes_of_those_next_to_the_one_told(heads):
+def test_from_30_heads_on_the_others_are_the_extremes_of_those_next_to_the_one_told(heads, cases):
     """Of the four pictures whose exposure comes nearest; the one told is among these four."""
     for evidence, ages, others in cases(heads):
         exposures = solved(evidence, ages, PICTURES)

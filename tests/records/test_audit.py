@@ -122,6 +122,7 @@ def test_a_head_with_a_row_set_aside_is_not_counted_on_the_shelf(read):
         (spoilt(3, reason=""), "reason not written down", "5", "count. as taken out working"),
         (spoilt(0, reason=""), "removal not written down", "2", "cause unknown"),
         (spoilt(1, head="h-1"), "two spellings", "2, 3", "'H1' and 'h-1'"),
+        (spoilt(4, head="H3-R1"), "serials of repaired heads", "6", "'H3-R1', say, after 'H3'"),
         (spoilt(4, printer="p1", position="third"), "two spellings", "2, 6", "'P1' and 'p1'"),
         (spoilt(3, hours_in="500", reason="crash"), "failed with no hours run", "5", "in no life"),
     ],

@@ -277,3 +277,56 @@ def test_a_log_on_a_hidden_sheet_is_found_and_named(tmp_path, cover):
     text = draft_settings(tmp_path / "log.xlsx")
     assert '\nsheet = "Export"\n' in text
     assert re.search(r'(?m)^head = "Serial No."', text)
+
+
+def test_a_ticket_export_is_dated_by_the_day_a_ticket_was_closed(tmp_path):
+    """The fault: the day it was opened, which comes first, was proposed as the day of the swap."""
+    rows = ["Ticket,Opened,Closed,Machine,Slot,Old serial,New serial,Cause,Meter"]
+    for n in range(12):
+        days = f"2025-{n % 9 + 1:02}-01,2025-{n % 9 + 1:02}-04"
+        rows.append(f"T{n},{days},Auk,left,K{n},K{n + 1},worn,9{n:02}")
+    (tmp_path / "log.csv").write_text("\n".join(rows))
+    assert re.search(r'(?m)^date = "Closed"', draft_settings(tmp_path / "log.csv"))
+
+
+def test_hours_on_the_head_are_those_at_the_end_and_a_printers_hours_are_no_heads(tmp_path):
+    """The faults: "Hours on head" was taken for those at the start, for its "on", and "Printer
+    hours" beside a day fitted for the head's own counter."""
+    rows = ["Date,Printer,Slot,Serial,Hours on head,Defect"]
+    rows += [f"2025-03-{n:02},Auk,left,H{n},{700 + n},worn out" for n in range(1, 13)]
+    (tmp_path / "log.csv").write_text("\n".join(rows))
+    assert re.search(r'(?m)^hours_out = "Hours on head"', draft_settings(tmp_path / "log.csv"))
+    rows = ["Serial,Type,Printer,Slot,Date fitted,Printer hours"]
+    rows += [f"H{n},T,Auk,left,2025-03-{n:02},{700 + 9 * n}" for n in range(1, 13)]
+    (tmp_path / "in.csv").write_text("\n".join(rows))
+    assert re.search(
+        r'(?m)^printer_hours_out = "Printer hours"', draft_settings(tmp_path / "in.csv")
+    )
+
+
+def test_hours_reached_are_no_damage_and_dashes_are_blank(tmp_path):
+    """The faults: "hit 1000h" was proposed as damage; a dash as reason was a text to explain."""
+    head = "Serial,Type,Role,Printer,Slot,In,Hours in,Out,Hours out,Reason"
+    reasons = ["hit 1000h", "Wechsel nach Stunden", "worn out", "-"]
+    rows = [
+        f"H{n},T,model,Auk {n},left,2025-01-01,0,2025-06-0{n % 4 + 1},{900 + n},{reasons[n % 4]}"
+        for n in range(16)
+    ]
+    (tmp_path / "log.csv").write_text("\n".join([head, *rows]))
+    draft = draft_settings(tmp_path / "log.csv")
+    assert '"hit 1000h" = "damage"' not in draft
+    assert '"Wechsel nach Stunden" = "planned swap"' in draft
+    assert '"-"' not in draft
+
+
+def test_words_of_a_sum_row_are_none_of_the_log(tmp_path):
+    """The fault: "65 heads" beside "Total" was proposed as a head type to be given a rating."""
+    rows = ["Serial,Type,Role,Printer,Slot,In,Hours in,Out,Hours out,Reason"]
+    rows += [
+        f"H{n},T,model,Auk {n},left,2025-01-01,0,2025-06-0{n % 4 + 1},{900 + n},worn out"
+        for n in range(16)
+    ]
+    (tmp_path / "log.csv").write_text("\n".join([*rows, "Total,16 heads,,,,,,,14520,"]))
+    draft = draft_settings(tmp_path / "log.csv")
+    assert "16 heads" not in draft
+    assert '[head_types."T"]' in draft

@@ -109,3 +109,19 @@ def test_hours_a_week_are_bounded_by_the_calendar():
     span = Usage(160.0, 0.5).over(1)
     assert span.low == 0
     assert span.high == 48
+
+
+def test_a_meter_that_goes_round_is_proposed_to_have_run_to_its_last_digit():
+    """The fault: the line proposed lost the hours from its last reading to 10,000."""
+    readings = [("P", 0, 9380.0), ("P", 20, 9700.0), ("P", 90, 200.0), ("P", 99, 240.0)]
+    (said,) = put(readings).breaks["P"]
+    assert 'begins again after 9,999 h, state it: meter_changes = [{ printer = "P"' in said
+    assert "on = 1970-04-01, last = 10000.0, first = 0.0" in said
+    change = MeterChange(printer="P", on=date(1970, 4, 1), last=10000.0, first=0.0)
+    found = put(readings, [change])
+    assert not found.breaks
+    assert found.hours.tolist() == [9380.0, 9700.0, 10200.0, 10240.0]
+    # More hours than the days have: it cannot have gone round.
+    (said,) = put([("P", 0, 9380.0), ("P", 20, 9400.0), ("P", 30, 200.0)]).breaks["P"]
+    assert "was replaced or set back" in said
+    assert "last = 9400.0" in said

@@ -2,8 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
+import typing
+
+from headlife.life.diagnostics.stratum import Diagnosis
 from headlife.show.review import fit
 from headlife.show.words.fit import finding
+from headlife.show.words.pictures import drawn
+
+
+def test_every_kind_of_check_has_words_and_its_figure_too():
+    hints = typing.get_type_hints(Diagnosis)
+    for field in dataclasses.fields(Diagnosis):
+        kind = typing.get_origin(hints[field.name]) or hints[field.name]
+        single = typing.get_args(hints[field.name])[0] if kind is tuple else kind
+        # Several of one kind are one figure.
+        assert drawn.dispatch(kind) is not drawn.dispatch(object), kind
+        assert finding.dispatch(single) is not finding.dispatch(object), single
 
 
 def test_every_check_is_told_once_and_drawn_where_it_can_be(demo):

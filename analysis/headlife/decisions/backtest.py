@@ -18,6 +18,7 @@ from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.display import shows_itself
 from headlife.errors import RecordsError
+from headlife.fleet.succession import counted_as, successors
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import (
     FleetForecast,
@@ -57,7 +58,8 @@ class Backtest:
     """Past forecasts beside what happened."""
 
     quarters: pd.DataFrame
-    """One row per past quarter and head type: `quarter` (such as 2026 Q2), `begins, ends`,
+    """One row per past quarter and head type, heads that another type took the place of counted as
+    that type: `quarter` (such as 2026 Q2), `begins, ends`,
     `positions` [heads], `failures_on_record` then [heads]. Of the heads used up: forecast `mean`
     [heads], interval ends `low_80, high_80, low_95, high_95` [heads], the probabilities
     `said_80, said_95` that the forecast gave them [-], `happened` [heads], `inside_80,
@@ -191,12 +193,19 @@ def forecast_beside(
         # Nothing was on record on that day.
         return []
     fleet, shop, begins = case.fleet, case.shop, case.day
-    failures = then[then["mode"].notna()]["head_type"].value_counts()
     weeks = (until - begins).days / DAYS_PER_WEEK
     forecast = forecast_fleet(fleet, case.modes, shop, weeks, begins, draws=draws)
-    happened = swaps_between(case.records, begins, until)["head_type"].value_counts()
-    taken = new_heads_between(case.records, begins, until)["head_type"].value_counts()
-    positions = fleet.positions["head_type"].value_counts()
+    # A head that another type takes the place of is forecast, and counts, as one of that type.
+    follows = successors(fleet.giving_way, forecast.drawn)
+    failures, happened, taken, positions = (
+        counted_as(rows, follows).value_counts()
+        for rows in (
+            then[then["mode"].notna()],
+            swaps_between(case.records, begins, until),
+            new_heads_between(case.records, begins, until),
+            fleet.positions,
+        )
+    )
     return [
         {
             "quarter": f"{until.year} Q{until.quarter}",

@@ -49,6 +49,9 @@ def what_would_settle(
     draws: int = DRAWS,
     seed: int = 1,
     others: Sequence[Any] = (),
+    drawn_from: Any = None,
+    counted: npt.ArrayLike | None = None,
+    new_counted: float = 1.0,
 ) -> pd.DataFrame:
     """Chance that the claim on a rating is settled after some more quarters.
 
@@ -72,6 +75,13 @@ def what_would_settle(
         Same seed, same answer; every policy meets the same lives.
     others : sequence of Life
         Other failure modes: they take heads out without speaking of this one.
+    drawn_from : life, optional
+        What is known of the life beside `life`, where that is of one lot by its own heads alone;
+        futures are drawn from it. Default: `life`.
+    counted : array of bool, optional
+        Whether the head in each position is one that the claim is about; default all are.
+    new_counted : float
+        Share of new heads that are [-].
 
     Returns
     -------
@@ -105,6 +115,7 @@ def what_would_settle(
     share = fraction("The share of heads that should reach the rating", share)
     confidence = fraction("The confidence of a verdict", confidence, above=0.5)
     start, weekly = _positions(ages, hours_per_week)
+    ours = None if counted is None else np.broadcast_to(np.asarray(counted, bool), start.shape)
     steps = _quarters(quarters)
     if draws < 1:
         raise DecisionError(f"The simulation needs at least one draw; got {draws}.")
@@ -114,8 +125,9 @@ def what_would_settle(
     rows = []
     for policy in plans:
         rng = np.random.default_rng(seed)  # every policy meets the same lives
-        modes = [each.draw(draws, rng) for each in (life, *others)]
-        ahead = EvidenceAhead(modes, start, weekly * WEEKS_PER_QUARTER, policy, rated, shapes, rng)
+        modes = [each.draw(draws, rng) for each in (drawn_from or life, *others)]
+        hours = weekly * WEEKS_PER_QUARTER
+        ahead = EvidenceAhead(modes, start, hours, policy, rated, shapes, rng, ours, new_counted)
         for quarter in range(1, max(steps) + 1):
             ahead.run_quarter()
             if quarter in steps:

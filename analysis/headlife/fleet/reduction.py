@@ -149,7 +149,7 @@ def fleet_part(
     """
     shop = records.shop
     rows, reusable = records.accepted, shop.reasons.reusable
-    known = rows
+    known, begun = rows, known_on(records, as_of)
     if as_of is not None:
         # What a printer ran later was not known.
         known = rows[rows["date_out"] <= pd.Timestamp(day_of(as_of))]
@@ -167,12 +167,12 @@ def fleet_part(
     ran = ran.astype(dict.fromkeys(("printer", "role", "site"), "category"))
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
-        starts=latest_starts(known_on(records, as_of)),
+        starts=latest_starts(begun),
         shelf=_on_shelf(lives),
         printers=frozenset(str(name) for name in rows["printer"].unique()),
         sites=frozenset(str(name) for name in rows["site"].dropna().unique()),
         variation=variation_sums(known),
-        followed=handovers(known, reusable) if circulation else None,
+        followed=handovers(begun, reusable) if circulation else None,
         latest=_latest(ran) if circulation else None,
     )
     return part, Stints(ran, late_rows(known, reusable, shop))

@@ -101,6 +101,57 @@ def successors(
     }
 
 
+def counted_as(rows: pd.DataFrame, follows: Mapping[tuple[str, str], str]) -> pd.Series[str]:
+    """Give the type that the next head will be of, head by head.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Heads or installations, with their `head_type` and `role`.
+    follows : mapping of (str, str) to str
+        From `successors`.
+
+    Returns
+    -------
+    pandas.Series
+        Head types, by the rows' index: their own, where none takes their place.
+    """
+    own = rows["head_type"]
+    if not follows:
+        return own
+    kinds = zip(own, rows["role"], strict=True)
+    return own.__class__([follows.get(kind, kind[0]) for kind in kinds], rows.index, dtype=object)
+
+
+def as_followed(
+    positions: pd.DataFrame,
+    follows: Mapping[tuple[str, str], str],
+    rated_hours: Mapping[str, float],
+) -> pd.DataFrame:
+    """Write heads that give way as heads of the type that follows them, due when they are.
+
+    Each at the same share of the rating, so that it comes out when the head in place does, whatever
+    share of the rating heads are swapped at.
+
+    Parameters
+    ----------
+    positions : pandas.DataFrame
+        Heads in service, with their `head_type`, `role` and `age_hours` [h].
+    follows : mapping of (str, str) to str
+        From `successors`.
+    rated_hours : mapping of str to float
+        Rating of every head type [h].
+
+    Returns
+    -------
+    pandas.DataFrame
+        The same rows, with `head_type` and `age_hours` [h] of the type that goes in next.
+    """
+    to = counted_as(positions, follows)
+    ratio = to.map(rated_hours) / positions["head_type"].map(rated_hours)
+    return positions.assign(head_type=to, age_hours=positions["age_hours"] * ratio)
+
+
 def sites_with(
     positions: pd.DataFrame, head_type: str, follows: Mapping[tuple[str, str], str]
 ) -> list[str]:

@@ -47,8 +47,13 @@ class EvidenceAhead:
         rated: float,
         shapes: Floats,
         rng: np.random.Generator,
+        counted: Flags | None = None,
+        new_counted: float = 1.0,
     ) -> None:
         draws = modes[0][0].size
+        # Heads in place of another lot say nothing of this one; nor do new ones that are not of it.
+        ours = np.ones(len(ages), bool) if counted is None else counted
+        self._ours, self._new_counted = np.repeat(np.asarray(ours, float), draws), new_counted
         self._modes = [ModeDraws.from_parameters(*mode, np.float64) for mode in modes]
         self._ages = np.repeat(np.asarray(ages, float)[:, None], draws, axis=1)
         hours = np.broadcast_to(np.asarray(quarter_hours, float), len(self._ages))
@@ -71,11 +76,14 @@ class EvidenceAhead:
             # A planned swap is at the age planned, whatever the sum of hours rounds to.
             at_most = np.maximum(age, self._policy.comes_out_at)
             stop = np.minimum(age + step.hours - since[at], np.where(out.planned, at_most, np.inf))
-            self._add(who, age, stop, out.failed & self._by_the_mode(stop, who))
+            self._add(who, age, stop, out.failed & self._by_the_mode(stop, who), self._ours[at])
             put_in[at], since[at] = 0.0, step.hours
+            self._ours[at] = 1.0
+            if self._new_counted < 1.0:
+                self._ours[at] = self._rng.random(len(self._ours[at])) < self._new_counted
         stop = put_in + self._hours - since
         everyone = np.tile(np.arange(self._draws), len(self._ages))
-        self._add(everyone, put_in, stop, np.zeros(stop.size, bool))
+        self._add(everyone, put_in, stop, np.zeros(stop.size, bool), self._ours)
         self._ages = stop.reshape(self._ages.shape)
 
     def _by_the_mode(self, ages: Hours, who: Index) -> Flags | bool:
@@ -93,11 +101,12 @@ class EvidenceAhead:
         ]
         return np.asarray(self._rng.random(ages.size) * sum(rates) < rates[0])
 
-    def _add(self, who: Index, age: Floats, stop: Floats, counted: Flags) -> None:
+    def _add(self, who: Index, age: Floats, stop: Floats, counted: Flags, ours: Floats) -> None:
         """Add heads that ran from one age to another, and whether that ended in a failure."""
 
         def summed(values: Any) -> Floats:
-            return np.asarray(np.bincount(who, weights=values, minlength=self._draws), float)
+            found = np.bincount(who, weights=ours * values, minlength=self._draws)
+            return np.asarray(found, float)
 
         with np.errstate(divide="ignore"):
             log_stop, log_age = np.log(stop / self._rated), np.log(age / self._rated)

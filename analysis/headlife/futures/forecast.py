@@ -19,7 +19,7 @@ from headlife.fleet.coming import ComingHead, coming_heads, with_coming
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.state import Fleet
-from headlife.fleet.succession import successors
+from headlife.fleet.succession import counted_as, successors
 from headlife.fleet.usage import planned_hours
 from headlife.futures.calendar import week_lengths
 from headlife.futures.distribution import Demand, demand_of
@@ -218,8 +218,7 @@ def heads_in_place(
     """
     here = fleet.positions
     follows = successors(fleet.giving_way, forecast.drawn)
-    kinds = zip(here["head_type"], here["role"], strict=True)
-    here = here[np.array([follows.get(kind, kind[0]) == head_type for kind in kinds], dtype=bool)]
+    here = here[(counted_as(here, follows) == head_type).to_numpy(dtype=bool)]
     if site is not None:
         here = here[here["site"].fillna(NO_SITE) == site]
     due = [

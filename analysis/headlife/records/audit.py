@@ -26,6 +26,7 @@ from headlife.records.checks import (
 )
 from headlife.records.counter import FALSE_ALARM_RATE
 from headlife.records.doubts import (
+    came_back,
     first_mentions,
     future,
     no_hours,
@@ -98,7 +99,7 @@ def cross_rows(
         return list(conflicts.values()), findings_frame(found)
     findings = [*found, *doubts]
     within = (roles, two_statements, no_hours)
-    across = (positions, _alike_names, left_open, missing_rows)
+    across = (positions, _alike_names, left_open, came_back, missing_rows)
     for check in within if within_heads else within + across:
         findings += check(left)
     return list(conflicts.values()), findings_frame(findings)

@@ -6,6 +6,7 @@ Answers from rows that are sound one by one. Checks that set rows aside are in
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Final
 
@@ -13,11 +14,16 @@ import pandas as pd
 
 from headlife.records.cells import alike_key, quoted
 from headlife.records.checks import extremes, first_of_group
-from headlife.records.findings import Finding, doubt, name_rows
+from headlife.records.findings import KEPT, Finding, doubt, name_rows
 from headlife.records.frames import OF_THE_HEAD
 
 _WHAT_HAS_NAMES: Final = {"head": "Heads", "printer": "Printers"}
 _OF_ONE: Final = {"date_bought": ("day of purchase", "days of purchase")}
+# A head's serial with a mark of repair behind it; common practice, no source.
+_LONGEST_MARK: Final = 12  # letters of such a mark
+_REPAIRED: Final = re.compile(
+    r"(.+?)[-_ ./]?(?:R|RP|REP|RF|REF|REFURB|REV|REPARIERT)[-_ ]?[0-9]{0,2}", re.IGNORECASE
+)
 _FAILS_WITHOUT_HOURS: Final = "failed with no hours run"
 
 
@@ -164,6 +170,47 @@ def spellings(mentions: dict[str, pd.DataFrame]) -> list[Finding]:
                 )
             )
     return found
+
+
+def came_back(rows: pd.DataFrame) -> list[Finding]:
+    """Find serials that look like those of heads that came back repaired, which nobody says.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Accepted rows.
+
+    Returns
+    -------
+    list of Finding
+        One at most.
+    """
+    first = rows.drop_duplicates("head")
+    if "refurbished" in first:
+        first = first[~first["refurbished"].astype(bool)]
+    left = set(rows.loc[rows["reason"].notna(), "head"])
+    found = [
+        (row, head, base[1])
+        for row, head in zip(first["row"], first["head"].astype(str), strict=True)
+        if "r" in head[-_LONGEST_MARK:].casefold()
+        if (base := _REPAIRED.fullmatch(head)) and base[1] in left
+    ]
+    if not found:
+        return []
+    _, head, was = found[0]
+    return [
+        Finding(
+            "serials of repaired heads",
+            "note",
+            KEPT,
+            name_rows(row for row, _, _ in found),
+            head,
+            f"{'A serial looks' if len(found) == 1 else f'{len(found)} serials look'} like those "
+            f"of heads that came back repaired: {quoted(head)}, say, after {quoted(was)} came out. "
+            "If they did, write yes in a column for refurbished heads (refurbished). They count as "
+            "new heads taken from the stock.",
+        )
+    ]
 
 
 def no_hours(rows: pd.DataFrame) -> list[Finding]:

@@ -24,6 +24,8 @@ from headlife.units import DAYS_PER_WEEK, HOURS_PER_DAY
 SAME_READING_HOURS: Final = 1.0
 # Own choice, no source: where a meter runs backwards so often, it is two meters.
 _TWO_METERS: Final = 3
+# A meter shows four to six digits, and then begins again at 0 [h]; common practice, no source.
+_ROUND: Final = (1e4, 1e5, 1e6)
 
 
 @dataclass(frozen=True)
@@ -377,9 +379,22 @@ def _set_back(
     before, after = int(order[cut - 1]), int(order[cut])
     on = str(np.datetime64(int(day[after]), "D"))
     how = "runs backwards" if value[after] < value[before] else "jumps"
+    top = _goes_round_at(value[before], value[after], day[after] - day[before])
+    last = value[before] if top is None else top
+    why = "was replaced or set back" if top is None else f"begins again after {top - 1:,.0f} h"
+    other = "" if top is None else "if it was replaced or set back, write there what it read last; "
     return (
         f"The meter of printer {quoted(printer)} {how} from {value[before]:,.1f} h (row "
-        f"{names[before]}) to {value[after]:,.1f} h (row {names[after]}). If it was replaced or "
-        f'set back, state it: meter_changes = [{{ printer = "{printer}", on = {on}, last = '
-        f"{value[before]:.1f}, first = 0.0 }}] under [intake]; if not, correct the reading"
+        f"{names[before]}) to {value[after]:,.1f} h (row {names[after]}). If it {why}, state it: "
+        f'meter_changes = [{{ printer = "{printer}", on = {on}, last = {last:.1f}, first = 0.0 }}] '
+        f"under [intake]; {other}if not, correct the reading"
     )
+
+
+def _goes_round_at(before: float, after: float, days: float) -> float | None:
+    """Tell after how many hours a meter of few digits may have begun again [h]."""
+    top = next((one for one in _ROUND if one > before), None)
+    if top is None or after >= before or before < top / 2:
+        return None
+    run = top - before + after
+    return top if run <= HOURS_PER_DAY * (days + 1) else None

@@ -23,6 +23,7 @@ from headlife.records.date_columns import read_dates
 from headlife.records.frames import blank_cells
 from headlife.records.hour_columns import read_hours
 from headlife.records.set_aside import Aside
+from headlife.records.written import blank_words
 from headlife.shop import COLUMNS, Shop
 from headlife.shop.columns import Column
 
@@ -109,11 +110,8 @@ def _read(name: str, kind: str, coded: Coded, shop: Shop) -> list[Any]:
         "remark": read_note,
     }
     read = readers[kind]
-    blank = {plain(word).casefold() for word in shop.intake.blank}
-    values = [
-        None if blank and plain(text).casefold() in blank else read(text)
-        for text in coded.texts[name]
-    ]
+    blank = blank_words(shop.intake)
+    values = [None if plain(text).casefold() in blank else read(text) for text in coded.texts[name]]
     if name == "position":
         return _one_spelling(values, np.bincount(coded.codes[name], minlength=len(values)))
     if name == "head_type":

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
 from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
@@ -18,6 +19,12 @@ from headlife.records.intake import TextTable, is_workbook
 from headlife.records.origins import letters
 from headlife.records.sources import files_of
 from headlife.shop import Shop
+
+_OTHER_COLUMNS: Final = (
+    "give both sheets the same columns (heads that went in on one sheet and those that came out on "
+    "the other go into one column for the day, one for the hours and one that says installed or "
+    'removed, with shape = "events") and '
+)
 
 
 def sheets_not_read(
@@ -64,12 +71,13 @@ def _of_workbook(
     read = [table.sheet or table_sheet(file, intake, recognise) for table in tables]
     readings = intake.readings.sheet if intake.readings else None
     unread = [one for one in sheets if one.name not in (*read, readings) and one.rows]
-    enough = enough_names(max(recognise(table.header) for table in tables))
+    most = max(recognise(table.header) for table in tables)
+    enough = enough_names(most)
     like = [
         f"Sheet {quoted(one.name)} of {file.name}{', which is hidden,' * one.hidden} looks like "
-        f"the log too ({_rows(one.rows)}) and is not read; where its rows belong to the log, state "
-        f"[intake] sheets = [{named([*read, one.name])}], where they do not, delete it or rename "
-        "its columns."
+        f"the log too ({_rows(one.rows)}) and is not read; where its rows belong to the log, "
+        f"{_OTHER_COLUMNS * (one.names < most)}state [intake] sheets = "
+        f"[{named([*read, one.name])}], where they do not, delete it or rename its columns."
         for one in unread
         if one.names >= enough
     ]

@@ -16,7 +16,7 @@ from headlife.shop import Intake
 Columns = Mapping[str, Sequence[str]]
 """Column -> its distinct texts, as written."""
 
-_DASHES: Final = frozenset({"-", "--", "---"})
+DASHES: Final = frozenset({"-", "--", "---"})  # mean a blank cell
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Written:
 
 
 def blank_words(intake: Intake) -> frozenset[str]:
-    """Give the texts that mean a blank cell of hours or dates: what is stated, and dashes.
+    """Give the texts that mean a blank cell: what is stated, and dashes.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def blank_words(intake: Intake) -> frozenset[str]:
     frozenset[str]
         The texts.
     """
-    return _DASHES | {plain(word).casefold() for word in intake.blank}
+    return DASHES | {plain(word).casefold() for word in intake.blank}
 
 
 def and_more(n: int) -> str:

@@ -24,6 +24,7 @@ from headlife.decisions.policy.pairs import (
 )
 from headlife.decisions.policy.policies import STOCK_DRAWS
 from headlife.decisions.policy.replacement import compare
+from headlife.fleet.succession import as_followed
 from headlife.futures.draws import DrawnLives, ModeDraws
 from headlife.futures.position import HeadKind, Position
 from headlife.futures.visits import KINDS, Printer, count_swaps
@@ -49,7 +50,7 @@ class BothHeads:
     names: tuple[str, str]
     """The two kinds of head."""
     printers: tuple[str, ...]
-    """Printers that carry them now."""
+    """Printers that carry them now, or heads that they follow."""
     ways: tuple[tuple[str, PairWay], ...]
     """Name and answer of each way, side by side."""
     spares: tuple[int, ...]
@@ -140,7 +141,13 @@ def both_heads(
     """
     by_key = {(kind.head_type, kind.role): kind for kind in ready}
     pairs: dict[tuple[Any, ...], dict[str, pd.DataFrame]] = {}
-    for printer, rows in review.fleet.positions.groupby("printer", sort=True):
+    # In the long run a printer carries the heads that follow those in it.
+    follows = {
+        key: kind.goes_in for key, kind in by_key.items() if (kind.goes_in, key[1]) in by_key
+    }
+    rated = {kind.head_type: kind.rated_hours for kind in ready}
+    positions = as_followed(review.fleet.positions, follows, rated)
+    for printer, rows in positions.groupby("printer", sort=True):
         keys = sorted(zip(rows["head_type"], rows["role"], strict=True), key=lambda key: key[1])
         if len(keys) == 2 and all(key in by_key for key in keys):
             # A quality-critical printer keeps both its heads within their rating.

@@ -28,6 +28,7 @@ from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.steps import next_step, seen_age
 from headlife.decisions.policy.survival import Survival, as_survival
 from headlife.errors import DecisionError
+from headlife.fleet.succession import as_followed, successors
 from headlife.life.by_lot import LifeByLot, lots_of
 from headlife.shop.policy import Policy, compared_policies
 from headlife.shop.policy_book import policies_after
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.review_answers import Review, Stratum
+    from headlife.futures.position_state import Flags
     from headlife.shop import Shop
 
 CURVE_AGES: Final = 200
@@ -73,11 +75,25 @@ class Kind:
         self._by_lot = first if isinstance(first, LifeByLot) else None
         self._others = others
         self.verdict = stratum.verdict
+        self.bought = tuple(
+            (part, bought.share)
+            for division in review.divisions
+            if division.group == stratum.group
+            for bought in division.bought_now
+            if (part := division.part(bought.group)).life is not None
+        )
         self._shop = shop
         self._own = review.fleet.of(stratum.group)
         mine = (stratum.head_type, stratum.role)
-        giving_way = review.fleet.giving_way
-        self.gives_way = next((x for x in giving_way if (x.head_type, x.role) == mine), None)
+        known = {(one.head_type, one.role) for one, lives in review.modes.items() if lives}
+        follows = successors(review.fleet.giving_way, known)
+        self.goes_in = follows.get(mine, stratum.head_type)
+        ways = {(one.head_type, one.role, one.to): one for one in review.fleet.giving_way}
+        self.gives_way = ways.get((*mine, self.goes_in))
+        every = as_followed(review.fleet.positions, follows, shop.rated_hours)
+        self._types = review.fleet.positions["head_type"]
+        # Of a type that gives way its own are left; none of it goes in any more.
+        self._served = self._own if self.gives_way else every[stratum.group.rows(every)]
         # Every such printer, not only those with a head of this kind today: heads move about.
         self.never_past = tuple(
             name for name, printer in shop.printers.items() if printer.quality_critical
@@ -98,6 +114,12 @@ class Kind:
     def in_service(self) -> int:
         """Heads at work today [heads]."""
         return len(self._own)
+
+    @property
+    def to_follow(self) -> dict[str, int]:
+        """Heads of other types at work today that heads of this kind will follow, by type."""
+        others = self._types[self._served.index].value_counts()
+        return {str(name): int(n) for name, n in others.items() if name != self.head_type}
 
     def choices(self, **tried: Any) -> Choices:
         """Take the shop's settings as choices, some of them replaced by what is tried.
@@ -133,7 +155,7 @@ class Kind:
         return Choices(**(usual | tried))
 
     def costs(self, choices: Choices) -> SwapCosts:
-        """Add up what swaps and failures cost under these choices [currency].
+        """Add up what swaps and failures cost under these choices, by what goes in [currency].
 
         Parameters
         ----------
@@ -149,10 +171,10 @@ class Kind:
             "scrapped_build_cost": choices.scrapped_build_cost,
             "manual_checks": choices.manual_checks,
         }
-        return shop_costs(self._shop.with_(costs=asked), self.head_type, choices.service_level)
+        return shop_costs(self._shop.with_(costs=asked), self.goes_in, choices.service_level)
 
     def positions(self, choices: Choices) -> Positions:
-        """Heads at work today, and what their spares must cover.
+        """Heads of this kind at work today, and what their spares must cover.
 
         Parameters
         ----------
@@ -164,11 +186,50 @@ class Kind:
         Positions
             Ages and use of the positions, and the stock.
         """
+        return self._positions(self._own, choices)
+
+    def served(self, choices: Choices) -> Positions:
+        """Heads at work today that heads of this kind will follow, and what spares must cover.
+
+        Parameters
+        ----------
+        choices : Choices
+            What is tried: ages, costs, builds, service level, lead time.
+
+        Returns
+        -------
+        Positions
+            Ages and use of the positions, and the stock; no stock of a type that gives way.
+        """
+        return self._positions(self._served, choices)
+
+    def speak_of(self, part: Stratum | None) -> Flags:
+        """Mark the heads of `served` that say something of the rating of this kind, or of one lot.
+
+        Parameters
+        ----------
+        part : Stratum or None
+            A lot; None for all heads of this kind.
+
+        Returns
+        -------
+        array of bool
+            Whether each is of it, (n,).
+        """
+        types = self._types[self._served.index]
+        own: Flags = (types == self.head_type).to_numpy(dtype=bool)
+        if part is None:
+            return own
+        lots = lots_of(self._served, [part.group])
+        return np.logical_and(own, [lot == part.group for lot in lots])
+
+    def _positions(self, heads: pd.DataFrame, choices: Choices) -> Positions:
         return Positions(
-            ages=self._own["age_hours"].to_numpy(dtype=np.float64),
-            weekly_hours=self._own["weekly_hours"].to_numpy(dtype=np.float64),
+            ages=heads["age_hours"].to_numpy(dtype=np.float64),
+            weekly_hours=heads["weekly_hours"].to_numpy(dtype=np.float64),
             cover_weeks=choices.lead_time_weeks + self._shop.spares.review_weeks,
             service_level=choices.service_level,
+            stocked=self.gives_way is None,
         )
 
     @cached_property
@@ -212,7 +273,7 @@ class Kind:
 
     @cached_property
     def _events(self) -> pd.DataFrame:
-        weekly = self._own["weekly_hours"].to_numpy(dtype=np.float64)
+        weekly = self._served["weekly_hours"].to_numpy(dtype=np.float64)
         return event_curve(self.table, float(weekly.sum()) * WEEKS_PER_QUARTER)
 
     @cached_property
@@ -238,7 +299,7 @@ class Kind:
         HeadlifeError
             Costs that are needed are not stated, or these heads print no hours.
         """
-        costs, positions = self.costs(choices), self.positions(choices)
+        costs, served = self.costs(choices), self.served(choices)
         optimum, advised = self._best(costs)
         policies = self.desk.answer(
             compared_policies(
@@ -249,7 +310,7 @@ class Kind:
                 never_past=self.quality_critical,
             ),
             costs,
-            positions,
+            served,
         )
         return PastRating(
             choices=choices,
@@ -270,10 +331,10 @@ class Kind:
                 self.rated_hours,
                 self.seen_hours,
                 advised.age,
-                positions.reaching(self.rated_hours, WEEKS_PER_QUARTER),
+                self.positions(choices).reaching(self.rated_hours, WEEKS_PER_QUARTER),
             ),
             policies=policies,
-            hours_per_quarter=positions.hours_per_quarter,
+            hours_per_quarter=served.hours_per_quarter,
         )
 
 

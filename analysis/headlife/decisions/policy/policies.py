@@ -95,6 +95,8 @@ class Positions:
     """Lead time plus review period [weeks]."""
     service_level: float
     """Probability of no shortage over that time [-]."""
+    stocked: bool = True
+    """Whether spares of this kind are held for them; not where another type goes in."""
 
     @property
     def hours_per_quarter(self) -> float:
@@ -260,6 +262,7 @@ class PolicyDesk:
             tuple(positions.weekly_hours),
             positions.cover_weeks,
             positions.service_level,
+            positions.stocked,
         )
 
     def _levels_of(
@@ -269,8 +272,9 @@ class PolicyDesk:
         weekly_hours: tuple[float, ...],
         weeks: float,
         service: float,
+        stocked: bool,
     ) -> int:
-        positions = Positions(np.array(ages), np.array(weekly_hours), weeks, service)
+        positions = Positions(np.array(ages), np.array(weekly_hours), weeks, service, stocked)
         return int(self.spares_levels([age], positions, [weeks], [service])[0, 0, 0])
 
     def spares_levels(
@@ -301,6 +305,8 @@ class PolicyDesk:
         array of int
             Ages x stretches x service levels [heads].
         """
+        if not positions.stocked:
+            return np.zeros((len(ages), len(weeks), len(services)), dtype=np.int64)
         near = [spares_age(float(age), self.rated_hours) for age in ages]
         at = sorted(set(near))
         found = heads_needed(

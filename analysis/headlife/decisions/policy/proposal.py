@@ -16,7 +16,7 @@ from headlife.decisions.policy.costs import shop_costs
 from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watching
 from headlife.decisions.policy.past_rating import Kind, kinds
 from headlife.decisions.policy.past_rating_answer import Choices, PastRating
-from headlife.decisions.rating import NOT_SETTLED
+from headlife.decisions.rating import NOT_SETTLED, Verdict
 from headlife.decisions.settle import what_would_settle
 from headlife.display import shows_itself
 from headlife.shop.policy import compared_policies
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.case import Case
-    from headlife.decisions.review_answers import Review
+    from headlife.decisions.review_answers import Review, Stratum
     from headlife.shop import Shop
 
 PAST: Final = 1.25  # times the rating: the age looked at when nobody proposes one
@@ -37,10 +37,12 @@ _DRAWS: Final = 100  # futures for each policy: a chance is then good to about f
 
 @dataclass(frozen=True)
 class Learned:
-    """What would be learned about one kind of head within a year."""
+    """What would be learned about one kind of head, or the lot of it that is bought, in a year."""
 
     kind: Kind
     """The kind of head."""
+    part: Stratum | None
+    """The lot, or other purchase, that is bought now; None where none is told apart."""
     chances: pd.DataFrame | None
     """Chance of a verdict on the rating within a year, one row per policy, as
     `what_would_settle` gives it; None where the rating is settled already."""
@@ -51,6 +53,12 @@ class Learned:
     """Age to which heads would be run [h]."""
     hours_per_year: float
     """Print hours of all these heads together, which turn a worth per hour into one a year [h]."""
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """Today's verdict; None where nothing has run."""
+        found = self.kind.verdict if self.part is None else self.part.verdict
+        return None if found is None else found.verdict
 
 
 @shows_itself
@@ -77,7 +85,9 @@ class ProposalStudy:
     @cached_property
     def learned(self) -> tuple[Learned, ...]:
         """What would be learned, by kind of head; worked out when first asked for."""
-        return tuple(_learned(kind, answer, self.shop) for kind, answer in self.each())
+        return tuple(
+            one for kind, answer in self.each() for one in _learned(kind, answer, self.shop)
+        )
 
     def each(self) -> Iterator[tuple[Kind, PastRating]]:
         """Go through kinds of head and their answers."""
@@ -141,28 +151,36 @@ def _choices(kind: Kind, asked: dict[str, Any]) -> Choices:
     return kind.choices(**({"age_hours": usual} | asked))
 
 
-def _learned(kind: Kind, answer: PastRating, shop: Shop) -> Learned:
-    settled = kind.verdict is not None and kind.verdict.verdict != NOT_SETTLED
-    return Learned(
-        kind=kind,
-        chances=None if settled else _chances(kind, answer, shop),
-        worths=() if kind.quality_critical else tuple(_worths(kind, answer, shop.review.seed)),
-        run_to=RUN_TO * kind.rated_hours,
-        hours_per_year=answer.hours_per_quarter * QUARTERS_PER_YEAR,
-    )
+def _learned(kind: Kind, answer: PastRating, shop: Shop) -> Iterator[Learned]:
+    """Say what would be learned of a kind of head, or of each lot of it that is bought now."""
+    worths = () if kind.quality_critical else tuple(_worths(kind, answer, shop.review.seed))
+    for part, share in kind.bought or ((None, 1.0),):
+        verdict = kind.verdict if part is None else part.verdict
+        settled = verdict is not None and verdict.verdict != NOT_SETTLED
+        yield Learned(
+            kind=kind,
+            part=part,
+            chances=None if settled else _chances(kind, answer, shop, part, share),
+            worths=worths,
+            run_to=RUN_TO * kind.rated_hours,
+            hours_per_year=answer.hours_per_quarter * QUARTERS_PER_YEAR,
+        )
 
 
-def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
-    positions = kind.positions(answer.choices)
+def _chances(
+    kind: Kind, answer: PastRating, shop: Shop, part: Stratum | None, share: float
+) -> pd.DataFrame:
+    places = kind.served(answer.choices)
     policies = compared_policies(
         kind.rated_hours, notice_hours=kind.notice_hours, proposed=[answer.choices.age_hours]
     )
     if kind.quality_critical:
         policies = tuple(one for one in policies if one.swap_at <= kind.rated_hours)
+    own = kind.lives[0] if part is None or part.life is None else part.life
     return what_would_settle(
-        kind.lives[0],
-        positions.ages,
-        positions.weekly_hours,
+        own,
+        places.ages,
+        places.weekly_hours,
         kind.rated_hours,
         shop.claim.share,
         shop.claim.confidence,
@@ -171,6 +189,11 @@ def _chances(kind: Kind, answer: PastRating, shop: Shop) -> pd.DataFrame:
         draws=_DRAWS,
         seed=shop.review.seed,
         others=kind.lives[1:],
+        # What other lots tell of this one is known today; a verdict takes its own heads.
+        drawn_from=None if part is None else part.leans_on,
+        counted=kind.speak_of(part),
+        # Where another type takes its place no new head is of this one.
+        new_counted=0.0 if kind.gives_way else share,
     )
 
 

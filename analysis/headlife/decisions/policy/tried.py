@@ -87,7 +87,7 @@ def tried(kind: Kind, services: Floats) -> Tried:
     survival = _likeliest(kind.desk.survival)
     usual = kind.choices(age_hours=kind.rated_hours)
     leads = lead_times_to_try(usual.lead_time_weeks)
-    cover = [kind.positions(replace(usual, lead_time_weeks=lead)).cover_weeks for lead in leads]
+    cover = [kind.served(replace(usual, lead_time_weeks=lead)).cover_weeks for lead in leads]
     step = age_step(kind.rated_hours)
     first = math.floor(LOWEST_AGE * kind.rated_hours / step) * step
     apart = spares_age(0.0, kind.rated_hours)
@@ -112,7 +112,7 @@ def tried(kind: Kind, services: Floats) -> Tried:
         services=services,
         leads=leads,
         level_ages=level_ages,
-        levels=kind.desk.spares_levels(level_ages, kind.positions(usual), cover, services),
+        levels=kind.desk.spares_levels(level_ages, kind.served(usual), cover, services),
     )
 
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from headlife.case import Case
+    from headlife.fleet.state import Fleet
     from headlife.futures.forecast import FleetForecast
     from headlife.shop import Shop
 
@@ -70,7 +71,10 @@ def same_year(
     apart = any(one.settings for one in done) and not case.shop.policy.confirmed
     found = [SameYear(STATED, {}, present)]
     if apart:
-        stated = _year(case.with_(policy={"confirmed": True}), case, executor)
+        confirmed = case.with_(policy={"confirmed": True})
+        # Only when heads come out is another one, not which type follows which.
+        fleet = replace(confirmed.fleet, giving_way=case.fleet.giving_way)
+        stated = _year(confirmed.shop, fleet, case, executor)
         found = [SameYear(STATED, {}, stated), SameYear(ON_RECORD, {}, present)]
     ages = {
         name: min(kind.rated_hours, age_hours or kind.rated_hours)
@@ -138,8 +142,7 @@ def proposed_policy(shop: Shop, ages: dict[str, float]) -> PolicySettings:
     )
 
 
-def _year(case: Case, lives_of: Case, executor: Executor | None) -> Budget:
+def _year(shop: Shop, fleet: Fleet, case: Case, executor: Executor | None) -> Budget:
     """Forecast the quarters; what was learned is the same under every policy."""
-    shop, day = case.shop, case.day
-    year = fleet_ahead(case.fleet, lives_of.modes, shop, day, budget_weeks(day), executor)
+    year = fleet_ahead(fleet, case.modes, shop, case.day, budget_weeks(case.day), executor)
     return make_budget(year, shop.costs, shop.prices)

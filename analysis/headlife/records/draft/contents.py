@@ -11,11 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from headlife.plain_text import clean
+from headlife.plain_text import clean, plain
 from headlife.records.cells import read_yes
 from headlife.records.dates import DateReadings, date_readings
 from headlife.records.draft.vocabulary import EVENTS, POSITIONS, REASONS, ROLES, share_that_fits
 from headlife.records.hours import HourReadings, hour_readings
+from headlife.records.written import DASHES
 
 _MOST_TEXTS: Final = 2_000  # distinct texts looked at; more of a column say no more
 _LONGEST_SERIAL: Final = 24
@@ -72,7 +73,7 @@ def contents_of(cells: Iterable[str], rows: int) -> Contents:
     Contents
         What they hold.
     """
-    texts = Counter(text for cell in cells if (text := clean(cell)))
+    texts = Counter(text for cell in cells if (text := clean(cell)) and plain(text) not in DASHES)
     sample = [text for text, _ in texts.most_common(_MOST_TEXTS)]
     days = [isinstance(date_readings(text), DateReadings) for text in sample]
     numbers = [isinstance(hour_readings(text), HourReadings) for text in sample]

@@ -193,6 +193,19 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
         for place in range(len(top.header))
     )
     guess = guess_shape(top.header, contents)
+    # A row without a day and a reason is a sum or a heading: its words are none of the log's.
+    told = [guess.place(name) for name in ("date_in", "date_out", "date", "reason")]
+    kept = tuple(
+        row
+        for row in rows
+        if any(place < len(row) and clean(row[place]) for place in told if place is not None)
+    )
+    if guess.shape != "printers" and kept and len(kept) < len(rows):
+        rows = kept
+        contents = tuple(
+            contents_of((row[place] for row in rows if place < len(row)), len(rows))
+            for place in range(len(top.header))
+        )
     texts = {
         kind: {
             _label(top.header, place): list(contents[place].texts)

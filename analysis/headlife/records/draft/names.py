@@ -102,7 +102,11 @@ def _spoken(key: str) -> dict[str, float]:
     if "run" in said and not _of_printer(said):
         return {"hours_run": SPOKEN, "hours": HINTED, "hours_out": HINTED}
     if said & {"hours", "meter"}:
-        return {"printer_hours" if _of_printer(said) else "hours": SPOKEN, "hours_out": HINTED}
+        if not _of_printer(said):
+            return {"hours": SPOKEN, "hours_out": HINTED}
+        # Hours that are said to be the printer's are no head's counter, whichever end they are of.
+        end = "printer_hours_out" if "printer" in said else "hours_out"
+        return {"printer_hours": SPOKEN, end: HINTED}
     found = {column: SPOKEN for concept, column in _OTHERS if concept in said}
     if not found and said & {"head", "serial"}:
         found["head"] = SPOKEN

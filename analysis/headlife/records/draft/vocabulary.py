@@ -137,6 +137,8 @@ EVENTS: Final[Mapping[str, str]] = {
 REASONS: Final[Mapping[tuple[str, str], str]] = {
     ("suspensions", "planned swap"): """planned plan_ schedul preventiv prevent rating rated
         =due =interval time_up hours_up life_limit =limit counter_reached end_of_rated notice
+        routin after_hours hours_reached nach_stunden nach_std por_horas apres_heures dopo_ore
+        po_godzinach
         geplant planmass turnus fallig vorbeug wartungsintervall regelwechsel laufzeit_erreicht
         stunden_erreicht grenze_erreicht prevu planifi echeance preventif programm programad
         vencid horas_cumplid scadenz programmat preventiv gepland preventief planow zaplanow
@@ -168,7 +170,10 @@ REASONS: Final[Mapping[tuple[str, str], str]] = {
         "clogging",
     ): """clog block jam plugg verstopf =zu verklebt bouch obstru colmat atasc
         atranc intas ostrui otturat verstopt zatkan zapchan entup 詰 目詰""",
-    ("failures", "damage"): """damag crash drop dropp broke bent collision knock hit_ cracked
+    (
+        "failures",
+        "damage",
+    ): """damag crash drop dropp broke bent collision knock hit_by hit_part hit_the hit_bed cracked
         crack beschadig kaputt bruch gebroch gefallen sturz kollision verbogen angestoss casse
         endommag tombe choc collision =tordu danad dano golpe roto rota caido caida choque
         doblad danneggi rott cadut urto piegat beschadigd kapot gevallen gebroken botsing

@@ -113,7 +113,7 @@ def what_if(made: ProposalStudy) -> Html:
 
 
 def _price(made: ProposalStudy, kind: Kind) -> float:
-    return float(made.shop.head_types[kind.head_type].price or 0.0)
+    return float(made.shop.head_types[kind.goes_in].price or 0.0)
 
 
 def _kind(

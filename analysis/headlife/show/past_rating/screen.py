@@ -14,7 +14,7 @@ from headlife.show.plain import lines
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
-from headlife.show.words.learning import learning, worth_sentence
+from headlife.show.words.learning import learned_sentences, learning
 from headlife.show.words.numbers import SURE, chance, decimals, ranges, span, whole
 from headlife.show.words.policy import (
     advice_sentence,
@@ -61,8 +61,8 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
         screen.say(both_heads_sentence(pair))
         _both_heads(screen, pair, made.currency)
     screen.table("What would we learn within a year?", *learning(made.learned))
-    for one in made.learned:
-        screen.say(worth_sentence(one, made.currency))
+    for said in learned_sentences(made.learned, made.currency):
+        screen.say(said)
     _build_check(screen, review)
     screen.say(ranges(SURE))
     for caution in CAUTIONS:

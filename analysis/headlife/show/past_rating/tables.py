@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.shop.policy import AT_RATING
 from headlife.show.markup import Html, table, typeset
 from headlife.show.plain import Table, lines
-from headlife.show.words.learning import learning, worth_sentence
+from headlife.show.words.learning import learned_sentences, learning
 from headlife.show.words.numbers import chance, decimals, hourly_cost, listed, whole
 from headlife.show.words.policy import both_heads_sentence
 
@@ -165,7 +165,7 @@ def learning_table(made: ProposalStudy) -> Html:
     Html
         A piece of the page.
     """
-    said = [worth_sentence(one, made.currency) for one in made.learned]
+    said = learned_sentences(made.learned, made.currency)
     words = "".join(f"<p>{typeset(one)}</p>" for one in said)
     return Html(words, "\n".join(said)) + table(
         *learning(made.learned), caption="What we would learn within a year"

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from headlife.show.plain import answers, plain, rows
-from headlife.show.words.learning import learning, worth_sentence
+from headlife.show.words.learning import learned_sentences, learning
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
@@ -59,7 +59,7 @@ def past_rating_values(made: ProposalStudy) -> dict[str, Any]:
         learning={
             "headings": taught.headings,
             "rows": taught.rows,
-            "sentences": [worth_sentence(one, made.currency) for one in made.learned],
+            "sentences": learned_sentences(made.learned, made.currency),
             "kinds": [_learned(one) for one in made.learned],
         },
         build_hours=made.review.build_hours,
@@ -74,6 +74,7 @@ def _kind(kind: Kind, answer: PastRating) -> dict[str, Any]:
         "rated_hours": kind.rated_hours,
         "new_heads_as": kind.bought_now,
         "gives_way_to": None if kind.gives_way is None else kind.gives_way.to,
+        "follows": kind.to_follow,
         "quality_critical": kind.quality_critical,
         "advised_age": answer.advice.age,
         "oldest_seen": answer.advice.oldest_seen,
@@ -91,6 +92,7 @@ def _learned(one: Learned) -> dict[str, Any]:
     return {
         "head_type": one.kind.head_type,
         "role": one.kind.role,
+        "part": "" if one.part is None else one.part.group.part,
         "chances": None if one.chances is None else rows(one.chances),
         "run_to": one.run_to,
         "worth_per_year": [

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from headlife.decisions.policy.past_rating import verdict_on
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.show.plain import lines
+from headlife.show.words.learning import learned_name
 from headlife.show.words.numbers import (
     chance,
     counted,
@@ -214,7 +215,7 @@ def learning_in_short(made: ProposalStudy) -> str:
     for one in made.learned:
         if one.chances is not None:
             chances = [float(row.settled) for row in lines(one.chances)]
-            said.append(f"{one.kind.name} {chance(min(chances))} to {chance(max(chances))}")
+            said.append(f"{learned_name(one)} {chance(min(chances))} to {chance(max(chances))}")
     if not said:
         return "Every rating here has its verdict."
     return f"Chance of a verdict within a year, by policy: {'; '.join(said)}."

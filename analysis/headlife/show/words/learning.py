@@ -42,13 +42,12 @@ def learning(learned: Sequence[Learned]) -> Table:
 
 
 def _rows(one: Learned) -> list[list[str]]:
-    kind = one.kind
+    name = learned_name(one)
     if one.chances is None:
-        found = kind.verdict.verdict if kind.verdict is not None else "unknown"
-        return [[kind.name, "any", f"settled already: {found}", "–", "–", "–"]]
+        return [[name, "any", f"settled already: {one.verdict or 'unknown'}", "–", "–", "–"]]
     return [
         [
-            kind.name,
+            name,
             line.policy,
             chance(line.settled),
             chance(line.holds),
@@ -57,6 +56,48 @@ def _rows(one: Learned) -> list[list[str]]:
         ]
         for line in lines(one.chances)
     ]
+
+
+def learned_name(one: Learned) -> str:
+    """Name what something would be learned of.
+
+    Parameters
+    ----------
+    one : Learned
+        What would be learned.
+
+    Returns
+    -------
+    str
+        Head type and role, and the lot that is bought now where lots are told apart.
+    """
+    return one.kind.name if one.part is None else f"{one.part.name}, bought now"
+
+
+def learned_sentences(learned: Sequence[Learned], currency: str) -> list[str]:
+    """Say what watching heads is worth, and what the chances of a verdict are about.
+
+    Parameters
+    ----------
+    learned : sequence of Learned
+        What each policy teaches.
+    currency : str
+        In which amounts are stated; empty where none is.
+
+    Returns
+    -------
+    list of str
+        The sentences.
+    """
+    # Of several lots that are bought side by side it is the same.
+    said = dict.fromkeys(worth_sentence(one, currency) for one in learned)
+    if any(one.part is not None for one in learned):
+        said[
+            "The chances are of a verdict on what is bought now by its own heads alone; heads of "
+            "other lots in place teach nothing of it until they are swapped. What watching is "
+            "worth is worked out with one life for all lots."
+        ] = None
+    return list(said)
 
 
 def worth_sentence(one: Learned, currency: str) -> str:

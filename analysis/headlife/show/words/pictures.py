@@ -6,10 +6,12 @@ From what a figure draws; never the caption again, which says what to think of i
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import singledispatch
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from headlife.life.diagnostics import adequacy, drift, rivals, trend
 from headlife.show.plain import lines
 from headlife.show.words.numbers import (
     decimals,
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.decisions.policy.past_rating_answer import PastRating
+    from headlife.life.diagnostics.effects import Effect
 
 _TOLD: Final = 4  # points of a curve, or rows of a chart, that are told
 
@@ -307,11 +310,28 @@ def check_shown(title: str, found: Any) -> str:
     str
         The sentence.
     """
-    told = _TELL[type(found).__name__](found)
-    return f"{title}. {told}."
+    return f"{title}. {drawn(found)}."
 
 
-def _points(found: Any) -> str:
+@singledispatch
+def drawn(found: Any) -> str:
+    """Tell what a figure of one check draws; every kind of check has its own words below.
+
+    Parameters
+    ----------
+    found : WeibullCheck, Rivals, list of Effect, Drift, Trend or PositionFailures
+        What it draws.
+
+    Returns
+    -------
+    str
+        The words, without a full stop.
+    """
+    raise TypeError(f"there are no words for a figure of {type(found).__name__}")
+
+
+@drawn.register
+def _points(found: adequacy.WeibullCheck) -> str:
     ages = found.points["hours"]
     return (
         f"Failures on Weibull paper from {hours(round(ages.min()))} to {hours(round(ages.max()))}, "
@@ -319,12 +339,14 @@ def _points(found: Any) -> str:
     )
 
 
-def _lives(found: Any) -> str:
+@drawn.register
+def _lives(found: rivals.Rivals) -> str:
     said = [f"{row.life} {percent(row.share_reaching)}" for row in lines(found.table)]
     return f"Dots of the share that would reach the rating under each kind of life: {listed(said)}"
 
 
-def _levels(found: Sequence[Any]) -> str:
+@drawn.register(Sequence)
+def _levels(found: Sequence[Effect]) -> str:
     said = [
         f"{row.level} {hours(row.hours)}"
         for effect in found
@@ -334,13 +356,15 @@ def _levels(found: Sequence[Any]) -> str:
     return f"Dots with ranges of the hours that the claimed share reaches: {listed(said)}"
 
 
-def _cohorts(found: Any) -> str:
+@drawn.register
+def _cohorts(found: drift.Drift) -> str:
     known = found.cohorts[np.isfinite(found.cohorts["hours"])]
     said = [hours(one) for one in known["hours"]]
     return f"Dots with ranges of the hours by purchase date, the oldest first: {listed(said)}"
 
 
-def _pattern(found: Any) -> str:
+@drawn.register
+def _pattern(found: trend.Trend) -> str:
     last = found.curve.iloc[-1]
     failures = decimals(10 * float(last["failures"]), 1)
     return (
@@ -349,19 +373,10 @@ def _pattern(found: Any) -> str:
     )
 
 
-def _places(found: Any) -> str:
+@drawn.register
+def _places(found: trend.PositionFailures) -> str:
     said = [
         f"{row.printer} {row.position} {row.failures} where {decimals(row.expected, 1)} expected"
         for row in lines(found.table.head(_TOLD))
     ]
     return f"Bars of failures by position, the most first: {listed(said)}"
-
-
-_TELL: Final = {
-    "WeibullCheck": _points,
-    "Rivals": _lives,
-    "list": _levels,
-    "Drift": _cohorts,
-    "Trend": _pattern,
-    "PositionFailures": _places,
-}

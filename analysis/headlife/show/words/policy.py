@@ -19,6 +19,7 @@ from headlife.show.words.numbers import (
     decimals,
     hourly_cost,
     hours,
+    listed,
     money,
     percent,
 )
@@ -107,7 +108,7 @@ def rated_words(kind: Kind) -> str:
 
 
 def gives_way_sentence(kind: Kind) -> str:
-    """Say that another head type takes the place of this one.
+    """Say that another head type takes the place of this one, or this one that of another.
 
     Parameters
     ----------
@@ -117,14 +118,25 @@ def gives_way_sentence(kind: Kind) -> str:
     Returns
     -------
     str
-        The sentence; empty where none does.
+        The sentences; empty where neither is so.
     """
     one = kind.gives_way
-    if one is None:
+    if one is not None:
+        return (
+            f"{one.heads} of the last {one.of} used up were followed by {one.to} heads, so this is "
+            f"about the {kind.in_service} still in place: what goes in costs a {one.to} head, and "
+            f"no {one.head_type} spares are held. The cheapest age is as if such heads followed "
+            f"each other; where {one.to} heads cost less per print hour, swap earlier."
+        )
+    if not kind.to_follow:
         return ""
+    those = listed(
+        [counted(n, f"{name} head", f"{name} heads") for name, n in kind.to_follow.items()]
+    )
+    count = "counts" if sum(kind.to_follow.values()) == 1 else "count"
     return (
-        f"{one.heads} of the last {one.of} used up were followed by {one.to} heads, so this is "
-        f"about the {kind.in_service} still in place."
+        f"{those} still in place {count} here too, at the same share of the rating, since "
+        f"{kind.head_type} heads follow."
     )
 
 
