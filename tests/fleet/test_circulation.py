@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from tests.fleet.test_habits import REUSABLE, stint
 
-from headlife.fleet.circulation import ShelfHabit, heads_waiting
+from headlife.fleet.circulation import ShelfHabit, heads_waiting, possible_rates
 from headlife.fleet.habits import handovers, material_changes
 
 
@@ -23,7 +23,7 @@ def waited(rows):
 def chance_of_new(habit, heads):
     """Posterior mean of the chance of a new head where so many wait."""
     weights = np.diff(habit.below, prepend=0.0)
-    return float(weights @ np.exp(-habit.rates * heads))
+    return float(weights @ np.exp(-possible_rates() * heads))
 
 
 def gamma(heads, waiting=0.0):

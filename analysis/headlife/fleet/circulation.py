@@ -10,7 +10,7 @@ forecasts.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
@@ -55,10 +55,10 @@ class ShelfHabit:
     With n heads waiting a new one is taken with chance ``exp(-rate * n)``.
     """
 
-    rates: Floats
-    """Rates that may be [-], ascending, (k,)."""
-    below: Floats
-    """Posterior probability of each or a lower one [-], (k,)."""
+    passed_over: int
+    """Heads that waited, over all times that a new one was taken all the same [heads]."""
+    served: tuple[tuple[int, int], ...]
+    """How many waited where one of them was taken [heads], and how often, ascending."""
 
     @classmethod
     def learned(cls, waiting: Counts, new: Flags) -> ShelfHabit:
@@ -74,16 +74,21 @@ class ShelfHabit:
         Returns
         -------
         ShelfHabit
-            The prior where nothing is on record.
+            Where none waited on record and a part-used head came, it came from elsewhere.
         """
-        rates = _rates()
-        log = _COUNT * np.log(rates) - _RATE * rates
-        log -= rates * waiting[new].sum()
-        # Where none waited on record and a part-used head came, it came from elsewhere.
         heads, times = np.unique(waiting[~new & (waiting > 0)], return_counts=True)
-        log += np.log(-np.expm1(-rates[:, None] * heads)) @ times
+        served = zip(heads.tolist(), times.tolist(), strict=True)
+        return cls(int(waiting[new].sum()), tuple(served))
+
+    @cached_property
+    def below(self) -> Floats:
+        """Posterior probability of each rate or a lower one [-], as `possible_rates`."""
+        rates = possible_rates()
+        log = _COUNT * np.log(rates) - (_RATE + self.passed_over) * rates
+        for heads, times in self.served:
+            log += times * np.log(-np.expm1(-rates * heads))
         weights = np.exp(log - log.max())
-        return cls(rates, np.cumsum(weights) / weights.sum())
+        return np.asarray(np.cumsum(weights) / weights.sum(), float)
 
     def draw(self, futures: int, rng: np.random.Generator) -> Floats:
         """Draw the rate, one for each future.
@@ -101,11 +106,12 @@ class ShelfHabit:
             Rates [-], (futures,).
         """
         place = np.searchsorted(self.below, rng.random(futures))
-        return np.asarray(self.rates[np.minimum(place, _STEPS)], float)
+        return np.asarray(possible_rates()[np.minimum(place, _STEPS)], float)
 
 
 @cache
-def _rates() -> Floats:
+def possible_rates() -> Floats:
+    """Rates at which a head that waits may save a new one [-], ascending, (k,)."""
     rates = np.geomspace(_LEAST, _MOST, _STEPS + 1)
     rates.flags.writeable = False
     return rates
@@ -145,7 +151,8 @@ def heads_waiting(rows: pd.DataFrame) -> Waiting:
     changed = rows["changed"].to_numpy()
     begins = np.r_[True, place[1:] != place[:-1]]
     last = day_out.max()
-    again = _goes_in_again(head, day_in, last)
+    # Rows of a head may overlap a little; it goes in after it came out.
+    again = np.maximum(_goes_in_again(head, day_in, last), day_out)
     waits = np.flatnonzero(changed)
     longest = day_out[waits] + _longest_wait(day_out, again, waits, last)
     until = np.minimum(again[waits], longest)

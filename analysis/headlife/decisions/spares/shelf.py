@@ -23,8 +23,6 @@ from headlife.futures.visits import CHANGED, FAILED, Counts
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import pandas as pd
 
     from headlife.numbers import Floats
@@ -131,8 +129,7 @@ def new_heads(
         rng = generator(forecast.seed, "shelf", head_type, role, str(site))
         ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
         if shop.spares.use_shelf and role in fleet.changes.per_week:
-            sites = forecast.sites_of(head_type) if site is None else [site]
-            taken = _in_circulation(fleet, forecast, (head_type, role), sites, rng)
+            taken = _in_circulation(fleet, forecast, (head_type, role), site, rng)
             if needed.any():
                 after_use[role] = float((taken.failed + taken.planned).sum() / needed.sum())
             needed, failed = taken.failed + taken.planned + taken.changed, taken.failed
@@ -173,18 +170,19 @@ def _in_circulation(
     fleet: Fleet,
     forecast: FleetForecast,
     stratum: tuple[str, str],
-    sites: Sequence[str],
+    site: str | None,
     rng: np.random.Generator,
 ) -> _Taken:
-    """Take new heads of a head type and role, every site from a shelf of its own."""
+    """Take new heads of a head type and role, every site (or one) from a shelf of its own."""
     role = stratum[1]
+    at = {group[2] for group in forecast.swaps if group[:2] == stratum}
     habits = fleet.changes.new_at_change[role], fleet.changes.new_after_use[role]
     at_change, after_use = (habit.draw(forecast.draws, rng) for habit in habits)
     parts = []
-    for site in sites:
-        needed, failed = _wanted(forecast, *stratum, site)
-        wanted = _Taken(failed, needed - failed, forecast.swaps_of(*stratum, site, [CHANGED]))
-        waiting = fleet.changes.waiting.get((*stratum, site), 0)
+    for own in sorted(at) if site is None else [site]:
+        needed, failed = _wanted(forecast, *stratum, own)
+        wanted = _Taken(failed, needed - failed, forecast.swaps_of(*stratum, own, [CHANGED]))
+        waiting = fleet.changes.waiting.get((*stratum, own), 0)
         shelf = _Shelf(waiting, fleet.changes.lost_per_week, at_change, after_use)
         parts.append(_week_by_week(wanted, shelf, rng))
     return _Taken(*(sum(of_sites[1:], of_sites[0]) for of_sites in zip(*parts, strict=True)))
