@@ -96,8 +96,9 @@ def workbook_of(book: Any) -> bytes:
         """A writer without files in between, for which a computer may have no room."""
 
         def write_worksheet(self, ws: Any) -> None:
-            """Write a sheet; as in the class above, without charts and images."""
+            """Write a sheet with its charts, as the class above does."""
             ws._drawing = SpreadsheetDrawing()
+            ws._drawing.charts, ws._drawing.images = ws._charts, ws._images
             writer = WorksheetWriter(ws, io.BytesIO())
             writer.write()
             ws._rels = writer._rels
