@@ -7,7 +7,12 @@ log, is read as a shop's is, and gets its stock of new heads for the next quarte
 lived through many times from the true state. 95 % service is asked.
 
 The simulation knows materials and shelves; the package knows neither which head fits nor how many
-materials there are.
+materials there are. `DESIGNS` were looked at when the rule was chosen, the others were not.
+
+Measured with 40 shops of each kind, seed 2: served .94 to .99, half a head to four more than were
+the truth known, new heads expected 0.7 to 3 off. By shares of what is on record (before) a quarter
+on record expected 10.8 heads where 2.8 are truly taken and held 19 where 5 serve, a year with heads
+that fit anywhere served .51, 25 printers after three quarters .69.
 """
 
 from __future__ import annotations
@@ -85,8 +90,6 @@ DESIGNS: Final[dict[str, Design]] = {
     "four years": Design(208.0),
     "half a year, the shop three years old": Design(26.0, unrecorded=156.0),
     "a year, the shop three years old": Design(52.0, unrecorded=156.0),
-}
-HELD_OUT: Final[dict[str, Design]] = {
     "three quarters, 3 materials, 25 printers": Design(39.0, printers=25, materials=3),
     "a year, any head fits": Design(52.0, any_fits=True),
     "a year, new heads after use": Design(52.0, new_after_use=1.0),
@@ -95,6 +98,18 @@ HELD_OUT: Final[dict[str, Design]] = {
     "three years, one in two thrown away": Design(156.0, thrown_away=0.5),
     "a year, 10 materials, changed every 3 weeks": Design(52.0, materials=10, between=3.0),
     "a year and a half, lives short": Design(78.0, scale=700.0),
+}
+HELD_OUT: Final[dict[str, Design]] = {
+    "five months, 30 printers, 8 materials": Design(20.0, printers=30, materials=8),
+    "five quarters, one in ten thrown away": Design(
+        65.0, printers=16, materials=8, between=4.0, thrown_away=0.1, new_after_use=0.3
+    ),
+    "two and a half years, few changes": Design(
+        130.0, printers=6, materials=2, between=12.0, weekly_hours=20.0
+    ),
+    "three quarters of a shop two years old": Design(
+        39.0, unrecorded=104.0, printers=12, materials=4, weekly_hours=55.0
+    ),
 }
 
 
