@@ -119,17 +119,17 @@ def solved(evidence, ages, pictures):
 
 
 def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others():
-    """Of 2,000 pictures at random those count that lie nearest to the picture told."""
+    """Of 1,000 pictures at random those count that lie nearest to the picture told."""
     beyond = []
-    for heads in (10, 12, 16, 29):
+    for heads in (10, 16, 29):
         rng = np.random.default_rng([22, heads])
-        spreads = np.exp(rng.uniform(np.log(0.3), np.log(8.0), 2_000))
-        pictures = list(zip(spreads.tolist(), rng.uniform(0.0, 0.9, 2_000).tolist(), strict=True))
+        spreads = np.exp(rng.uniform(np.log(0.3), np.log(8.0), 1_000))
+        pictures = list(zip(spreads.tolist(), rng.uniform(0.0, 0.9, 1_000).tolist(), strict=True))
         for evidence, ages, others in cases(heads):
             exposures, few = (solved(evidence, ages, these) for these in (pictures, FEW_PICTURES))
             nearest = np.square(exposures[:, None] - few[None]).sum(axis=2).argmin(axis=1)
             alike = exposures[nearest == FEW_PICTURES.index((ages.spread, ages.together))]
-            assert len(alike) > 30
+            assert len(alike) > 20
             random = level_and_tilt(alike)
             found = level_and_tilt(of_the_sum_told(evidence, ages, others))
             past = found.min(axis=1) - random.min(axis=1), random.max(axis=1) - found.max(axis=1)
