@@ -53,6 +53,8 @@ def missing_file(path: Path) -> str:
             if Path(written.replace("\\", "/")).exists():
                 return "; write / in place of \\, as every computer reads it"
             return "; a path with \\ is one of Windows: write it with / and as it is named here"
+        if path.is_symlink():
+            return f"; it is a link, and what it leads to is not there: {os.readlink(path)}"
         beside = [one.name for one in path.parent.iterdir()]
     except OSError:
         beside = []

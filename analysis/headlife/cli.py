@@ -28,6 +28,11 @@ _TOO_LITTLE: Final = (
     "close other programs or allow more. Nothing was left half-written."
 )
 
+_NO_ROOM_BETWEEN: Final = (
+    "headlife: no folder for temporary files can be written to, and a page needs one; name one "
+    "that can, as TMPDIR=some/folder. Nothing was left half-written."
+)
+
 # Command -> what it answers. Its module has the same name, with - as _.
 COMMANDS: Final[dict[str, str]] = {
     "check": "what in the records cannot be used or is doubtful, on screen, as a page, as tables",
@@ -132,11 +137,23 @@ def main(argv: Sequence[str] | None = None) -> int:
             sentence, code = SENTENCE, EXIT_CODE
         elif isinstance(error, MemoryError):
             sentence, code = _TOO_LITTLE, _MISTAKE
+        elif isinstance(error, OSError) and _no_temporary_folder():
+            sentence, code = _NO_ROOM_BETWEEN, _MISTAKE
         else:
             raise
         if sys.stderr is not None:
             print(sentence, file=sys.stderr)
         return code
+
+
+def _no_temporary_folder() -> bool:
+    import tempfile
+
+    try:
+        tempfile.gettempdir()
+    except OSError:
+        return True
+    return False
 
 
 def _run(arguments: list[str]) -> int:
@@ -149,6 +166,7 @@ def _run(arguments: list[str]) -> int:
     # depend on the number of cores.
     for library in ("OPENBLAS", "MKL", "OMP"):
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+    os.environ["MPLBACKEND"] = "agg"  # whatever the one called from draws with
     try:
         _refuse_gone_folder()
         chosen = next((word for word in arguments if not word.startswith("-")), None)

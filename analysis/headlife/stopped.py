@@ -4,10 +4,10 @@ What is imported takes most of the first second, and Python answers Ctrl-C there
 From the first lines of the package on the answer is the sentence and the code of any stopped run;
 `cli.main` takes over where something may have been begun that must be put away: it asks whether
 Ctrl-C was given, not which exception came. Python and its libraries turn one into another where
-it meets them half-way, as in the making of an enumeration; what it cannot raise at all, since it
-met it while an object was put away, is raised again a moment later. Who only imports the package
-keeps their own answer to Ctrl-C. Until Python has come to our first line, a tenth of a second at
-most, its own answer is all there is.
+it meets them half-way, as in the making of an enumeration; what they drop, since it came while an
+object was put away or a module was looked for, is raised again a moment later. Who only imports the
+package keeps their own answer to Ctrl-C. Until Python has come to our first line, a tenth of a
+second at most, its own answer is all there is, as after our last one, when everything is written.
 
 Nothing may be imported here but what every Python has loaded by itself, for speed: `signal` alone
 takes 4 ms.
@@ -39,32 +39,39 @@ def hear_ctrl_c() -> None:
         _signal.signal(_signal.SIGINT, _end)
 
 
-_given = False
+_given = _met = False
+_PATIENCE = 0.3  # seconds, after which it is looked whether anybody met it
 
 
 def _raise(_signal: int, _frame: object) -> None:
     """Raise, and remember why."""
     global _given
-    _given = True
+    if not _given:
+        import _thread
+
+        _given = True
+        _thread.start_new_thread(_until_met, (_thread.get_ident(),))
     raise KeyboardInterrupt
 
 
-def _once_more() -> None:
+def _until_met(thread: int) -> None:
+    """Raise once more where it was dropped: not while something is put away because of it."""
     import _thread
     import time
 
-    time.sleep(0.01)  # until Python is out of where it cannot raise
-    _thread.interrupt_main()
+    while True:
+        time.sleep(_PATIENCE)
+        if _met:
+            return
+        handled = sys._current_exceptions().get(thread)
+        if handled in (None, (None, None, None)):
+            _thread.interrupt_main()
 
 
-def _not_raised(met: object) -> None:
-    """Answer to what Python cannot raise; in place of a traceback after which the run goes on."""
-    if getattr(met, "exc_type", None) is KeyboardInterrupt:
-        import _thread
-
-        _thread.start_new_thread(_once_more, ())
-    else:
-        sys.__unraisablehook__(met)  # type: ignore[arg-type]
+def _not_raised(what: object) -> None:
+    """Say nothing of what Python cannot raise where it is Ctrl-C, which is raised once more."""
+    if getattr(what, "exc_type", None) is not KeyboardInterrupt:
+        sys.__unraisablehook__(what)  # type: ignore[arg-type]
 
 
 def raise_ctrl_c() -> None:
@@ -77,5 +84,7 @@ def raise_ctrl_c() -> None:
 
 
 def ctrl_c_given() -> bool:
-    """Was Ctrl-C given since?"""
+    """Was Ctrl-C given since? Who asks has met it."""
+    global _met
+    _met = True
     return _given

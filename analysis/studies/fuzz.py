@@ -1,6 +1,7 @@
 """Does any file, however broken, end with an answer or with a sentence? A driver with a corpus.
 
-Five doors are knocked at: a table, a workbook, a Parquet file, the settings and an evidence file.
+The doors that are knocked at: a table, one without serials, a workbook, a Parquet file, a draft of
+settings from a table, the settings and an evidence file.
 Each begins with sound files and those that earlier runs kept, and changes them: bytes, lines, cells
 and numbers. Whatever is read must come back whole (no row lost, evidence that fits again) or as a
 `HeadlifeError`. An input that is met in a way not met before (its sentence, without numbers and
@@ -26,6 +27,7 @@ import signal
 import sys
 import tempfile
 import time
+import tomllib
 import traceback
 import warnings
 import zipfile
@@ -40,9 +42,11 @@ import pandas as pd
 import headlife as hl
 from headlife.errors import HeadlifeError
 from headlife.life.site_evidence import SiteEvidence, site_evidence
+from headlife.shop import Shop
 
 DEMO: Final = Path(__file__).parents[2] / "data_demo"
 CORPUS: Final = Path(".fuzz")
+NAMES: Final = ("table", "nameless", "workbook", "parquet", "draft", "settings", "evidence")
 MOST_SECONDS: Final = 60
 MOST_BYTES: Final = 2 * 2**30  # of memory beyond what is in use at the start
 _MOST_KEPT: Final = 3_000  # inputs kept
@@ -72,13 +76,26 @@ class Doors:
         book, parquet = io.BytesIO(), io.BytesIO()
         rows.to_excel(book, index=False)
         rows.to_parquet(parquet, index=False)
+        table = rows.to_csv(index=False)
+        stays = rows.drop(columns=["hours_in", "hours_out"])
+        run = rows["hours_out"].astype(float) - rows["hours_in"].astype(float)
+        text = (DEMO / "shop.toml").read_text(encoding="utf-8")
+        nameless = folder / "nameless.toml"
+        nameless.write_text(f"{text}\n[intake]\nwithout_serials = true\n", encoding="utf-8")
+        self.nameless = hl.read_shop(nameless)
         self.seeds: dict[str, list[bytes]] = {
             "table": [
-                rows.to_csv(index=False).encode(),
+                table.encode(),
                 rows.to_csv(index=False, sep=";").encode(),
+                stays.assign(hours_run=run.round(1)).to_csv(index=False).encode(),
+                # Another table below it, and headings where serials stand.
+                f"{table}\nType,Shelf,Counted on\nStandard,4,2026-09-30\nFibre,2,\n".encode(),
+                re.sub(r"\n(?=S)", "\nWorkshop 2\n", table, count=3).encode(),
             ],
+            "nameless": [rows.drop(columns=["head"]).to_csv(index=False).encode()],
             "workbook": [book.getvalue()],
             "parquet": [parquet.getvalue()],
+            "draft": [table.encode(), stays.assign(ran=run).to_csv(index=False).encode()],
             "settings": [(DEMO / "shop.toml").read_bytes()],
             "evidence": [
                 told.shareable().to_json().encode(),
@@ -86,17 +103,19 @@ class Doors:
             ],
         }
         self.knock: dict[str, Callable[[bytes], None]] = {
-            "table": lambda data: self._records(data, "log.csv"),
-            "workbook": lambda data: self._records(data, "log.xlsx"),
-            "parquet": lambda data: self._records(data, "log.parquet"),
+            "table": lambda data: self._records(data, "log.csv", self.shop),
+            "nameless": lambda data: self._records(data, "log.csv", self.nameless),
+            "workbook": lambda data: self._records(data, "log.xlsx", self.shop),
+            "parquet": lambda data: self._records(data, "log.parquet", self.shop),
+            "draft": self._draft,
             "settings": self._settings,
             "evidence": self._evidence,
         }
 
-    def _records(self, data: bytes, name: str) -> None:
+    def _records(self, data: bytes, name: str, shop: Shop) -> None:
         path = self.folder / name
         path.write_bytes(data)
-        records = hl.read_records(path, self.shop, unknown="set aside")
+        records = hl.read_records(path, shop, unknown="set aside")
         used, aside, left = len(records.accepted), records.set_aside, len(records.no_records)
         if used + len(aside) + left != records.rows_read:
             raise AssertionError("rows were lost")
@@ -106,6 +125,11 @@ class Doors:
             known = hl.lives(records)
             if not (known["exit_hours"] >= known["entry_hours"]).all():
                 raise AssertionError("a life ends before it begins")
+
+    def _draft(self, data: bytes) -> None:
+        path = self.folder / "log.csv"
+        path.write_bytes(data)
+        tomllib.loads(hl.draft_settings(path))
 
     def _settings(self, data: bytes) -> None:
         path = self.folder / "shop.toml"
@@ -309,8 +333,7 @@ def main(arguments: list[str] | None = None) -> int:
         Exit code: 1 where a fault was found.
     """
     parser = argparse.ArgumentParser(prog="python -m studies.fuzz", description=__doc__)
-    names = ["table", "workbook", "parquet", "settings", "evidence"]
-    parser.add_argument("--what", nargs="+", choices=names, default=names)
+    parser.add_argument("--what", nargs="+", choices=NAMES, default=NAMES)
     parser.add_argument("--time", type=float, default=60.0, help="seconds for each")
     parser.add_argument("--corpus", type=Path, default=CORPUS)
     parser.add_argument("--seed", type=int, default=None, help="default: another one each run")

@@ -35,6 +35,7 @@ def here(tmp_path, monkeypatch):
         shutil.copy(DEMO / name, tmp_path)
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    (tmp_path / "link.csv").symlink_to("gone.csv")
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -46,6 +47,8 @@ def here(tmp_path, monkeypatch):
         ("pipe", "is a device or a pipe"),
         ("/dev/zero", "is a device or a pipe"),
         ("nowhere", "does not exist"),
+        # It was proposed itself as the file that may be meant.
+        ("link.csv", "it is a link, and what it leads to is not there: gone.csv"),
         ("loop", "cannot be read"),
         ("x" * 300, "cannot be read (File name too long)"),
         ("removals.csv/log.csv", "cannot be read (Not a directory)"),

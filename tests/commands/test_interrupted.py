@@ -134,11 +134,16 @@ class PutAway:
     pass
 
 def run(args):
-    one = PutAway()
-    if %r == "a callback":
+    one, place = PutAway(), %r
+    if place == "a callback":
         seen = weakref.ref(one, given)
-    else:
+    elif place == "a destructor":
         PutAway.__del__ = given
+    else:
+        try:
+            given()
+        except BaseException:
+            pass
     del one
     until = time.monotonic() + 60
     while time.monotonic() < until:
@@ -150,9 +155,9 @@ sys.exit(main())
 """
 
 
-@pytest.mark.parametrize("place", ["a callback", "a destructor"])
-def test_ctrl_c_where_python_can_raise_nothing_ends_the_run_all_the_same(place, tmp_path):
-    # "Exception ignored in", said Python, and the run went on.
+@pytest.mark.parametrize("place", ["a callback", "a destructor", "a library"])
+def test_ctrl_c_that_is_dropped_ends_the_run_all_the_same(place, tmp_path):
+    # "Exception ignored in", said Python, or nothing, and the run went on.
     script = tmp_path / "headlife"
     script.write_text(NOT_RAISED % place)
     heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
@@ -160,6 +165,38 @@ def test_ctrl_c_where_python_can_raise_nothing_ends_the_run_all_the_same(place, 
     run = subprocess.run(command, cwd=DEMO.parent, capture_output=True, text=True, preexec_fn=heard)
     assert run.stderr == "headlife: stopped; nothing was left half-written.\n"
     assert run.returncode == 130
+
+
+PUT_AWAY = """
+import os, signal, sys, time
+from headlife.cli import main
+from headlife.commands import rating
+
+def run(args):
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(60)
+    finally:
+        time.sleep(1.5)  # longer than it takes until dropped ones are raised once more
+        open(PLACE, "w").write("put away")
+
+PLACE = %r
+rating.run = run
+sys.exit(main())
+"""
+
+
+def test_what_is_put_away_because_of_ctrl_c_is_put_away_in_peace(tmp_path):
+    script, place = tmp_path / "headlife", tmp_path / "place"
+    script.write_text(PUT_AWAY % str(place))
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    command = [sys.executable, str(script), *RATING]
+    run = subprocess.run(command, cwd=DEMO.parent, capture_output=True, text=True, preexec_fn=heard)
+    assert (run.returncode, run.stderr) == (
+        130,
+        "headlife: stopped; nothing was left half-written.\n",
+    )
+    assert place.read_text() == "put away"
 
 
 def test_importing_the_package_leaves_ctrl_c_to_who_imports_it():

@@ -7,7 +7,7 @@ bought now, and what is to be done follows the one that is.
 from __future__ import annotations
 
 import pytest
-from tests.futures.two_lots import made, two_lots
+from tests.futures.two_lots import heads_of, made, two_lots
 
 import headlife as hl
 from headlife.decisions import actions as todo
@@ -19,7 +19,7 @@ from headlife.show.actions.table import action_file
 from headlife.show.changes.values import changes_values
 from headlife.show.markup import badge
 from headlife.show.review.first_screen import first_screen
-from headlife.show.words.changes import changed_sentence
+from headlife.show.words.changes import changed_sentence, rating_lines
 from headlife.show.words.in_short import ratings_in_short
 
 ALL = Group("A", "model")
@@ -121,3 +121,16 @@ def test_lots_add_up_to_all_heads_and_are_judged_alike_with_and_without_their_li
     ]
     assert verdicts[0] == verdicts[1]
     assert sum(part.in_service for part in with_lives[1][0].parts) == len(case.fleet.positions)
+
+
+def test_lots_of_which_nothing_came_are_told_in_one_line(tmp_path):
+    # Lot A is no longer in any printer; one lot of another kind is all its heads.
+    changes = hl.changes_since(made(tmp_path, two_lots("B")), "2025-09-30")
+    told = dict(rating_lines(changes))
+    assert "lot A" in told["As then, without new hours"]
+    assert not any(name.endswith("lot A") for name in told)
+    assert "Since then" in told["A, model, lot B"]
+    alone = hl.changes_since(
+        made(tmp_path, heads_of("A", "2025-01-06", [300.0, None])), "2025-06-30"
+    )
+    assert [name for name, _ in rating_lines(alone)] == ["A, model"]

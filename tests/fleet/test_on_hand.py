@@ -180,7 +180,7 @@ def test_heads_where_none_of_their_type_is_at_work_are_named_and_not_counted(sho
         assert (idle.site, idle.on_hand, idle.on_order) == ("kiln", 2, 1)
         assert note_sentence(answer) == (
             "Not counted: 2 on the shelf and 1 on order at kiln, where no A head is at work. "
-            f"Move them here first and order {answer.order_moved}."
+            f"With them moved here first, order {answer.order_moved}."
         )
         assert not other.elsewhere
         assert other.order_moved == other.plan.order_now

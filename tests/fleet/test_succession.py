@@ -100,8 +100,8 @@ def test_stocks_of_both_types_say_so_while_a_head_of_the_old_one_is_in(tmp_path)
         for one in stock_answers(case.fleet, case.modes, case.shop, case.day)
     }
     both = "6 of the last 6 Old heads used up as model were followed by New heads"
-    assert both in said["Old"] and "needed for Old heads counts for New." in said["Old"]
-    assert both in said["New"] and "needed for Old heads counts here." in said["New"]
+    assert both in said["Old"] and "needed for such heads counts for New." in said["Old"]
+    assert both in said["New"] and "needed for such heads counts here." in said["New"]
     confirmed = case.with_(policy={"confirmed": True})
     assert confirmed.fleet.giving_way == ()
     stays = made(tmp_path, ["Old", "Old", "Old"])

@@ -24,10 +24,15 @@ SIZES = [10, 12, 16, 29, 30, 100]
 
 
 @cache
-def cases(heads):
-    """What some sites tell, and the others found."""
+def said(heads):
+    """What some sites of so many heads tell."""
     rng = np.random.default_rng([21, heads])
-    return [(*one, also_possible(*one)) for one in (told(exact(*shop(rng, heads))) for _ in "abcd")]
+    return [told(exact(*shop(rng, heads))) for _ in "abc"]
+
+
+def cases(heads):
+    """The same, and the others found."""
+    return [(*one, also_possible(*one)) for one in said(heads)]
 
 
 def picture_of(evidence):
@@ -63,16 +68,16 @@ def test_the_others_have_the_counts_and_the_chance_that_are_told(heads):
 @pytest.mark.parametrize("heads", SIZES)
 def test_failures_are_as_young_and_as_old_as_their_rounding_lets_them_be(heads):
     """Half a step either way; all of them at the greatest age at most, where some are told."""
-    for evidence, ages, _ in cases(heads)[:2]:
-        said = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
-        for moved in (0.0, -said):  # as it is, and all at the greatest age
+    for evidence, ages in said(heads)[:2]:
+        middle = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
+        for moved in (0.0, -middle):  # as it is, and all at the greatest age
             one = ages.evidence(heads, evidence.failures, evidence.log_sum + moved, RATED)
             sums = [
                 each.log_sum - each.failures * np.log(picture_of(each)[0] / RATED)
                 for each in also_possible(one, ages)
             ]
             half = age_step(heads) / 2
-            low, high = (said + moved - half, min(said + moved + half, 0.0))
+            low, high = (middle + moved - half, min(middle + moved + half, 0.0))
             if not evidence.failures:
                 low = high = 0.0
             assert min(sums) == pytest.approx(low, abs=1e-3)
@@ -93,13 +98,13 @@ def level_and_tilt(exposures):
 
 def of_the_sum_told(evidence, ages, others):
     """Exposures of the others whose failures are neither younger nor older than told."""
-    said = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
+    middle = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
     sums = [one.log_sum - one.failures * np.log(picture_of(one)[0] / RATED) for one in others]
     return np.array(
         [
             exposure_when_pooled(one)
             for one, own in zip(others, sums, strict=True)
-            if own == pytest.approx(said, abs=1e-3)
+            if own == pytest.approx(middle, abs=1e-3)
         ]
     )
 
@@ -114,17 +119,17 @@ def solved(evidence, ages, pictures):
 
 
 def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others():
-    """Of 2,000 pictures at random those count that lie nearest to the picture told."""
+    """Of 1,000 pictures at random those count that lie nearest to the picture told."""
     beyond = []
-    for heads in (10, 12, 16, 29):
+    for heads in (10, 16, 29):
         rng = np.random.default_rng([22, heads])
-        spreads = np.exp(rng.uniform(np.log(0.3), np.log(8.0), 2_000))
-        pictures = list(zip(spreads.tolist(), rng.uniform(0.0, 0.9, 2_000).tolist(), strict=True))
+        spreads = np.exp(rng.uniform(np.log(0.3), np.log(8.0), 1_000))
+        pictures = list(zip(spreads.tolist(), rng.uniform(0.0, 0.9, 1_000).tolist(), strict=True))
         for evidence, ages, others in cases(heads):
             exposures, few = (solved(evidence, ages, these) for these in (pictures, FEW_PICTURES))
             nearest = np.square(exposures[:, None] - few[None]).sum(axis=2).argmin(axis=1)
             alike = exposures[nearest == FEW_PICTURES.index((ages.spread, ages.together))]
-            assert len(alike) > 30
+            assert len(alike) > 20
             random = level_and_tilt(alike)
             found = level_and_tilt(of_the_sum_told(evidence, ages, others))
             past = found.min(axis=1) - random.min(axis=1), random.max(axis=1) - found.max(axis=1)

@@ -13,7 +13,7 @@ from tests.show.conftest import DEMO
 
 import headlife as hl
 from headlife.errors import RecordsError
-from headlife.records import table
+from headlife.records import intake
 
 
 def test_rows_as_written(read, tmp_path):
@@ -255,24 +255,44 @@ def test_a_point_marks_thousands_where_the_comma_is_the_decimal_mark(read, shop_
     assert records.accepted["hours_out"].tolist() == [1100.0]
 
 
-@pytest.mark.parametrize("when", ["before the last row", "after it"])
-def test_a_log_that_is_saved_while_it_is_read_is_refused(tmp_path, monkeypatch, when):
-    """Its hash was of one state and its rows of another, or of two."""
+@pytest.mark.parametrize("asked", ["records", "lifetimes", "draft", "builds"])
+def test_a_table_that_is_saved_while_it_is_read_is_refused(tmp_path, monkeypatch, asked):
+    """Its rows would be of two states. Records were refused; a draft and ratings came of both."""
+    demo = {"records": "removals", "draft": "removals"}.get(asked, asked)
     log = tmp_path / "log.csv"
-    text = (DEMO / "removals.csv").read_text(encoding="utf-8")
-    log.write_text(text, encoding="utf-8")
+    text = (DEMO / f"{demo}.csv").read_text(encoding="utf-8")
     shop = hl.read_shop(DEMO / "shop.toml")
-    assert hl.read_records(log, shop).rows_read == 241
-    real = table.entries_of
+    reading = {
+        "records": lambda: hl.read_records(log, shop).rows_read,
+        "lifetimes": lambda: len(hl.read_lifetimes(log)),
+        "draft": lambda: hl.draft_settings(log),
+        "builds": lambda: len(hl.read_builds(log).builds),
+    }[asked]
+    log.write_text(text, encoding="utf-8")
+    as_it_was = reading()
+    real = intake._csv_rows
 
-    def saved_meanwhile(tables, *more):
-        if when == "before the last row":
-            log.write_text(text + text.splitlines()[-1] + "\n", encoding="utf-8")
-            return real(tables, *more)
-        read = real(tables, *more)
-        log.write_text(text.replace("worn out", "dropped", 1), encoding="utf-8")
-        return read
+    def saved_meanwhile(path, *more):
+        yield from real(path, *more)
+        log.write_text(text + text.splitlines()[-1] + "\n", encoding="utf-8")
 
-    monkeypatch.setattr(table, "entries_of", saved_meanwhile)
+    monkeypatch.setattr(intake, "_csv_rows", saved_meanwhile)
     with pytest.raises(RecordsError, match="was saved by a program while it was read; run this"):
-        hl.read_records(log, shop)
+        reading()
+    monkeypatch.undo()
+    log.write_text(text, encoding="utf-8")
+    assert reading() == as_it_was
+
+
+def test_tables_of_one_name_in_two_folders_are_one_log(tmp_path):
+    """Each run said that one of them was saved while it was read."""
+    text = (DEMO / "removals.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    (tmp_path / "2023").mkdir()
+    (tmp_path / "2023" / "log.csv").write_text("".join(text[:120]), encoding="utf-8")
+    (tmp_path / "log.csv").write_text("".join(text[:1] + text[120:]), encoding="utf-8")
+    stated = (DEMO / "shop.toml").read_text(encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(
+        stated + '\n[intake]\nmore_files = ["2023/log.csv"]\n', encoding="utf-8"
+    )
+    records = hl.read_records(tmp_path / "log.csv", hl.read_shop(tmp_path / "shop.toml"))
+    assert records.rows_read == len(text) - 1 == 241

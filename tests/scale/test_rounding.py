@@ -6,6 +6,7 @@ import datetime
 
 import numpy as np
 import pytest
+from scipy.special import ndtr, ndtri
 
 from headlife.life.also_possible import also_possible
 from headlife.life.evidence import Evidence, pool
@@ -19,6 +20,7 @@ from headlife.scale.rounding import rounding_range
 from headlife.show.sites.values import pooling_values
 from headlife.show.words.sites import stratum_notes
 from studies.evidence_attack import exact, pooled_moves, shop
+from studies.evidence_attack import told as told_by
 
 RATED = 1200.0
 
@@ -155,3 +157,54 @@ def test_of_many_sites_some_stand_for_all_in_whatever_order_they_come():
     assert ranges[2] == pytest.approx(ranges[0], abs=1e-6)
     most = max(len(also_possible(part, ages)) for part, ages in zip(parts, pictures, strict=True))
     assert max(asked) <= 1 + 24 * most
+
+
+def by_log_sum(pools):
+    """Chances whose normal score is a hundredth of the sum of log ages at failure."""
+    return ndtr([0.01 * one.log_sum for one in pools])
+
+
+def widest_moves(sites):
+    """How far the score of each site by itself moves at most, in hundredths."""
+    return [
+        max(abs(other.log_sum - part.log_sum) for other in also_possible(part, ages))
+        for part, ages in sites
+    ]
+
+
+@pytest.fixture(scope="module")
+def sites():
+    """25 sites, the largest first: more failures, and among equally many more heads."""
+    rng = np.random.default_rng(25)
+    drawn = [told_by(exact(*shop(rng, int(heads)))) for heads in rng.integers(10, 40, 25)]
+    return sorted(drawn, key=lambda one: (-one[0].failures, -one[0].heads, one[0].log_sum))
+
+
+@pytest.mark.parametrize(("count", "looked_at"), [(3, 1), (24, 1), (25, 2)])
+def test_squares_of_what_the_sites_move_add(sites, count, looked_at):
+    """With half a step of the chance told; of more than 24 sites every second stands for two."""
+    told = sites[:count]
+    moves = np.array(widest_moves(told[::looked_at]))
+    scale = count / len(moves)
+    most = np.sqrt(scale * np.sum((0.01 * moves) ** 2) + 0.005**2)
+    middle = 0.01 * sum(part.log_sum for part, _ in told)
+    found = rounding_range(*zip(*told[::-1], strict=True), by_log_sum)
+    assert ndtri(found) == pytest.approx([middle - most, middle + most], abs=1e-9)
+
+
+def test_sites_that_tell_exact_sums_move_nothing(sites):
+    """They stand in the pool all the same."""
+    parts, pictures = zip(*sites[:4], strict=True)
+    (moved,) = widest_moves(sites[2:3])
+    most = np.hypot(0.01 * moved, 0.005)
+    middle = 0.01 * sum(part.log_sum for part in parts)
+    found = rounding_range(parts, [None, None, pictures[2], None], by_log_sum)
+    assert ndtri(found) == pytest.approx([middle - most, middle + most], abs=1e-9)
+
+
+@pytest.mark.parametrize("certain", [0.0, 1.0])
+def test_a_chance_that_is_certain_has_a_range_of_numbers(sites, certain):
+    parts, pictures = zip(*sites[:2], strict=True)
+    low, high = rounding_range(parts, pictures, lambda pools: [certain] * len(pools))
+    assert certain == pytest.approx(low, abs=1e-9) and certain == pytest.approx(high, abs=1e-9)
+    assert 0.0 <= low < high <= 1.0

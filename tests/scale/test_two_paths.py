@@ -105,6 +105,68 @@ def test_random_settings_and_records_have_one_answer(tmp_path, seed):
     assert [left.what for left in other.left_out] == [SINGLE_LIVES, OTHER_HEADS]
 
 
+def told_otherwise(table, how):
+    """The same log by the hours of each stay, by the counter at removal, or without serials."""
+    if how == "stays":
+        run = (table["hours_out"] - table["hours_in"]).clip(lower=0.1).round(1)
+        return table.drop(columns=["hours_in", "hours_out"]).assign(hours_run=run)
+    if how == "counter at removal":
+        return table.drop(columns="hours_in")
+    return table.drop(columns="head")
+
+
+@pytest.mark.parametrize("how", ["stays", "counter at removal", "without serials"])
+@pytest.mark.parametrize("seed", range(4))
+def test_other_logs_have_one_answer_too(tmp_path, seed, how):
+    rng = np.random.default_rng(100 + seed)
+    sites = ["here", "there"][: 1 + seed % 2]
+    settings, table = random_settings(rng, sites), random_records(rng, sites)
+    # A slip of the pen spoils a head's later rows, which is another test's question.
+    table = table[table["hours_out"] >= table["hours_in"]]
+    if how == "without serials":
+        settings += '[intake]\nwithout_serials = true\nhours = "head"\n'
+    as_of = "2025-06-30" if seed == 3 else None
+    found = both_ways(tmp_path, settings, told_otherwise(table, how), 3, 2, as_of)
+    assert found is not None
+    one, other = found
+    assert_same_answers(one, other)
+    assert set(other.notes) == {note for note in one.notes if "worked out" not in note}
+
+
+def test_files_that_tell_hours_in_two_ways_are_refused(tmp_path):
+    table = pd.read_csv(DEMO / "removals.csv")
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    table.iloc[:120].to_csv(folder / "a.csv", index=False)
+    told_otherwise(table.iloc[120:], "stays").to_csv(folder / "b.csv", index=False)
+    shop = hl.read_shop(DEMO / "shop.toml")
+    said = "a.csv tells hours by hours_in and hours_out, b.csv by hours_run.*into one table"
+    with pytest.raises(HeadlifeError, match=said):
+        hl.review_files([folder], shop, partitions=2)
+
+
+def test_a_folder_without_serials_asks_whose_hours_these_are(tmp_path):
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    pd.read_csv(DEMO / "removals.csv").drop(columns="head").to_csv(folder / "a.csv", index=False)
+    text = (DEMO / "shop.toml").read_text() + "\n[intake]\nwithout_serials = true\n"
+    (tmp_path / "shop.toml").write_text(text)
+    with pytest.raises(HeadlifeError, match='a.csv: many files without.*state hours = "head"'):
+        hl.review_files([folder], hl.read_shop(tmp_path / "shop.toml"))
+
+
+def test_other_clocks_are_refused_with_what_to_do(tmp_path):
+    table = pd.read_csv(DEMO / "removals.csv")
+    meters = table.rename(
+        columns={"hours_in": "printer_hours_in", "hours_out": "printer_hours_out"}
+    )
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    meters.to_csv(folder / "a.csv", index=False)
+    with pytest.raises(HeadlifeError, match="a.csv: many files are read.*Put all rows into one"):
+        hl.review_files([folder], hl.read_shop(DEMO / "shop.toml"))
+
+
 @pytest.mark.parametrize("multiple", [1, 5])
 def test_the_demo_orders_the_same_from_a_folder(tmp_path, multiple):
     settings = (DEMO / "shop.toml").read_text()

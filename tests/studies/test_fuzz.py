@@ -14,18 +14,18 @@ def doors(tmp_path_factory):
     return fuzz.Doors(tmp_path_factory.mktemp("doors"))
 
 
-@pytest.mark.parametrize("name", ["table", "workbook", "parquet", "settings", "evidence"])
+@pytest.mark.parametrize("name", fuzz.NAMES)
 def test_a_hundred_changed_files_are_met_with_an_answer_or_a_sentence(doors, name):
     rng = np.random.default_rng(5)
     seeds, ways = doors.seeds[name], set()
     for seed in seeds:
         assert fuzz.met(doors.knock[name], seed) == ("read", "")
-    for _ in range(100):
+    for _ in range(100 if name != "draft" else 30):  # which takes long
         data = fuzz.changed(rng, seeds[int(rng.integers(len(seeds)))], seeds[0], name == "workbook")
         way, fault = fuzz.met(doors.knock[name], data)
         assert not fault
         ways.add(way)
-    assert len(ways) > 1
+    assert len(ways) > 1 or name == "draft"  # which is made of almost anything
 
 
 def test_a_fault_is_found_kept_and_ends_the_run(doors, tmp_path):

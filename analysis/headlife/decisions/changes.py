@@ -67,6 +67,13 @@ class GroupChange:
     bought_since: bool
     """Whether it is one of the purchases bought now and was none then."""
 
+    @property
+    def as_then(self) -> bool:
+        """Whether nothing came on record of it and nothing else is said of it."""
+        came = self.heads or self.hours or any(self.failures.values())
+        said = self.verdict_now != self.verdict_before or self.confirmed_since or self.bought_since
+        return not (came or said)
+
 
 @shows_itself
 @dataclass(frozen=True)

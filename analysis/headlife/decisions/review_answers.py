@@ -159,6 +159,12 @@ class Answers:
         return (*self.strata, *(part for one in self.divisions for part in one.parts))
 
     @property
+    def told(self) -> tuple[Stratum, ...]:
+        """Those of `judged` that say something of their own: no part that is all heads again."""
+        parts = (part for one in self.divisions if len(one.parts) > 1 for part in one.parts)
+        return (*self.strata, *parts)
+
+    @property
     def deciding(self) -> tuple[Stratum, ...]:
         """Of every head type and role the groups whose verdict says what to do; `decisive`."""
         return tuple(part for one in self.strata for part in self.decisive(one))
@@ -174,16 +180,16 @@ class Answers:
         Returns
         -------
         tuple of Stratum
-            What is bought now, where lots or other purchases are told apart and some of it can be
-            judged; else the group itself.
+            What is bought now, by the first of `[review] groups` that tells lots or other purchases
+            apart and of which some can be judged; else the group itself.
         """
-        now = (
-            one.part(bought.group)
-            for one in self.divisions
-            if one.group == stratum.group
-            for bought in one.bought_now
-        )
-        return tuple(part for part in now if part.can_be_judged) or (stratum,)
+        for one in self.divisions:
+            # A single part is all heads once more.
+            if one.group == stratum.group and len(one.parts) > 1:
+                now = tuple(one.part(bought.group) for bought in one.bought_now)
+                if judged := tuple(part for part in now if part.can_be_judged):
+                    return judged
+        return (stratum,)
 
 
 @shows_itself

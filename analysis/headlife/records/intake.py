@@ -87,7 +87,7 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     """
     path = Path(path)
     sha256 = file_hash(path)
-    rows = plain_rows(path, intake, recognise)
+    rows = plain_rows(path, intake, recognise, sha256)
     header, rest = split_header(rows, recognise, intake.header_row)
     if header is None and intake.header_row is not None:
         raise RecordsError(
@@ -118,7 +118,9 @@ def is_workbook(path: Path) -> bool:
     return _start(path) == _ZIP
 
 
-def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
+def plain_rows(
+    path: Path, intake: Intake, recognise: Recognise, sha256: str | None = None
+) -> Iterator[Row]:
     """Read all rows of a table as they are; the reader is chosen by the file's first bytes.
 
     Parameters
@@ -129,12 +131,28 @@ def plain_rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row
         How the file is written.
     recognise : Recognise
         Counts known column names in a row.
+    sha256 : str, optional
+        Of the file as it was when reading began; default: as it is now.
 
     Returns
     -------
     iterator of rows
-        Row numbers and cells.
+        Row numbers and cells. At their end the file is as it was, or it is refused: its rows
+        would be of two states.
     """
+    return _of_one_state(path, sha256 or file_hash(path), _rows(path, intake, recognise))
+
+
+def _of_one_state(path: Path, sha256: str, rows: Iterator[Row]) -> Iterator[Row]:
+    yield from rows
+    if file_hash(path) != sha256:
+        raise RecordsError(
+            f"{path.name} was saved by a program while it was read; run this again, so that all "
+            "rows are of one state."
+        )
+
+
+def _rows(path: Path, intake: Intake, recognise: Recognise) -> Iterator[Row]:
     start = _start(path)
     if start == _ZIP:
         from headlife.records.workbook import workbook_rows

@@ -30,11 +30,7 @@ def named_by_place(typed: pd.DataFrame, shop: Shop) -> tuple[pd.DataFrame, tuple
     tuple of DataFrame and tuple of str
         The rows with `head`, or with `head_out` and `head_in`; and what is said of it.
     """
-    said: tuple[str, ...] = (
-        "Heads have no serials here: every head that goes in counts as another one. One that went "
-        "in again counts twice, so lives may look shorter, and its earlier hours count again where "
-        "its own counter is read.",
-    )
+    said = said_of_serials(shop)
     if shop.intake.shape == "stretches":
         return typed.assign(head=_names(typed, _turns(typed, "date_in"))), said
     # An order with a reason takes the head out that is in that place, and puts another one in; the
@@ -54,10 +50,32 @@ def named_by_place(typed: pd.DataFrame, shop: Shop) -> tuple[pd.DataFrame, tuple
     return typed.assign(head_in=entered, head_out=left), said
 
 
+def said_of_serials(shop: Shop) -> tuple[str, ...]:
+    """Say what is taken of heads in a log without serials.
+
+    Parameters
+    ----------
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    tuple of str
+        A sentence; none where heads have serials.
+    """
+    if not shop.intake.without_serials:
+        return ()
+    return (
+        "Heads have no serials here: every head that goes in counts as another one. One that went "
+        "in again counts twice, so lives may look shorter, and its earlier hours count again where "
+        "its own counter is read.",
+    )
+
+
 def _turns(rows: pd.DataFrame, day: str) -> pd.Series[float]:
     """Give each row its turn in its place, from 1 by the calendar; none where that is blank."""
     ordered = rows.sort_values(day, kind="stable")
-    turns = ordered.groupby(_PLACE, sort=False, dropna=True).cumcount() + 1.0
+    turns = ordered.groupby(_PLACE, sort=False, dropna=True, observed=True).cumcount() + 1.0
     known = ordered[_PLACE].notna().all(axis=1)
     return turns.where(known).reindex(rows.index)
 

@@ -17,7 +17,7 @@ from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
-from headlife.records.intake import TextTable, file_hash, is_workbook, open_table, plain_rows
+from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
 from headlife.shop import Intake, Shop
 
 _ENOUGH_NAMES: Final = 2
@@ -118,32 +118,6 @@ def _sheets(path: Path, intake: Intake) -> list[str]:
     elsewhere = {intake.readings.sheet if intake.readings else None}
     elsewhere.add(intake.as_of_cell[0] if intake.as_of_cell else None)
     return [name for name in sheet_names(path) if name not in elsewhere]
-
-
-def refuse_changed(path: str | Path, shop: Shop, tables: Sequence[TextTable]) -> None:
-    """Refuse a log that a program saved while it was read: its rows would be of two states.
-
-    Parameters
-    ----------
-    path : str or Path
-        Its table, or the first of them.
-    shop : Shop
-        The settings.
-    tables : sequence of TextTable
-        What was read of it, with the hashes of when reading began.
-
-    Raises
-    ------
-    RecordsError
-        A file is not what it was.
-    """
-    began = {table.file: table.sha256 for table in tables}
-    for file in files_of(path, shop.intake):
-        if began.get(file.name) not in (None, file_hash(file)):
-            raise RecordsError(
-                f"{file.name} was saved by a program while it was read; run this again, so "
-                "that all rows are of one state."
-            )
 
 
 def source_name(tables: Sequence[TextTable]) -> str:

@@ -151,7 +151,7 @@ def make_stretches(
             "has fewer hours than when it was refurbished, which was before; correct the hours, "
             "the days, or which row says refurbished",
         )
-        notes = (*_from_nothing(coded, shop), *_worked_out(out.sound(rows)))
+        notes = (*said_of_hours(coded.codes, shop), *_worked_out(out.sound(rows)))
     questions: tuple[str, ...] = ()
     if not within_heads:
         suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
@@ -267,12 +267,25 @@ def _by_counter(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:
     return compared
 
 
-def _from_nothing(coded: Coded, shop: Shop) -> tuple[str, ...]:
-    """Say how heads' hours are counted where nothing tells them when they went in."""
-    told = {"hours_run", "hours_out"} & set(coded.codes)
+def said_of_hours(columns: Collection[str], shop: Shop) -> tuple[str, ...]:
+    """Say how heads' hours are counted where nothing tells them when they went in.
+
+    Parameters
+    ----------
+    columns : collection of str
+        Columns of the log.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    tuple of str
+        A sentence; none where something tells them.
+    """
+    told = {"hours_run", "hours_out"} & set(columns)
     if shop.intake.of_events or shop.intake.hours == "printer" or not told:
         return ()
-    if "hours_in" in coded.codes or ({"hours_run", "hours_out"} <= set(coded.codes)):
+    if "hours_in" in columns or {"hours_run", "hours_out"} <= set(columns):
         return ()
     return (
         "No column tells the hours of heads when they went in: a head's first stay counts from "

@@ -31,7 +31,7 @@ from headlife.records.meanings import (
 from headlife.records.record_set import Records
 from headlife.records.second_table import tables_below, without_words
 from headlife.records.set_aside import Aside
-from headlife.records.sources import open_tables, refuse_changed, source_hash, source_name
+from headlife.records.sources import open_tables, source_hash, source_name
 from headlife.records.stretches import make_stretches, may_be_blank
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.typed_rows import typed_rows
@@ -99,7 +99,6 @@ def read_records(
     if records.accepted.empty and _stops(unknown, shop):
         records.raise_if_set_aside()
     like_the_log, others = sheets_not_read(path, shop, tables)
-    refuse_changed(path, shop, tables)
     return replace(records, not_read=like_the_log, notes=(*records.notes, *others))
 
 

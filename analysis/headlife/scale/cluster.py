@@ -29,6 +29,8 @@ from headlife.decisions.review_answers import (
     Review,
 )
 from headlife.errors import HeadlifeError, RecordsError
+from headlife.records.no_serials import said_of_serials
+from headlife.records.stretches import said_of_hours
 from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
 
 if TYPE_CHECKING:
@@ -112,6 +114,7 @@ def review_files(
     followed = sum(piece.rows for piece in pieces) <= MOST_ROWS_FOLLOWED
     tasks = _graph(dask, pieces, shop, count, source, as_of, followed)
     facts, whole = _run(dask, tasks, client, show_progress)
+    _refuse_other_columns(names, facts)
     if whole.newest is not None:
         # A slip of the year shows only beside all other dates; without those rows once more.
         tasks = _graph(dask, pieces, shop, count, source, as_of, followed, whole.newest)
@@ -120,7 +123,21 @@ def review_files(
         _stop_if_set_aside(whole.set_aside, names, number_rows(facts))
     executor = None if client is None else client.get_executor()
     made = _review(whole, shop, source, _digest(names, facts), followed, executor)
-    return replace(made, notes=_nameless(names, facts))
+    notes = (*said_of_serials(shop), *said_of_hours(facts[0].hours, shop))
+    return replace(made, notes=(*notes, *_nameless(names, facts)))
+
+
+def _refuse_other_columns(names: Sequence[str], facts: Sequence[PieceFacts]) -> None:
+    """Refuse files that tell hours in different ways: a head may have rows in both."""
+    first = facts[0]
+    for other in facts:
+        if other.hours != first.hours:
+            raise RecordsError(
+                f"{Path(names[first.file]).name} tells hours by {' and '.join(first.hours)}, "
+                f"{Path(names[other.file]).name} by {' and '.join(other.hours)}: many files are "
+                "read where all have the same of these columns; give each file the columns that "
+                "the others have, or put all rows into one table and review that."
+            )
 
 
 def _nameless(names: Sequence[str], facts: Sequence[PieceFacts]) -> tuple[str, ...]:

@@ -1,10 +1,10 @@
 """Read a record spread over many files, a part at a time, and keep each head's rows together.
 
 Answers what stands in each of its `pieces`, which partition every row belongs to (all rows of one
-head to the same one, by a hash of its serial) and what the records of one partition are. Cells are
-read, rows checked and heads followed by the very functions that read one table; only checks that
-need rows of several heads are left out. Knows nothing of who runs it: each function works on its
-own, on any machine.
+head to the same one, by a hash of its serial or, in a log without serials, of its printer) and what
+the records of one partition are. Cells are read, rows checked and heads followed by the very
+functions that read one table; only checks that need rows of several heads are left out. Knows
+nothing of who runs it: each function works on its own, on any machine.
 """
 
 from __future__ import annotations
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 # The printer's meter too: only all rows of a printer together would tell what it says.
 _NOT_NEEDED: Final = ("note", *METER_COLUMNS)
+# Columns that may tell hours; nothing else does in a folder.
+HOURS_TOLD: Final = ("hours_in", "hours_out", "hours_run")
 _ROW: Final = "row"
 _FILE: Final = "file"
 _MISFIT: Final = "misfit"
@@ -56,6 +58,8 @@ class PieceFacts:
     """SHA-256 of the file's bytes; empty but for the first piece of a file."""
     nameless: tuple[str, ...] = ()
     """Columns that have no name and hold something, which are not read; of CSV files."""
+    hours: tuple[str, ...] = HOURS_TOLD
+    """Columns that tell the hours of heads."""
 
 
 def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table], PieceFacts]:
@@ -92,34 +96,46 @@ def read_piece(piece: Piece, shop: Shop, partitions: int) -> tuple[list[pa.Table
         last_row=int(rows[-1]) if len(rows) else 1,
         sha256=_sha256(piece.path) if piece.rows_before == 0 else "",
         nameless=nameless,
+        hours=tuple(name for name in HOURS_TOLD if name in table.column_names),
     )
-    home = _home(table.column("head"), partitions)
+    # Without serials a head is known by its printer.
+    name = "printer" if shop.intake.without_serials else "head"
+    home = _home(table.column(name), name, partitions)
     order = np.argsort(home, kind="stable")
     bounds = np.searchsorted(home[order], np.arange(partitions + 1))
     # Taken one by one, each is a copy of its own rows; a slice would send all of them along.
     return [table.take(order[bounds[i] : bounds[i + 1]]) for i in range(partitions)], facts
 
 
-def _home(heads: pa.ChunkedArray, partitions: int) -> np.ndarray:
-    """Partition of every row: the same for the same head, on any machine, in any run."""
-    codes, texts = _codes(heads, "head")
+def _home(names: pa.ChunkedArray, column: str, partitions: int) -> np.ndarray:
+    """Partition of every row: the same for the same name, on any machine, in any run."""
+    codes, texts = _codes(names, column)
     # Serials are compared as they are read: in plain characters, trimmed, with single spaces.
-    names = np.array([name_text(text) for text in texts], dtype=object)
-    hashes = pd.util.hash_array(names, categorize=False)
+    plain = np.array([name_text(text) for text in texts], dtype=object)
+    hashes = pd.util.hash_array(plain, categorize=False)
     return np.asarray((hashes % np.uint64(partitions)).astype(np.int64)[codes])
 
 
 def _places(table: TextTable, shop: Shop) -> dict[str, int]:
     """Find the columns of a file of which each row tells the head's own hours."""
     places, _ = match_columns(table, shop)
-    missing = [
-        name for name in ("hours_in", "hours_out", "date_out", "reason") if name not in places
-    ]
-    if missing or not shop.intake.by_stretches_and_counters:
+    told = {name for name in HOURS_TOLD if name in places}
+    # Beside both counters of a head the printer's meter tells nothing of it that is needed.
+    by_meter = bool({*METER_COLUMNS} & set(places)) and not told >= {"hours_in", "hours_out"}
+    plain = told & {"hours_out", "hours_run"} and {"date_out", "reason"} <= set(places)
+    if by_meter or not plain or not shop.intake.by_stretches_and_counters:
         raise RecordsError(
             f"{table.file}: many files are read where each row is a stretch with the head's own "
-            "hours; other shapes and clocks ([intake] shape, sheets, hours, as_of and the like) "
-            "need the rows of a printer together, so read each log alone, and pool the evidence."
+            "hours (hours_in and hours_out, hours_out alone, or hours_run); other shapes and "
+            "clocks ([intake] shape, sheets, hours, as_of, the printer's meter and the like) need "
+            "the rows of a printer and of its heads together. Put all rows into one table and "
+            "review that, or read each log alone with headlife evidence and pool the files."
+        )
+    if shop.intake.without_serials and "hours_out" in told and shop.intake.hours is None:
+        # One table would be asked, from heads that follow one another; here nobody compares them.
+        raise RecordsError(
+            f"{table.file}: many files without serials are read once [intake] says whose hours "
+            'these are; state hours = "head" if they are each head\'s own counter.'
         )
     return places
 
@@ -143,7 +159,8 @@ def _read_csv(piece: Piece, shop: Shop) -> tuple[pa.Table, tuple[str, ...]]:
         name: pa.DictionaryArray.from_arrays(codes.astype(np.int32), pa.array(coded.texts[name]))
         for name, codes in coded.codes.items()
     }
-    columns["head"] = columns["head"].cast(pa.string())
+    if "head" in columns:
+        columns["head"] = columns["head"].cast(pa.string())
     columns |= {
         _ROW: coded.rows,
         _FILE: np.full(coded.rows_read, piece.file, dtype=np.int32),

@@ -76,11 +76,10 @@ class Intake(Layout, Clocks):
     def by_stretches_and_counters(self) -> bool:
         """True where each row is a stretch and tells the head's own hours: rows can be read apart.
 
-        Other shapes and clocks need the rows of a printer together.
+        Other shapes and clocks need the rows of a printer and of its heads together.
         """
         return self.plain and not (
-            self.without_serials
-            or self.hours == "printer"
+            self.hours == "printer"
             or self.hours_of
             or self.readings
             or self.as_of is not None

@@ -10,7 +10,6 @@ import io
 import zipfile
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from pathlib import Path
 from typing import Any, Final
 
 # A fixed day, so that the same tables give the same bytes; a workbook knows no day of its own.
@@ -58,16 +57,6 @@ class _OfOneDay(zipfile.ZipFile):
         part.compress_type = zipfile.ZIP_DEFLATED
         super().writestr(part, data)
 
-    def write(
-        self,
-        filename: Any,
-        arcname: Any = None,
-        compress_type: Any = None,
-        compresslevel: Any = None,
-    ) -> None:
-        """Write a part that stands in a file."""
-        self.writestr(arcname, Path(filename).read_bytes())
-
 
 def new_workbook() -> Any:
     """Begin a workbook without a sheet.
@@ -99,12 +88,27 @@ def workbook_of(book: Any) -> bytes:
     """
     book.properties.creator = "headlife"
     book.properties.created = book.properties.modified = _WRITTEN
+    from openpyxl.drawing.spreadsheet_drawing import SpreadsheetDrawing
+    from openpyxl.worksheet._writer import WorksheetWriter
     from openpyxl.writer.excel import ExcelWriter
+
+    class InMemory(ExcelWriter):  # type: ignore[misc]
+        """A writer without files in between, for which a computer may have no room."""
+
+        def write_worksheet(self, ws: Any) -> None:
+            """Write a sheet with its charts, as the class above does."""
+            ws._drawing = SpreadsheetDrawing()
+            ws._drawing.charts, ws._drawing.images = ws._charts, ws._images
+            writer = WorksheetWriter(ws, io.BytesIO())
+            writer.write()
+            ws._rels = writer._rels
+            self._archive.writestr(ws.path[1:], writer.read())
+            self.manifest.append(ws)
 
     stream = io.BytesIO()
     # Saved by its own method it would carry the hour, and fail where the clock is wrong: the
     # format of its archive knows no day before 1980 or after 2107.
-    ExcelWriter(book, _OfOneDay(stream, "w", zipfile.ZIP_DEFLATED)).save()
+    InMemory(book, _OfOneDay(stream, "w", zipfile.ZIP_DEFLATED)).save()
     return stream.getvalue()
 
 

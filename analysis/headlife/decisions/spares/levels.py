@@ -258,7 +258,7 @@ def stock_answer(
         new_heads_as={
             stratum[1]: {lot.part: share for lot, share in shares.items()}
             for stratum, shares in forecast.lots.bought_now.items()
-            if stratum[0] == head_type
+            if stratum[0] == head_type and any(own[:2] == stratum for own in forecast.positions)
         },
         run_shares=_run_shares(head_type, site, fleet),
         refurbished=tuple(one for one in fleet.refurbished if one.head_type == head_type)
@@ -287,12 +287,12 @@ def stock_answer(
 
 
 def _giving_way(head_type: str, fleet: Fleet) -> tuple[GivesWay, ...]:
-    """Find who takes whose place, as long as a head of the type that goes is in service."""
-    here = set(fleet.positions["head_type"])
+    """Find who takes whose place, as long as a head that goes is in service."""
+    here = set(zip(fleet.positions["head_type"], fleet.positions["role"], strict=True))
     return tuple(
         one
         for one in fleet.giving_way
-        if one.head_type in here and head_type in (one.head_type, one.to)
+        if (one.head_type, one.role) in here and head_type in (one.head_type, one.to)
     )
 
 

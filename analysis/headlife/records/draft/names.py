@@ -7,7 +7,8 @@ cells hold is `contents`'. It settles nothing.
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Mapping
+from functools import cache, lru_cache
 from typing import Final
 
 from headlife.alike import closest
@@ -41,7 +42,8 @@ _OTHERS: Final = (
 )
 
 
-def name_scores(name: str) -> dict[str, float]:
+@lru_cache(4_096)
+def name_scores(name: str) -> Mapping[str, float]:
     """Score the standard columns that a name may speak of.
 
     Parameters
@@ -51,7 +53,7 @@ def name_scores(name: str) -> dict[str, float]:
 
     Returns
     -------
-    dict of str to float
+    mapping of str to float
         Standard column -> score from 0 to 1 [-]; none for a name that says nothing.
     """
     key = folded(name)

@@ -85,9 +85,8 @@ def first_screen(changes: Changes) -> Html:
     """
     when = f"from {day(changes.since)} to {day(changes.as_of)}"
     ratings = "".join(
-        f'<p class="line"><b>{escape(one.group.name)}</b> '
-        f"{typeset(words.verdict_sentence(one))}</p>"
-        for one in changes.groups
+        f'<p class="line"><b>{escape(name)}</b> {typeset(said)}</p>'
+        for name, said in words.rating_lines(changes)
     )
     levels = "".join(
         f'<p class="line"><b>{escape(stock_name(one))}</b> {typeset(words.level_sentence(one))}</p>'

@@ -30,7 +30,7 @@ def print_changes(screen: Screen, changes: Changes) -> None:
     screen.table(
         "Ratings",
         ["Heads of", "What changed"],
-        [[one.group.name, words.verdict_sentence(one)] for one in changes.groups],
+        [list(line) for line in words.rating_lines(changes)],
     )
     screen.table("Stock levels, and why", *tables.stock(changes))
     screen.say(words.EXCHANGED)

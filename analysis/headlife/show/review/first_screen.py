@@ -86,7 +86,10 @@ def _card(
     review: Review, both: TwoWays | None, stocks: list[StockAnswer], strata: list[Stratum]
 ) -> str:
     ratings = "".join(_rating_line(review, stratum, both) for stratum in strata)
-    spares = "".join(_stock_line(review, answer, both) for answer in stocks)
+    of_all = stock.said_of_all(stocks, review.last_quarter)
+    spares = "".join(_stock_line(review, answer, both, of_all) for answer in stocks)
+    if of_all:
+        spares += f'<p class="line">{_soft(*of_all)}</p>'
     watch = "".join(
         f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
     )
@@ -99,12 +102,14 @@ def _card(
     )
 
 
-def _stock_line(review: Review, answer: StockAnswer, both: TwoWays | None) -> str:
+def _stock_line(
+    review: Review, answer: StockAnswer, both: TwoWays | None, of_all: Sequence[str]
+) -> str:
     site = f"<b>{escape(answer.site)}</b> " if answer.site is not None else ""
     notes = (
-        stock.ahead_sentence(answer),
+        *stock.said_of_one(answer, of_all),
         stock.doubt_sentence(answer, other_stock(answer, both)),
-        stock.last_quarter_sentence(review.last_quarter, answer.head_type),
+        "" if of_all else stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )
     return (
         f'<p class="line">{site}{badge(stock.order_words(answer.plan))} '
@@ -125,7 +130,11 @@ def _rating_line(review: Review, stratum: Stratum, both: TwoWays | None) -> str:
         rating.basis(stratum),
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
-    divided = [one for one in review.divisions if one.group == stratum.group and one.purchases]
+    divided = [
+        one
+        for one in review.divisions
+        if one.group == stratum.group and one.purchases and len(one.parts) > 1
+    ]
     parts = review.decisive(stratum)
     if parts[0].group == stratum.group:
         young = "".join(

@@ -67,7 +67,7 @@ def rating_table(review: Review) -> Html:
     ]
     return table(
         headings,
-        [_row(review, stratum) for stratum in review.judged],
+        [_row(review, stratum) for stratum in review.told],
         caption=f"Rating by {listed(by)}",
         numbers=(2, 3, 4, 5, 6, 7, 9, 10),
     )

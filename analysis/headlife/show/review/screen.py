@@ -59,18 +59,27 @@ def print_review(
     screen.table(
         "Does the rating hold?",
         ["Heads of", "Verdict", "In words"],
-        [_rating(review, stratum, both) for stratum in review.judged],
+        [_rating(review, stratum, both) for stratum in review.told],
     )
     for division in review.divisions:
         screen.say(division_answer(review, division))
     if review.newest:
         screen.say(newest_sentence(review.newest))
+    of_all = {
+        head_type: stock.said_of_all(
+            [one for one in review.stock if one.head_type == head_type], review.last_quarter
+        )
+        for head_type in dict.fromkeys(one.head_type for one in review.stock)
+    }
     screen.table(
         "How many spares?",
         ["Head type", "Hold", "Order now", "In words"],
-        [_stock(review, answer, both) for answer in review.stock],
+        [_stock(review, answer, both, of_all[answer.head_type]) for answer in review.stock],
         right=(1, 2),
     )
+    for head_type, sentences in of_all.items():
+        if sentences:
+            screen.say(f"{head_type}: {' '.join(sentences)}")
     for found in review.practised:
         if said := practice_sentence(found):
             screen.say(said)
@@ -98,12 +107,14 @@ def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
     return [stratum.name, Verdict(review.stated_verdict(stratum)), words]
 
 
-def _stock(review: Review, answer: StockAnswer, both: TwoWays) -> list[object]:
+def _stock(
+    review: Review, answer: StockAnswer, both: TwoWays, of_all: Sequence[str]
+) -> list[object]:
     parts = (
         stock.stock_sentence(answer),
-        stock.ahead_sentence(answer),
+        *stock.said_of_one(answer, of_all),
         stock.doubt_sentence(answer, other_stock(answer, both)),
-        stock.last_quarter_sentence(review.last_quarter, answer.head_type),
+        "" if of_all else stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )
     plan = answer.plan
     words = " ".join(part for part in parts if part)

@@ -9,6 +9,7 @@ from headlife.show.page import Page, Section
 from headlife.show.vendor.table import head_rows
 from headlife.show.words import vendor as words
 from headlife.show.words.days import day
+from headlife.show.words.newest import TOO_YOUNG
 from headlife.show.words.numbers import percent, span
 
 if TYPE_CHECKING:
@@ -45,7 +46,12 @@ def vendor_page(said: VendorStatement) -> Page:
         "early": Section(
             "Failures before the rated hours",
             "",
-            (("early failures", lambda: _heads(said.early, "Failures before the rated hours")),),
+            (
+                (
+                    "early failures",
+                    lambda: _heads(said.early, "Heads that failed before the rating, by day"),
+                ),
+            ),
             short="Early failures",
             stays_open=True,
         )
@@ -91,8 +97,9 @@ def first_screen(said: VendorStatement) -> Html:
 def _line(one: RoleStatement, said: VendorStatement) -> str:
     """Show what is said of all heads of a role, or of a lot that is bought now."""
     verdict = None if one.too_young else one.verdict
-    mark = "" if one.stated is None else badge(one.stated)
-    name = words.part_name(one, said) if one.part else one.role
+    mark = "" if one.stated is None else badge(TOO_YOUNG if one.too_young else one.stated)
+    name = words.part_name(one, said)
+    about = f"{name[0].upper()}{name[1:]}: " if name else ""
     bar = (
         ""
         if verdict is None
@@ -105,8 +112,8 @@ def _line(one: RoleStatement, said: VendorStatement) -> str:
         )
     )
     return (
-        f'<div class="line rating"><b>{escape(name[0].upper() + name[1:])}</b> {mark}{bar}'
-        f"<p>{typeset(words.role_sentence(one))}</p></div>"
+        f'<div class="line rating"><b>{escape(one.role.capitalize())}</b> {mark}{bar}'
+        f"<p>{typeset(about + words.role_sentence(one))}</p></div>"
     )
 
 

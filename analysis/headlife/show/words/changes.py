@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.show.plain import lines
@@ -56,6 +57,30 @@ def changed_sentence(changes: Changes) -> str:
         ]
     )
     return f"{said[0].upper()}{said[1:]}."
+
+
+def rating_lines(changes: Changes) -> list[tuple[str, str]]:
+    """Say of every group what changed; lots of which nothing came on record in one line.
+
+    Parameters
+    ----------
+    changes : Changes
+        What changed.
+
+    Returns
+    -------
+    list of (str, str)
+        Name and sentences. A lot that is all heads of its type and role is not said once more.
+    """
+    parts = Counter((one.group.pooled, one.group.columns) for one in changes.groups)
+    told = [
+        one
+        for one in changes.groups
+        if not one.group.further or parts[one.group.pooled, one.group.columns] > 1
+    ]
+    idle = [one.group.name for one in told if one.group.further and one.as_then]
+    found = [(one.group.name, verdict_sentence(one)) for one in told if one.group.name not in idle]
+    return [*found, ("As then, without new hours", f"{'; '.join(idle)}.")] if idle else found
 
 
 def verdict_sentence(one: GroupChange) -> str:

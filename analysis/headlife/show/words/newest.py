@@ -38,6 +38,8 @@ def division_answer(review: Review, division: Division) -> str:
     str
         The sentences.
     """
+    if len(division.parts) == 1:
+        return f"All {division.group.name} heads are of {division.parts[0].group.part}."
     said = (
         bought_now_sentence(review, division),
         division_sentence(division),

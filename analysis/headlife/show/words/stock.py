@@ -205,27 +205,72 @@ def ahead_sentence(answer: StockAnswer) -> str:
     str
         The sentences; empty where there is nothing of the kind.
     """
+    return _joined(*_ahead(answer))
+
+
+def said_of_all(answers: Sequence[StockAnswer], last_quarter: pd.DataFrame) -> list[str]:
+    """Give what is said alike of every site's stock of a head type, to be said once.
+
+    Parameters
+    ----------
+    answers : sequence of StockAnswer
+        All stocks of one head type.
+    last_quarter : DataFrame
+        Forecasts of the last full quarter, by head type.
+
+    Returns
+    -------
+    list of str
+        The sentences; none of a stock alone.
+    """
+    if len(answers) < 2:
+        return []
+    first, *others = [list(_ahead(one)) for one in answers]
+    alike = [one for one in first if one and all(one in other for other in others)]
+    past = last_quarter_sentence(last_quarter, answers[0].head_type)
+    return [*alike, *([f"All sites together: {past[0].lower()}{past[1:]}"] if past else [])]
+
+
+def said_of_one(answer: StockAnswer, of_all: Sequence[str]) -> list[str]:
+    """Give what lies ahead of one stock, beside what is said of all of its type.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        What to hold.
+    of_all : sequence of str
+        From `said_of_all`.
+
+    Returns
+    -------
+    list of str
+        The sentences.
+    """
+    return [one for one in _ahead(answer) if one and one not in of_all]
+
+
+def _ahead(answer: StockAnswer) -> Iterator[str]:
+    """Give the sentences on what the records do not show; some of them empty."""
     orders = "; ".join(map(_order, answer.orders))
     later, beyond = (
         " and ".join(map(day, days))
         for days in (answer.policy_changes, answer.policy_changes_beyond)
     )
-    return _joined(
-        f"On order: {orders}." if orders else "",
-        _elsewhere(answer),
-        *_coming(answer),
-        f"The settings change the policy on {later}: these numbers are for the one before."
-        if later
-        else "",
-        f"The settings change the policy on {beyond}, after the time that these numbers are for."
-        if beyond
-        else "",
-        *map(_book_end, answer.book_ends),
-        *_gives_way(answer),
-        _refurbished(answer),
-        _standing(answer.standing),
-        _new_heads_as(answer.new_heads_as),
-    )
+    yield f"On order: {orders}." if orders else ""
+    yield _elsewhere(answer)
+    yield from _coming(answer)
+    if later:
+        yield f"The settings change the policy on {later}: these numbers are for the one before."
+    if beyond:
+        yield (
+            f"The settings change the policy on {beyond}, after the time that these numbers are "
+            "for."
+        )
+    yield from map(_book_end, answer.book_ends)
+    yield from _gives_way(answer)
+    yield _refurbished(answer)
+    yield _standing(answer.standing)
+    yield _new_heads_as(answer.new_heads_as)
 
 
 def _elsewhere(answer: StockAnswer) -> str:
@@ -237,8 +282,8 @@ def _elsewhere(answer: StockAnswer) -> str:
     them = "them" if several else "it"
     said = f"Not counted: {where}, where no {answer.head_type} head is at work."
     if answer.order_moved < answer.plan.order_now:
-        then = f"order {answer.order_moved}" if answer.order_moved else "order none"
-        return f"{said} Move {them} here first and {then}."
+        then = f"{answer.order_moved}" if answer.order_moved else "none"
+        return f"{said} With {them} moved here first, order {then}."
     return f"{said} {'They' if several else 'It'} can be moved to where a head is needed."
 
 
@@ -291,7 +336,7 @@ def _gives_way(answer: StockAnswer) -> Iterator[str]:
         where = "here" if answer.head_type == new else f"for {new}"
         yield (
             f"{listed(counts)} were followed by {new} heads, and these numbers go on with that: "
-            f"what is needed for {old} heads counts {where}. If not, set [policy] confirmed = true."
+            f"what is needed for such heads counts {where}. If not, set [policy] confirmed = true."
         )
 
 
