@@ -8,7 +8,7 @@ import pytest
 
 import headlife as hl
 from headlife.decisions.plan.stocks import ON_SHELF, Stocks
-from headlife.decisions.spare_for import NEW, NONE, SpareHeads
+from headlife.decisions.spare_for import ELSEWHERE, NEW, NONE, SpareHeads
 from headlife.decisions.spares.levels import stock_answers
 from headlife.errors import SettingsError
 from headlife.fleet.state import Fleet
@@ -200,7 +200,10 @@ def test_heads_where_none_of_their_type_is_at_work_stop_no_list_of_what_is_due(s
     state = fleet("north", "south", closed=["kiln"])
     spares = SpareHeads(settings, state, START)
     rows = list(state.positions.itertuples(index=False))
-    assert [spares.take(row, 96.0).kind for row in rows] == [NEW, NONE]
+    # South has none: those where none of their type is at work are to be moved there.
+    found = [spares.take(row, 96.0) for row in [*rows, rows[1], rows[1], rows[1]]]
+    assert [one.kind for one in found] == [NEW, *[ELSEWHERE] * 3, NONE]
+    assert [one.site for one in found] == ["", "kiln", "kiln", "quay", ""]
     assert Stocks(settings, state, START).take("A", "north", 0.0)[0] == ON_SHELF
 
 

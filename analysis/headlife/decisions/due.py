@@ -55,8 +55,8 @@ class DueList(Provenance):
     record) [h]; for each of `notice`, `rating` and `swap`: hours `to_` it [h], below zero when
     past, its expected day `day_` and the range `earliest_`, `latest_` (80 %), empty when past or
     beyond two years; `probability, low, high` to finish the build [-]; `quality_critical`;
-    `spare` with its `spare_type`, `spare_heads`, `spare_ages` [h] and `spare_day` (as in
-    `spare_for.Spare`); `action`, one of `ACTIONS`."""
+    `spare` with its `spare_type`, `spare_heads`, `spare_ages` [h], `spare_day` and `spare_site`
+    (as in `spare_for.Spare`); `action`, one of `ACTIONS`."""
 
     def of_action(self, action: str) -> pd.DataFrame:
         """Rows with one word of what to do.
@@ -141,6 +141,7 @@ def heads_due(watched: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp
     listed["spare_type"] = [one.head_type for one in found]
     listed["spare_heads"] = [one.heads for one in found]
     listed["spare_ages"] = [one.ages for one in found]
+    listed["spare_site"] = [one.site for one in found]
     listed["spare_day"] = np.array([one.day for one in found], dtype="datetime64[ns]")
     return listed
 

@@ -1,9 +1,11 @@
-"""Is a spare there for this head: a new one, a part-used one, one on order, or none?
+"""Is a spare there for this head: a new one, a part-used one, one elsewhere or on order, or none?
 
 From the settings' stock and orders and the fleet's shelf; heads are given out in the order in
 which they are asked for, each once. New heads serve either role, part-used ones only their own.
-Where another type takes the place of a head's type, its heads go in first. Never decides what to
-order, nor which of several part-used heads goes in: that takes the builds ahead (`decisions.plan`).
+Where another type takes the place of a head's type, its heads go in first. Where sites keep
+separate stocks, a new head at a site without one of its type at work can be moved. Never decides
+what to order, nor which of several part-used heads goes in: that takes the builds ahead
+(`decisions.plan`).
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.fleet.on_hand import NO_SITE, arrivals, elsewhere, on_hand_at, stocks_of
 from headlife.fleet.succession import sites_with, successors
 from headlife.shop.policy_book import policies_after
 from headlife.units import DAYS_PER_WEEK
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
 NEW: Final = "new"
 USED: Final = "part-used"
+ELSEWHERE: Final = "at another site"
 ORDERED: Final = "on order"
 NONE: Final = "none"
 _NO_DAY: Final = np.datetime64("NaT", "ns")
@@ -34,7 +37,7 @@ class Spare(NamedTuple):
     """What can be put in for one head in service."""
 
     kind: str
-    """`NEW`, `USED`, `ORDERED` or `NONE`."""
+    """`NEW`, `USED`, `ELSEWHERE`, `ORDERED` or `NONE`."""
     head_type: str
     """Type of the head that goes in."""
     heads: tuple[str, ...]
@@ -43,6 +46,8 @@ class Spare(NamedTuple):
     """Their ages [h]."""
     day: np.datetime64
     """Day on which it is there."""
+    site: str = ""
+    """Site from which it is to be moved; empty where it is not."""
 
 
 class SpareHeads:
@@ -62,6 +67,7 @@ class SpareHeads:
         self._shop, self._fleet, self._day = shop, fleet, day
         self._new: dict[tuple[str, str | None], int] = {}
         self._coming: dict[tuple[str, str | None], list[np.datetime64]] = {}
+        self._elsewhere: dict[str, list[str]] = {}
         self._follows, self._book = successors(fleet.giving_way), policies_after(shop, day)
         shelf = fleet.shelf.sort_values(["age_hours", "head"], kind="stable")
         self._used: list[Any] = list(shelf.itertuples(index=False))
@@ -79,9 +85,10 @@ class SpareHeads:
         Returns
         -------
         Spare
-            Part-used heads first, then a new one, then one on order. Of several part-used heads
-            that fit the most used is counted as gone, which serves the fewest others. Where another
-            type takes the place of its type, a head of that one, or of its own where none is there.
+            Part-used heads first, then a new one, then one to be moved, then one on order. Of
+            several part-used heads that fit the most used is counted as gone, which serves the
+            fewest others. Where another type takes the place of its type, a head of that one, or of
+            its own where none is there.
         """
         separate = self._shop.spares.sites == "separate"
         site = _site(head) if separate else None
@@ -91,6 +98,10 @@ class SpareHeads:
             self._open(kind)
             if there := self._there(kind, head, build_hours):
                 return there
+        for head_type, _ in kinds:
+            if self._elsewhere[head_type]:
+                today = np.datetime64(self._day, "ns")
+                return Spare(ELSEWHERE, head_type, (), (), today, self._elsewhere[head_type].pop(0))
         for kind in kinds:
             if self._coming[kind]:
                 return Spare(ORDERED, kind[0], (), (), self._coming[kind].pop(0))
@@ -118,6 +129,9 @@ class SpareHeads:
         stocks = stocks_of(self._shop, head_type, sites, self._fleet.sites)
         stock = next(one for one in stocks if one.site == site)
         self._new[key] = on_hand_at(stock)
+        self._elsewhere.setdefault(
+            head_type, [one.site for one in elsewhere(stock) for _ in range(one.on_hand)]
+        )
         weeks = arrivals(stock, self._day)
         days = np.ceil(weeks * DAYS_PER_WEEK).astype("timedelta64[D]")
         start = np.datetime64(self._day, "D")

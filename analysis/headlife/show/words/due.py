@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
-from headlife.decisions.spare_for import NEW, NONE, ORDERED
+from headlife.decisions.spare_for import ELSEWHERE, NEW, NONE, ORDERED
 from headlife.show.words.days import day, day_span
 from headlife.show.words.numbers import chance, counted, hours, hours_span, percent
 
@@ -153,6 +153,8 @@ def spare_words(row: Any) -> str:
     kind = "" if row.spare_type == row.head_type else f"{row.spare_type} "
     if row.spare == NEW:
         return f"new {kind}head, on the shelf" if kind else "new, on the shelf"
+    if row.spare == ELSEWHERE:
+        return f"new {kind}head, to be moved from {row.spare_site}"
     if row.spare == ORDERED:
         return f"{kind}on order, {day(row.spare_day)}"
     if row.spare == NONE:
