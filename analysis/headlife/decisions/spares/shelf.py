@@ -205,22 +205,26 @@ def _week_by_week(wanted: _Taken, shelf: _Shelf, rng: np.random.Generator) -> _T
     """Take new heads from week to week, the shelf as full as the weeks before have left it."""
     draws, weeks = wanted.failed.shape
     waiting = np.full(draws, shelf.waiting)
-    taken = _Taken(*(np.zeros((draws, weeks), dtype=np.int32) for _ in wanted))
+    # Week by week: a week of all futures lies together then.
+    by_week = _Taken(*(np.ascontiguousarray(heads.T) for heads in wanted))
+    taken = _Taken(*(np.zeros((weeks, draws), dtype=np.int32) for _ in wanted))
     for week in range(weeks):
-        some = wanted.changed[:, week].nonzero()[0]
+        some = by_week.changed[week].nonzero()[0]
         chance = np.exp(-shelf.at_change[some] * waiting[some])
-        taken.changed[some, week] = new = rng.binomial(wanted.changed[some, week], chance)
+        taken.changed[week, some] = new = rng.binomial(by_week.changed[week, some], chance)
         # Every head that comes out for a change waits from then on.
         waiting[some] += new
-        for heads, own in zip(wanted[:2], taken[:2], strict=True):
-            some = heads[:, week].nonzero()[0]
-            used_up = heads[some, week]
+        for heads, own in zip(by_week[:2], taken[:2], strict=True):
+            some = heads[week].nonzero()[0]
+            used_up = heads[week, some]
             new = rng.binomial(used_up, np.exp(-shelf.after_use[some] * waiting[some]))
-            own[some, week] = new = np.maximum(new, used_up - waiting[some])
+            own[week, some] = new = np.maximum(new, used_up - waiting[some])
             waiting[some] -= used_up - new
         if shelf.lost_per_week:
-            waiting -= rng.binomial(waiting, shelf.lost_per_week)
-    return taken
+            # In whole heads and right on average, which is quicker than one chance for each head.
+            lost = waiting * shelf.lost_per_week + rng.random(draws)
+            waiting -= lost.astype(waiting.dtype)
+    return _Taken(*(heads.T for heads in taken))
 
 
 def _thinned(counts: Counts, share: Floats, rng: np.random.Generator) -> Counts:
