@@ -96,6 +96,10 @@ def test_shelves_are_of_a_type_a_role_and_a_site():
         stint("S", "2026-03-02", "2026-04-06", "A", head="H5", site="south"),
     ]
     assert waited(in_turn(*rows))[5] == 1
+    # Large records hold names as categories.
+    table = pd.DataFrame(rows).assign(row=range(6))
+    table.loc[0, "site"] = None
+    assert handovers(table.astype({"site": "category"}), REUSABLE)["site"].tolist()[0] == ""
 
 
 def test_a_part_used_head_that_comes_from_before_the_record_waited_all_along():

@@ -92,7 +92,8 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
             "date_out": stints["date_out"].to_numpy(),
             "role": stints["role"].to_numpy(),
             "head_type": stints["head_type"].to_numpy(),
-            "site": stints["site"].fillna("").to_numpy() if "site" in stints else "",
+            # As texts: categories of other parts are other ones.
+            "site": stints["site"].astype(object).fillna("") if "site" in stints else "",
             "changed": changed,
             "used_up": stints["reason"].notna().to_numpy() & ~changed,
             "first": first,
