@@ -157,7 +157,7 @@ def _plant_doubts(mess: Mess) -> None:
 
     own = mess.pick(lambda own: own[-1]["reason"] == "swap at rating" and len(own) >= 2)
     own[-1]["reason"] = ""
-    mess.plant(own[-1], "a removal without a reason", "removal not written down")
+    mess.plant(own[-1], "a removal without a reason", "reason not written down")
 
     own = mess.pick(lambda own: own[-1]["reason"] == "" and _days(own[-1]) > 120)
     run = float(own[-1]["hours_out"]) - float(own[-1]["hours_in"])

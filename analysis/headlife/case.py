@@ -24,8 +24,8 @@ from headlife.life.groups import Group, GroupEvidence, fit_modes
 from headlife.life.reduction import group_evidence
 from headlife.progress import Progress
 from headlife.records.as_of import day_of, refuse_long_after
+from headlife.records.audit import said_with_answers
 from headlife.records.lives import lives
-from headlife.records.missing_rows import rows_missing
 from headlife.records.record_set import Records
 from headlife.records.table import read_records
 from headlife.shop import Shop, read_shop
@@ -132,7 +132,7 @@ class Case:
             rows_accepted=self.records.rows_used,
             rows_no_record=len(self.records.no_records),
             not_read=self.records.not_read,
-            notes=(*self.records.notes, *rows_missing(self.records.findings)),
+            notes=(*self.records.notes, *said_with_answers(self.records.findings)),
             changed=self.shop.changed,
         )
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from tests.decisions.first_weeks import Cell, outcome
 from tests.records.messy_logs import no_removal_yet
 
 import headlife as hl
@@ -102,3 +105,34 @@ def test_a_shop_without_a_removal_gets_a_review_that_says_so(tmp_path):
 def test_the_demo_assumes_nothing():
     case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     assert not any(one.rests_on_rating for one in case.evidence)
+
+
+def test_each_failure_halves_what_the_rating_counts_for_and_a_head_that_reaches_it_ends_it():
+    ages = [400.0, 300.0, 200.0, 100.0, 50.0]
+    counts = [group(ages, failed=ages[1 : 1 + n]).assumed_heads for n in range(4)]
+    assert counts == [1.0, 0.5, 0.25, 0.125]
+    assert group([RATED, 300.0], failed=[300.0]).assumed_heads == 0.0
+    one = fit_modes(group(ages, failed=[300.0]), "wear")["wear"]
+    known = group(ages, failed=[300.0]).modes["wear"]  # verdicts assume nothing
+    assert np.array_equal(one.evidence.log_curve, known.log_curve)
+    assert one.to_forecast.reliability(RATED) > replace(one, assumed=None).to_forecast.reliability(
+        RATED
+    )
+
+
+@pytest.mark.parametrize(
+    ("cell", "saved"),
+    [
+        (Cell(12, 6, 0.55, 1.5), 0.15),
+        (Cell(12, 13, 0.55, 3.0), 0.08),
+        (Cell(12, 13, 0.9, 3.0), 0.02),
+    ],
+)
+def test_after_the_first_failures_the_stock_serves_and_is_no_multiple_of_what_it_takes(cell, saved):
+    """The fault: one failure in the first weeks made a shop hold three times what it needs.
+
+    Served .985, .982 and 1.000 of 100 shops each (`python -m tests.decisions.first_weeks`).
+    """
+    found = outcome(cell, 25, 3)
+    assert found.served > 0.95
+    assert found.held < (1.0 - saved) * found.held_without

@@ -54,18 +54,6 @@ def test_changes_are_counted_over_the_weeks_in_position():
     assert changes(rows[rows["printer"] == "Q"]).per_week == {}
 
 
-def test_new_heads_are_taken_as_often_as_on_record():
-    places = [("2026-01-05", "2026-02-02", "H1"), ("2026-02-02", "2026-03-02", "H2")]
-    back = [("2026-03-02", "2026-04-06", "H1"), ("2026-04-06", "2026-05-04", "H2")]
-    rows = pd.DataFrame([stint("P", a, b) | {"head": head} for a, b, head in places + back])
-    rows["hours_in"] = [0.0, 0.0, 50.0, 50.0]
-    found = changes(rows)
-    # Three changes were followed by a head: once a new one; half a case is added.
-    assert found.new_at_change["model"] == pytest.approx(1.5 / 3.5)
-    # No head was used up yet: until the record says otherwise a new one replaces it.
-    assert found.new_after_use["model"] == 1.0
-
-
 DRAWS = 20_000
 IMMORTAL = lives_of(KnownLife(2.0, 1e12), DRAWS)
 

@@ -185,3 +185,5 @@ def test_books_that_make_no_sense_are_named(shop):
                 book(begins="2026-02-01", more='head_type = "B"', name="more"),
             )
         )
+    with pytest.raises(DecisionError, match=r"books 5,000 print hours .*have 1,680 h for all"):
+        hours_of(shop(book(hours=5000.0, more='printer = "P1"')))

@@ -30,8 +30,6 @@ CHANGES = MaterialChanges(
     per_week={"model": 0.3},
     following={("model", "Standard"): {"Standard": 0.6, "Fibre": 0.4},
                ("model", "Fibre"): {"Standard": 1.0}},
-    new_at_change={"model": 0.2},
-    new_after_use={"model": 0.7},
 )  # fmt: skip
 
 

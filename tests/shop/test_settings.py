@@ -140,6 +140,11 @@ def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path):
         ('"P 1" = 40.0', '"P 1" = -1', r"\[usage\] P 1 = -1 .* between 0 and 168"),
         ('"P 1" = 40.0', '"P 1" = 169', r"P 1 = 169 .* between 0 and 168"),
         ("swap_at = 900", "swap_at = -1", r"\[policy\] swap_at = -1 .* hours above zero"),
+        (
+            "[usage]",
+            "[plans.Autumn]\nfactor = 20\nbegins = 2026-10-01\n[usage]",
+            r"factor = 20 .* from 0 to 10: .* 1\.2 a fifth more",
+        ),
         ("swap_at = 900", 'swap_at = "ratng"', r'swap_at = \'ratng\' .* "rating"'),
         ("on_hand = 2", "on_hand = 2.5", r"\[head_types\.B\] on_hand = 2\.5 .* whole number"),
         ("quality_critical = true", 'quality_critical = "yes"', r"quality_critical .* true or fal"),

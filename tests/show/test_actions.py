@@ -34,7 +34,7 @@ def test_they_come_first_on_the_terminal_and_a_program_gets_the_same(capsys):
     assert main([*COMMAND, "--json"]) == 0
     values = json.loads(capsys.readouterr().out)
     assert values["actions"][0]["what"] == "Swap S014 in Marten right"
-    assert values["actions"][2]["amount"] == 6 * 310.0
+    assert values["actions"][2]["amount"] == 5 * 310.0
 
 
 def test_nothing_to_do_is_no_section(actions):
@@ -62,7 +62,7 @@ def test_both_files_have_empty_columns_to_fill_in_and_typed_cells(actions, tmp_p
     (tmp_path / "todo.xlsx").write_bytes(action_file(actions, True))
     sheet = openpyxl.load_workbook(tmp_path / "todo.xlsx").active
     assert sheet.cell(2, rows[0].index("By") + 1).is_date
-    assert sheet.cell(4, 6).value == 1860.0
+    assert sheet.cell(4, 6).value == 1550.0
     assert action_file(actions, True) == action_file(actions, True)
 
 

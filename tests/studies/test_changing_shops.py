@@ -10,6 +10,7 @@ import headlife as hl
 from headlife.life.exposure_curve import curve_at
 from studies.changing_shops import (
     ahead,
+    circulating,
     counters,
     deliveries,
     due_days,
@@ -37,6 +38,7 @@ def test_the_command_prints_every_row(row, capsys, monkeypatch):
     monkeypatch.setattr(purchases, "DESIGNS", purchases.DESIGNS[:1])
     monkeypatch.setattr(counters, "CHANGES", dict(list(counters.CHANGES.items())[:1]))
     monkeypatch.setattr(due_days, "CHANGES", dict(list(due_days.CHANGES.items())[:1]))
+    monkeypatch.setattr(circulating, "DESIGNS", dict(list(circulating.DESIGNS.items())[:1]))
     main(["--rows", row, "--shops", "2"])
     printed = capsys.readouterr().out
     assert f"({row}: " in printed

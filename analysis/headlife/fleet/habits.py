@@ -1,9 +1,9 @@
 """How often does the shop swap heads to change material, and what goes in then?
 
 From installations: the rate of changes of material for each role, which head type follows which,
-and how often a new head is taken. A head that goes to the shelf does not wear there, and another,
-part-used one wears instead: where material is changed often, the print hours spread over all heads
-in circulation. Never forecasts.
+and, by `circulation`, how often a new head is taken. A head that goes to the shelf does not wear
+there, and another, part-used one wears instead: where material is changed often, the print hours
+spread over all heads in circulation. Never forecasts.
 """
 
 from __future__ import annotations
@@ -13,15 +13,16 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
-from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
+from headlife.fleet.circulation import Flags, Shelf, ShelfHabit, habit_after, heads_waiting
+from headlife.units import DAYS_PER_WEEK
 
 if TYPE_CHECKING:
     import pandas as pd
 
-# Replacements on record below which a longer stretch of records is looked at.
-FEWEST_REPLACEMENTS: Final = 8
+# Print hours up to which a head that is first seen is a new one: some are run in by their maker
+# (common practice, no source).
+_RUN_IN_HOURS: Final = 24.0
 _SECOND: Final = np.timedelta64(1, "s")
 _SECONDS_PER_WEEK: Final = DAYS_PER_WEEK * 86_400
 # Any large odd number: keeps a printer called "left" apart from a position called so.
@@ -36,11 +37,14 @@ class MaterialChanges:
     """Changes of one position in a week, by role [1/week]."""
     following: dict[tuple[str, str], dict[str, float]] = field(default_factory=dict)
     """For a role and the head type taken out: probability of each type put in [-]."""
-    new_at_change: dict[str, float] = field(default_factory=dict)
-    """By role, share of changes of material at which a new head is taken [-]."""
-    new_after_use: dict[str, float] = field(default_factory=dict)
-    """By role, share of used-up heads that a new one replaces; a part-used one from the shelf
-    replaces the others [-]."""
+    new_at_change: dict[str, ShelfHabit] = field(default_factory=dict)
+    """By role, how often a new head is taken at a change of material."""
+    new_after_use: dict[str, ShelfHabit] = field(default_factory=dict)
+    """By role, how often a new head, and not a part-used one, replaces one that is used up."""
+    waiting: dict[Shelf, int] = field(default_factory=dict)
+    """Part-used heads that wait, by head type, role and site [heads]."""
+    lost_per_week: float = 0.0
+    """Chance that a head that waits is gone a week later, other than into a printer [-]."""
 
 
 def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
@@ -58,9 +62,10 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row per installation: `place`, `row`, `date_in, date_out`, `role, head_type`,
-        `changed` (taken out to change material), `used_up` (taken out for good), `first` (of its
-        head), `refurbished` (went in so). Those of further heads may be put below.
+        One row per installation: `place`, `head`, `row`, `date_in, date_out`, `role, head_type`,
+        `site`, `changed` (taken out to change material), `used_up` (taken out for good), `first`
+        (of its head), `new` (went in new or like new), `refurbished` (went in so). Those of further
+        heads may be put below.
     """
     import pandas as pd
 
@@ -69,25 +74,31 @@ def handovers(stints: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
     first = np.zeros(len(stints), dtype=bool)
     first[in_turn[~pd.Series(heads).duplicated().to_numpy()]] = True
     changed = stints["suspension"].isin(reusable).to_numpy(dtype=bool)
-    printer, position = (
+    refurbished = np.zeros(len(stints), dtype=bool)
+    if "refurbished" in stints:
+        refurbished = stints["refurbished"].to_numpy(dtype=bool)
+    ran = stints["hours_in"].to_numpy(dtype=np.float64) > _RUN_IN_HOURS
+    printer, position, head = (
         # Alike for alike names, in whatever table they stand.
         pd.util.hash_pandas_object(stints[name].astype("category"), index=False).to_numpy()
-        for name in ("printer", "position")
+        for name in ("printer", "position", "head")
     )
     return pd.DataFrame(
         {
             "place": printer ^ (position * _ODD),
+            "head": head,
             "row": stints["row"].to_numpy(),
             "date_in": stints["date_in"].to_numpy(),
             "date_out": stints["date_out"].to_numpy(),
             "role": stints["role"].to_numpy(),
             "head_type": stints["head_type"].to_numpy(),
+            # As texts: categories of other parts are other ones.
+            "site": stints["site"].astype(object).fillna("") if "site" in stints else "",
             "changed": changed,
             "used_up": stints["reason"].notna().to_numpy() & ~changed,
             "first": first,
-            "refurbished": stints["refurbished"].to_numpy(dtype=bool)
-            if "refurbished" in stints
-            else np.zeros(len(stints), dtype=bool),
+            "new": (first & ~ran) | refurbished,
+            "refurbished": refurbished,
         }
     )
 
@@ -108,6 +119,7 @@ def material_changes(rows: pd.DataFrame) -> MaterialChanges:
     if rows.empty:
         return MaterialChanges()
     rows = rows.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
+    rows = rows.assign(changed=rows["changed"] & ~_goes_back(rows))
     seconds = (rows["date_out"].to_numpy() - rows["date_in"].to_numpy()) // _SECOND
     place, roles = rows["place"].to_numpy(), rows["role"].to_numpy()
     types = rows["head_type"].to_numpy()
@@ -127,16 +139,25 @@ def material_changes(rows: pd.DataFrame) -> MaterialChanges:
         counts = _counted(types[at], types[at + 1])
         for head_type in sorted(set(types[mine])):
             following[str(role), str(head_type)] = _smoothed(counts, str(head_type))
-    return MaterialChanges(
-        per_week,
-        following,
-        new_at_change={
-            role: _share_new(rows, changed & followed & (roles == role)) for role in per_week
-        },
-        new_after_use={
-            role: _share_new(rows, used_up & followed & (roles == role)) for role in per_week
-        },
+    if not per_week:
+        return MaterialChanges()
+    waiting = heads_waiting(rows)
+    at_change, after_use = (
+        {
+            role: habit_after(rows, waiting.before_each, out & followed & (roles == role))
+            for role in per_week
+        }
+        for out in (changed, used_up)
     )
+    return MaterialChanges(
+        per_week, following, at_change, after_use, waiting.now, waiting.lost_per_week
+    )
+
+
+def _goes_back(rows: pd.DataFrame) -> Flags:
+    """Whether the next head in the place is the one that came out: none was changed."""
+    place, head = rows["place"].to_numpy(), rows["head"].to_numpy()
+    return np.append((place[1:] == place[:-1]) & (head[1:] == head[:-1]), False)
 
 
 def _counted(before: Any, after: Any) -> dict[str, dict[str, float]]:
@@ -148,21 +169,6 @@ def _counted(before: Any, after: Any) -> dict[str, dict[str, float]]:
     for pair, own in pairs:
         counts.setdefault(str(pair[0]), {})[str(pair[1])] = float(len(own))
     return counts
-
-
-def _share_new(rows: pd.DataFrame, out: npt.NDArray[np.bool_]) -> float:
-    """Share of removals after which a head goes in that was never in before.
-
-    Those of the last year count, or all where these are few; half a case with a new head is added,
-    so that without any record every head is a new one.
-    """
-    at, first = np.flatnonzero(out), rows["first"].to_numpy()
-    recent = rows["date_out"].to_numpy()[at] > (
-        rows["date_out"].max() - np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
-    )
-    if recent.sum() >= FEWEST_REPLACEMENTS:
-        at = at[recent]
-    return float((first[at + 1].sum() + 0.5) / (at.size + 0.5))
 
 
 def _smoothed(counts: dict[str, dict[str, float]], head_type: str) -> dict[str, float]:

@@ -17,7 +17,7 @@ import numpy as np
 from headlife.errors import DecisionError
 from headlife.fleet.concerned import concerned
 from headlife.numbers import Floats
-from headlife.units import DAYS_PER_WEEK
+from headlife.units import DAYS_PER_WEEK, HOURS_PER_DAY
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,8 +79,8 @@ def booked_hours(
     Raises
     ------
     DecisionError
-        A booking is about a printer, a site or a head type that is not in service, or two speak
-        of one printer on one day.
+        A booking is about a printer, a site or a head type that is not in service, two speak of
+        one printer on one day, or its printers have fewer hours in all.
     """
     first = np.arange(weeks, dtype=np.float64) * DAYS_PER_WEEK
     run = positions["share_of_hours"].to_numpy(dtype=np.float64)[:, None]
@@ -88,6 +88,7 @@ def booked_hours(
     spoken_for: dict[str, list[tuple[str, Booking]]] = {}
     for name, booking in book.items():
         printers = _printers(positions, name, booking)
+        _refuse_too_many_hours(name, booking, len(printers))
         for printer in printers:
             _refuse_two(printer, name, booking, spoken_for.setdefault(printer, []))
         begins = float((np.datetime64(booking.begins, "D") - start.to_datetime64()) / _DAY)
@@ -144,6 +145,17 @@ def _printers(positions: pd.DataFrame, name: str, booking: Booking) -> dict[str,
         str(printer): float(one) / whole if whole > 0 else 1.0 / len(usual)
         for printer, one in usual.items()
     }
+
+
+def _refuse_too_many_hours(name: str, booking: Booking, printers: int) -> None:
+    days = (booking.ends - booking.begins).days + 1
+    most = printers * days * HOURS_PER_DAY
+    if booking.hours > most:
+        raise DecisionError(
+            f"The order book '{name}' books {booking.hours:,.0f} print hours from {booking.begins} "
+            f"to {booking.ends}, but those days have {most:,.0f} h for all of its printers (there: "
+            f"{printers}). Correct its hours or its days."
+        )
 
 
 def _refuse_two(

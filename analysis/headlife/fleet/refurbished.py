@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.fleet.habits import FEWEST_REPLACEMENTS
+from headlife.fleet.circulation import FEWEST_REPLACEMENTS
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -72,8 +72,7 @@ def refurbished(rows: pd.DataFrame) -> tuple[Refurbished, ...]:
     rows = rows.sort_values(["place", "date_in", "date_out", "row"], ignore_index=True)
     follows = np.r_[False, (rows["place"].to_numpy()[1:] == rows["place"].to_numpy()[:-1])]
     after_use = np.r_[False, rows["used_up"].to_numpy(dtype=bool)[:-1]]
-    anew = (rows["first"] | rows["refurbished"]).to_numpy(dtype=bool)
-    went_in = rows[follows & after_use & anew]
+    went_in = rows[follows & after_use & rows["new"].to_numpy(dtype=bool)]
     year = np.timedelta64(int(WEEKS_PER_YEAR * DAYS_PER_WEEK), "D")
     found = []
     for (head_type, role), own in went_in.groupby(["head_type", "role"], sort=True, observed=True):

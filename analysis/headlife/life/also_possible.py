@@ -20,6 +20,7 @@ from headlife.life.rounded import (
     FEW_PICTURES,
     MANY_HEADS,
     PICTURES,
+    SPREADS,
     AgePicture,
     Picture,
     ToldChance,
@@ -32,8 +33,8 @@ Indices = NDArray[np.intp]
 
 # Pictures that heads may have of which one of the few is told.
 _FINER: Final[tuple[Picture, ...]] = tuple(
-    (round(0.3 * (8.0 / 0.3) ** (step / 8), 2), round(0.15 * share, 2))
-    for step in range(9)
+    (round(spread, 2), round(0.15 * share, 2))
+    for spread in np.geomspace(*SPREADS, 9).tolist()
     for share in range(7)
 )
 _NEXT: Final = 4  # of the many pictures, those next to the one told may be behind it

@@ -106,12 +106,16 @@ class Life:
         Name of what is assumed of hazard and shape before the records speak.
     companions
         Evidence of other strata that share the shape.
+    assumed
+        What forecasts take for known beside the evidence, such as that one head reached the rating
+        while none has; None where nothing.
     """
 
     evidence: Evidence
     shape_prior: ShapePrior | None = None
     prior: PriorName = "calibrated"
     companions: tuple[Evidence, ...] = ()
+    assumed: Evidence | None = None
 
     @cached_property
     def estimate(self) -> likelihood.Estimate | None:
@@ -125,8 +129,14 @@ class Life:
 
     @cached_property
     def to_forecast(self) -> Life:
-        """The same evidence under the prior of forecasts; itself under any but the calibrated."""
-        return replace(self, prior="forecast") if self.prior == "calibrated" else self
+        """The same evidence, and what is assumed beside it, under the prior of forecasts.
+
+        Itself under any prior but the calibrated one.
+        """
+        if self.prior != "calibrated":
+            return self
+        known = self.evidence if self.assumed is None else self.evidence + self.assumed
+        return replace(self, evidence=known, prior="forecast", assumed=None)
 
     @property
     def mixture(self) -> Mixture:

@@ -46,9 +46,10 @@ Picture = tuple[float, float]
 # How ages spread: (exponent [-], share of the heads at the greatest age [-]).
 # The few are those that move pooled verdicts least over invented shops; a fourth one shows more.
 FEW_PICTURES: Final[tuple[Picture, ...]] = ((0.86, 0.0), (1.27, 0.2), (1.27, 0.6))
+SPREADS: Final = (0.3, 8.0)  # the flattest and the steepest
 PICTURES: Final[tuple[Picture, ...]] = tuple(
-    (round(0.3 * (8.0 / 0.3) ** (step / 13), 2), round(0.05 * share, 2))
-    for step in range(14)
+    (round(spread, 2), round(0.05 * share, 2))
+    for spread in np.geomspace(*SPREADS, 14).tolist()
     for share in range(20)
 )
 MANY_HEADS: Final = 30

@@ -15,6 +15,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from headlife.records.busier import CHANGED, changed_hours
 from headlife.records.cells import quoted
 from headlife.records.chains import follow_heads
 from headlife.records.checks import (
@@ -45,7 +46,7 @@ from headlife.records.findings import (
 )
 from headlife.records.frames import columns_of
 from headlife.records.lives import TwoReadings, two_readings
-from headlife.records.missing_rows import missing_rows
+from headlife.records.missing_rows import ROWS_MISSING, missing_rows
 from headlife.records.places import left_open, positions, stale
 from headlife.records.quiet import quiet_quarters, silent
 from headlife.records.record_set import Records
@@ -102,6 +103,8 @@ def cross_rows(
     across = (positions, _alike_names, left_open, came_back, missing_rows)
     for check in within if within_heads else within + across:
         findings += check(left)
+    if not (within_heads or shop.plans):  # a plan says what changed
+        findings += changed_hours(left)
     return list(conflicts.values()), findings_frame(findings)
 
 
@@ -165,6 +168,23 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}
     return findings_frame([*aside, *sorted(later, key=lambda finding: rank[finding.severity])])
+
+
+def said_with_answers(findings: pd.DataFrame) -> list[str]:
+    """Give the findings that every answer tells: what no answer can be right without.
+
+    Parameters
+    ----------
+    findings : DataFrame
+        Findings of records, as `Records.findings` holds them.
+
+    Returns
+    -------
+    list of str
+        Their sentences.
+    """
+    told = findings["check"].isin((ROWS_MISSING, CHANGED))
+    return [str(said) for said in findings.loc[told, "sentence"]]
 
 
 def findings_frame(findings: Sequence[Finding]) -> pd.DataFrame:

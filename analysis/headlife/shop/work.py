@@ -300,7 +300,10 @@ class Plan(Part):
     """A planned change of printing, for example a shutdown or growth."""
 
     factor: Annotated[
-        float, Field(ge=0, description="write a factor of 0 or more: 0 is a stop, 1.2 a fifth more")
+        float,
+        Field(
+            ge=0, le=10, description="write a factor from 0 to 10: 0 is a stop, 1.2 a fifth more"
+        ),
     ]
     """Print hours a week are multiplied by this [-]."""
     begins: Date

@@ -9,6 +9,7 @@ from typing import Final
 
 import studies.changing_shops
 from studies.changing_shops import (
+    circulating,
     counters,
     deliveries,
     due_days,
@@ -31,6 +32,7 @@ ROWS: Final[dict[str, Callable[[int, int, bool], str]]] = {
     "workload": workload.report,
     "due": due_days.report,
     "counters": counters.report,
+    "circulating": circulating.report,
     "deliveries": deliveries.report,
     "labels": labels.report,
     "overturn": overturn.report,

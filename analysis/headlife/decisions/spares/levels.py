@@ -254,7 +254,7 @@ def stock_answer(
         shelf_heads=needed.shelf,
         positions=positions + forecast.left_out.get(head_type, 0),
         left_out=forecast.left_out.get(head_type, 0),
-        new_after_use=_new_after_use(head_type, fleet, forecast) if spares.use_shelf else {},
+        new_after_use=needed.after_use,
         new_heads_as={
             stratum[1]: {lot.part: share for lot, share in shares.items()}
             for stratum, shares in forecast.lots.bought_now.items()
@@ -316,12 +316,3 @@ def _run_shares(head_type: str, site: str | None, fleet: Fleet) -> dict[str, flo
     here = fleet.positions[_mine(head_type, site, fleet)]
     shares = here.groupby("role", sort=True)["share_of_hours"].mean()
     return {str(role): float(share) for role, share in shares.items() if share < 1.0}
-
-
-def _new_after_use(head_type: str, fleet: Fleet, forecast: FleetForecast) -> dict[str, float]:
-    """Share of heads used up that a new one replaces, by role, where part-used heads circulate."""
-    return {
-        role: share
-        for role, share in fleet.changes.new_after_use.items()
-        if any(group[:2] == (head_type, role) for group in forecast.positions)
-    }

@@ -3,19 +3,18 @@
 A part-used head has been loaded with material and serves only its own role. Where a role's
 material is never changed, it goes back in before a new head if it does not come due again within
 the horizon. Where material is changed, the shelf is in circulation: each part-used head waits for
-its material, and how often a new one is taken is what the records show. Where heads come back
-refurbished, as many go in as the records show. From the fleet's futures
-and the shelf; never decides what to order.
+its material, and how often a new one is taken hangs on how many wait, as the records show. Where
+heads come back refurbished, as many go in as the records show. From the fleet's futures and the
+shelf; never decides what to order.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from headlife.fleet.habits import MaterialChanges
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.state import Fleet
 from headlife.futures.draws import DrawnLives, ModeDraws
@@ -40,6 +39,9 @@ class NewHeads:
     """Those needed after a failure, draws x weeks [heads]."""
     shelf: int
     """Part-used heads that are worth putting back in [heads]."""
+    after_use: dict[str, float] = field(default_factory=dict)
+    """By role, the share of heads used up that a new one replaces, where part-used heads
+    circulate; empty where they do not [-]."""
 
 
 def usable_shelf(
@@ -121,15 +123,16 @@ def new_heads(
     failures = forecast.swaps_of(head_type, kinds=[])
     total = failures.copy()
     usable = usable_shelf(fleet, forecast, shop, head_type, site, weeks)
-    used = 0
+    used, after_use = 0, {}
     for role in sorted({group[1] for group in forecast.swaps if group[0] == head_type}):
-        needed = forecast.swaps_of(head_type, role, site)
-        failed = forecast.swaps_of(head_type, role, site, [FAILED])
+        needed, failed = _wanted(forecast, head_type, role, site)
         rng = generator(forecast.seed, "shelf", head_type, role, str(site))
         ages = usable.loc[usable["role"] == role, "age_hours"].to_numpy(dtype=np.float64)
         if shop.spares.use_shelf and role in fleet.changes.per_week:
-            changed = forecast.swaps_of(head_type, role, site, [CHANGED])
-            needed, failed = _in_circulation(needed, failed, changed, fleet.changes, role, rng)
+            taken = _in_circulation(fleet, forecast, (head_type, role), site, rng)
+            if needed.any():
+                after_use[role] = float((taken.failed + taken.planned).sum() / needed.sum())
+            needed, failed = taken.failed + taken.planned + taken.changed, taken.failed
         elif shop.spares.use_shelf and ages.size:
             used += ages.size
             needed, failed = _after_shelf(needed, failed, ages, forecast, (head_type, role), rng)
@@ -141,30 +144,94 @@ def new_heads(
                 needed, failed = still + others, still
         total += needed
         failures += failed
-    return NewHeads(total, failures, used)
+    return NewHeads(total, failures, used, after_use)
+
+
+def _wanted(
+    forecast: FleetForecast, head_type: str, role: str, site: str | None
+) -> tuple[Counts, Counts]:
+    """Heads that the futures ask for, and those of them after a failure."""
+    failed = forecast.swaps_of(head_type, role, site, [FAILED])
+    return forecast.swaps_of(head_type, role, site), failed
+
+
+class _Taken(NamedTuple):
+    """Heads that go in where part-used ones circulate, or the new ones of them, draws x weeks."""
+
+    failed: Counts
+    """After failures."""
+    planned: Counts
+    """After swaps of working heads."""
+    changed: Counts
+    """At changes of material."""
 
 
 def _in_circulation(
-    needed: Counts,
-    failed: Counts,
-    changed: Counts,
-    changes: MaterialChanges,
-    role: str,
+    fleet: Fleet,
+    forecast: FleetForecast,
+    stratum: tuple[str, str],
+    site: str | None,
     rng: np.random.Generator,
-) -> tuple[Counts, Counts]:
-    """Draw new heads where part-used ones circulate: a share of swaps, a share of changes."""
-    after_use, at_change = changes.new_after_use[role], changes.new_at_change[role]
-    new_failed = _thinned(failed, after_use, rng)
-    new_other = _thinned(needed - failed, after_use, rng) + _thinned(changed, at_change, rng)
-    return new_failed + new_other, new_failed
+) -> _Taken:
+    """Take new heads of a head type and role, every site (or one) from a shelf of its own."""
+    role = stratum[1]
+    at = {group[2] for group in forecast.swaps if group[:2] == stratum}
+    habits = fleet.changes.new_at_change[role], fleet.changes.new_after_use[role]
+    at_change, after_use = (habit.draw(forecast.draws, rng) for habit in habits)
+    parts = []
+    for own in sorted(at) if site is None else [site]:
+        needed, failed = _wanted(forecast, *stratum, own)
+        wanted = _Taken(failed, needed - failed, forecast.swaps_of(*stratum, own, [CHANGED]))
+        waiting = fleet.changes.waiting.get((*stratum, own), 0)
+        shelf = _Shelf(waiting, fleet.changes.lost_per_week, at_change, after_use)
+        parts.append(_week_by_week(wanted, shelf, rng))
+    return _Taken(*(sum(of_sites[1:], of_sites[0]) for of_sites in zip(*parts, strict=True)))
 
 
-def _thinned(counts: Counts, share: float | Floats, rng: np.random.Generator) -> Counts:
+class _Shelf(NamedTuple):
+    """A shelf on the first day, and how heads leave it."""
+
+    waiting: int
+    """Part-used heads [heads]."""
+    lost_per_week: float
+    """Chance that one is gone a week later, other than into a printer [-]."""
+    at_change: Floats
+    """By future, the rate at which its heads save new ones at changes of material [-]."""
+    after_use: Floats
+    """The same where a head is used up [-]."""
+
+
+def _week_by_week(wanted: _Taken, shelf: _Shelf, rng: np.random.Generator) -> _Taken:
+    """Take new heads from week to week, the shelf as full as the weeks before have left it."""
+    draws, weeks = wanted.failed.shape
+    waiting = np.full(draws, shelf.waiting)
+    # Week by week: a week of all futures lies together then.
+    by_week = _Taken(*(np.ascontiguousarray(heads.T) for heads in wanted))
+    taken = _Taken(*(np.zeros((weeks, draws), dtype=np.int32) for _ in wanted))
+    for week in range(weeks):
+        some = by_week.changed[week].nonzero()[0]
+        chance = np.exp(-shelf.at_change[some] * waiting[some])
+        taken.changed[week, some] = new = rng.binomial(by_week.changed[week, some], chance)
+        # Every head that comes out for a change waits from then on.
+        waiting[some] += new
+        for heads, own in zip(by_week[:2], taken[:2], strict=True):
+            some = heads[week].nonzero()[0]
+            used_up = heads[week, some]
+            new = rng.binomial(used_up, np.exp(-shelf.after_use[some] * waiting[some]))
+            own[week, some] = new = np.maximum(new, used_up - waiting[some])
+            waiting[some] -= used_up - new
+        if shelf.lost_per_week:
+            # In whole heads and right on average, which is quicker than one chance for each head.
+            lost = waiting * shelf.lost_per_week + rng.random(draws)
+            waiting -= lost.astype(waiting.dtype)
+    return _Taken(*(heads.T for heads in taken))
+
+
+def _thinned(counts: Counts, share: Floats, rng: np.random.Generator) -> Counts:
     """Keep each of so many heads with a chance; most weeks have none, which need no luck."""
     kept = np.zeros(counts.shape, dtype=np.int32)
     some = counts.nonzero()
-    chance = share if isinstance(share, float) else np.broadcast_to(share, counts.shape)[some]
-    kept[some] = rng.binomial(counts[some], chance)
+    kept[some] = rng.binomial(counts[some], np.broadcast_to(share, counts.shape)[some])
     return kept
 
 

@@ -110,6 +110,8 @@ def evidence_sentence(stratum: Stratum) -> str:
 def assumed_sentence(stratum: Stratum) -> str:
     """Say that the rating, or other parts, stand in for what no head has shown yet; empty if not.
 
+    While no head has reached the rating it stands in for one, in forecasts or in everything.
+
     Parameters
     ----------
     stratum : Stratum
@@ -122,8 +124,13 @@ def assumed_sentence(stratum: Stratum) -> str:
     """
     if stratum.too_young:
         return "Too young to judge: this is what the others say."
-    if stratum.leans_on is not None or not stratum.evidence.rests_on_rating:
+    if stratum.leans_on is not None or not stratum.evidence.untried:
         return ""
+    if not stratum.evidence.rests_on_rating:
+        return (
+            f"No head has reached {hours(stratum.evidence.rated_hours)} yet: what is needed is "
+            "forecast with some weight on the vendor's rating, half as much with every failure."
+        )
     return (
         f"No head has failed yet, and the oldest has run {hours(stratum.evidence.oldest_hours)}: "
         "beyond that the vendor's rating is assumed, as if one head had reached it. The first "
@@ -148,8 +155,15 @@ def stratum_note(stratum: Stratum) -> str:
     failures = stratum.failures.get(mode, 0)
     if stratum.life is None:
         return "These heads have not run yet; there is nothing to judge."
-    if assumed := assumed_sentence(stratum):
+    assumed = assumed_sentence(stratum)
+    if assumed and (stratum.too_young or stratum.evidence.rests_on_rating):
         return assumed
+    return f"{_few_failures(stratum, mode, failures)} {assumed}".strip()
+
+
+def _few_failures(stratum: Stratum, mode: str, failures: int) -> str:
+    """Say what few failures leave open."""
+    assert stratum.life is not None
     if failures == 0:
         return f"No head has failed by {mode} yet: the bounds rest on the hours run alone."
     if stratum.life.shape_learned:

@@ -425,13 +425,14 @@ def _run_shares(answer: StockAnswer) -> str:
 
 def _circulation(answer: StockAnswer) -> str:
     shares = [
-        f"{percent(share)} in the {role} role" for role, share in answer.new_after_use.items()
+        f"{percent(share)} of the heads used up in the {role} role"
+        for role, share in answer.new_after_use.items()
     ]
     if not shares:
         return ""
     return (
-        f"Part-used heads circulate: of the heads used up, {listed(shares)} are replaced by a new "
-        "one, as on record."
+        "Part-used heads circulate: by how many wait, and by the records, a new one replaces "
+        f"{listed(shares)}."
     )
 
 
