@@ -5,6 +5,7 @@ From a `Review`; computes nothing.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from headlife.decisions.rating import NOT_SETTLED
@@ -31,7 +32,7 @@ def strips(review: Review) -> Html:
     Html
         A piece of the page.
     """
-    rows = [_strip_row(group.name, one) for group, one in review.standings.items()]
+    rows = [_strip_row(name, one) for name, one in _told(review)]
     found = table(
         ["Heads of", "Quarter by quarter", "Today", "Confirmed"],
         rows,
@@ -42,6 +43,13 @@ def strips(review: Review) -> Html:
     first = next(iter(review.standings.values()))
     said = standing.looks_sentence(first.history)
     return found + Html(f'<p class="reading">{typeset(said)}</p>', said)
+
+
+def _told(review: Review) -> Iterator[tuple[str, Standing]]:
+    """Go through what has a standing of its own; a lot that is all heads has none."""
+    for one in review.told:
+        if (found := review.standings.get(one.group)) is not None:
+            yield one.name, found
 
 
 def _strip_row(name: str, one: Standing) -> list[object]:
@@ -70,7 +78,7 @@ def overturn_table(review: Review) -> Html:
     Html
         A piece of the page.
     """
-    rows = [row for group, one in review.standings.items() for row in _rows(group.name, one)]
+    rows = [row for name, one in _told(review) for row in _rows(name, one)]
     return table(
         ["Heads of", "Question", "Case", "Weight or share [%]", "Chance [%]", "Verdict then"],
         rows,
