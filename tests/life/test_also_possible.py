@@ -24,15 +24,15 @@ SIZES = [10, 12, 16, 29, 30, 100]
 
 
 @cache
-def said(heads):
+def said(heads, sites):
     """What some sites of so many heads tell."""
     rng = np.random.default_rng([21, heads])
-    return [told(exact(*shop(rng, heads))) for _ in "abc"]
+    return [told(exact(*shop(rng, heads))) for _ in range(sites)]
 
 
-def cases(heads):
+def cases(heads, sites=3):
     """The same, and the others found."""
-    return [(*one, also_possible(*one)) for one in said(heads)]
+    return [(*one, also_possible(*one)) for one in said(heads, sites)]
 
 
 def picture_of(evidence):
@@ -68,7 +68,7 @@ def test_the_others_have_the_counts_and_the_chance_that_are_told(heads):
 @pytest.mark.parametrize("heads", SIZES)
 def test_failures_are_as_young_and_as_old_as_their_rounding_lets_them_be(heads):
     """Half a step either way; all of them at the greatest age at most, where some are told."""
-    for evidence, ages in said(heads)[:2]:
+    for evidence, ages in said(heads, 2):
         middle = evidence.log_sum - evidence.failures * np.log(ages.up_to_hours / RATED)
         for moved in (0.0, -middle):  # as it is, and all at the greatest age
             one = ages.evidence(heads, evidence.failures, evidence.log_sum + moved, RATED)
@@ -142,7 +142,7 @@ def test_among_few_heads_no_record_told_alike_lies_far_beyond_the_others():
 @pytest.mark.parametrize("heads", [30, 100])
 def test_from_30_heads_on_the_others_are_the_extremes_of_those_next_to_the_one_told(heads):
     """Of the four pictures whose exposure comes nearest; the one told is among these four."""
-    for evidence, ages, others in cases(heads):
+    for evidence, ages, others in cases(heads, 9):
         exposures = solved(evidence, ages, PICTURES)
         away = np.square(exposures - exposure_when_pooled(evidence)).sum(axis=1)
         nearest = np.argsort(away, kind="stable")[:4]
