@@ -146,8 +146,21 @@ def test_neither_log_nor_demo_overwrites_a_file(shop, tmp_path, capsys):
     assert out.read_bytes() == before
     folder = tmp_path / "play"
     assert main(["demo", str(folder)]) == 0
+    (folder / "shop.toml").write_text("mine")
     assert main(["demo", str(folder)]) == 2
-    assert "exists already" in capsys.readouterr().err
+    assert "shop.toml exists already" in capsys.readouterr().err
+    assert (folder / "shop.toml").read_text() == "mine"
+
+
+def test_a_demo_that_was_stopped_is_completed(tmp_path):
+    """What was there of it already was refused, so that nothing could be played with."""
+    folder = tmp_path / "play"
+    assert main(["demo", str(folder)]) == 0
+    whole = {one.name: one.read_bytes() for one in folder.iterdir()}
+    for name in ("removals_messy.xlsx", "builds.csv"):
+        (folder / name).unlink()
+    assert main(["demo", str(folder)]) == 0
+    assert {one.name: one.read_bytes() for one in folder.iterdir()} == whole
 
 
 def test_the_demo_can_be_played_with(tmp_path, capsys):

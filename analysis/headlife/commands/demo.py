@@ -1,7 +1,7 @@
 """`headlife demo`: the demo's records and settings in a folder, to play with.
 
 An invented workshop that builds museum exhibits; its files come with headlife. Never overwrites a
-file.
+file; what a stopped run wrote of them is completed.
 """
 
 from __future__ import annotations
@@ -41,10 +41,15 @@ def run(args: argparse.Namespace) -> int:
 
     folder = _made(Path(args.folder))
     source = demo_folder()
+    files = {name: (source / name).read_bytes() for name in _FILES}
     outputs = Outputs()
-    places = [outputs.claim(folder / name, "the demo's", replace=False) for name in _FILES]
-    for name, place in zip(_FILES, places, strict=True):
-        write_whole(place, (source / name).read_bytes(), replace=False)
+    places = {
+        name: outputs.claim(folder / name, "the demo's", replace=False)
+        for name in _FILES
+        if not _holds(folder / name, files[name])
+    }
+    for name, place in places.items():
+        write_whole(place, files[name], replace=False)
     screen = Screen()
     screen.say(f"Written to {args.folder}: {', '.join(_FILES)}. Try, in that folder:")
     for line in _NEXT:
@@ -64,6 +69,13 @@ def demo_folder() -> Path:
     package = Path(__file__).parents[1]
     installed = package / "demo"
     return installed if installed.is_dir() else package.parents[1] / "data_demo"
+
+
+def _holds(place: Path, data: bytes) -> bool:
+    try:
+        return place.is_file() and place.read_bytes() == data
+    except (OSError, ValueError):  # `Outputs` says why
+        return False
 
 
 def _made(folder: Path) -> Path:
