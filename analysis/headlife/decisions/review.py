@@ -74,7 +74,7 @@ def quarterly_review(
     >>> import headlife as hl
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     >>> [(answer.head_type, answer.plan.stock_level) for answer in hl.quarterly_review(case).stock]
-    [('Standard', 8), ('Fibre', 4)]
+    [('Standard', 7), ('Fibre', 5)]
     """
     case = as_case(case, shop, as_of)
     tell = progress or (lambda step, done, total: None)

@@ -185,14 +185,17 @@ def came_back(rows: pd.DataFrame) -> list[Finding]:
     list of Finding
         One at most.
     """
-    first = rows.drop_duplicates("head")
+    heads = [str(head) for head in rows["head"].unique()]
+    marked = [head for head in heads if not {"r", "R"}.isdisjoint(head[-_LONGEST_MARK:])]
+    if not marked:
+        return []
+    first = rows[rows["head"].isin(marked)].drop_duplicates("head")
     if "refurbished" in first:
         first = first[~first["refurbished"].astype(bool)]
     left = set(rows.loc[rows["reason"].notna(), "head"])
     found = [
         (row, head, base[1])
         for row, head in zip(first["row"], first["head"].astype(str), strict=True)
-        if "r" in head[-_LONGEST_MARK:].casefold()
         if (base := _REPAIRED.fullmatch(head)) and base[1] in left
     ]
     if not found:

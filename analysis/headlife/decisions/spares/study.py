@@ -122,7 +122,7 @@ def spares_study(
     >>> case = hl.read_case("data_demo/removals.csv", shop="data_demo/shop.toml")
     >>> study = hl.spares_study(case)
     >>> [(one.head_type, one.plan.stock_level) for one in study.stock]
-    [('Standard', 8), ('Fibre', 4)]
+    [('Standard', 7), ('Fibre', 5)]
     """
     case = as_case(case, shop, as_of)
     shop, day, fleet, modes = case.shop, case.day, case.fleet, case.modes
