@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.decisions.first_weeks import Cell, outcome
 from tests.records.messy_logs import no_removal_yet
 
 import headlife as hl
@@ -15,6 +14,7 @@ from headlife.life.groups import Group, GroupEvidence, fit_modes
 from headlife.life.posterior import fit_life
 from headlife.shop.policy import Policy
 from headlife.show.words.rating import assumed_sentence, stratum_note
+from studies.first_weeks import Cell, outcome
 
 RATED = 900.0
 
@@ -131,7 +131,7 @@ def test_each_failure_halves_what_the_rating_counts_for_and_a_head_that_reaches_
 def test_after_the_first_failures_the_stock_serves_and_is_no_multiple_of_what_it_takes(cell, saved):
     """The fault: one failure in the first weeks made a shop hold three times what it needs.
 
-    Served .985, .982 and 1.000 of 100 shops each (`python -m tests.decisions.first_weeks`).
+    Served .985, .982 and 1.000 of 100 shops each (`python -m studies.first_weeks`).
     """
     found = outcome(cell, 25, 3)
     assert found.served > 0.95

@@ -28,7 +28,7 @@ ASSUMED_HEADS: Final = 1
 # Own choice: each failure halves what the rating counts for in forecasts. Of 100 simulated shops in
 # their first 6 and 13 weeks, 4 and 12 positions, of whose heads 30 to 90 % reach the rating, the
 # stock then serves .941 to 1.000 (.944 to 1.000 without) and is up to a quarter smaller; counting
-# it for a whole head, whatever had failed, served .915 (tests.decisions.first_weeks).
+# it for a whole head, whatever had failed, served .915 (studies.first_weeks).
 HALVED: Final = 0.5
 _LEAST_ASSUMED: Final = 0.01  # of a head; less changes nothing
 OWN_COLUMNS: Final = ("head_type", "role")

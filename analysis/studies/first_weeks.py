@@ -4,7 +4,7 @@ Simulated: new heads in every position, a few weeks of print hours, Weibull live
 reaches the rating. The stock that the first failures lead to, with and without the weight that
 `GroupEvidence.assumed_heads` gives the rating, is served against the true lives. Print hours are
 known, so that only what is not known of the life is at stake.
-`python -m tests.decisions.first_weeks` prints every cell.
+`python -m studies.first_weeks` prints every kind.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import headlife as hl
 from headlife.decisions.spares.stock import plan_stock
 from headlife.life.evidence import Evidence
 from headlife.life.groups import Group, GroupEvidence, fit_modes
+from headlife.numbers import Floats
 from headlife.shop.policy import Policy
 
 RATED, WEEKLY, AHEAD = 1000.0, 45.0, 19
@@ -27,13 +28,18 @@ class Cell:
     """Shops of one kind."""
 
     heads: int
+    """In service [heads]."""
     weeks: float
+    """On record [weeks]."""
     share: float
+    """Of heads that truly reach the rating [-]."""
     shape: float
+    """Of the true Weibull life [-]."""
 
     @property
     def scale(self) -> float:
-        return RATED / (-np.log(self.share)) ** (1.0 / self.shape)
+        """Scale of the true life [h]."""
+        return float(RATED / (-np.log(self.share)) ** (1.0 / self.shape))
 
 
 @dataclass(frozen=True)
@@ -43,14 +49,18 @@ class Outcome:
     known: float
     """Heads that whoever knows the life would hold [heads]."""
     held: float
+    """What they hold [heads]."""
     held_without: float
+    """What they would without the weight on the rating [heads]."""
     served: float
+    """True chance that what they hold suffices [-]."""
     served_without: float
+    """The same of what they would hold without [-]."""
     under: float
     """Share of shops served under .90 [-]."""
 
 
-def shop_of(cell: Cell, rng: np.random.Generator) -> tuple[GroupEvidence, np.ndarray]:
+def shop_of(cell: Cell, rng: np.random.Generator) -> tuple[GroupEvidence, Floats]:
     """Let a shop run its first weeks: what its lives say, and the ages of its heads today."""
     exits, failed, ages = [], [], []
     for _ in range(cell.heads):
@@ -69,7 +79,7 @@ def shop_of(cell: Cell, rng: np.random.Generator) -> tuple[GroupEvidence, np.nda
     return group, np.array(ages)
 
 
-def needed(cell: Cell, ages: np.ndarray, rng: np.random.Generator, n: int = 1000) -> np.ndarray:
+def needed(cell: Cell, ages: Floats, rng: np.random.Generator, n: int = 1000) -> Floats:
     """Heads needed ahead in so many futures of the true lives."""
     total = np.zeros(n, dtype=int)
     for first in ages:
@@ -83,7 +93,7 @@ def needed(cell: Cell, ages: np.ndarray, rng: np.random.Generator, n: int = 1000
     return total
 
 
-def held(group: GroupEvidence, ages: np.ndarray, leans: bool) -> int:
+def held(group: GroupEvidence, ages: Floats, leans: bool) -> int:
     """Heads to hold at 95 %."""
     life = fit_modes(group, "wear")["wear"]
     if not leans and not group.rests_on_rating:
@@ -104,7 +114,9 @@ def outcome(cell: Cell, shops: int, seed: int) -> Outcome:
         known = np.quantile(need, 0.95, method="higher")
         rows.append([known, *levels, *((need <= level).mean() for level in levels)])
     found = np.array(rows)
-    return Outcome(*found.mean(axis=0).tolist(), float((found[:, 3] < 0.9).mean()))
+    known, now, without, served, served_without = found.mean(axis=0).tolist()
+    under = float((found[:, 3] < 0.9).mean())
+    return Outcome(known, now, without, served, served_without, under)
 
 
 if __name__ == "__main__":
