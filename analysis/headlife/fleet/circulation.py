@@ -28,8 +28,8 @@ Flags = NDArray[np.bool_]
 Counts = NDArray[np.int64]
 Indices = NDArray[np.intp]
 Days = NDArray[np.datetime64]
+# Head type, role and site.
 Shelf = tuple[str, str, str]
-"""Head type, role and site."""
 
 # Replacements on record below which a longer stretch of records is looked at.
 FEWEST_REPLACEMENTS: Final = 8
