@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 import headlife as hl
-from headlife.errors import RecordsError
 from headlife.records.draft import draft_settings
 
 DEMO = Path(__file__).parents[2] / "data_demo"
@@ -123,10 +122,3 @@ def test_a_draft_takes_hours_of_a_stay_for_what_they_are(tmp_path, name):
     (tmp_path / "log.csv").write_text(out.getvalue(), encoding="utf-8")
     text = draft_settings(tmp_path / "log.csv")
     assert f'hours_run = "{name}"' in text and "hours_in" not in text
-
-
-def test_many_files_at_once_are_refused_with_what_to_do(tmp_path):
-    """Blank hours are worked out from the other heads of a printer, which stand in other parts."""
-    records = read(tmp_path, "hours_run", lambda start, end: [end - start])
-    with pytest.raises(RecordsError, match="read each log alone, and pool the evidence"):
-        hl.review_files([tmp_path / "log.csv"], records.shop)
