@@ -17,7 +17,7 @@ def test_the_screen_says_why_a_stock_level_fell_and_the_page_shows_it(tmp_path, 
     assert main([*COMMAND, "--earlier-shop", str(earlier), "--out", str(page)]) == 0
     said = capsys.readouterr().out
     first = " ".join(said.split("\n\n")[0].split()[:60])
-    assert "verdict changed; hold" in first and "Fibre heads, not" in first
+    assert "verdict changed; hold" in first and "Standard heads, not" in first
     assert "22 heads were taken out" in " ".join(said.split())
     assert "[spares] service_level: 0.9 then, 0.95 now" in said
     html = page.read_text(encoding="utf-8")
