@@ -154,3 +154,18 @@ def test_heads_that_wait_longer_than_those_that_come_back_are_lost():
     # 19 heads were given up after six weeks; 18 came back after as many, one waits that long and
     # two others 4 and 2 weeks.
     assert found.lost_per_week == pytest.approx(19 / (38 * 6 + 4 + 2), rel=1e-3)
+
+
+def test_a_head_that_goes_back_into_its_place_was_no_change():
+    # Taken out to be cleaned, say: nothing took its place, and it never waited.
+    rows = [
+        stint("P", "2026-01-05", "2026-02-02", head="H1"),
+        stint("P", "2026-02-02", "2026-03-02", head="H1", hours_in=90.0),
+    ]
+    still_in = rows[1] | {"suspension": None, "reason": None}
+    assert material_changes(in_turn(rows[0], still_in)).per_week == {}
+    followed = stint("P", "2026-03-02", "2026-04-06", head="H2", suspension=None)
+    found = material_changes(in_turn(*rows, followed))
+    # One change, to H2, in 4 + 4 + 5 weeks; H1 alone waits from then on.
+    assert found.per_week == {"model": pytest.approx(1 / 13)}
+    assert found.waiting == {("A", "model", ""): 1}
