@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.written_case import COSTS
+from tests.written_case import COSTS, case_of
 
 import headlife as hl
 from headlife.decisions.actions import RATING, VENDOR
@@ -14,7 +14,7 @@ from headlife.decisions.review import quarterly_review
 from headlife.show.plain import lines
 from headlife.show.words.due import spare_words
 from headlife.show.words.newest import division_answer
-from headlife.show.words.plan import goes_in
+from headlife.show.words.plan import doubts, goes_in
 from headlife.show.words.policy import gives_way_sentence
 
 SETTINGS = """
@@ -250,3 +250,38 @@ def of_ratings(case):
     each = hl.actions_of(review, case.shop).each
     old = next(one for one in review.divisions if one.group.head_type == "Old")
     return review, old, {one.about[0] for one in each if one.kind in (VENDOR, RATING)}
+
+
+def test_a_head_that_another_site_keeps_is_named_and_not_taken(tmp_path):
+    """Two sites alike, a head due at both; all three spares are at one of them."""
+    header = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,site"
+    rows = []
+    for site in ("Here", "There"):
+        for turn in range(4):
+            begins = np.datetime64("2024-01-01") + 60 * turn
+            why, ran = ("worn out", 470 + 10 * turn) if turn < 3 else ("", 480)
+            days = f"{begins},0,{begins + 60}"
+            rows.append(f"{site}{turn},Old,model,{site[0]},left,{days},{ran},{why},{site}")
+    settings = SETTINGS.format(old=0, new=0, on_order=0, confirmed="false", groups="")
+    settings = settings.replace("on_hand = 0\n", "on_hand_by_site = { Here = 0, There = 3 }\n", 1)
+    settings = settings.replace("[spares]", '[spares]\nsites = "separate"')
+    case = case_of(tmp_path, settings, rows, header)
+    here, there = (spare_of(name, case) for name in "HT")
+    assert (here.spare, here.spare_site, spare_words(here)) == (
+        "none",
+        "There",
+        "none; There has a new head",
+    )
+    assert (there.spare, there.spare_site) == ("new", "")
+    plan = build_plan(case)
+    # It runs on as before; that heads lie there, less those used there, was not said.
+    assert plan.overdue["printer"].tolist() == ["H"]
+    taken = int((plan.swaps["printer"] == "T").sum())
+    assert plan.left_elsewhere == (("Old", "There", 3 - taken),)
+    assert any(f"{3 - taken} new Old head" in said and "at There" in said for said in doubts(plan))
+    pooled = case_of(tmp_path, settings.replace("separate", "pooled"), rows, header)
+    assert build_plan(pooled).left_elsewhere == () and spare_of("H", pooled).spare_site == ""
+
+
+def spare_of(printer, case):
+    return next(one for one in lines(hl.due_list(case).heads) if one.printer == printer)
