@@ -111,6 +111,7 @@ def stock_values(answer: StockAnswer) -> dict[str, Any]:
         "head_type": answer.head_type,
         "site": answer.site,
         "horizon_weeks": answer.horizon_weeks,
+        "next_order": answer.next_order,
         "positions": answer.positions,
         "positions_left_out": answer.left_out,
         "stock_level": plan.stock_level,

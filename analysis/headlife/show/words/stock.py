@@ -259,6 +259,11 @@ def _ahead(answer: StockAnswer) -> Iterator[str]:
     )
     yield _empty(answer.empty)
     yield f"On order: {orders}." if orders else ""
+    if answer.next_order is not None:
+        yield (
+            f"Heads are ordered on stated days, next on {day(answer.next_order)}: these numbers "
+            "are for what has to last until an order of that day arrives."
+        )
     yield _elsewhere(answer)
     yield from _coming(answer)
     if later:
