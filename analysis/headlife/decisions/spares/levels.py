@@ -46,6 +46,7 @@ from headlife.seeds import generator
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.empty import EmptyPosition
     from headlife.fleet.refurbished import Refurbished
     from headlife.fleet.succession import GivesWay
     from headlife.futures.draws import DrawnLife
@@ -92,6 +93,8 @@ class StockAnswer:
     refurbished: tuple[Refurbished, ...]
     """By role, the refurbished heads among the latest that went in; as many are taken to come
     back, and are not among the heads needed."""
+    empty: tuple[EmptyPosition, ...]
+    """Positions that wait for a head, which is among the heads needed."""
     giving_way: tuple[GivesWay, ...]
     """Whether another type takes the place of this one, or this one that of others."""
     standing: tuple[str, ...]
@@ -272,6 +275,7 @@ def stock_answer(
         refurbished=tuple(one for one in fleet.refurbished if one.head_type == head_type)
         if spares.use_shelf
         else (),
+        empty=_empty(forecast, head_type, site),
         giving_way=_giving_way(head_type, fleet),
         standing=_standing(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),
@@ -292,6 +296,16 @@ def stock_answer(
         policy_changes_beyond=forecast.policy_changes_beyond,
         in_lead_time=in_lead_time,
         book_ends=book_ends(shop.order_book, forecast.start.date(), horizon),
+    )
+
+
+def _empty(forecast: FleetForecast, head_type: str, site: str | None) -> tuple[EmptyPosition, ...]:
+    """List the positions of a type that wait for a head, perhaps at one site."""
+    return tuple(
+        one
+        for (own, _, at), positions in forecast.empty.items()
+        if own == head_type and site in (None, at)
+        for one in positions
     )
 
 

@@ -128,6 +128,7 @@ def stock_values(answer: StockAnswer) -> dict[str, Any]:
         "new_heads_as": answer.new_heads_as,
         "share_of_printer_hours": answer.run_shares,
         "refurbished": [vars(one) for one in answer.refurbished],
+        "empty_positions": [one._asdict() for one in answer.empty],
         "giving_way": [vars(one) for one in answer.giving_way],
         "standing_printers": answer.standing,
         "service_asked": plan.service_level,
