@@ -108,7 +108,7 @@ def draw_rivals(ax: Axes, rivals: Any, *, title: str = "") -> Axes:
     ax.scatter(table["share_reaching"], rows, s=60, c=colours, zorder=3)
     for row, behind in zip(rows, table["behind"], strict=True):
         said = "fits best" if behind == 0 else f"AIC +{behind:.1f}"
-        at = table["share_reaching"][row], row
+        at = table["share_reaching"][row], int(row)
         style.note(ax, said, at, "data", (0, 9), ha="center", color=style.GREY)
     ax.set_yticks(rows, labels=[_WRITTEN.get(life, life) for life in table["life"]])
     ax.set_ylim(len(table) - 0.5, -0.7)

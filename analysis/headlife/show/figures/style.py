@@ -283,9 +283,8 @@ def band(ax: Axes, at: Any, low: Any, high: Any, label: str | None = None, **loo
     **looks
         Colour, alpha and the like, where they are not the usual ones.
     """
-    ax.fill_between(
-        at, low, high, label=label, **({"color": SKY, "alpha": 0.30, "linewidth": 0} | looks)
-    )
+    usual: dict[str, Any] = {"color": SKY, "alpha": 0.30, "linewidth": 0}
+    ax.fill_between(at, low, high, label=label, **(usual | looks))
 
 
 def note(

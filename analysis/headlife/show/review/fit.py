@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from headlife.show.figures import adequacy, positions, style, svg
-from headlife.show.markup import Html, escape, typeset
+from headlife.show.markup import Html, escape, items
 from headlife.show.page import panels
 from headlife.show.words.fit import finding
 from headlife.show.words.pictures import check_shown
@@ -95,8 +95,7 @@ def findings(checks: Checks) -> Html:
         lines = [finding(part) for part in told]
         if silent:
             lines.append(f"Too few failures to tell: {', '.join(silent)}.")
-        items = "".join(f"<li>{typeset(line)}</li>" for line in lines)
-        parts.append(f"<h3>{escape(name)}</h3><ul>{items}</ul>")
+        parts.append(f"<h3>{escape(name)}</h3>{items(lines)}")
     return Html("".join(parts), "findings about the fitted lives")
 
 

@@ -365,6 +365,22 @@ def listed(names: Sequence[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
+def sentences(*said: str) -> str:
+    """Put sentences after each other; one that is empty is left out.
+
+    Parameters
+    ----------
+    *said : str
+        The sentences.
+
+    Returns
+    -------
+    str
+        All of them.
+    """
+    return " ".join(one for one in said if one)
+
+
 def ranges(sure: float) -> str:
     """Say what a range holds; the same words wherever ranges stand beside a verdict.
 
