@@ -14,7 +14,7 @@ from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.words import due as words
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, counted, whole
+from headlife.show.words.numbers import chance, counted, of_rating, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -103,7 +103,7 @@ def stay(heads: pd.DataFrame, build_hours: float) -> Html:
             row.head,
             f"{row.printer} {row.position}",
             whole(row.age_hours),
-            whole(100 * row.age_hours / row.rated_hours),
+            of_rating(row.age_hours, row.rated_hours).removesuffix(" %"),
             words.ahead(row, "swap"),
             chance(row.probability),
             words.spare_words(row),

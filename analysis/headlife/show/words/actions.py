@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
+from headlife.decisions.watch import LEAST_CHANCE
 from headlife.shop.columns import REFURBISHED
 from headlife.show.plain import Table
 from headlife.show.words.days import day
@@ -21,6 +22,7 @@ from headlife.show.words.numbers import (
     hours,
     listed,
     money,
+    of_rating,
     percent,
     span,
 )
@@ -96,7 +98,7 @@ def why(action: Action, actions: Actions) -> str:
 
 def _why_swap(action: Action) -> str:
     row = action.facts
-    share = f"{100 * row.age_hours / row.rated_hours:.0f} % of its rating"
+    share = f"{of_rating(row.age_hours, row.rated_hours)} of its rating"
     limit = f"the settings swap at {hours(row.swap_at)}"
     if math.isinf(row.swap_at):
         limit = "it is quality-critical"
@@ -111,7 +113,8 @@ def _why_build(action: Action, build_hours: float) -> str:
     left = limit - row.age_hours
     if left < build_hours:
         return f"{hours(max(left, 0.0))} left to {hours(limit)}, less than the build takes"
-    return f"only {chance(row.probability)} to finish a build of {hours(build_hours)}"
+    likely = chance_beside(row.probability, LEAST_CHANCE)
+    return f"only {likely} to finish a build of {hours(build_hours)}"
 
 
 def _why_order(action: Action) -> str:
