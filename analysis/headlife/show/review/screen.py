@@ -17,6 +17,7 @@ from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.numbers import sentences
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
+from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 def print_review(
     screen: Screen,
     review: Review,
-    both: TwoWays,
+    both: TwoWays | None,
     actions: Actions | None = None,
     given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
 ) -> None:
@@ -42,8 +43,8 @@ def print_review(
         Printed on.
     review : Review
         The quarter's answers.
-    both : TwoWays
-        Both readings of the removals in doubt.
+    both : TwoWays or None
+        Both readings of the removals in doubt; None where single lives are not known.
     actions : Actions, optional
         What is to be done, printed first.
     given_back : tuple, optional
@@ -51,7 +52,8 @@ def print_review(
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
-    for note in review.notes:
+    left_out = (f"Left out: {left_out_sentence(left)}" for left in review.left_out)
+    for note in (*review.notes, *left_out):
         screen.say(note)
     if actions is not None:
         _actions(screen, actions)
@@ -97,7 +99,7 @@ def print_review(
     )
 
 
-def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
+def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> list[object]:
     words = sentences(
         rating.rating_sentence(stratum.verdict),
         rating.assumed_sentence(stratum),
@@ -108,7 +110,7 @@ def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
 
 
 def _stock(
-    review: Review, answer: StockAnswer, both: TwoWays, of_all: Sequence[str]
+    review: Review, answer: StockAnswer, both: TwoWays | None, of_all: Sequence[str]
 ) -> list[object]:
     words = sentences(
         stock.stock_sentence(answer),
