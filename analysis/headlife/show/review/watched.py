@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.show.markup import Html, table, typeset
 from headlife.show.plain import Table, lines
-from headlife.show.words.numbers import chance, of_rating, span, whole
+from headlife.show.words.numbers import of_rating, span, whole
+from headlife.show.words.watch import to_finish
 
 MOST_WATCHED: Final = 60  # heads listed on a page; the list of what is due has all of them
 
@@ -61,7 +62,7 @@ def watched(review: Review) -> Table:
             line.head,
             "unknown"
             if math.isnan(line.probability)
-            else f"{chance(line.probability)} ({span(line.low, line.high)})",
+            else f"{to_finish(line.probability)} ({span(line.low, line.high)})",
             f"{line.printer} {line.position}",
             whole(line.age_hours),
             of_rating(line.age_hours, line.rated_hours),

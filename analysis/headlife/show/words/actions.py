@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.decisions import actions as todo
 from headlife.decisions import came_of as came
-from headlife.decisions.watch import LEAST_CHANCE
 from headlife.shop.columns import REFURBISHED
 from headlife.show.plain import Table
 from headlife.show.words.days import day
@@ -27,6 +26,7 @@ from headlife.show.words.numbers import (
     span,
 )
 from headlife.show.words.stock import lies_at
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -113,8 +113,7 @@ def _why_build(action: Action, build_hours: float) -> str:
     left = limit - row.age_hours
     if left < build_hours:
         return f"{hours(max(left, 0.0))} left to {hours(limit)}, less than the build takes"
-    likely = chance_beside(row.probability, LEAST_CHANCE)
-    return f"only {likely} to finish a build of {hours(build_hours)}"
+    return f"only {to_finish(row.probability)} to finish a build of {hours(build_hours)}"
 
 
 def _why_order(action: Action) -> str:

@@ -17,6 +17,22 @@ if TYPE_CHECKING:
 _NAMED: Final = 2
 
 
+def to_finish(probability: float) -> str:
+    """Write the chance that a head finishes the next build, apart from the limit below it.
+
+    Parameters
+    ----------
+    probability : float
+        The chance [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return chance_beside(probability, LEAST_CHANCE)
+
+
 def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
     """Say which heads of a stratum are likely not to finish the next long build.
 
@@ -50,5 +66,4 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
 
 def _placed(row: Any) -> str:
     where = f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)}"
-    said = chance_beside(row.probability, LEAST_CHANCE)
-    return f"{where} ({', '.join(filter(None, (said, row.lives_as)))})"
+    return f"{where} ({', '.join(filter(None, (to_finish(row.probability), row.lives_as)))})"
