@@ -12,7 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from headlife.decisions.spares.ahead import forecast_horizon, protection_weeks
+from headlife.decisions.spares.ahead import (
+    forecast_horizon,
+    protection_weeks,
+    weeks_to_next_order,
+)
 from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
@@ -101,12 +105,14 @@ def protected(
     Protected
         Demand, and what it rests on.
     """
-    spares, weeks = shop.spares, protection_weeks(shop.spares)
+    spares, start = shop.spares, forecast.start
     if needed is None:
-        needed = new_heads(fleet, forecast, shop, head_type, site, forecast_horizon(spares))
+        horizon = forecast_horizon(spares, start)
+        needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
     rng = generator(forecast.seed, "lead time", head_type, str(site))
     lead = lead_times(spares, forecast.draws, rng)
-    totals, demand = within(needed, lead + spares.review_weeks, forecast, weeks, site)
+    weeks, ahead = protection_weeks(spares, start), lead + weeks_to_next_order(spares, start)
+    totals, demand = within(needed, ahead, forecast, weeks, site)
     in_place = heads_in_place(fleet, forecast, head_type, site, weeks)
     return Protected(needed, lead, replace(demand, futures=(Futures(totals, in_place),)))
 
