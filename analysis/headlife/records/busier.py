@@ -114,8 +114,7 @@ def _stopped(begins: date, ends: date, heads: int, days: float) -> Finding:
         f"No row is dated between {begins} and {ends}, and the {heads} heads in service then ran "
         f"as if all had stood still for about {weeks} of it. Forecasts take that for hours that "
         "swing, and hold more spares for it. If printers stood still, state from when to when: "
-        f'[plans."NAME"] with factor = 0, such as begins = {begins + timedelta(days=1)} and '
-        f"ends = {ends - timedelta(days=1)}.",
+        '[plans."NAME"] with factor = 0, and its first and last day as begins and ends.',
     )
 
 
