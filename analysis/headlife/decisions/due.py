@@ -14,7 +14,7 @@ import numpy as np
 
 from headlife.case import Case, Provenance
 from headlife.decisions.spare_for import SpareHeads
-from headlife.decisions.watch import watch_list
+from headlife.decisions.watch import LEAST_CHANCE, watch_list
 from headlife.display import shows_itself
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
@@ -35,8 +35,6 @@ LEAVE: Final = "leave"
 ACTIONS: Final = (SWAP_NOW, BEFORE_BUILD, PLAN, LEAVE)
 
 RANGE: Final = 0.80  # of the days, two-sided
-# A chance to finish the next build below this calls for another head first.
-LEAST_CHANCE: Final = 0.90
 WEEKS_AHEAD: Final = int(2 * WEEKS_PER_YEAR)
 _MARKS: Final = ("notice", "rating", "swap")
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
 from headlife.decisions.spare_for import ELSEWHERE, NEW, NONE, ORDERED
 from headlife.show.words.days import day, day_span
-from headlife.show.words.numbers import chance, counted, hours, hours_span, percent
+from headlife.show.words.numbers import counted, hours, hours_span, of_rating
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList
@@ -199,7 +200,7 @@ def why(row: Any, build_hours: float) -> str:
     """
     said = standing_rule(row)
     if row.probability == row.probability:
-        said += f"; {chance(row.probability)} to finish a build of {hours(build_hours)}"
+        said += f"; {to_finish(row.probability)} to finish a build of {hours(build_hours)}"
         if row.lives_as:
             said += f", as heads of {row.lives_as} live"
     return f"{said}."
@@ -243,11 +244,7 @@ def done(row: Any) -> str:
     str
         The words.
     """
-    share = (
-        percent(row.age_hours / row.rated_hours)
-        if row.age_hours < row.rated_hours
-        else (f"{100 * row.age_hours / row.rated_hours:.0f} %")
-    )
+    share = of_rating(row.age_hours, row.rated_hours)
     return (
         f"{row.head} in {row.printer} {row.position}: {hours(row.age_hours)}, {share} of its rating"
     )

@@ -19,6 +19,7 @@ from headlife.show.words.numbers import (
     in_100,
     listed,
     percent,
+    sentences,
     span_of_heads,
 )
 
@@ -184,7 +185,7 @@ def note_sentence(answer: StockAnswer) -> str:
     str
         The sentences; empty where there is nothing to say.
     """
-    return _joined(
+    return sentences(
         ahead_sentence(answer),
         _left_out(answer),
         _run_shares(answer),
@@ -206,7 +207,23 @@ def ahead_sentence(answer: StockAnswer) -> str:
     str
         The sentences; empty where there is nothing of the kind.
     """
-    return _joined(*_ahead(answer))
+    return sentences(*_ahead(answer))
+
+
+def stock_words(answer: StockAnswer) -> str:
+    """Say all that is to be said of a stock by itself.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answer for one stock.
+
+    Returns
+    -------
+    str
+        What to hold, when to order, and what a reader must know.
+    """
+    return sentences(stock_sentence(answer), order_sentence(answer), note_sentence(answer))
 
 
 def said_of_all(answers: Sequence[StockAnswer], last_quarter: pd.DataFrame) -> list[str]:
@@ -478,10 +495,6 @@ def _service_doubt(plan: StockPlan) -> str:
         "So little is on record that the true chance may be lower than that: it is at least "
         f"{percent(plan.at_least)} in about {in_100(plan.sure)} cases like this."
     )
-
-
-def _joined(*parts: str) -> str:
-    return " ".join(part for part in parts if part)
 
 
 def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:
