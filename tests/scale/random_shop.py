@@ -51,7 +51,7 @@ sites = "{"separate" if separate else "pooled"}"
 use_shelf = {either("true", "false")}
 {either("", "[usage]" + chr(10) + '"P1" = 31.5')}
 [policy]
-confirmed = true
+{either("confirmed = true", "")}
 swap_at = {swap_at}
 join_from = {either('"notice"', '"never"', "400")}
 build_hours = 50

@@ -82,6 +82,7 @@ def assert_same_fleet(one, other):
             getattr(other, name), getattr(one, name), check_exact=True, check_dtype=False
         )
     assert other.changes == one.changes
+    assert (other.follows, other.practised) == (one.follows, one.practised)
     assert other.swap_lag == one.swap_lag
     assert (other.week_sd, other.weeks_learned) == (one.week_sd, one.weeks_learned)
 

@@ -184,6 +184,7 @@ def _review(
         fleet=whole.fleet,
         build_hours=shop.review.build_hours,
         last_quarter=pd.DataFrame(),
+        practised=whole.fleet.practised,
     )
 
 
