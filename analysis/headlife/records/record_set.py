@@ -87,6 +87,9 @@ class Records:
     that the settings leave out."""
     origins: Origins = field(default_factory=lambda: Origins(()))
     """Where each row stands: sheet, row and cell."""
+    to_compare: pd.DataFrame | None = None
+    """Of a part of many files, what rows of all parts are compared by: `audit.COMPARED`, `used`
+    (among `accepted`), `by_counter` (its hours were read by the head's own counter)."""
 
     @property
     def rows_used(self) -> int:

@@ -236,13 +236,7 @@ def _graph(
     latest = task(max)([last for _, _, last in made])
     habits = [task(add_habits)(stints, latest, settings, as_of) for _, stints, _ in made]
     parts = [part for part, _, _ in made]
-    counters = task(_tell_counters)(facts)
-    whole = task(put_together)(parts, habits, latest, settings, source, as_of, counters)
-    return facts, whole
-
-
-def _tell_counters(facts: Sequence[PieceFacts]) -> bool:
-    return any("hours_out" in one.hours for one in facts)
+    return facts, task(put_together)(parts, habits, latest, settings, source, as_of)
 
 
 def _partition(

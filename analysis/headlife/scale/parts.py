@@ -19,7 +19,7 @@ from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, refuse_long_after, whole_days
-from headlife.records.audit import COMPARED, across_heads, findings_frame, over_time
+from headlife.records.audit import across_heads, findings_frame, over_time
 from headlife.records.checks import plausible_until
 from headlife.records.doubts import first_mentions, spellings
 from headlife.records.lives import lives
@@ -51,7 +51,7 @@ class Part:
     mentions: dict[str, pd.DataFrame]
     """Its heads and printers, each with the row that names it first."""
     rows: pd.DataFrame | None
-    """`COMPARED` columns of the rows used; None where the record is too large to keep them."""
+    """Its `Records.to_compare`; None where the record is too large to keep them."""
     evidence: tuple[GroupEvidence, ...] = ()
     """Evidence by group."""
     fleet: FleetPart | None = None
@@ -113,7 +113,7 @@ def make_part(
     counts = (
         *(records.rows_read, len(rows), records.set_aside, records.findings),
         first_mentions(rows),
-        rows[rows.columns.intersection(list(COMPARED))] if every_row else None,
+        records.to_compare if every_row else None,
     )
     late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
@@ -170,7 +170,6 @@ def put_together(
     shop: Shop,
     source: str,
     as_of: Any = None,
-    counters: bool = True,
 ) -> Whole:
     """Add all parts.
 
@@ -188,8 +187,6 @@ def put_together(
         What to call the record in messages.
     as_of : date, optional
         As for `make_part`.
-    counters : bool
-        Whether the files tell hours by the heads' own counters.
 
     Returns
     -------
@@ -214,7 +211,7 @@ def put_together(
     day = last_day(latest, as_of)
     refuse_long_after(day.to_datetime64(), np.datetime64(latest, "D"), source)
     rows = _every_row(some)
-    clock = whose_clock(rows, shop) if counters and rows is not None else Suspicion()
+    clock = Suspicion() if rows is None else whose_clock(rows[rows["by_counter"]], shop)
     settled(clock.questions, source)
     across = _compared(some, rows, shop, clock.findings)
     return Whole(
@@ -246,7 +243,8 @@ def _compared(
     yield _alike_names(parts)
     if rows is not None:
         today = date.today()  # noqa: DTZ011
-        yield findings_frame([*found, *across_heads(rows, shop), *over_time(rows, today)])
+        used = rows[rows["used"]]
+        yield findings_frame([*found, *across_heads(used, shop), *over_time(used, today)])
 
 
 def _alike_names(parts: Sequence[Part]) -> pd.DataFrame:
