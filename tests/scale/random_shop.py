@@ -86,7 +86,7 @@ def random_records(rng: np.random.Generator, sites: list[str]) -> pd.DataFrame:
     number = 0
     # Some shops change the type of their heads, leave reasons blank, or swap both heads at once.
     changes_type = int(rng.integers(250, 600)) if rng.random() < 0.4 else _LAST
-    blank, joins, repaired = rng.choice([0.03, 0.3]), rng.random() < 0.4, rng.choice([0.0, 0.1])
+    blank, joins, repaired = rng.choice([0.03, 0.3]), rng.random() < 0.4, rng.choice([0.05, 0.15])
     for printer in range(int(rng.integers(3, 8))):
         site = sites[printer % len(sites)]
         per_day = rng.uniform(2.0, 9.0)

@@ -143,7 +143,7 @@ def records_of(
     """
     coded = entries.coded
     aside = Aside(coded)
-    typed, notes, open_questions = typed_rows(
+    typed, notes, open_questions, read_as = typed_rows(
         coded,
         shop,
         aside,
@@ -188,6 +188,7 @@ def records_of(
         questions=(*open_questions, *made.questions),
         no_records=entries.left_out,
         origins=entries.origins,
+        read_as=read_as,
         to_compare=_to_compare(rows, out, made.by_counter) if within_heads else None,
     )
 
