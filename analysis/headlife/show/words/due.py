@@ -12,6 +12,7 @@ from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
 from headlife.decisions.spare_for import ELSEWHERE, NEW, NONE, ORDERED
 from headlife.show.words.days import day, day_span
 from headlife.show.words.numbers import counted, hours, hours_span, of_rating
+from headlife.show.words.stock import put_one_in
 from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
@@ -48,8 +49,10 @@ def due_sentence(due: DueList) -> str:
     ]
     rest = counted(dict(counts)[LEAVE], "other head", "other heads")
     if not said:
-        return NOTHING_DUE if len(due.heads) else "No head is in service."
-    return f"{'; '.join(said)}; {rest} can stay." if dict(counts)[LEAVE] else f"{'; '.join(said)}."
+        whole = NOTHING_DUE if len(due.heads) else "No head is in service."
+    else:
+        whole = "; ".join([*said, *([f"{rest} can stay"] if dict(counts)[LEAVE] else [])]) + "."
+    return f"{whole} {put_one_in(due.empty)}".rstrip()
 
 
 def hours_left(left: float) -> str:

@@ -17,6 +17,7 @@ from headlife.show.plain import lines
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
 from headlife.show.words.numbers import chance, counted, hours, listed, money, of_rating, percent
+from headlife.show.words.stock import put_one_in
 
 if TYPE_CHECKING:
     from headlife.decisions.plan.build_plan import BuildPlan
@@ -200,6 +201,7 @@ def doubts(plan: BuildPlan) -> list[str]:
     return [
         *([f"Not used: {_columns(plan.unread)}"] if plan.unread else []),
         *plan.set_aside,
+        *([f"{put_one_in(plan.empty)} This plan counts on it."] if plan.empty else []),
         *(_not_done(row, plan) for row in lines(plan.left_out)),
         *(runs_on(row, plan) for row in lines(plan.overdue)),
         *_elsewhere(plan),

@@ -77,6 +77,10 @@ def stock_name(of: StockAnswer | StockChange | Purchase) -> str:
     return of.head_type if of.site is None else f"{of.head_type}, {of.site}"
 
 
+_NOT_SO: Final = (
+    "Where one is in, add its row; where a printer prints no more, write 0 hours for it under "
+    "[usage]"
+)
 _NAMED: Final = 5  # printers named in one sentence before "and more"
 
 
@@ -301,13 +305,33 @@ def _empty(positions: Sequence[EmptyPosition]) -> str:
     """Say which positions wait for a head, and what to do where they do not."""
     if not positions:
         return ""
-    named = [f"{one.printer} {one.position} (since {day(one.since)})" for one in positions]
-    one = len(named) == 1
+    one = len(positions) == 1
     return (
-        f"{'1 of these heads goes' if one else f'{len(named)} of these heads go'} in at once: by "
-        f"the records no head is in {_some(named)}. Where one is in, add its row; where a printer "
-        "prints no more, write 0 hours for it under [usage]."
+        f"{'1 of these heads goes' if one else f'{len(positions)} of these heads go'} in at once: "
+        f"by the records no head is in {_places(positions)}. {_NOT_SO}."
     )
+
+
+def put_one_in(positions: Sequence[EmptyPosition]) -> str:
+    """Ask for a head in every position that waits for one.
+
+    Parameters
+    ----------
+    positions : sequence of EmptyPosition
+        The positions.
+
+    Returns
+    -------
+    str
+        The sentences; empty where none waits.
+    """
+    if not positions:
+        return ""
+    return f"By the records no head is in {_places(positions)}: put one in. {_NOT_SO}."
+
+
+def _places(positions: Sequence[EmptyPosition]) -> str:
+    return _some([f"{one.printer} {one.position} (since {day(one.since)})" for one in positions])
 
 
 def _some(names: Sequence[str]) -> str:
