@@ -159,7 +159,8 @@ def make_stretches(
             "the days, or which row says refurbished",
         )
         worked_out = _worked_out(out.sound(rows))
-        notes = (*said_of_hours(coded.codes, shop), *worked_out)
+        anew = () if clocks else _counted_anew(out.sound(own))
+        notes = (*said_of_hours(coded.codes, shop), *worked_out, *anew)
         if within_heads and worked_out:
             questions = (_READ_THEM,)
     compared = _by_counter(out.sound(rows), own)
@@ -265,6 +266,23 @@ def _heads_of(faulty: pd.DataFrame) -> dict[str, int]:
 
 def _any_refurbished(rows: pd.DataFrame) -> bool:
     return "refurbished" in rows and bool(rows["refurbished"].any())
+
+
+def _counted_anew(rows: pd.DataFrame) -> tuple[str, ...]:
+    """Say which refurbished heads count from 0 although their own counter went on."""
+    if not _any_refurbished(rows):
+        return ()
+    went_on = rows[rows["refurbished"].astype(bool) & (rows["hours_in"] > 0.0)]
+    if went_on.empty:
+        return ()
+    one = went_on.iloc[-1]
+    are, their, heads = ("are", "their", "heads") if len(went_on) > 1 else ("is", "its", "head")
+    return (
+        f"{len(went_on):,} refurbished {heads} went in with hours on {their} counter "
+        f"({one['head']} with {one['hours_in']:,.0f} h) and {are} counted from 0 h, as good as "
+        "new; the printer, which goes by the counter, gives notice earlier. If such heads were "
+        "only mended and are as old as they were, more of them fail than these answers say.",
+    )
 
 
 def _by_counter(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:

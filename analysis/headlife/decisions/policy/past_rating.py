@@ -76,7 +76,7 @@ class Kind:
         self._by_lot = first if isinstance(first, LifeByLot) else None
         self._others = others
         self.verdict = stratum.verdict
-        self.bought = _bought(review, stratum)
+        self.bought = review.bought_now(stratum, lambda part: part.life is not None)
         self._shop = shop
         self._to_next_order = weeks_to_next_order(shop.spares, review.as_of)
         self._own = review.fleet.of(stratum.group)
@@ -91,9 +91,7 @@ class Kind:
         # Of a type that gives way its own are left; none of it goes in any more.
         self._served = self._own if self.gives_way else every[stratum.group.rows(every)]
         # Every such printer, not only those with a head of this kind today: heads move about.
-        self.never_past = tuple(
-            name for name, printer in shop.printers.items() if printer.quality_critical
-        )
+        self.never_past = shop.critical_printers
         self._policy = policies_after(shop, review.as_of).of(self.head_type, self.role)
         _refuse_contradiction(self, self._policy)
         # While only the age moves, costs stay, and so do the curve and the best age.
@@ -392,16 +390,6 @@ def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
             "the records need at least one installation without a removal."
         )
     return ready
-
-
-def _bought(review: Review, stratum: Stratum) -> tuple[tuple[Stratum, float], ...]:
-    """Give what is bought now, with the share of each [-], by the first division that tells it."""
-    for division in review.divisions:
-        if division.group == stratum.group and len(division.parts) > 1:
-            now = [(division.part(one.group), one.share) for one in division.bought_now]
-            if now := [(part, share) for part, share in now if part.life is not None]:
-                return tuple(now)
-    return ()
 
 
 def _refuse_contradiction(kind: Kind, policy: Policy) -> None:
