@@ -159,7 +159,7 @@ def make_stretches(
             "the days, or which row says refurbished",
         )
         worked_out = _worked_out(out.sound(rows))
-        anew = () if clocks else _counted_anew(out.sound(own))
+        anew = () if clocks or within_heads else _counted_anew(out.sound(own))
         notes = (*said_of_hours(coded.codes, shop), *worked_out, *anew)
         if within_heads and worked_out:
             questions = (_READ_THEM,)

@@ -161,7 +161,8 @@ def left_out_sentence(left: LeftOut) -> str:
             "Lives were reduced file by file: curves and plots of single lives, the answers read "
             "both ways, heads called worn out where the counter calls for a swap, whether a "
             "verdict is confirmed, what would overturn it and what is to be done about it, how the "
-            "newest heads fare, and the forecast of a quarter ago need one table."
+            "newest heads fare, which refurbished heads came with hours on their counter, and the "
+            "forecast of a quarter ago need one table."
         )
     if left.what == OTHER_HEADS:
         return (
