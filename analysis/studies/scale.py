@@ -123,7 +123,7 @@ def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
     pandas.DataFrame
         `quantity`, `value`, `unit`, `from` (how it follows from what was measured).
     """
-    from headlife.scale.cluster import ROWS_PER_PARTITION
+    from headlife.scale.pieces import ROWS_OF_A_TABLE
 
     kept = json.loads(MEASURED.read_text())
     ours = benchmark_table()
@@ -131,7 +131,7 @@ def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
     largest = ours[ours["rows"] == ours["rows"].max()].iloc[0]
     per_row = largest["cpu_seconds"] / largest["rows"]
     stored = largest["stored_bytes"] / largest["rows"]
-    partitions = rows / ROWS_PER_PARTITION
+    partitions = rows / ROWS_OF_A_TABLE
     tasks = partitions**2
     pooled = kept["pooling"]
     lines = [
@@ -149,7 +149,7 @@ def plan_on_paper(rows: float, sites: int, workers: int) -> pd.DataFrame:
             "GB",
             f"{_MOVED_BYTES} bytes a row; all but one in {workers} rows change worker",
         ),
-        ("partitions", partitions, "-", f"{ROWS_PER_PARTITION:,} rows each"),
+        ("partitions", partitions, "-", f"{ROWS_OF_A_TABLE:,} rows each"),
         ("tasks", tasks, "-", "every piece hands rows to every partition"),
         (
             "time of the scheduler",
@@ -188,6 +188,7 @@ _TASK_SECONDS = 2e-4
 def measure_ours(rows: int, workers: int) -> dict[str, Any]:
     """Measure one size on a local cluster; to be run in a fresh process."""
     from headlife.scale.cluster import review_files
+    from headlife.scale.pieces import ROWS_OF_A_TABLE
     from headlife.scale.workers import local_workers
     from headlife.shop import read_shop
     from studies.large_fleet import SETTINGS, large_fleet, write_fleet
@@ -206,7 +207,9 @@ def measure_ours(rows: int, workers: int) -> dict[str, Any]:
             client.run(_warm)
             before = sum(client.run(time.process_time).values())
             load, start = os.getloadavg()[0], time.perf_counter()
-            review = review_files(paths, shop, client=client)
+            review = review_files(
+                paths, shop, partitions=max(1, round(made / ROWS_OF_A_TABLE)), client=client
+            )
             seconds = time.perf_counter() - start
             cpu = sum(client.run(time.process_time).values()) - before
             peak = max(client.run(_peak).values())

@@ -224,7 +224,7 @@ def stock_answers_at(case, place, age, given):
         share = age / case.shop.rated_hours[head_type]
         shop = shop.with_(policy=proposed_policy(shop, shared_ages(shop, share)))
         fleet = dataclasses.replace(fleet, follows=None)
-    weeks = simulated_weeks(shop.spares)
+    weeks = simulated_weeks(shop.spares, case.day)
     key = weeks, age and (place, age)
     if key not in AHEAD:
         AHEAD[key] = fleet_ahead(fleet, case.modes, shop, case.day)

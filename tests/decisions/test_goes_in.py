@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.written_case import COSTS
+from tests.written_case import COSTS, case_of
 
 import headlife as hl
+from headlife.decisions.actions import RATING, VENDOR
 from headlife.decisions.plan.build_plan import build_plan
 from headlife.decisions.policy.proposal import proposal_study
 from headlife.decisions.review import quarterly_review
 from headlife.show.plain import lines
 from headlife.show.words.due import spare_words
-from headlife.show.words.plan import goes_in
+from headlife.show.words.newest import division_answer
+from headlife.show.words.plan import doubts, goes_in
 from headlife.show.words.policy import gives_way_sentence
 
 SETTINGS = """
@@ -36,26 +38,32 @@ confirmed = {confirmed}
 [review]
 build_hours = 60
 draws = 500
+{groups}
 """
 SETTINGS += COSTS
+BY_LOT = 'groups = ["lot"]'
 
 
 @pytest.fixture
 def shop(tmp_path):
     """Six printers whose heads went over from Old to New, and one more that still has an Old."""
 
-    def make(old=0, new=0, on_order=0, confirmed="false"):
-        rows = ["head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason"]
+    def make(old=0, new=0, on_order=0, confirmed="false", last=True, groups=""):
+        rows = [
+            "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,lot"
+        ]
         for place in range(6):
             for turn, kind in enumerate(("Old", "Old", "New")):
                 begins = np.datetime64("2024-01-01") + 60 * turn + place
                 why, ran = ("", 300) if turn == 2 else ("worn out", 430 + 10 * place)
                 days = f"{begins},0,{begins + 60}"
-                rows.append(f"H{place}{turn},{kind},model,P{place},left,{days},{ran},{why}")
-        rows.append("LAST,Old,model,P9,left,2024-04-01,0,2024-07-04,480,")
+                lot = f"L{turn}"
+                rows.append(f"H{place}{turn},{kind},model,P{place},left,{days},{ran},{why},{lot}")
+        if last:
+            rows.append("LAST,Old,model,P9,left,2024-04-01,0,2024-07-04,480,,L1")
         (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
         (tmp_path / "shop.toml").write_text(
-            SETTINGS.format(old=old, new=new, on_order=on_order, confirmed=confirmed)
+            SETTINGS.format(old=old, new=new, on_order=on_order, confirmed=confirmed, groups=groups)
         )
         return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
 
@@ -194,7 +202,7 @@ def half_way(tmp_path, until="2025-07-08"):
                 )
                 begins, turn = ends, turn + 1
     (tmp_path / "log.csv").write_text("\n".join([head, *rows]) + "\n")
-    text = SETTINGS.format(old=0, new=2, on_order=0, confirmed="false")
+    text = SETTINGS.format(old=0, new=2, on_order=0, confirmed="false", groups="")
     (tmp_path / "shop.toml").write_text(text)
     return hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
 
@@ -220,3 +228,60 @@ def test_past_forecasts_count_every_head_used_up_once_where_a_type_gives_way(tmp
     assert (
         spring.loc["New", "low_95"] <= spring.loc["New", "happened"] <= spring.loc["New", "high_95"]
     )
+
+
+@pytest.mark.parametrize(
+    ("last", "acted_on"), [(True, {"Old", "New"}), (False, {"New"})], ids=["one left", "none left"]
+)
+def test_nothing_is_bought_now_of_a_type_that_goes(shop, last, acted_on):
+    # Before, the newest lot of the old type was "bought now" for ever, its rating to be acted on.
+    review, old, found = of_ratings(shop(last=last, groups=BY_LOT))
+    assert (old.bought_now, found) == ((), acted_on)
+    assert "ought now" not in division_answer(review, old)
+    # Confirmed settings: heads are followed by heads of their type.
+    review, old, found = of_ratings(shop(last=last, groups=BY_LOT, confirmed="true"))
+    assert [one.group.part for one in old.bought_now] == ["lot L1"]
+    assert found == {"Old", "New"}
+
+
+def of_ratings(case):
+    """Give a review, the lots of its old type, and the types whose rating is to be acted on."""
+    review = quarterly_review(case)
+    each = hl.actions_of(review, case.shop).each
+    old = next(one for one in review.divisions if one.group.head_type == "Old")
+    return review, old, {one.about[0] for one in each if one.kind in (VENDOR, RATING)}
+
+
+def test_a_head_that_another_site_keeps_is_named_and_not_taken(tmp_path):
+    """Two sites alike, a head due at both; all three spares are at one of them."""
+    header = "head,head_type,role,printer,position,date_in,hours_in,date_out,hours_out,reason,site"
+    rows = []
+    for site in ("Here", "There"):
+        for turn in range(4):
+            begins = np.datetime64("2024-01-01") + 60 * turn
+            why, ran = ("worn out", 470 + 10 * turn) if turn < 3 else ("", 480)
+            days = f"{begins},0,{begins + 60}"
+            rows.append(f"{site}{turn},Old,model,{site[0]},left,{days},{ran},{why},{site}")
+    settings = SETTINGS.format(old=0, new=0, on_order=0, confirmed="false", groups="")
+    settings = settings.replace("on_hand = 0\n", "on_hand_by_site = { Here = 0, There = 3 }\n", 1)
+    settings = settings.replace("[spares]", '[spares]\nsites = "separate"')
+    case = case_of(tmp_path, settings, rows, header)
+    here, there = (spare_of(name, case) for name in "HT")
+    assert (here.spare, here.spare_site, spare_words(here)) == (
+        "none",
+        "There",
+        "none; There has a new head",
+    )
+    assert (there.spare, there.spare_site) == ("new", "")
+    plan = build_plan(case)
+    # It runs on as before; that heads lie there, less those used there, was not said.
+    assert plan.overdue["printer"].tolist() == ["H"]
+    taken = int((plan.swaps["printer"] == "T").sum())
+    assert plan.left_elsewhere == (("Old", "There", 3 - taken),)
+    assert any(f"{3 - taken} new Old head" in said and "at There" in said for said in doubts(plan))
+    pooled = case_of(tmp_path, settings.replace("separate", "pooled"), rows, header)
+    assert build_plan(pooled).left_elsewhere == () and spare_of("H", pooled).spare_site == ""
+
+
+def spare_of(printer, case):
+    return next(one for one in lines(hl.due_list(case).heads) if one.printer == printer)

@@ -14,6 +14,7 @@ from headlife.decisions.spares.last_year import last_year
 from headlife.decisions.spares.purchases import LATER, NOW, PLACED, by_quarter, order_up_to
 from headlife.decisions.spares.same_year import ON_RECORD, PROPOSED, STATED, same_year
 from headlife.quarters import quarter_of
+from headlife.show.words.stock import ahead_sentence
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 
@@ -33,7 +34,9 @@ def test_known_needs_give_known_orders():
     """By hand: level 5, 2 there, multiples of 3; 1 a week, reviews every 4 weeks."""
     needed = np.ones((1, 12), dtype=np.int64)
     # 2 -> order 3 (5); 4 used -> 1, order 6 (7); 4 used -> 3, order 3.
-    assert order_up_to(needed, 5, 2, 3, 4.0).tolist() == [[3, 6, 3]]
+    assert order_up_to(needed, [5, 5, 5], 2, 3, [0.0, 4.0, 8.0]).tolist() == [[3, 6, 3]]
+    # Up to 9 on the second day: 4 used -> 1, order 9 (10); 4 used -> 6.
+    assert order_up_to(needed, [5, 9, 5], 2, 3, [0.0, 4.0, 8.0]).tolist() == [[3, 9, 0]]
 
 
 @pytest.mark.parametrize("multiple", [1, 2, 5])
@@ -41,7 +44,7 @@ def test_known_needs_give_known_orders():
 def test_every_order_brings_the_stock_to_its_level_and_no_further_than_a_multiple(level, multiple):
     rng = np.random.default_rng(1)
     needed = rng.poisson(0.7, (500, 53))
-    orders = order_up_to(needed, level, 2, multiple, 13.0)
+    orders = order_up_to(needed, [level] * 5, 2, multiple, 13.0 * np.arange(5.0))
     assert orders.shape == (500, 5)
     assert (orders % multiple == 0).all()
     for review in range(5):
@@ -60,6 +63,30 @@ def test_the_first_orders_are_the_plans_and_what_is_placed_is_not_ordered_again(
     later = [one for one in study.purchases if one.state == LATER]
     assert all(one.low <= one.heads <= one.high for one in later)
     assert all((one.arrives - one.ordered).days == 42 for one in later)
+
+
+def test_where_heads_are_bought_once_a_year_the_stock_lasts_to_the_order_of_the_next_day(case):
+    """On 30 September, bought on 15 December: eleven weeks on, then a year."""
+    found = hl.spares_study(case.with_(spares={"order_days": ["12-15"]}))
+    eleven = hl.spares_study(case.with_(spares={"review_weeks": 11}))
+    year = hl.spares_study(case.with_(spares={"review_weeks": 53}))
+    for one, same in zip(found.stock, eleven.stock, strict=True):
+        assert (one.next_order, same.next_order) == (datetime.date(2026, 12, 15), None)
+        assert one.horizon_weeks == 6 + 11
+        assert one.plan.stock_level == same.plan.stock_level
+        assert one.reorder_point == same.reorder_point
+        assert "next on 15 December 2026" in ahead_sentence(one).replace("\xa0", " ")
+    later = [one for one in found.purchases if one.state == LATER]
+    assert {one.ordered for one in later} == {datetime.date(2026, 12, 15)}
+    # What is left of today's level fills up to that of a year.
+    for one in later:
+        level, a_year = (
+            next(
+                stock.plan.stock_level for stock in study.stock if stock.head_type == one.head_type
+            )
+            for study in (found, year)
+        )
+        assert a_year - level - 2 <= one.low <= one.high <= a_year + 2
 
 
 def test_heads_and_cash_of_quarters_add_up_to_the_orders_that_arrive(study):

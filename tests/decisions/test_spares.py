@@ -85,7 +85,9 @@ def fleet(*ages, site="here", hours=40.0, head_type="A", shelf=(), week_sd=0.0):
 
 def answer(state, settings, life=EXPONENTIAL, site=None):
     lives = {Group("A", "model"): [life]}
-    forecast = forecast_fleet(state, lives, settings, forecast_horizon(settings.spares), START)
+    forecast = forecast_fleet(
+        state, lives, settings, forecast_horizon(settings.spares, START), START
+    )
     (pooled,) = stocks_of(settings, "A", forecast.sites_of("A"))
     return stock_answer(state, forecast, settings, replace(pooled, site=site))
 
@@ -94,7 +96,7 @@ def test_a_poisson_fleet_gets_the_poisson_stock(shop):
     settings = shop()
     found = answer(fleet(*[100.0] * 10), settings)
     mean = 10 * 40 * 19 / 1000
-    assert found.horizon_weeks == protection_weeks(settings.spares) == 19
+    assert found.horizon_weeks == protection_weeks(settings.spares, START) == 19
     assert found.demand.mean == pytest.approx(mean, abs=3 * np.sqrt(mean / 20_000))
     assert found.plan.stock_level == stats.poisson(mean).ppf(0.95)
     assert found.reorder_point == stats.poisson(10 * 40 * 6 / 1000).ppf(0.95)

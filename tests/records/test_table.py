@@ -211,7 +211,7 @@ def test_what_concerns_the_whole_table_stops(read, text, sentence):
 def test_missing_file_and_folder(shop, tmp_path):
     with pytest.raises(RecordsError, match=r"file .*nowhere\.csv.*check its name"):
         hl.read_records(tmp_path / "nowhere.csv", shop)
-    with pytest.raises(RecordsError, match="is a folder"):
+    with pytest.raises(RecordsError, match="holds no Parquet or CSV file"):
         hl.read_records(tmp_path, shop)
 
 

@@ -178,7 +178,9 @@ def test_nothing_else_imports_dask():
 def test_without_dask_the_extra_is_named(bureau, monkeypatch):
     monkeypatch.setitem(sys.modules, "dask", None)
     with pytest.raises(HeadlifeError, match=r"install headlife\[scale\]"):
-        review_files([bureau.parts], bureau.shop)
+        review_files([bureau.parts], bureau.shop, partitions=2)
+    # A folder that fits one table needs none.
+    assert review_files([bureau.parts], bureau.shop).left_out == ()
 
 
 def test_no_partition_is_refused(bureau):
@@ -222,4 +224,4 @@ def test_a_cluster_that_is_lost_is_a_sentence(bureau, fault):
             raise fault
 
     with pytest.raises(HeadlifeError, match="was lost before it had answered .*; nothing was"):
-        review_files([bureau.parts], bureau.shop, client=Lost())
+        review_files([bureau.parts], bureau.shop, partitions=2, client=Lost())

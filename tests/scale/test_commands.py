@@ -6,11 +6,14 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
+from tests.scale.random_shop import write_parts
 
 from headlife.cli import main
 from headlife.life.site_evidence import SiteEvidence
 from headlife.life.site_files import read_site
+from headlife.scale import cluster, pieces
 from headlife.scale.workers import local_workers
 from studies.large_fleet import SETTINGS
 
@@ -112,8 +115,41 @@ def test_a_folder_of_files_gives_the_evidence_of_one_table(bureau, tmp_path, cap
         np.testing.assert_allclose(*curves, rtol=1e-12, atol=1e-12)
 
 
-def test_columns_without_a_name_in_a_folder_are_named_as_in_a_table(bureau, tmp_path, capsys):
-    """A table names them; a folder of files passed over them without a word."""
+def test_a_folder_is_reviewed_and_checked_as_one_table(tmp_path, capsys, monkeypatch):
+    """Of a folder only ratings and spares were told; now the words of a table are."""
+    (tmp_path / "logs").mkdir()
+    table = pd.read_csv(DEMO / "removals.csv", dtype=str)
+    table.loc[3, "printer"] = table.loc[3, "printer"].upper()
+    write_parts(tmp_path / "logs", table, 3)
+    table.to_csv(tmp_path / "all.csv", index=False)
+    monkeypatch.chdir(tmp_path)
+    shop = ["--shop", str(DEMO / "shop.toml")]
+
+    def told(*arguments):
+        assert main([*arguments, *shop]) == 0
+        said = " ".join(capsys.readouterr().out.split())
+        return said.replace("part_0.csv, part_1.csv and part_2.csv", "all.csv")
+
+    answers = told("review", "all.csv")
+    assert told("review", "logs") == answers
+    assert told("evidence", "logs", "--answers", "--out", "e.json").endswith(answers)
+    assert "differ only in capitals" in told("check", "all.csv", "--no-files")
+    doubts = told("check", "logs")
+    assert "two spellings" in doubts and "4 of part_0.csv" in doubts
+    assert {one.name for one in tmp_path.glob("logs.check.*")} == {
+        "logs.check.csv",
+        "logs.check.xlsx",
+    }
+    assert sorted(one.name for one in (tmp_path / "logs").iterdir())[-1] == "part_2.csv"
+    assert main(["review", "logs", *shop, "--out", "logs/part_1.csv"]) == 2
+    assert "would overwrite the input" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("parts", [False, True])
+def test_columns_without_a_name_in_a_folder_are_named(bureau, tmp_path, capsys, request, parts):
+    """A table and a folder of files passed over them without a word."""
+    if parts:
+        request.getfixturevalue("too_large")
     (tmp_path / "logs").mkdir()
     for number, rows in enumerate((bureau.table[:1500], bureau.table[1500:3000])):
         rows = rows.assign(mark=["checked", *[""] * 1499]) if number else rows
@@ -136,6 +172,14 @@ def test_no_cluster_at_an_address_is_a_sentence(bureau, tmp_path, capsys):
     assert "a single table needs none" in capsys.readouterr().err
 
 
+@pytest.fixture
+def too_large(monkeypatch):
+    """Let every folder be too large for one table."""
+    for room in (pieces, cluster):
+        monkeypatch.setattr(room, "ROWS_OF_A_TABLE", 2_000)
+
+
+@pytest.mark.usefixtures("too_large")
 def test_workers_of_this_machine_give_the_same_evidence_and_the_answers(bureau, tmp_path, capsys):
     settings = tmp_path / "shop.toml"
     settings.write_text(SETTINGS)
@@ -146,9 +190,11 @@ def test_workers_of_this_machine_give_the_same_evidence_and_the_answers(bureau, 
     assert main([*folder, "--workers", "1", "--answers", "--out", str(out)]) == 0
     assert out.read_text() == alone
     shown = " ".join(capsys.readouterr().out.split())
-    assert "files: " in shown and " accepted (" in shown
+    assert "rows read from 5 files, all used Left out: Lives were reduced" in shown
     assert "of heads reach 1,200 h" in shown
-    assert "Standard: Hold" in shown and "Left out: Lives were reduced" in shown
+    assert "What to do" in shown and "Which heads to watch?" in shown
+    assert main([*folder, "--by-site", "--out", str(tmp_path / "sites")]) == 2
+    assert "--by-site needs a single table" in capsys.readouterr().err
 
 
 def test_two_clusters_on_one_machine_do_not_meet():
@@ -163,7 +209,7 @@ def test_two_clusters_on_one_machine_do_not_meet():
         (["--workers", "0"], "workers is 1 or more; got 0"),
         (["--workers", "1", "--scheduler", "tcp://here:1"], "Name a cluster"),
         (["--answers"], "needs --out"),
-        (["--by-site", "--out", "there"], "needs a single table"),
+        (["--by-site", "--out", "there"], "has no site; fill in the column site"),
     ],
 )
 def test_mistakes_about_a_folder_end_with_a_sentence(bureau, tmp_path, more, message, capsys):

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 import headlife as hl
 from headlife.errors import SettingsError
 from headlife.shop import Shop
+from headlife.shop.work import Spares
 
 GOOD = """
 name = "Shop"
@@ -385,6 +386,7 @@ lead_time_weeks = 6
 review_weeks = 13
 service_level = 0.9
 past_lead_times_weeks = [5, 7, 6.5, 16]
+order_days = ["12-15"]
 order_multiple = 2
 use_shelf = false
 [usage]
@@ -500,6 +502,25 @@ def test_every_key_of_the_reference_can_be_written_in_a_file(tmp_path):
     assert list(first.spares.past_lead_times_weeks) == [5.0, 7.0, 6.5, 16.0]
 
 
+def test_the_next_order_day_is_the_first_one_after_the_day():
+    spares = Spares(lead_time_weeks=6, order_days=["12-15", "02-29"])
+    days = [
+        spares.next_order_day(datetime.date(2026, 12, 14) + datetime.timedelta(days=ahead))
+        for ahead in (0, 1, 76)
+    ]
+    # No 29 February in 2027, but in 2028.
+    assert days == [
+        datetime.date(2026, 12, 15),
+        datetime.date(2027, 2, 28),
+        datetime.date(2027, 12, 15),
+    ]
+    assert spares.next_order_day(datetime.date(2028, 2, 28)) == datetime.date(2028, 2, 29)
+    assert spares.weeks_to_next_order(datetime.date(2026, 12, 1)) == 2.0
+    without = Spares(lead_time_weeks=6, review_weeks=9)
+    assert without.next_order_day(datetime.date(2026, 12, 1)) is None
+    assert without.weeks_to_next_order(datetime.date(2026, 12, 1)) == 9.0
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
@@ -508,6 +529,8 @@ def test_every_key_of_the_reference_can_be_written_in_a_file(tmp_path):
         ("lead_time_weeks", "lead_time_weeks = 6\nlead_time_sd_weeks = 1e9", "520 at most"),
         ("lead_time_weeks", "lead_time_weeks = 6\norder_multiple = 9000000000", "100,000 at most"),
         ("on_hand", f"on_hand = {2**63 - 1}", "100,000 at most"),
+        ("lead_time_weeks", 'lead_time_weeks = 6\norder_days = ["12-32"]', "15 December"),
+        ("lead_time_weeks", 'lead_time_weeks = 6\norder_days = ["December"]', "15 December"),
     ],
 )
 def test_numbers_that_no_shop_has_are_refused_before_they_fill_the_memory(tmp_path, old, new, said):

@@ -11,14 +11,14 @@ import argparse
 from pathlib import Path
 from typing import Final
 
-from headlife.commands.on_records import day_of, input_file, tell
+from headlife.commands.on_records import day_of, record_files, tell
 
 _ROWS_UNUSABLE: Final = 2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """As in `Command`."""
-    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
+    parser.add_argument("records", metavar="RECORDS", help="table of head removals, or a folder")
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--today", metavar="DATE", help="day for finding dates in the future")
     parser.add_argument("--out", metavar="PAGE.html", help="where to write the page")
@@ -29,7 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """As in `Command`: check the records."""
     today = None if args.today is None else day_of("--today", args.today)
-    input_file(args.records, "records")
+    inputs = record_files(args.records)
     from headlife.records.audit import audit
     from headlife.records.lives import two_readings
     from headlife.records.table import read_records
@@ -40,7 +40,8 @@ def run(args: argparse.Namespace) -> int:
 
     shop = read_shop(args.shop)
     log = Path(args.records)
-    outputs = Outputs([log, args.shop])
+    log = log.resolve() if log.is_dir() else log
+    outputs = Outputs([*inputs, args.shop])
     page = None if args.out is None else outputs.claim(args.out, "--out", ending=".html")
     places = None if args.no_files else claim_findings(log, outputs)
     with progress_bar("reading rows") as report:

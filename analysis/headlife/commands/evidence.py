@@ -1,8 +1,9 @@
 """`headlife evidence`: what this site may tell others about its heads, as a few lines of JSON.
 
 Reads the site's records, joins lives, reduces them to evidence and writes one file for the site,
-or one for each site named in the records. What the lives say is told in rounded answers, so that no
-single life can be read back from the file. Strata of a handful of heads are withheld.
+or one for each site named in the records; a folder too large for one table is read in parts. What
+the lives say is told in rounded answers, so that no single life can be read back from the file.
+Strata of a handful of heads are withheld.
 """
 
 from __future__ import annotations
@@ -11,14 +12,20 @@ import argparse
 import hashlib
 import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.commands.on_records import complain_of_gaps, day_of, input_file
+from headlife.commands.on_records import complain_of_gaps, day_of, input_file, record_files
 from headlife.errors import HeadlifeError
 from headlife.show.files import Outputs, is_device_of_windows, write_whole
 
 if TYPE_CHECKING:
+    from headlife.case import Case
+    from headlife.decisions.actions import Actions
+    from headlife.decisions.review_answers import Review
+    from headlife.decisions.two_ways import TwoWays
     from headlife.life.site_evidence import SiteEvidence
 
 ENDING: Final = ".evidence.json"
@@ -30,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "records",
         metavar="RECORDS",
-        help="table of head removals, or a folder of Parquet or CSV files read in parts",
+        help="table of head removals, or a folder of Parquet or CSV files",
     )
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     parser.add_argument("--site", metavar="NAME", help="name of the site (default: settings)")
@@ -46,18 +53,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scheduler",
         metavar="ADDRESS",
-        help="Dask cluster that reads a folder (default: this process)",
+        help="Dask cluster that works on a folder (default: this process)",
     )
     parser.add_argument(
         "--workers",
         type=int,
         metavar="N",
-        help="read a folder with so many processes of this computer",
+        help="work on a folder with so many processes of this computer",
     )
     parser.add_argument(
         "--answers",
         action="store_true",
-        help="print verdicts and stock levels from a folder too (needs --out)",
+        help="print the answers of the quarter from a folder too (needs --out)",
     )
     parser.add_argument(
         "--fewest-heads",
@@ -92,11 +99,9 @@ def run(args: argparse.Namespace) -> int:
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
     fewest = FEWEST_HEADS if args.fewest_heads is None else args.fewest_heads
-    records = input_file(args.records, "records", folder=True)
-    outputs = Outputs([*_inputs(records), input_file(args.shop, "settings")])
-    if Path(args.records).is_dir():
-        return _of_folder(args, fewest, outputs)
-    if args.scheduler or args.workers is not None or args.answers:
+    outputs = Outputs([*record_files(args.records), input_file(args.shop, "settings")])
+    folder = Path(args.records).is_dir()
+    if not folder and (args.scheduler or args.workers is not None or args.answers):
         raise HeadlifeError(
             "--scheduler, --workers and --answers are for a folder of files; a single table "
             "needs none (headlife review answers)."
@@ -104,19 +109,22 @@ def run(args: argparse.Namespace) -> int:
     place = (
         outputs.claim(args.out, "--out", ending=".json") if args.out and not args.by_site else None
     )
-    written = [one.shareable(fewest, args.exact, args.interval_rows) for one in _collect(args)]
+    with _cluster(args) as client:
+        if folder and not _fits_one_table(args):
+            found, answers = _in_parts(args, client)
+        else:
+            found, answers = _as_one_table(args, client)
+    written = [one.shareable(fewest, args.exact, args.interval_rows) for one in found]
     if args.by_site:
         _write_each(written, Path(args.out), outputs)
     else:
         _write(written[0], place)
+    if answers is not None:
+        from headlife.show.review.screen import print_review
+        from headlife.show.terminal import Screen
+
+        print_review(Screen(), *answers)
     return 0
-
-
-def _inputs(records: Path) -> list[Path]:
-    """List what is read and must not be written over: the table, or the files of the folder."""
-    from headlife.records.folders import in_folder
-
-    return [one for one in in_folder(records) if one.is_file()] if records.is_dir() else [records]
 
 
 def _write(one: SiteEvidence, place: Path | None) -> None:
@@ -132,12 +140,40 @@ def _write(one: SiteEvidence, place: Path | None) -> None:
     print_written(Screen(), one, str(place))
 
 
-def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
-    from headlife.case import read_case, shop_evidence
-    from headlife.life.site_evidence import site_evidence
+def _fits_one_table(args: argparse.Namespace) -> bool:
+    from headlife.scale.pieces import fits_one_table
+
+    return fits_one_table([args.records])
+
+
+_Answers = tuple["Review", "TwoWays | None", "Actions"]
+
+
+def _as_one_table(
+    args: argparse.Namespace, client: Any
+) -> tuple[list[SiteEvidence], _Answers | None]:
+    """Reduce the lives of a table, or of a folder read as one; answer from them if asked."""
+    from headlife.case import read_case
 
     case = read_case(args.records, shop=args.shop, as_of=args.as_of)
     complain_of_gaps(case)
+    found = _of_case(case, args)
+    if not args.answers:
+        return found, None
+    from headlife.decisions.actions import actions_of
+    from headlife.decisions.review import quarterly_review
+    from headlife.decisions.two_ways import read_both_ways
+
+    executor = None if client is None else client.get_executor()
+    review = quarterly_review(case, executor=executor)
+    both = read_both_ways(review, case)
+    return found, (review, both, actions_of(review, case.shop, both))
+
+
+def _of_case(case: Case, args: argparse.Namespace) -> list[SiteEvidence]:
+    from headlife.case import shop_evidence
+    from headlife.life.site_evidence import site_evidence
+
     known, shop, day = case.lives, case.shop, case.day
     if not args.by_site:
         return [site_evidence(case.evidence, shop, args.site or shop.name, day)]
@@ -153,49 +189,44 @@ def _collect(args: argparse.Namespace) -> list[SiteEvidence]:
     ]
 
 
-def _of_folder(args: argparse.Namespace, fewest_heads: int, outputs: Outputs) -> int:
+def _in_parts(args: argparse.Namespace, client: Any) -> tuple[list[SiteEvidence], _Answers | None]:
     """Reduce a folder of files in parts, on a Dask cluster when one is named."""
-    from headlife.commands.workers import unlogged
+    from headlife.decisions.actions import actions_of
     from headlife.life.site_evidence import site_evidence
     from headlife.scale.cluster import review_files
     from headlife.shop import read_shop
 
     if args.by_site:
-        raise HeadlifeError("--by-site needs a single table; a folder gives one file.")
-    place = outputs.claim(args.out, "--out", ending=".json") if args.out else None
-    shop = read_shop(args.shop)
-    with unlogged(), _cluster(args) as client:
-        found = review_files(
-            [args.records],
-            shop,
-            as_of=args.as_of,
-            client=client,
-            show_progress=sys.stderr.isatty(),
+        raise HeadlifeError(
+            "--by-site needs a single table; a folder of so many rows gives one file."
         )
-    one = site_evidence(
-        (stratum.evidence for stratum in found.strata), shop, args.site or shop.name, found.as_of
+    shop = read_shop(args.shop)
+    review = review_files(
+        [args.records],
+        shop,
+        as_of=args.as_of,
+        client=client,
+        show_progress=sys.stderr.isatty(),
     )
-    _write(one.shareable(fewest_heads, args.exact, args.interval_rows), place)
-    if args.answers:
-        from headlife.show.sites.screen import print_files
-        from headlife.show.terminal import Screen
-
-        print_files(Screen(), found)
-    return 0
+    strata = (stratum.evidence for stratum in review.strata)
+    found = [site_evidence(strata, shop, args.site or shop.name, review.as_of)]
+    return found, (review, None, actions_of(review, shop)) if args.answers else None
 
 
-def _cluster(args: argparse.Namespace) -> Any:
-    """Give what works on a folder, to be used in a `with` block."""
-    from contextlib import nullcontext
-
-    from headlife.commands.workers import client_of
+@contextmanager
+def _cluster(args: argparse.Namespace) -> Iterator[Any]:
+    """Give what works on a folder; None where this process is to work alone."""
+    from headlife.commands.workers import client_of, unlogged
     from headlife.scale.workers import local_workers
 
     if args.scheduler and args.workers is not None:
         raise HeadlifeError("Name a cluster (--scheduler) or workers of this computer (--workers).")
-    if args.workers is not None:
-        return local_workers(args.workers)
-    return client_of(args.scheduler) if args.scheduler else nullcontext()
+    if args.workers is None and not args.scheduler:
+        yield None
+        return
+    named = client_of(args.scheduler) if args.scheduler else local_workers(args.workers)
+    with unlogged(), named as client:
+        yield client
 
 
 def _write_each(written: list[SiteEvidence], folder: Path, outputs: Outputs) -> None:

@@ -46,7 +46,7 @@ def add_arguments(
     page : bool
         Whether the command can write a page.
     """
-    parser.add_argument("records", metavar="RECORDS", help="table of head removals")
+    parser.add_argument("records", metavar="RECORDS", help="table of head removals, or a folder")
     parser.add_argument("--shop", required=True, help="the shop's settings file (TOML)")
     if page:
         parser.add_argument("--out", metavar="PAGE.html", help="where to write the page")
@@ -192,8 +192,31 @@ def check(args: argparse.Namespace, *more: Path) -> Outputs:
         raise HeadlifeError(f"--seed is a whole number, 0 or more; got {args.seed}.")
     if args.as_of is not None:
         day_of("--as-of", args.as_of)
-    inputs = [input_file(args.records, "records"), input_file(args.shop, "settings")]
-    return Outputs([*inputs, *more])
+    return Outputs([*record_files(args.records), input_file(args.shop, "settings"), *more])
+
+
+def record_files(name: str) -> list[Path]:
+    """Make sure that records are there: a table, or a folder of them.
+
+    Parameters
+    ----------
+    name : str
+        As the person wrote it.
+
+    Returns
+    -------
+    list of Path
+        The files that are read and must not be written over.
+
+    Raises
+    ------
+    HeadlifeError
+        As for `input_file`; the folder cannot be looked into.
+    """
+    from headlife.records.folders import in_folder
+
+    path = input_file(name, "records", folder=True)
+    return [one for one in in_folder(path) if one.is_file()] if path.is_dir() else [path]
 
 
 def input_file(name: str, what: str, *, folder: bool = False) -> Path:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.due import BEFORE_BUILD, SWAP_NOW, heads_due
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.display import shows_itself
+from headlife.fleet.succession import successors
 from headlife.quarters import quarters_ahead
 from headlife.records.missing_rows import rows_missing
 from headlife.shop.columns import REFURBISHED
@@ -225,10 +226,13 @@ def _said(stratum: Stratum | None) -> tuple[str, bool] | None:
 def _ratings(review: Review, by: datetime.date) -> Iterator[Action]:
     """Ratings on which something is to be done: the clearest cases first."""
     found: list[Action] = []
+    goes = successors(review.fleet.giving_way)
     for one in review.deciding:
         standing = review.standings.get(one.group)
         if one.verdict is None or standing is None:
             continue
+        if not one.in_service and (one.head_type, one.role) in goes:
+            continue  # another type has taken its place: nothing hangs on its rating any more
         said, pulled = review.stated_verdict(one), standing.overturn.pulled
         if one.verdict.verdict == HOLDS and said == NOT_SETTLED:
             found.append(Action(PULLED, one.group.names, by, None, None, pulled.pulled, standing))

@@ -7,13 +7,14 @@ same answers. Looks at no past quarter: that is `decisions.standing`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from headlife.decisions.rating import NOT_SETTLED, judge_rating
 from headlife.decisions.review_answers import Division, Stratum
-from headlife.life.by_lot import by_purchase
+from headlife.fleet.succession import successors
+from headlife.life.by_lot import Purchased, by_purchase
 from headlife.life.groups import Group, GroupEvidence, fit_modes
 from headlife.life.lots import lot_lives
 from headlife.life.reduction import in_order
@@ -22,6 +23,7 @@ from headlife.life.strata import Comparison, compare_strata
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.succession import GivesWay
     from headlife.progress import Progress
     from headlife.shop import Shop
 
@@ -32,6 +34,7 @@ def judged_ratings(
     lives: pd.DataFrame | None = None,
     positions: pd.DataFrame | None = None,
     progress: Progress | None = None,
+    giving_way: Sequence[GivesWay] = (),
 ) -> tuple[tuple[Stratum, ...], tuple[Division, ...]]:
     """Judge the rating of every head type and role, and of the parts of their divisions.
 
@@ -47,6 +50,8 @@ def judged_ratings(
         Heads in service, where those of each group are to be counted.
     progress : callable, optional
         Called with (step, done, total).
+    giving_way : sequence of GivesWay
+        Head types that another one takes the place of: nothing of them is bought now.
 
     Returns
     -------
@@ -66,7 +71,8 @@ def judged_ratings(
         tell("judging ratings", done, len(asked))
         judged.append(_stratum(one, shop, lives, positions))
     tell("judging ratings", len(judged), len(judged))
-    return tuple(judged[: len(whole)]), _divisions(judged[len(whole) :], shop)
+    goes = successors(giving_way).keys()
+    return tuple(judged[: len(whole)]), _divisions(judged[len(whole) :], shop, goes)
 
 
 def _stratum(
@@ -100,8 +106,10 @@ def _stratum(
     )
 
 
-def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
-    """Gather the parts of each division, and say whether they differ."""
+def _divisions(
+    parts: Sequence[Stratum], shop: Shop, goes: Collection[tuple[str, str]]
+) -> tuple[Division, ...]:
+    """Gather the parts of each division, say whether they differ and what of them is bought now."""
     found: dict[tuple[tuple[str, ...], Group], list[Stratum]] = {}
     for part in parts:
         columns = tuple(column for column, _ in part.group.further)
@@ -113,10 +121,16 @@ def _divisions(parts: Sequence[Stratum], shop: Shop) -> tuple[Division, ...]:
             columns,
             _leaning(own, primary),
             _compared(own, primary),
-            by_purchase(part.evidence for part in own),
+            _purchases(own, (group.head_type, group.role) in goes),
         )
         for (columns, group), own in found.items()
     )
+
+
+def _purchases(parts: Sequence[Stratum], goes: bool) -> tuple[Purchased, ...]:
+    """Order the parts by their newest head; of a type that goes none is bought any more."""
+    found = by_purchase(part.evidence for part in parts)
+    return tuple(replace(one, share=0.0) for one in found) if goes else found
 
 
 def _leaning(parts: Sequence[Stratum], primary: str) -> tuple[Stratum, ...]:

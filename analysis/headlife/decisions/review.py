@@ -152,7 +152,9 @@ def answers_from(
     whole += [GroupEvidence(one, rated[one.head_type], 0, {}, print_hours=0.0) for one in silent]
     parts = [one for one in evidence if one.group.further]
     _refuse_blank_columns([one.group for one in parts])
-    strata, divisions = judged_ratings([*whole, *parts], shop, lives, fleet.positions, tell)
+    strata, divisions = judged_ratings(
+        [*whole, *parts], shop, lives, fleet.positions, tell, fleet.giving_way
+    )
     modes = lives_by_lot(
         {stratum.group: list(stratum.modes.values()) for stratum in strata},
         evidence,

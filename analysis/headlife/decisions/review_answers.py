@@ -266,7 +266,6 @@ class LeftOut:
 
     what: What
     """single lives: curves, plots, answers both ways and the forecast of a quarter ago; other
-    heads: checks that compare rows of different heads; circulation: which head went in after
-    which."""
+    heads: checks that need the rows of all heads; circulation: which head went in after which."""
     rows: int = 0
     """Rows on record from which it is left out [-]; 0 where that is not the cause."""

@@ -3,9 +3,9 @@
 From the settings' stock and orders and the fleet's shelf; heads are given out in the order in
 which they are asked for, each once. New heads serve either role, part-used ones only their own.
 Where another type takes the place of a head's type, its heads go in first. Where sites keep
-separate stocks, a new head at a site without one of its type at work can be moved. Never decides
-what to order, nor which of several part-used heads goes in: that takes the builds ahead
-(`decisions.plan`).
+separate stocks, a new head at a site without one of its type at work can be moved; one that another
+site keeps for itself is named and not taken. Never decides what to order, nor which of several
+part-used heads goes in: that takes the builds ahead (`decisions.plan`).
 """
 
 from __future__ import annotations
@@ -47,7 +47,8 @@ class Spare(NamedTuple):
     day: np.datetime64
     """Day on which it is there."""
     site: str = ""
-    """Site from which it is to be moved; empty where it is not."""
+    """Site from which it is to be moved; of `NONE` another site with a new one on the shelf that it
+    keeps for itself; empty where there is no such site."""
 
 
 class SpareHeads:
@@ -105,7 +106,18 @@ class SpareHeads:
         for kind in kinds:
             if self._coming[kind]:
                 return Spare(ORDERED, kind[0], (), (), self._coming[kind].pop(0))
-        return Spare(NONE, goes_in, (), (), _NO_DAY)
+        return Spare(NONE, goes_in, (), (), _NO_DAY, self._kept_at(goes_in, site))
+
+    def _kept_at(self, head_type: str, site: str | None) -> str:
+        """Name the other site with most new heads left of those that it keeps for itself."""
+        if site is None:
+            return ""
+        left = {}
+        for other in sites_with(self._fleet.positions, head_type, self._follows):
+            self._open((head_type, other))
+            left[other] = self._new[head_type, other]
+        most = max(left, key=lambda other: left[other], default="")
+        return most if left.get(most) else ""
 
     def _there(self, kind: tuple[str, str | None], head: Any, build_hours: float) -> Spare | None:
         """Take a part-used or a new head of this type that is there today."""

@@ -1,4 +1,4 @@
-"""Which printers will come, when, and with which heads? From the settings, beside the fleet.
+"""Which positions will there be? Those in service, empty ones, and printers that will come.
 
 A printer that is not in the records yet comes with a new head in each role, which is not taken
 from the stock; from its first day on it runs the hours stated and is swapped like the others.
@@ -85,7 +85,7 @@ def refuse_printers_on_record(shop: Shop, on_record: Collection[str], source: st
 
 
 def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
-    """Add the positions of printers that will come to those in service.
+    """Add the positions that wait for a head, and those of printers that will come, to the others.
 
     Parameters
     ----------
@@ -100,8 +100,8 @@ def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
     -------
     pandas.DataFrame
         `head_type, role, site, printer, age_hours` [h], `weekly_hours` [h] and `share_of_hours`
-        [-] of the positions in service, then of those that will come, and their first day `begins`,
-        empty for the others.
+        [-] of the positions in service, then of those that are empty and get a new head, then of
+        those that will come, and the first day `begins` of these, blank for the others.
 
     Raises
     ------
@@ -126,11 +126,12 @@ def with_coming(fleet: Fleet, shop: Shop, start: pd.Timestamp) -> pd.DataFrame:
     for name in shop.new_printers:
         _check(name, shop, start)
     days = [printer.begins for printer in shop.new_printers.values() for _ in ROLES]
+    empty = here.iloc[:0] if fleet.empty is None else fleet.empty
     table = {
-        column: [*here[column], *(row[place] for row in rows)]
+        column: [*here[column], *empty[column], *(row[place] for row in rows)]
         for place, column in enumerate(_COLUMNS)
     }
-    begins = pd.Series([pd.NaT] * len(here) + [pd.Timestamp(day) for day in days])
+    begins = pd.Series([pd.NaT] * (len(here) + len(empty)) + [pd.Timestamp(day) for day in days])
     return pd.DataFrame(table).assign(begins=begins.astype("datetime64[ns]"))
 
 

@@ -17,6 +17,7 @@ import pandas as pd
 
 from headlife.errors import DecisionError
 from headlife.fleet.coming import refuse_printers_on_record
+from headlife.fleet.empty import empty_positions, last_used_up
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
 from headlife.fleet.past_hours import latest, learn_workload
@@ -62,6 +63,8 @@ class FleetPart:
     """Last installations without a removal."""
     starts: pd.Series
     """Latest start by printer and position."""
+    used_up: pd.DataFrame
+    """The last head used up in each position, from `empty.last_used_up`."""
     shelf: pd.DataFrame
     """Part-used heads that can go back in: `head, head_type, role, site, exit_hours` [h], and the
     columns that tell their purchases apart, where the records have them."""
@@ -168,6 +171,7 @@ def fleet_part(
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(begun),
+        used_up=last_used_up(begun, reusable),
         shelf=_on_shelf(lives),
         printers=frozenset(str(name) for name in rows["printer"].unique()),
         sites=frozenset(str(name) for name in rows["site"].dropna().unique()),
@@ -223,7 +227,9 @@ def fleet_of(
     shares = role_shares(used)
     weekly = learned_hours(used, shares) | stated_usage(shop, printers, source)
     today = day.to_datetime64().astype("M8[D]")
-    here = carried_forward(_still_in(parts), today, weekly, shares, shop)
+    starts = pd.concat([part.starts for part in parts]).groupby(level=0, sort=False).max()
+    here = carried_forward(_still_in(parts, starts), today, weekly, shares, shop)
+    used_up = [part.used_up for part in parts]
     by_place = ["head_type", "role", "printer", "position"]
     shelf = _below(part.shelf for part in parts).rename(columns={"exit_hours": "age_hours"})
     variation = add_variation([part.variation for part in parts])
@@ -232,6 +238,7 @@ def fleet_of(
     return Fleet(
         positions=here.sort_values(by_place, kind="stable").reset_index(drop=True),
         shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable", ignore_index=True),
+        empty=empty_positions(used_up, starts, here, weekly, shares, shop.usage, day),
         week_sd=week_sd,
         weeks_learned={name: w for name, w in weeks_learned.items() if name not in shop.usage},
         changes=material_changes(_below(followed)) if followed else MaterialChanges(),
@@ -291,11 +298,10 @@ def last_day(latest: int, as_of: Any) -> pd.Timestamp:
     return pd.Timestamp(latest, unit="D") if as_of is None else pd.Timestamp(day_of(as_of))
 
 
-def _still_in(parts: Sequence[FleetPart]) -> pd.DataFrame:
+def _still_in(parts: Sequence[FleetPart], starts: pd.Series) -> pd.DataFrame:
     """Open installations whose position no other head was given later."""
-    starts = pd.concat([part.starts for part in parts])
     here = _below(part.open_rows for part in parts)
-    still: pd.DataFrame = here[~superseded(here, starts.groupby(level=0, sort=False).max())]
+    still: pd.DataFrame = here[~superseded(here, starts)]
     return still
 
 

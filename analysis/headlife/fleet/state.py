@@ -73,6 +73,9 @@ class Fleet:
     """What is stated and what is done, by head type; empty where nobody looked."""
     workload: Workload | None = None
     """How print hours vary together and alone, and grow; None where too little is on record."""
+    empty: pd.DataFrame | None = None
+    """One row per position that waits for a head, from `empty.empty_positions`; None where nobody
+    looked."""
 
     def in_circulation(self, group: Group) -> tuple[float, ...]:
         """Ages of the heads of a group that are in use or waiting on the shelf.

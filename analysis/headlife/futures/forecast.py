@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from headlife.fleet.coming import ComingHead, coming_heads, with_coming
+from headlife.fleet.empty import EmptyPosition, waiting_positions
 from headlife.fleet.on_hand import NO_SITE
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.state import Fleet
@@ -96,6 +97,9 @@ class FleetForecast:
     come, from their first day on [h]."""
     coming: tuple[ComingHead, ...] = ()
     """Heads of printers that will come; their positions and swaps are among the others."""
+    empty: dict[Place, list[EmptyPosition]] = field(default_factory=dict)
+    """Positions that stand empty and take a new head at once, by group. They are simulated with
+    that head in; that it goes in is no swap."""
 
     def swaps_of(
         self,
@@ -148,6 +152,29 @@ class FleetForecast:
         failures = self.swaps_of(head_type, role, site, [FAILED])
         planned = self.swaps_of(head_type, role, site, [PLANNED, JOINED])
         return demand_of(failures, planned, self.weeks)
+
+    def taken_at_once(
+        self, head_type: str, role: str | None = None, site: str | None = None
+    ) -> int:
+        """Heads that go into empty positions on the first day, of one type, role or site.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        role, site : str, optional
+            Left out: all.
+
+        Returns
+        -------
+        int
+            Heads [heads].
+        """
+        return sum(
+            len(positions)
+            for (own, of_role, at), positions in self.empty.items()
+            if own == head_type and role in (None, of_role) and site in (None, at)
+        )
 
     @property
     def policy_changes(self) -> tuple[datetime.date, ...]:
@@ -294,10 +321,7 @@ def forecast_fleet(
     draws = shop.review.draws if draws is None else draws
     seed = shop.review.seed if seed is None else seed
     day = pd.Timestamp(start)
-    places = with_coming(fleet, shop, day)
     lengths = week_lengths(weeks)
-    booked = booked_hours(places, shop.order_book, day, lengths.size)
-    hours = planned_hours(places, shop.plans, day, lengths.size, booked) * lengths
     known = {(own.head_type, own.role): modes for own, modes in lives.items() if len(modes)}
     drawn: dict[Stratum, list[ModeDraws]] = {
         stratum: [
@@ -307,6 +331,12 @@ def forecast_fleet(
         for stratum, modes in known.items()
     }
     lots = DrawnLots.of_lives(known, drawn, seed)
+    if fleet.empty is not None:
+        counted = counted_as(fleet.empty, successors(fleet.giving_way, drawn))
+        fleet = replace(fleet, empty=fleet.empty.assign(head_type=counted))
+    places = with_coming(fleet, shop, day)
+    booked = booked_hours(places, shop.order_book, day, lengths.size)
+    hours = planned_hours(places, shop.plans, day, lengths.size, booked) * lengths
     policies = policies or fleet.follows or policies_after(shop, day)
     lives_of = {stratum: DrawnLives(modes) for stratum, modes in drawn.items()}
     workload = None
@@ -332,6 +362,7 @@ def forecast_fleet(
         lots=lots,
         hours_per_week=mean_hours(placed, weeks),
         coming=coming_heads(shop, known, day, weeks),
+        empty=waiting_positions(fleet, hours, drawn),
     )
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 from datetime import date
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -51,6 +52,12 @@ from headlife.records.places import left_open, positions, stale
 from headlife.records.quiet import quiet_quarters, silent
 from headlife.records.record_set import Records
 from headlife.shop import Shop
+
+# Columns that rows of different heads are compared by.
+COMPARED: Final = (
+    *("row", "head", "printer", "position", "date_in", "date_out", "hours_in", "hours_out"),
+    *("reason", "mode", "refurbished"),
+)
 
 
 def cross_rows(
@@ -99,17 +106,50 @@ def cross_rows(
     if left.empty:
         return list(conflicts.values()), findings_frame(found)
     findings = [*found, *doubts]
-    within = (roles, two_statements, no_hours)
-    across = (positions, _alike_names, left_open, came_back, missing_rows)
-    for check in within if within_heads else within + across:
+    for check in (roles, two_statements, no_hours):
         findings += check(left)
-    if not (within_heads or shop.plans):  # a plan says what changed
-        findings += changed_hours(left)
+    if not within_heads:
+        findings += [*spellings(first_mentions(left)), *across_heads(left, shop)]
     return list(conflicts.values()), findings_frame(findings)
 
 
-def _alike_names(rows: pd.DataFrame) -> list[Finding]:
-    return spellings(first_mentions(rows))
+def across_heads(rows: pd.DataFrame, shop: Shop) -> list[Finding]:
+    """Find what is doubtful in rows of different heads beside each other.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        All accepted rows, `COMPARED` of their columns.
+    shop : Shop
+        The settings.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
+    checks = (positions, left_open, came_back, missing_rows)
+    found = [finding for check in checks for finding in check(rows)]
+    # A plan says what changed.
+    return found if shop.plans else [*found, *changed_hours(rows)]
+
+
+def over_time(rows: pd.DataFrame, today: date) -> list[Finding]:
+    """Find what the days of rows make doubtful: to come, long ago, long without a row.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        All accepted rows, `COMPARED` of their columns.
+    today : date
+        As for `audit`.
+
+    Returns
+    -------
+    list of Finding
+        The findings.
+    """
+    return [*future(rows, today), *stale(rows, today), *silent(rows), *quiet_quarters(rows)]
 
 
 def audit(records: Records, today: date | None = None) -> pd.DataFrame:
@@ -160,10 +200,7 @@ def audit(records: Records, today: date | None = None) -> pd.DataFrame:
     later = [
         *unread,
         *(Finding(*values) for values in records.findings.itertuples(index=False, name=None)),
-        *future(rows, day),
-        *stale(rows, day),
-        *silent(rows),
-        *quiet_quarters(rows),
+        *over_time(rows, day),
         *(_pile_ups(two_readings(records), records) if can_be_read else ()),
     ]
     rank = {"error": 0, "doubt": 1, "note": 2}

@@ -24,7 +24,7 @@ from headlife.records.header import Row
 from headlife.records.intake import TextTable
 from headlife.records.no_records import no_records
 from headlife.records.origins import Origins, Sheet
-from headlife.records.unread import NamelessCells
+from headlife.records.unread import NamelessCells, said_of_nameless
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop, reason_key
 from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
 
@@ -44,6 +44,8 @@ class Entries:
     """Entries that are no records: `row, why`."""
     unused: tuple[str, ...] = ()
     """Columns that are not read."""
+    notes: tuple[str, ...] = ()
+    """Sentences about columns without a name."""
 
     @property
     def rows_read(self) -> int:
@@ -83,11 +85,12 @@ def entries_of(
         places, unused = match_columns(tables[0], shop)
         nameless = NamelessCells(tables[0], places.values())
         coded = code(nameless.table, places, progress)
-        unused += nameless.columns()
+        found = [(tables[0].label, nameless.columns())]
         origins = Origins((Sheet(tables[0].file, places=places),))
         why: dict[int, str] = {}
     else:
-        coded, origins, why, unused = _numbered(tables, shop, progress)
+        coded, origins, why, unused, found = _numbered(tables, shop, progress)
+    unused += [column for _, columns in found for column in columns]
     header = tables[0].header
     names = {name: header[place] for name, place in origins.sheets[0].places.items()}
     why = dict(sorted((no_records(coded, names) | why).items()))
@@ -95,7 +98,8 @@ def entries_of(
     if why:
         coded = coded.without(list(why))
     coded = _always(_filled_down(coded, origins, shop), shop)
-    return Entries(coded, origins, left_out, tuple(unused))
+    unused = list(dict.fromkeys(unused))
+    return Entries(coded, origins, left_out, tuple(unused), said_of_nameless(found))
 
 
 def log_of(coded: Coded, shop: Shop) -> Entries:
@@ -121,7 +125,7 @@ def log_of(coded: Coded, shop: Shop) -> Entries:
 
 def _numbered(
     tables: Sequence[TextTable], shop: Shop, progress: Progress | None
-) -> tuple[Coded, Origins, dict[int, str], list[str]]:
+) -> tuple[Coded, Origins, dict[int, str], list[str], list[tuple[str, list[str]]]]:
     """Take in entries of several sheets, files or groups, or of rows that are chosen."""
     groups: tuple[str, ...] = tuple(shop.intake.groups) or ("",)
     found = {
@@ -143,7 +147,8 @@ def _numbered(
         for t, table in enumerate(tables)
     ]
     rows = _rows([one.table for one in nameless], sheets, names, numbers, shop)
-    whole = TextTable(tables[0].file, tables[0].sha256, names, rows)
+    stored = any(table.stored for table in tables)
+    whole = TextTable(tables[0].file, tables[0].sha256, names, rows, stored)
     coded = code(whole, {name: place for place, name in enumerate(names)}, progress)
     only = {column_key(name) for name in shop.intake.only}
     unused = [
@@ -152,9 +157,11 @@ def _numbered(
         for name in table.header
         if all(name in found[t, group][1] for group in groups) and column_key(name) not in only
     ]
-    unused += [column for one in nameless for column in one.columns()]
+    found_beside = [
+        (table.label, one.columns()) for table, one in zip(tables, nameless, strict=True)
+    ]
     coded = replace(coded, misfits=numbers.misfits)
-    return coded, numbers.origins(sheets), numbers.left_out, list(dict.fromkeys(unused))
+    return coded, numbers.origins(sheets), numbers.left_out, unused, found_beside
 
 
 def _alike(tables: Sequence[TextTable], found: dict[tuple[int, str], dict[str, int]]) -> None:

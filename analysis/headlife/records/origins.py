@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -37,18 +38,18 @@ class Sheet:
 class EntryNumber(int):
     """An entry's number that people read as the place where it stands."""
 
-    words: str
+    origins: Origins
 
     @classmethod
-    def of(cls, entry: int, words: str) -> EntryNumber:
-        """Give an entry's number the words that follow "row".
+    def of(cls, entry: int, origins: Origins) -> EntryNumber:
+        """Give an entry's number the words that follow "row", made where it is written.
 
         Parameters
         ----------
         entry : int
             Number of the entry.
-        words : str
-            What follows "row".
+        origins : Origins
+            Where entries stand.
 
         Returns
         -------
@@ -56,17 +57,17 @@ class EntryNumber(int):
             The number with its words.
         """
         number = cls(entry)
-        number.words = words
+        number.origins = origins
         return number
 
     def __repr__(self) -> str:
-        return self.words
+        return self.origins.name(int(self))
 
     def __str__(self) -> str:
-        return self.words
+        return repr(self)
 
     def __format__(self, spec: str) -> str:
-        return format(self.words, spec)
+        return format(repr(self), spec)
 
 
 @dataclass(frozen=True)
@@ -94,6 +95,10 @@ class Origins:
     row_of: np.ndarray | None = None
     """Entry, from 1 -> row as a spreadsheet numbers it; None where that is the entry's number."""
 
+    @cached_property
+    def _several_files(self) -> bool:
+        return len({sheet.file for sheet in self.sheets}) > 1
+
     def name(self, entry: int) -> str:
         """Say where an entry stands; follows the word "row".
 
@@ -110,10 +115,9 @@ class Origins:
         if self.sheet_of is None or self.row_of is None:
             return str(entry)
         one = self.sheets[int(self.sheet_of[entry - 1])]
-        files = {sheet.file for sheet in self.sheets}
         parts = [
             f"of sheet '{one.sheet}'" if one.sheet else "",
-            f"of {one.file}" if len(files) > 1 else "",
+            f"of {one.file}" if self._several_files else "",
             f"({one.group})" if one.group else "",
         ]
         return " ".join([str(int(self.row_of[entry - 1])), *(part for part in parts if part)])
@@ -151,7 +155,7 @@ class Origins:
         if self.sheet_of is None:
             return rows
         names = np.empty(len(rows), dtype=object)
-        names[:] = [EntryNumber.of(row, self.name(row)) for row in rows["row"].tolist()]
+        names[:] = [EntryNumber.of(row, self) for row in rows["row"].tolist()]
         return rows.assign(row=names)
 
     def cell(self, entry: int, column: str) -> Cell:

@@ -77,7 +77,7 @@ def latest_starts(rows: pd.DataFrame) -> pd.Series:
     Returns
     -------
     Series of int
-        By printer and position, as `_place_of` names them: days since 1970.
+        By printer and position, as `place_of` names them: days since 1970.
     """
     start = rows["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     codes, names = place_codes(rows)
@@ -86,13 +86,24 @@ def latest_starts(rows: pd.DataFrame) -> pd.Series:
     return pd.Series(latest, index=pd.Index(names, dtype=object))
 
 
-def _place_of(rows: pd.DataFrame) -> pd.Series:
-    """Name each row's printer and position in one text."""
+def place_of(rows: pd.DataFrame) -> pd.Series:
+    """Name each row's printer and position in one text.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        With `printer` and `position`.
+
+    Returns
+    -------
+    Series of str
+        The names.
+    """
     return rows["printer"].astype(object) + _AND + rows["position"].astype(object)
 
 
 def place_codes(rows: pd.DataFrame) -> tuple[np.ndarray, list[str]]:
-    """Code each row's printer and position; the name of every code, as `_place_of` gives it.
+    """Code each row's printer and position; the name of every code, as `place_of` gives it.
 
     Parameters
     ----------
@@ -135,7 +146,7 @@ def superseded(rows: pd.DataFrame, starts: pd.Series | None = None) -> np.ndarra
     if not still_open.any():
         return lost
     here = rows[still_open]
-    latest = (latest_starts(rows) if starts is None else starts)[_place_of(here)].to_numpy()
+    latest = (latest_starts(rows) if starts is None else starts)[place_of(here)].to_numpy()
     start = here["date_in"].to_numpy().astype("datetime64[D]").astype(np.int64)
     end = here["date_out"].to_numpy().astype("datetime64[D]").astype(np.int64)
     lost[still_open] = (latest > start) & (latest >= end)

@@ -23,7 +23,7 @@ from headlife.records.counted import PER_HOUR
 from headlife.records.date_columns import read_dates
 from headlife.records.hour_columns import read_hours
 from headlife.records.intake import TextTable, open_table
-from headlife.records.sources import cell_text
+from headlife.records.sources import beside, cell_text
 from headlife.shop import Intake
 from headlife.shop.clocks import Readings
 
@@ -96,7 +96,7 @@ def meter_readings(
     asked = intake.readings
     if asked is None or path is None:
         return _no_readings()
-    file = Path(path).parent / asked.file if asked.file else Path(path)
+    file = beside(Path(path)) / asked.file if asked.file else Path(path)
     own = intake.model_copy(update={"sheet": asked.sheet or None, "header_row": None})
     names = {asked.date, asked.printer, asked.printer_hours} | set(printers)
     keys = {column_key(name) for name in names if name}

@@ -6,6 +6,7 @@ accepted rows. Never reads a table and never judges a row.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -31,6 +32,25 @@ def _none_left_out() -> pd.DataFrame:
 
 def _no_findings() -> pd.DataFrame:
     return pd.DataFrame(columns=list(columns_of("findings")))
+
+
+def settled(questions: Sequence[str], source: str) -> None:
+    """Stop while something must be stated in the settings first.
+
+    Parameters
+    ----------
+    questions : sequence of str
+        What must be stated, in sentences without a full stop.
+    source : str
+        Name of the records.
+
+    Raises
+    ------
+    RecordsError
+        One sentence per question, with the line to write.
+    """
+    if questions:
+        raise RecordsError("\n".join(f"{source}: {one}." for one in questions))
 
 
 @shows_itself
@@ -117,8 +137,7 @@ class Records:
         RecordsError
             One sentence per question, with the line to write.
         """
-        if self.questions:
-            raise RecordsError("\n".join(f"{self.source}: {one}." for one in self.questions))
+        settled(self.questions, self.source)
 
     def raise_if_set_aside(self) -> None:
         """Stop when any row was set aside.

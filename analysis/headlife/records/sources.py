@@ -17,10 +17,12 @@ from headlife.alike import nearest
 from headlife.errors import RecordsError
 from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
+from headlife.records.folders import log_files
 from headlife.records.intake import TextTable, is_workbook, open_table, plain_rows
 from headlife.shop import Intake, Shop
 
 _ENOUGH_NAMES: Final = 2
+_FILES_NAMED: Final = 4  # each by its name in one sentence
 
 
 def open_tables(path: str | Path, shop: Shop) -> list[TextTable]:
@@ -59,9 +61,9 @@ def files_of(path: str | Path, intake: Intake) -> list[Path]:
     Parameters
     ----------
     path : str or Path
-        Its table, or the first of them.
+        Its table, the first of them, or a folder of them.
     intake : Intake
-        Its settings name the others.
+        Its settings name others.
 
     Returns
     -------
@@ -69,7 +71,28 @@ def files_of(path: str | Path, intake: Intake) -> list[Path]:
         In order. A name whose accents the disk writes in another way is the file of that name.
     """
     first = Path(path)
-    return [first, *(_on_disk(first.parent / name) for name in intake.more_files)]
+    more = [_on_disk(beside(first) / name) for name in intake.more_files]
+    if not first.is_dir():
+        return [first, *more]
+    readings = intake.readings.file if intake.readings else None
+    inside = [file for file in log_files(first) if file.name != readings]
+    return [*inside, *(file for file in more if file not in inside)]
+
+
+def beside(log: Path) -> Path:
+    """Give the folder in which further files of a log are named.
+
+    Parameters
+    ----------
+    log : Path
+        Its table, or a folder of them.
+
+    Returns
+    -------
+    Path
+        The folder.
+    """
+    return log if log.is_dir() else log.parent
 
 
 def _on_disk(path: Path) -> Path:
@@ -134,6 +157,8 @@ def source_name(tables: Sequence[TextTable]) -> str:
         The words.
     """
     files = list(dict.fromkeys(table.file for table in tables))
+    if len(files) > _FILES_NAMED:
+        return f"{len(files):,} files, {files[0]} to {files[-1]}"
     return files[0] if len(files) == 1 else f"{', '.join(files[:-1])} and {files[-1]}"
 
 

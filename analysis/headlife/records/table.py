@@ -28,7 +28,7 @@ from headlife.records.meanings import (
     unknown_texts,
     what_to_add,
 )
-from headlife.records.record_set import Records
+from headlife.records.record_set import Records, settled
 from headlife.records.second_table import tables_below, without_words
 from headlife.records.set_aside import Aside
 from headlife.records.sources import open_tables, source_hash, source_name
@@ -156,14 +156,16 @@ def records_of(
             aside.instead(other.places, other.sentence)
             typed = without_words(typed, other.places)
     stop = _stops(unknown, shop)
-    _settled(open_questions, stop or within_heads, source)
+    if stop or within_heads:
+        settled(open_questions, source)
     _know_texts(typed, ("event",), shop, aside, stop, entries, source)
     made = make_stretches(
         typed, coded, entries.origins, shop, aside, path, within_heads=within_heads
     )
     rows, out = made.rows, made.aside
     _know_texts(rows, ("reason", "head_type"), shop, out, stop, entries, source)
-    _settled(made.questions, stop, source)
+    if stop:
+        settled(made.questions, source)
     add_meanings(rows, shop)
     for case in _contradictions(_sound(rows, out)):
         out.add(case.column, [case.place], case.sentence)
@@ -182,7 +184,7 @@ def records_of(
         shop=shop,
         unused_columns=entries.unused,
         findings=findings,
-        notes=(*notes, *made.notes),
+        notes=(*entries.notes, *notes, *made.notes),
         questions=(*open_questions, *made.questions),
         no_records=entries.left_out,
         origins=entries.origins,
@@ -197,12 +199,6 @@ def _sound(rows: pd.DataFrame, aside: Aside | StretchesAside) -> pd.DataFrame:
     """Give the rows without a fault so far; no copy where there is none."""
     faulty = aside.faulty()
     return rows[~faulty] if faulty.any() else rows
-
-
-def _settled(questions: tuple[str, ...], stop: bool, source: str) -> None:
-    """Stop while something must be stated first."""
-    if stop and questions:
-        raise RecordsError("\n".join(f"{source}: {question}." for question in questions))
 
 
 def _know_texts(

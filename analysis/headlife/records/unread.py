@@ -7,7 +7,7 @@ shop can say.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -20,6 +20,7 @@ from headlife.records.origins import letters
 from headlife.records.sources import files_of
 from headlife.shop import Shop
 
+_FILES_NAMED: Final = 3
 _OTHER_COLUMNS: Final = (
     "give both sheets the same columns (heads that went in on one sheet and those that came out on "
     "the other go into one column for the day, one for the hours and one that says installed or "
@@ -91,6 +92,25 @@ def _of_workbook(
 
 def _rows(count: int) -> str:
     return f"{count:,} {'row' if count == 1 else 'rows'}"
+
+
+def said_of_nameless(found: Iterable[tuple[str, Sequence[str]]]) -> tuple[str, ...]:
+    """Say which files have columns without a name, whose cells are not read.
+
+    Parameters
+    ----------
+    found : iterable of (str, sequence of str)
+        Of every table its name, and such columns in words, from `NamelessCells`.
+
+    Returns
+    -------
+    tuple of str
+        A sentence; none where there is none.
+    """
+    named = [f"{table}: {', '.join(columns)}" for table, columns in found if columns]
+    more = len(named) - _FILES_NAMED
+    rest = f"; and {more:,} more files" if more > 0 else ""
+    return (f"Not read: {'; '.join(named[:_FILES_NAMED])}{rest}.",) * bool(named)
 
 
 class NamelessCells:

@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from headlife import __version__
-from headlife.decisions.review import answers_from
+from headlife.case import Case
+from headlife.decisions.review import answers_from, quarterly_review
 from headlife.decisions.review_answers import (
     CIRCULATION,
     OTHER_HEADS,
@@ -29,9 +30,13 @@ from headlife.decisions.review_answers import (
     Review,
 )
 from headlife.errors import HeadlifeError, RecordsError
+from headlife.records.audit import said_with_answers
 from headlife.records.no_serials import said_of_serials
 from headlife.records.stretches import said_of_hours
+from headlife.records.table import read_records
+from headlife.records.unread import said_of_nameless
 from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
+from headlife.scale.pieces import ROWS_OF_A_TABLE, fits_one_table, list_pieces
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,13 +46,15 @@ if TYPE_CHECKING:
     from headlife.scale.pieces import Piece
     from headlife.shop import Shop
 
-# Which head followed which is kept, a line for every row, up to so many rows.
+# A line for every row is kept up to so many rows: what rows of different heads say together, and
+# which head followed which.
 MOST_ROWS_FOLLOWED: Final = 2_000_000
-ROWS_PER_PARTITION: Final = 400_000
-_FILES_NAMED: Final = 3
 _SENTENCES_SHOWN: Final = 20
-_LEFT_OUT: Final = (LeftOut(SINGLE_LIVES), LeftOut(OTHER_HEADS))
-_NOT_FOLLOWED: Final = LeftOut(CIRCULATION, rows=MOST_ROWS_FOLLOWED)
+_LEFT_OUT: Final = (LeftOut(SINGLE_LIVES),)
+_NOT_FOLLOWED: Final = (
+    LeftOut(OTHER_HEADS, rows=MOST_ROWS_FOLLOWED),
+    LeftOut(CIRCULATION, rows=MOST_ROWS_FOLLOWED),
+)
 
 
 def review_files(
@@ -60,10 +67,12 @@ def review_files(
 ) -> Review:
     """Answer the questions of a quarter from many files.
 
-    Every answer equals that of `quarterly_review` of one table, whatever the partitions: evidence
-    to about 1e-15, the fleet to the last digit. What a folder cannot tell is left out and named
-    in the review's `left_out`: single lives, checks that compare different heads, and the
-    forecast of a quarter ago; from two million rows on, how heads circulate.
+    A folder of up to 400,000 rows is read as one table, and answered in full. Of more, or where
+    partitions are stated, every row goes to a partition of its head and partitions are reduced:
+    every answer given equals that of `quarterly_review` of one table, whatever the partitions,
+    evidence to about 1e-15, the fleet to the last digit. What cannot be told so is left out and
+    named in the review's `left_out`: single lives and the forecast of a quarter ago; from two
+    million rows on, what rows of different heads say together, and how heads circulate.
 
     Parameters
     ----------
@@ -75,7 +84,8 @@ def review_files(
     as_of : date, optional
         Look at the records as they were known on this day.
     partitions : int, optional
-        Number of partitions; default so that each holds about 400,000 rows.
+        Number of partitions; default one table where one folder of at most 400,000 rows is named,
+        else so that each holds about so many.
     client : distributed.Client, optional
         The cluster to use; default this process's threads.
     show_progress : bool
@@ -84,13 +94,13 @@ def review_files(
     Returns
     -------
     Review
-        Its rows set aside are numbered through all files, each with a header of its own.
+        Its rows set aside are numbered through all files; in parts each with a header of its own.
 
     Raises
     ------
     HeadlifeError
         As for `read_records`; rows were set aside and the settings say to stop then; Dask is
-        not installed.
+        needed and not installed.
 
     Examples
     --------
@@ -104,8 +114,10 @@ def review_files(
     Fibre, model falls short
     """
     from headlife.scale.partitions import number_rows
-    from headlife.scale.pieces import list_pieces
 
+    if partitions is None and fits_one_table(paths):
+        case = Case(read_records(paths[0], shop), shop, as_of)
+        return quarterly_review(case, executor=None if client is None else client.get_executor())
     dask = _dask()
     pieces = list_pieces(paths)
     names = list(dict.fromkeys(piece.path for piece in pieces))
@@ -124,7 +136,9 @@ def review_files(
     executor = None if client is None else client.get_executor()
     made = _review(whole, shop, source, _digest(names, facts), followed, executor)
     notes = (*said_of_serials(shop), *said_of_hours(facts[0].hours, shop))
-    return replace(made, notes=(*notes, *_nameless(names, facts)))
+    nameless = said_of_nameless((Path(names[one.file]).name, one.nameless) for one in facts)
+    told = said_with_answers(made.findings)
+    return replace(made, notes=(*notes, *nameless, *told))
 
 
 def _refuse_other_columns(names: Sequence[str], facts: Sequence[PieceFacts]) -> None:
@@ -140,16 +154,6 @@ def _refuse_other_columns(names: Sequence[str], facts: Sequence[PieceFacts]) -> 
             )
 
 
-def _nameless(names: Sequence[str], facts: Sequence[PieceFacts]) -> tuple[str, ...]:
-    """Say which files have columns without a name, whose cells are not read."""
-    found = [
-        f"{Path(names[one.file]).name}: {', '.join(one.nameless)}" for one in facts if one.nameless
-    ]
-    more = len(found) - _FILES_NAMED
-    named = "; ".join(found[:_FILES_NAMED]) + (f"; and {more:,} more files" if more > 0 else "")
-    return (f"Not read: {named}.",) * bool(found)
-
-
 def _review(
     whole: Whole, shop: Shop, source: str, sha256: str, followed: bool, executor: Any
 ) -> Review:
@@ -157,7 +161,7 @@ def _review(
     import pandas as pd
 
     answers = answers_from(whole.evidence, whole.fleet, shop, whole.day, lambda *_: None, executor)
-    missing = _LEFT_OUT if followed else (*_LEFT_OUT, _NOT_FOLLOWED)
+    missing = _LEFT_OUT if followed else (*_LEFT_OUT, *_NOT_FOLLOWED)
     return Review(
         **(vars(answers) | {"left_out": (*answers.left_out, *missing)}),
         shop_name=shop.name,
@@ -199,7 +203,7 @@ def _partitions(stated: int | None, pieces: Sequence[Piece]) -> int:
             raise HeadlifeError(f"The number of partitions is 1 or more; got {stated}.")
         return stated
     rows = sum(piece.rows for piece in pieces)
-    return max(1, round(rows / ROWS_PER_PARTITION))
+    return max(1, round(rows / ROWS_OF_A_TABLE))
 
 
 def _graph(
@@ -231,7 +235,13 @@ def _graph(
     latest = task(max)([last for _, _, last in made])
     habits = [task(add_habits)(stints, latest, settings, as_of) for _, stints, _ in made]
     parts = [part for part, _, _ in made]
-    return facts, task(put_together)(parts, habits, latest, settings, source, as_of)
+    counters = task(_tell_counters)(facts)
+    whole = task(put_together)(parts, habits, latest, settings, source, as_of, counters)
+    return facts, whole
+
+
+def _tell_counters(facts: Sequence[PieceFacts]) -> bool:
+    return any("hours_out" in one.hours for one in facts)
 
 
 def _partition(

@@ -7,7 +7,7 @@ answer has the same digits whoever made them. Knows nothing of who runs it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -19,16 +19,19 @@ from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, refuse_long_after, whole_days
-from headlife.records.audit import findings_frame
+from headlife.records.audit import COMPARED, across_heads, findings_frame, over_time
 from headlife.records.checks import plausible_until
 from headlife.records.doubts import first_mentions, spellings
 from headlife.records.lives import lives
+from headlife.records.record_set import settled
+from headlife.records.whose_clock import Suspicion, whose_clock
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from headlife.fleet.state import Fleet
     from headlife.life.groups import GroupEvidence
+    from headlife.records.findings import Finding
     from headlife.records.record_set import Records
     from headlife.shop import Shop
 
@@ -47,6 +50,8 @@ class Part:
     """Doubts about rows of the same head."""
     mentions: dict[str, pd.DataFrame]
     """Its heads and printers, each with the row that names it first."""
+    rows: pd.DataFrame | None
+    """`COMPARED` columns of the rows used; None where the record is too large to keep them."""
     evidence: tuple[GroupEvidence, ...] = ()
     """Evidence by group."""
     fleet: FleetPart | None = None
@@ -67,7 +72,7 @@ class Whole:
     set_aside: pd.DataFrame
     """Rows not used, and why, by row number."""
     findings: pd.DataFrame
-    """Doubts about rows of the same head, and about names that look alike."""
+    """Doubts about the rows used; about those of different heads where every row was kept."""
     evidence: tuple[GroupEvidence, ...]
     """Evidence by group."""
     fleet: Fleet
@@ -79,7 +84,7 @@ class Whole:
 
 
 def make_part(
-    records: Records | None, as_of: Any = None, circulation: bool = True
+    records: Records | None, as_of: Any = None, every_row: bool = True
 ) -> tuple[Part | None, Stints | None, int]:
     """Reduce the records of one partition.
 
@@ -89,8 +94,9 @@ def make_part(
         From `partition_records`.
     as_of : date, optional
         Look at the records as they were known on this day.
-    circulation : bool
-        Whether to keep which head followed which, a line for every row.
+    every_row : bool
+        Whether to keep a line for every row: what rows of different heads say together, and which
+        head followed which.
 
     Returns
     -------
@@ -107,6 +113,7 @@ def make_part(
     counts = (
         *(records.rows_read, len(rows), records.set_aside, records.findings),
         first_mentions(rows),
+        rows[rows.columns.intersection(list(COMPARED))] if every_row else None,
     )
     late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
@@ -114,7 +121,7 @@ def make_part(
     if not begun:
         return Part(*counts, late_days=late), None, 0
     known = lives(records, as_of)
-    fleet, stints = fleet_part(records, as_of, known, circulation)
+    fleet, stints = fleet_part(records, as_of, known, every_row)
     part = Part(*counts, shop_evidence(known, records.shop), fleet, late)
     return part, stints, stints.last
 
@@ -163,6 +170,7 @@ def put_together(
     shop: Shop,
     source: str,
     as_of: Any = None,
+    counters: bool = True,
 ) -> Whole:
     """Add all parts.
 
@@ -180,6 +188,8 @@ def put_together(
         What to call the record in messages.
     as_of : date, optional
         As for `make_part`.
+    counters : bool
+        Whether the files tell hours by the heads' own counters.
 
     Returns
     -------
@@ -189,8 +199,8 @@ def put_together(
     Raises
     ------
     RecordsError
-        There is no row at all, none that can be used, nothing was on record on the day, or it is
-        more than a year after the newest row.
+        There is no row at all, none that can be used, nothing was on record on the day, it is more
+        than a year after the newest row, or hours may be another clock's.
     """
     some = [part for part in parts if part is not None]
     if not some:
@@ -203,16 +213,40 @@ def put_together(
         )
     day = last_day(latest, as_of)
     refuse_long_after(day.to_datetime64(), np.datetime64(latest, "D"), source)
+    rows = _every_row(some)
+    clock = whose_clock(rows, shop) if counters and rows is not None else Suspicion()
+    settled(clock.questions, source)
+    across = _compared(some, rows, shop, clock.findings)
     return Whole(
         rows_read=sum(part.rows_read for part in some),
         accepted=sum(part.accepted for part in some),
         set_aside=_below([part.set_aside for part in some]).sort_values("row", ignore_index=True),
-        findings=_below([*(part.findings for part in some), _alike_names(some)]),
+        findings=_below([*(part.findings for part in some), *across]),
         evidence=add_evidence([part.evidence for part in some], shop.head_types),
         fleet=fleet_of(fleets, [one for one in habits if one is not None], shop, source, day),
         day=day,
         newest=_newest_of(some),
     )
+
+
+def _every_row(parts: Sequence[Part]) -> pd.DataFrame | None:
+    """Put the rows of all parts below each other as one table has them; None where not kept."""
+    kept = [part.rows for part in parts if part.rows is not None and len(part.rows)]
+    if not kept:
+        return None
+    names = dict.fromkeys(("head", "printer"), object)  # categories of other parts are other ones
+    below = _below([rows.astype(names) for rows in kept])
+    return below.sort_values("row", ignore_index=True)
+
+
+def _compared(
+    parts: Sequence[Part], rows: pd.DataFrame | None, shop: Shop, found: Sequence[Finding]
+) -> Iterator[pd.DataFrame]:
+    """Find what is doubtful in all rows together."""
+    yield _alike_names(parts)
+    if rows is not None:
+        today = date.today()  # noqa: DTZ011
+        yield findings_frame([*found, *across_heads(rows, shop), *over_time(rows, today)])
 
 
 def _alike_names(parts: Sequence[Part]) -> pd.DataFrame:

@@ -1,7 +1,6 @@
 """Which pieces is a record spread over many files made of, each to be read at one go?
 
-From Parquet and CSV files and folders of them. A folder that holds rows in a form not read here is
-refused, since they would be lost without a word. Reads no row.
+From Parquet and CSV files and folders of them. Reads no row.
 """
 
 from __future__ import annotations
@@ -15,18 +14,10 @@ import numpy as np
 
 from headlife.alike import missing_file
 from headlife.errors import RecordsError
-from headlife.records.folders import in_folder
+from headlife.records.folders import CSV, PARQUET, log_files
 
-PARQUET: Final = (".parquet", ".pq")
-CSV: Final = (".csv", ".tsv", ".txt")
-# May hold rows too, and is not read here: left in a folder it would be lost without a word.
-_OTHER_TABLES: Final = (
-    *(".xlsx", ".xlsm", ".xls", ".ods", ".numbers", ".feather", ".arrow", ".orc", ".json"),
-    *(".gz", ".bz2", ".xz", ".zst", ".zip", ".7z", ".tar"),
-)
-# What headlife itself writes beside a log.
-_OWN: Final = (".check.csv", ".check.xlsx", ".evidence.json", ".actions.csv")
-_NAMED: Final = 3  # files named in one sentence before "and more"
+# Rows that one process reads and answers as one table; their review takes about 20 s and 0.6 GB.
+ROWS_OF_A_TABLE: Final = 400_000
 _CSV_ROW_BYTES: Final = 100  # about; only the number of partitions rests on it
 
 
@@ -77,9 +68,30 @@ def list_pieces(paths: Sequence[str | Path]) -> list[Piece]:
     return [piece for place, file in enumerate(files) for piece in _pieces_of(file, place)]
 
 
+def fits_one_table(paths: Sequence[str | Path]) -> bool:
+    """Tell whether a log is read and answered as one table rather than in parts.
+
+    Parameters
+    ----------
+    paths : sequence of str or Path
+        As for `list_pieces`.
+
+    Returns
+    -------
+    bool
+        True for one folder or file of few enough rows.
+
+    Raises
+    ------
+    RecordsError
+        As for `list_pieces`.
+    """
+    return len(paths) == 1 and sum(p.rows for p in list_pieces(paths)) <= ROWS_OF_A_TABLE
+
+
 def _files(path: Path) -> list[Path]:
     if path.is_dir():
-        return _files_in(path)
+        return log_files(path)
     if not path.exists():
         raise RecordsError(f"The file '{path}' does not exist{missing_file(path)}.")
     if path.suffix.lower() not in PARQUET + CSV:
@@ -87,33 +99,6 @@ def _files(path: Path) -> list[Path]:
             f"{path.name}: many files are read as Parquet or CSV only; save this one as either."
         )
     return [path]
-
-
-def _files_in(folder: Path) -> list[Path]:
-    """List the files of a folder; one that holds rows in a form not read here is named."""
-    found = [one for one in in_folder(folder) if not one.name.lower().endswith(_OWN)]
-    inside = [one for one in found if one.suffix.lower() in PARQUET + CSV and not one.is_dir()]
-    left = [one.name for one in found if one.is_dir() and _holds_tables(one)]
-    left += [one.name for one in found if one.suffix.lower() in _OTHER_TABLES and one.is_file()]
-    if left:
-        more = f" and {len(left) - _NAMED} more" if len(left) > _NAMED else ""
-        raise RecordsError(
-            f"The folder {folder} holds {', '.join(left[:_NAMED])}{more} as well, whose rows would "
-            "be left out: of a folder only its own Parquet and CSV files are read. Save them as "
-            "CSV or Parquet in the folder, or move them elsewhere."
-        )
-    if not inside:
-        raise RecordsError(f"The folder {folder} holds no Parquet or CSV file.")
-    return inside
-
-
-def _holds_tables(folder: Path) -> bool:
-    kinds = PARQUET + CSV + _OTHER_TABLES
-    return any(
-        # A link may lead back to where we are.
-        _holds_tables(one) if one.is_dir() and not one.is_symlink() else one.suffix.lower() in kinds
-        for one in in_folder(folder)
-    )
 
 
 def _pieces_of(path: Path, file: int) -> list[Piece]:

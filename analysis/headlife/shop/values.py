@@ -83,6 +83,13 @@ Duration = Annotated[
 Date = Annotated[
     datetime.date, Field(description="write a day without quotes, for example 2026-12-21")
 ]
+YearDay = Annotated[
+    str,
+    Field(
+        pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$",
+        description='write month and day in quotes, for example "12-15" for 15 December',
+    ),
+]
 Text = Annotated[dict[str, Name], Field(description='write lines of the form "text" = "name"')]
 
 

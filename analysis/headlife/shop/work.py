@@ -6,6 +6,8 @@ that stands in for what is not stated. Decides nothing.
 
 from __future__ import annotations
 
+import calendar
+import datetime
 from typing import Annotated, Final, Literal
 
 from pydantic import Field, model_validator
@@ -24,8 +26,10 @@ from headlife.shop.values import (
     WeeklyHours,
     Weeks,
     WeeksOrNone,
+    YearDay,
     Yes,
 )
+from headlife.units import DAYS_PER_WEEK
 
 # Common practice, no source: the machine gives notice at nine tenths of the rating.
 NOTICE_FRACTION: Final = 0.9
@@ -141,6 +145,9 @@ class Spares(Part):
     """From order to delivery [weeks]."""
     review_weeks: Weeks = 13.0
     """From one order day to the next [weeks]."""
+    order_days: list[YearDay] = Field(default_factory=list)
+    """Days of the year on which heads are ordered, where it is not every `review_weeks`: month and
+    day, such as "12-15"."""
     service_level: Share = 0.95
     """Probability of no shortage over lead time and review period [-]."""
     lead_time_sd_weeks: WeeksOrNone = 0.0
@@ -157,6 +164,43 @@ class Spares(Part):
     """Whether all sites share one stock or each keeps its own."""
     use_shelf: Yes = True
     """Whether part-used heads on the shelf go back in before new ones, where that is sensible."""
+
+    def next_order_day(self, day: datetime.date) -> datetime.date | None:
+        """Give the first stated order day after a day.
+
+        Parameters
+        ----------
+        day : date
+            The day.
+
+        Returns
+        -------
+        date or None
+            The order day; None where none is stated.
+        """
+        dates = []
+        for year in (day.year, day.year + 1):
+            for month, number in (map(int, one.split("-")) for one in self.order_days):
+                # 29 February is the 28th in most years.
+                last = calendar.monthrange(year, month)[1]
+                dates.append(datetime.date(year, month, min(number, last)))
+        return min((one for one in dates if one > day), default=None)
+
+    def weeks_to_next_order(self, day: datetime.date) -> float:
+        """Give the weeks from an order to the next one [weeks].
+
+        Parameters
+        ----------
+        day : date
+            The day of the order.
+
+        Returns
+        -------
+        float
+            Weeks.
+        """
+        after = self.next_order_day(day)
+        return self.review_weeks if after is None else (after - day).days / DAYS_PER_WEEK
 
     @property
     def lead_time_spread(self) -> float:

@@ -77,6 +77,9 @@ class BuildPlan(Provenance):
     overdue: pd.DataFrame
     """One row per head that runs on past its swap age, since no spare is there: columns as
     `past_rating`."""
+    left_elsewhere: tuple[tuple[str, str, int], ...]
+    """Where sites keep separate stocks, of the types that a site lacks: head type, another site and
+    the new heads that the plan leaves on its shelf [heads]."""
     lead_time_weeks: float
     """Weeks until a head ordered today is there [weeks]."""
     costs: pd.DataFrame
@@ -162,15 +165,18 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
     runs = _runs(printers, shared)
     offset = float(costs["total"].iloc[0]) - shared.cost
     used = set(planned["printer"])
+    overdue = runs[runs["overdue"]].reset_index(drop=True)
+    left_out = _with_missing(left_out, swaps, planned, case.day, stocks)
     starts = case.day + pd.to_timedelta(planned["start"].astype(float), unit="h")
     ends = case.day + pd.to_timedelta(planned["end"].astype(float), unit="h")
     return BuildPlan(
         **vars(case.provenance),
         builds=_builds(case.day, printers, happens, planned),
         swaps=swaps,
-        left_out=_with_missing(left_out, swaps, planned, case.day, stocks),
+        left_out=left_out,
         past_rating=runs[runs["age_hours"] > runs["rated_hours"] + EVEN].reset_index(drop=True),
-        overdue=runs[runs["overdue"]].reset_index(drop=True),
+        overdue=overdue,
+        left_elsewhere=_left_elsewhere(case.fleet.positions, overdue, left_out, stocks),
         lead_time_weeks=case.shop.spares.lead_time_weeks,
         costs=costs,
         bound=shared.bound + offset,
@@ -185,6 +191,27 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
         until=ends.max() if len(ends) else case.day,
         currency=case.shop.costs.currency,
     )
+
+
+def _left_elsewhere(
+    positions: pd.DataFrame, overdue: pd.DataFrame, left_out: pd.DataFrame, stocks: Stocks
+) -> tuple[tuple[str, str, int], ...]:
+    """List the new heads at other sites of the types that a site lacks."""
+    sites = dict(zip(positions["printer"], positions["site"], strict=True))
+    late = positions.merge(overdue[["printer", "position"]], on=["printer", "position"])
+    kinds = zip(late["head_type"], late["role"], late["site"], strict=True)
+    lacking = [(stocks.goes_in(*kind), kind[2]) for kind in kinds]
+    no_head = left_out[left_out["why"] == NO_HEAD]
+    lacking += [
+        (name, sites.get(printer))
+        for name, printer in zip(no_head["head_type"], no_head["printer"], strict=True)
+    ]
+    found = {
+        (name, other): heads
+        for name, site in lacking
+        for other, heads in stocks.left_elsewhere(name, site).items()
+    }
+    return tuple((name, other, heads) for (name, other), heads in sorted(found.items()))
 
 
 def _usual(case: Case, weeks: float) -> pd.DataFrame:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from headlife.decisions.plan.listed_courses import Limit
-from headlife.fleet.on_hand import NO_SITE, arrivals, on_hand_at, stocks_of
+from headlife.fleet.on_hand import NO_SITE, arrivals, elsewhere, on_hand_at, stocks_of
 from headlife.fleet.succession import sites_with, successors
 from headlife.numbers import Floats
 from headlife.units import HOURS_PER_DAY, HOURS_PER_WEEK
@@ -66,6 +66,7 @@ class Stocks:
         self.lead_hours = shop.spares.lead_time_weeks * HOURS_PER_WEEK
         self._stocks: dict[tuple[str, str | None], _Stock] = {}
         self._given: dict[tuple[str, str | None], int] = {}
+        self._idle: dict[str, dict[str, int]] = {}
         first = 0
         for head_type in sorted({*positions["head_type"], *self._follows.values()}):
             sites = sites_with(positions, head_type, self._follows)
@@ -75,6 +76,7 @@ class Stocks:
                 hours = days * HOURS_PER_DAY
                 one = _Stock(on_hand_at(stock), hours[hours < self.lead_hours], first)
                 self._stocks[head_type, stock.site] = one
+                self._idle[head_type] = {idle.site: idle.on_hand for idle in elsewhere(stock)}
                 first += 1 + one.days.size
 
     def goes_in(self, head_type: str, role: str, site: Any) -> str:
@@ -173,3 +175,25 @@ class Stocks:
         if given < stock.on_hand:
             return ON_SHELF, 0.0
         return ON_ORDER, float(np.sort(stock.comes)[given - stock.on_hand])
+
+    def left_elsewhere(self, head_type: str, site: Any) -> dict[str, int]:
+        """Count the new heads that no swap has taken on the shelves of other sites.
+
+        Parameters
+        ----------
+        head_type : str
+            Head type.
+        site : str or None
+            Where the printer stands.
+
+        Returns
+        -------
+        dict of str to int
+            By site; none where one stock serves all, or nothing is left [heads].
+        """
+        own = self.site_of(site)
+        left = dict(self._idle.get(head_type, {}))
+        for (name, other), stock in self._stocks.items():
+            if name == head_type and other is not None and other != own:
+                left[other] = stock.on_hand - self._given.get((name, other), 0)
+        return {other: heads for other, heads in sorted(left.items()) if heads > 0}

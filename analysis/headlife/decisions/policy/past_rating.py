@@ -27,6 +27,7 @@ from headlife.decisions.policy.replacement import (
 from headlife.decisions.policy.run_table import RunTable, run_table
 from headlife.decisions.policy.steps import next_step, seen_age
 from headlife.decisions.policy.survival import Survival, as_survival
+from headlife.decisions.spares.ahead import weeks_to_next_order
 from headlife.errors import DecisionError
 from headlife.fleet.succession import as_followed, successors
 from headlife.life.by_lot import LifeByLot, lots_of
@@ -77,6 +78,7 @@ class Kind:
         self.verdict = stratum.verdict
         self.bought = _bought(review, stratum)
         self._shop = shop
+        self._to_next_order = weeks_to_next_order(shop.spares, review.as_of)
         self._own = review.fleet.of(stratum.group)
         mine = (stratum.head_type, stratum.role)
         known = {(one.head_type, one.role) for one, lives in review.modes.items() if lives}
@@ -221,7 +223,7 @@ class Kind:
         return Positions(
             ages=heads["age_hours"].to_numpy(dtype=np.float64),
             weekly_hours=heads["weekly_hours"].to_numpy(dtype=np.float64),
-            cover_weeks=choices.lead_time_weeks + self._shop.spares.review_weeks,
+            cover_weeks=choices.lead_time_weeks + self._to_next_order,
             service_level=choices.service_level,
             stocked=self.gives_way is None,
         )

@@ -10,6 +10,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from headlife.fleet.state import Fleet
 from headlife.futures.forecast import FleetForecast, forecast_fleet
 from headlife.life.groups import Group
@@ -29,29 +31,53 @@ FEWEST_DRAWS: Final = 500
 _HALF_YEAR: Final = 0.5 * WEEKS_PER_YEAR
 
 
-def protection_weeks(spares: Spares) -> float:
-    """Weeks that a stock must last: lead time plus review period [weeks].
+def weeks_to_next_order(spares: Spares, start: Any) -> float:
+    """Weeks from an order to the next one: the review period, or until a stated order day [weeks].
 
     Parameters
     ----------
     spares : Spares
         The settings' [spares].
+    start : date
+        The day of the order.
 
     Returns
     -------
     float
         Weeks.
     """
-    return spares.lead_time_weeks + spares.review_weeks
+    weeks = spares.weeks_to_next_order(np.datetime64(start, "D").item())
+    # To an order day of the calendar, a week that has begun counts whole.
+    return float(math.ceil(weeks)) if spares.order_days else weeks
 
 
-def forecast_horizon(spares: Spares) -> float:
+def protection_weeks(spares: Spares, start: Any) -> float:
+    """Weeks that a stock must last: until the order after this one arrives [weeks].
+
+    Parameters
+    ----------
+    spares : Spares
+        The settings' [spares].
+    start : date
+        The day of the order.
+
+    Returns
+    -------
+    float
+        Weeks.
+    """
+    return spares.lead_time_weeks + weeks_to_next_order(spares, start)
+
+
+def forecast_horizon(spares: Spares, start: Any) -> float:
     """Weeks within which even a late delivery is there [weeks].
 
     Parameters
     ----------
     spares : Spares
         The settings' [spares].
+    start : date
+        The day of the order.
 
     Returns
     -------
@@ -59,23 +85,25 @@ def forecast_horizon(spares: Spares) -> float:
         Weeks.
     """
     late = spares.longest_lead_weeks - spares.lead_time_weeks
-    return protection_weeks(spares) + math.ceil(late)
+    return protection_weeks(spares, start) + math.ceil(late)
 
 
-def simulated_weeks(spares: Spares) -> float:
+def simulated_weeks(spares: Spares, start: Any) -> float:
     """Weeks that are simulated: whole half-years that hold `forecast_horizon` [weeks].
 
     Parameters
     ----------
     spares : Spares
         The settings' [spares].
+    start : date
+        The day of the order.
 
     Returns
     -------
     float
         Weeks.
     """
-    return math.ceil(forecast_horizon(spares) / _HALF_YEAR - 1e-9) * _HALF_YEAR
+    return math.ceil(forecast_horizon(spares, start) / _HALF_YEAR - 1e-9) * _HALF_YEAR
 
 
 def fleet_ahead(
@@ -108,7 +136,7 @@ def fleet_ahead(
     FleetForecast
         The futures.
     """
-    weeks = simulated_weeks(shop.spares) if weeks is None else weeks
+    weeks = simulated_weeks(shop.spares, start) if weeks is None else weeks
     most = max(PATHS // max(len(fleet.positions), 1), FEWEST_DRAWS)
     draws = min(shop.review.draws, most)
     return forecast_fleet(fleet, lives, shop, weeks, start, draws, executor=executor)

@@ -12,7 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from headlife.decisions.spares.ahead import fleet_ahead, forecast_horizon, protection_weeks
+from headlife.decisions.spares.ahead import (
+    fleet_ahead,
+    forecast_horizon,
+    protection_weeks,
+    weeks_to_next_order,
+)
 from headlife.decisions.spares.protection import lead_times, protected_demand, within
 from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.decisions.spares.stock import StockPlan, order_for, plan_stock
@@ -41,6 +46,7 @@ from headlife.seeds import generator
 if TYPE_CHECKING:
     import pandas as pd
 
+    from headlife.fleet.empty import EmptyPosition
     from headlife.fleet.refurbished import Refurbished
     from headlife.fleet.succession import GivesWay
     from headlife.futures.draws import DrawnLife
@@ -62,7 +68,8 @@ class StockAnswer:
     """Stock level, order and risk; its table has `idle_hours` and, where costs are stated,
     `carrying_cost`, `waiting_cost` and `total_cost`."""
     horizon_weeks: float
-    """Lead time plus review period [weeks]."""
+    """Until the order after this one arrives: lead time plus review period, or the weeks to the
+    next stated order day [weeks]."""
     reorder_point: int
     """Order as soon as heads on hand and on order fall to this, where orders may be placed at any
     time: covers the lead time alone at the service level [heads]."""
@@ -86,6 +93,8 @@ class StockAnswer:
     refurbished: tuple[Refurbished, ...]
     """By role, the refurbished heads among the latest that went in; as many are taken to come
     back, and are not among the heads needed."""
+    empty: tuple[EmptyPosition, ...]
+    """Positions that wait for a head, which is among the heads needed."""
     giving_way: tuple[GivesWay, ...]
     """Whether another type takes the place of this one, or this one that of others."""
     standing: tuple[str, ...]
@@ -102,6 +111,8 @@ class StockAnswer:
     """New heads of this type at sites where none is at work; they are in no site's stock."""
     order_moved: int
     """Heads to order now if those from elsewhere are moved here first [heads]."""
+    next_order: datetime.date | None = None
+    """The next order day, where the settings state on which days heads are ordered."""
     policy_changes: tuple[datetime.date, ...] = ()
     """Days ahead from which the settings have another policy, which is not in the demand."""
     policy_changes_beyond: tuple[datetime.date, ...] = ()
@@ -217,8 +228,9 @@ def stock_answer(
         Stock, order and risk.
     """
     spares, head_type, site = shop.spares, stock.head_type, stock.site
+    horizon = forecast_horizon(spares, forecast.start)
     if needed is None:
-        needed = new_heads(fleet, forecast, shop, head_type, site, forecast_horizon(spares))
+        needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
     rng = generator(forecast.seed, "lead time", head_type, str(site))
     lead = lead_times(spares, forecast.draws, rng)
     demand = protected_demand(fleet, forecast, spares, head_type, site, needed, lead)
@@ -226,12 +238,11 @@ def stock_answer(
     on_hand = on_hand_at(stock)
     due = arrivals(stock, forecast.start)
     idle = elsewhere(stock)
+    to_next = weeks_to_next_order(spares, forecast.start)
     plan = plan_stock(demand, spares.service_level, on_hand, due.size, spares.order_multiple)
     hours = hours_per_position(forecast, head_type, site)
     table = plan.table.assign(
-        idle_hours=idle_hours(
-            needed.total, lead, spares.review_weeks, due, on_hand, len(plan.table) - 1, hours
-        )
+        idle_hours=idle_hours(needed.total, lead, to_next, due, on_hand, len(plan.table) - 1, hours)
         if shop.costs.waiting_hours_per_stockout is None
         else plan.table["expected_shortfall"] * shop.costs.waiting_hours_per_stockout
     )
@@ -241,13 +252,13 @@ def stock_answer(
         for group, count in forecast.positions.items()
         if group[0] == head_type and site in (None, group[2])
     )
-    beyond = max(forecast.weeks - forecast_horizon(spares), 0.0)
+    beyond = max(forecast.weeks - horizon, 0.0)
     return StockAnswer(
         head_type=head_type,
         site=site,
         demand=demand,
         plan=replace(plan, table=table),
-        horizon_weeks=protection_weeks(spares),
+        horizon_weeks=protection_weeks(spares, forecast.start),
         reorder_point=int(in_lead_time.quantile(spares.service_level)),
         idle_hours=float(table["idle_hours"].iloc[plan.stock_level]),
         balanced_level=balanced,
@@ -264,6 +275,7 @@ def stock_answer(
         refurbished=tuple(one for one in fleet.refurbished if one.head_type == head_type)
         if spares.use_shelf
         else (),
+        empty=_empty(forecast, head_type, site),
         giving_way=_giving_way(head_type, fleet),
         standing=_standing(head_type, site, fleet),
         orders=orders_due(stock, forecast.start),
@@ -279,10 +291,21 @@ def stock_answer(
             on_hand + due.size + sum(one.on_hand + one.on_order for one in idle),
             spares.order_multiple,
         ),
+        next_order=spares.next_order_day(forecast.start.date()),
         policy_changes=forecast.policy_changes,
         policy_changes_beyond=forecast.policy_changes_beyond,
         in_lead_time=in_lead_time,
-        book_ends=book_ends(shop.order_book, forecast.start.date(), forecast_horizon(spares)),
+        book_ends=book_ends(shop.order_book, forecast.start.date(), horizon),
+    )
+
+
+def _empty(forecast: FleetForecast, head_type: str, site: str | None) -> tuple[EmptyPosition, ...]:
+    """List the positions of a type that wait for a head, perhaps at one site."""
+    return tuple(
+        one
+        for (own, _, at), positions in forecast.empty.items()
+        if own == head_type and site in (None, at)
+        for one in positions
     )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from headlife.decisions.spares.ahead import protection_weeks
+from headlife.decisions.spares.ahead import protection_weeks, weeks_to_next_order
 from headlife.decisions.spares.shelf import NewHeads
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
@@ -95,8 +95,9 @@ def protected_demand(
     Demand
         New heads needed.
     """
-    weeks = protection_weeks(spares)
-    totals, demand = within(needed, lead + spares.review_weeks, forecast, weeks, site)
+    weeks = protection_weeks(spares, forecast.start)
+    ahead = lead + weeks_to_next_order(spares, forecast.start)
+    totals, demand = within(needed, ahead, forecast, weeks, site)
     in_place = heads_in_place(fleet, forecast, head_type, site, weeks)
     return replace(demand, futures=(Futures(totals, in_place),))
 

@@ -1,9 +1,9 @@
 """Which orders lie ahead: on which day, how many heads, when do they arrive and what do they cost?
 
-From new heads that the futures ask for, the stock level and the settings of ordering. At every
-review heads are ordered up to the level, in whole multiples; the first order is certain, later ones
-have a range. What is bought is not what is used up: the difference is in the stock. Never chooses a
-level.
+From new heads that the futures ask for, the stock level and the settings of ordering. On every
+order day heads are ordered up to the level, in whole multiples; the first order is certain, later
+ones have a range. What is bought is not what is used up: the difference is in the stock. Never
+chooses today's level.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from headlife.decisions.spares.ahead import weeks_to_next_order
 from headlife.decisions.spares.budget import BAND
 from headlife.decisions.spares.shelf import new_heads
 from headlife.units import DAYS_PER_WEEK
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from headlife.fleet.state import Fleet
     from headlife.futures.forecast import FleetForecast
     from headlife.quarters import Quarter
-    from headlife.shop import Shop
+    from headlife.shop import Shop, Spares
 
 PLACED: Final = "placed"
 NOW: Final = "now"
@@ -97,36 +98,35 @@ def purchases(
 
 
 def order_up_to(
-    needed: np.ndarray, level: int, position: int, multiple: int, weeks_between: float
+    needed: np.ndarray, levels: Sequence[int], position: int, multiple: int, weeks: Sequence[float]
 ) -> np.ndarray:
-    """Orders at every review, in every future.
+    """Orders on every order day, in every future.
 
     Parameters
     ----------
     needed : array of int
         New heads asked for, draws x weeks [heads].
-    level : int
-        Stock level that is ordered up to [heads].
+    levels : sequence of int
+        Stock level that is ordered up to on each order day [heads].
     position : int
         Heads on hand and on order now [heads].
     multiple : int
         Heads are ordered in multiples of this [heads].
-    weeks_between : float
-        Weeks from one review to the next [weeks].
+    weeks : sequence of float
+        Weeks from now to each order day; the first is now [weeks].
 
     Returns
     -------
     array of int
-        Draws x reviews; the first review is now [heads].
+        Draws x order days [heads].
     """
-    reviews = max(math.ceil(needed.shape[1] / weeks_between), 1)
     so_far = np.cumsum(needed, axis=1, dtype=np.int64)
     have = np.full(len(needed), position, dtype=np.int64)
-    orders = np.zeros((len(needed), reviews), dtype=np.int64)
+    orders = np.zeros((len(needed), len(weeks)), dtype=np.int64)
     used_before = np.zeros(len(needed), dtype=np.int64)
-    for review in range(reviews):
-        # What was asked for in the weeks that have passed by the day of this review.
-        passed = min(round(review * weeks_between), needed.shape[1])
+    for review, (week, level) in enumerate(zip(weeks, levels, strict=True)):
+        # What was asked for in the weeks that have passed by this day.
+        passed = min(round(week), needed.shape[1])
         used = so_far[:, passed - 1] if passed else used_before
         have -= used - used_before
         used_before = used
@@ -139,15 +139,16 @@ def order_up_to(
 def _ahead(
     answer: StockAnswer, fleet: Fleet, forecast: FleetForecast, shop: Shop
 ) -> Iterator[Purchase]:
-    """Orders at this review and those after it."""
+    """Orders now and on the order days ahead."""
     spares, plan = shop.spares, answer.plan
-    needed = new_heads(fleet, forecast, shop, answer.head_type, answer.site).total
+    needed = np.asarray(new_heads(fleet, forecast, shop, answer.head_type, answer.site).total)
+    weeks, gaps = _order_days(spares, forecast.start.date(), needed.shape[1])
     orders = order_up_to(
-        np.asarray(needed),
-        plan.stock_level,
+        needed,
+        [plan.stock_level, *_later_levels(answer, needed, spares, gaps)],
         plan.on_hand + plan.on_order,
         spares.order_multiple,
-        spares.review_weeks,
+        weeks,
     )
     tail = (1.0 - BAND) / 2.0
     for review in range(orders.shape[1]):
@@ -155,13 +156,13 @@ def _ahead(
         if not own.any():
             continue
         low, median, high = np.quantile(own, [tail, 0.5, 1.0 - tail], method="inverted_cdf")
-        ordered = _after(forecast, review * spares.review_weeks)
+        ordered = _after(forecast, weeks[review])
         yield Purchase(
             answer.head_type,
             answer.site,
             LATER if review else NOW,
             ordered,
-            _after(forecast, review * spares.review_weeks + spares.lead_time_weeks),
+            _after(forecast, weeks[review] + spares.lead_time_weeks),
             spares.order_multiple,
             float(median),
             float(low),
@@ -169,6 +170,42 @@ def _ahead(
             float(own.mean()),
             shop.prices[answer.head_type],
         )
+
+
+def _order_days(
+    spares: Spares, start: datetime.date, horizon: float
+) -> tuple[list[float], list[float]]:
+    """Weeks from now to each order day within the horizon, now first, and from it to the next."""
+    ordered, weeks, gaps = start, [0.0], [weeks_to_next_order(spares, start)]
+    while True:
+        stated = spares.next_order_day(ordered)
+        after = weeks[-1] + gaps[-1]
+        if stated is not None:
+            ordered, after = stated, (stated - start).days / DAYS_PER_WEEK
+        if after >= horizon:
+            break
+        weeks.append(after)
+        gaps.append(weeks_to_next_order(spares, ordered))
+    return weeks, gaps
+
+
+def _later_levels(
+    answer: StockAnswer, needed: np.ndarray, spares: Spares, gaps: Sequence[float]
+) -> list[int]:
+    """Levels of later orders: today's, or what as many weeks from now on need, if others pass."""
+    so_far = np.cumsum(needed, axis=1, dtype=np.int64)
+
+    def level(gap: float) -> int:
+        if gap == gaps[0]:
+            return answer.plan.stock_level
+        covered = gap + spares.lead_time_weeks
+        within = min(round(covered), needed.shape[1])
+        asked = np.quantile(so_far[:, within - 1], spares.service_level, method="inverted_cdf")
+        # Futures that end before the order after it arrives go on as they are.
+        enough: int = math.ceil(float(asked) * covered / within) + answer.plan.added
+        return enough
+
+    return [level(gap) for gap in gaps[1:]]
 
 
 def _placed(answer: StockAnswer, forecast: FleetForecast, shop: Shop) -> Iterator[Purchase]:

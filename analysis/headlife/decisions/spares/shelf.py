@@ -150,9 +150,10 @@ def new_heads(
 def _wanted(
     forecast: FleetForecast, head_type: str, role: str, site: str | None
 ) -> tuple[Counts, Counts]:
-    """Heads that the futures ask for, and those of them after a failure."""
-    failed = forecast.swaps_of(head_type, role, site, [FAILED])
-    return forecast.swaps_of(head_type, role, site), failed
+    """Heads that the futures and empty positions ask for, and those of them after a failure."""
+    needed = forecast.swaps_of(head_type, role, site)
+    needed[:, :1] += forecast.taken_at_once(head_type, role, site)
+    return needed, forecast.swaps_of(head_type, role, site, [FAILED])
 
 
 class _Taken(NamedTuple):

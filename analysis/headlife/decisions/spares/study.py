@@ -257,6 +257,7 @@ def shared_stocks(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Sh
     tuple of SharedStock
         Head types with positions at two sites or more.
     """
+    horizon = forecast_horizon(shop.spares, forecast.start)
     compared = []
     for head_type in forecast.head_types:
         sites = forecast.sites_of(head_type)
@@ -264,9 +265,7 @@ def shared_stocks(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Sh
             continue
         levels: dict[str | None, int] = {}
         for site in [None, *sites]:
-            needed = new_heads(
-                fleet, forecast, shop, head_type, site, forecast_horizon(shop.spares)
-            )
+            needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
             rng = generator(forecast.seed, "lead time", head_type, str(site))
             lead = lead_times(shop.spares, forecast.draws, rng)
             demand = protected_demand(fleet, forecast, shop.spares, head_type, site, needed, lead)

@@ -192,7 +192,7 @@ class _Answers:
 
     def _at(self, lead: float) -> Iterator[AtLeadTime]:
         shop = self._case.shop.with_(spares={"lead_time_weeks": lead})
-        ahead = self._ahead(simulated_weeks(shop.spares))
+        ahead = self._ahead(simulated_weeks(shop.spares, self._case.day))
         for number, stock in enumerate(self._stocks(shop)):
             needed = self._new_heads(ahead, number, stock, shop)
             answer = stock_answer(self._case.fleet, ahead, shop, stock, needed)
@@ -205,12 +205,12 @@ class _Answers:
             )
 
     def _stocks(self, shop: Shop) -> tuple[Stock, ...]:
-        ahead = self._ahead(simulated_weeks(shop.spares))
+        ahead = self._ahead(simulated_weeks(shop.spares, self._case.day))
         return all_stocks(self._case.fleet, self._case.modes, ahead, shop)
 
     def _new_heads(self, ahead: FleetForecast, number: int, stock: Stock, shop: Shop) -> NewHeads:
         """Count new heads that the futures ask for: once for all lead times that use one shelf."""
-        fleet, asked = self._case.fleet, forecast_horizon(shop.spares)
+        fleet, asked = self._case.fleet, forecast_horizon(shop.spares, self._case.day)
         shelf = usable_shelf(fleet, ahead, shop, stock.head_type, stock.site, asked)
         waits = shelf[~shelf["role"].isin(fleet.changes.per_week)]  # the others circulate anyway
         key = ahead.weeks, number, tuple(waits["head"])

@@ -38,7 +38,7 @@ def claim_findings(beside: Path, outputs: Outputs) -> tuple[Path, Path, Path]:
     Parameters
     ----------
     beside : Path
-        The table.
+        The table, or the folder of tables, by a name of its own.
     outputs : Outputs
         What this run may write.
 
@@ -99,7 +99,7 @@ def write_findings(
 
 def _marked_copy(path: Path, records: Records, findings: pd.DataFrame) -> bytes | None:
     """Mark the cells that a check is about, in a copy of the workbook."""
-    if not is_workbook(path):
+    if path.is_dir() or not is_workbook(path):
         return None
     sheet = ""
     if not any(one.sheet for one in records.origins.sheets):

@@ -36,8 +36,8 @@ def plan_values(plan: BuildPlan) -> dict[str, Any]:
     -------
     dict
         `sentence`, `cautions`, `not_done` (sentences), `builds`, `swaps`, `left_out`,
-        `past_rating`, `overdue` and `costs` as in the plan, `currency`, `bound`, `gap`, `missing`,
-        `shared`, `rows_asked` and `idle`.
+        `past_rating`, `overdue`, `left_elsewhere` and `costs` as in the plan, `currency`, `bound`,
+        `gap`, `missing`, `shared`, `rows_asked` and `idle`.
     """
     swaps = rows(plan.swaps)
     for values, row in zip(swaps, lines(plan.swaps), strict=True):
@@ -52,6 +52,10 @@ def plan_values(plan: BuildPlan) -> dict[str, Any]:
         left_out=rows(plan.left_out),
         past_rating=rows(plan.past_rating),
         overdue=rows(plan.overdue),
+        left_elsewhere=[
+            {"head_type": name, "site": site, "heads": heads}
+            for name, site, heads in plan.left_elsewhere
+        ],
         costs=rows(plan.costs),
         currency=plan.currency,
         bound=plan.bound,

@@ -16,6 +16,7 @@ from headlife.show.words.days import day
 from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
+from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 def print_review(
     screen: Screen,
     review: Review,
-    both: TwoWays,
+    both: TwoWays | None,
     actions: Actions | None = None,
     given_back: tuple[Sequence[CameOf], Sequence[str]] | None = None,
 ) -> None:
@@ -41,8 +42,8 @@ def print_review(
         Printed on.
     review : Review
         The quarter's answers.
-    both : TwoWays
-        Both readings of the removals in doubt.
+    both : TwoWays or None
+        Both readings of the removals in doubt; None where single lives are not known.
     actions : Actions, optional
         What is to be done, printed first.
     given_back : tuple, optional
@@ -50,7 +51,8 @@ def print_review(
     """
     screen.head(f"{review.shop_name}: quarterly head review as of {day(review.as_of)}")
     screen.say(rows_read(review))
-    for note in review.notes:
+    left_out = (f"Left out: {left_out_sentence(left)}" for left in review.left_out)
+    for note in (*review.notes, *left_out):
         screen.say(note)
     if actions is not None:
         _actions(screen, actions)
@@ -96,7 +98,7 @@ def print_review(
     )
 
 
-def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
+def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> list[object]:
     parts = (
         rating.rating_sentence(stratum.verdict),
         rating.assumed_sentence(stratum),
@@ -108,7 +110,7 @@ def _rating(review: Review, stratum: Stratum, both: TwoWays) -> list[object]:
 
 
 def _stock(
-    review: Review, answer: StockAnswer, both: TwoWays, of_all: Sequence[str]
+    review: Review, answer: StockAnswer, both: TwoWays | None, of_all: Sequence[str]
 ) -> list[object]:
     parts = (
         stock.stock_sentence(answer),

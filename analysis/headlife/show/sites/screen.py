@@ -1,6 +1,6 @@
-"""Many sites, and many files, on a terminal.
+"""Many sites on a terminal.
 
-From pooled evidence, a review of many files, or evidence just written; calculates nothing.
+From pooled evidence, or evidence just written; calculates nothing.
 """
 
 from __future__ import annotations
@@ -13,15 +13,11 @@ from headlife.show.words.numbers import chance, counted, hours, percent, ranges,
 from headlife.show.words.rating import rating_sentence
 from headlife.show.words.sites import (
     difference_sentence,
-    files_sentence,
-    left_out_sentence,
     pooling_notes,
     stratum_notes,
 )
-from headlife.show.words.stock import note_sentence, stock_name, stock_sentence
 
 if TYPE_CHECKING:
-    from headlife.decisions.review_answers import Review
     from headlife.life.site_evidence import SiteEvidence
     from headlife.scale.pooling import PooledStratum, Pooling
 
@@ -79,37 +75,6 @@ def _sites(screen: Screen, stratum: PooledStratum, shared_shape: bool) -> None:
         ],
         right=(1, 2, 5),
     )
-
-
-def print_files(screen: Screen, found: Review) -> None:
-    """Print what was read, every verdict, how many new heads to hold, and what was left out.
-
-    Parameters
-    ----------
-    screen : Screen
-        Printed on.
-    found : Review
-        The answers.
-    """
-    screen.head(files_sentence(found))
-    for stratum in found.judged:
-        screen.gap()
-        screen.head(
-            f"{stratum.name}, rated {hours(stratum.rated_hours)}: "
-            f"{counted(stratum.heads, 'head', 'heads')}, {stratum.in_service:,} in service"
-        )
-        word = stratum.verdict.verdict if stratum.verdict else None
-        screen.say(Verdict(word), rating_sentence(stratum.verdict))
-    for answer in found.stock:
-        screen.gap()
-        screen.say(
-            f"{stock_name(answer)}: {stock_sentence(answer)} {note_sentence(answer)}".strip()
-        )
-    screen.gap()
-    for note in found.notes:
-        screen.say(note)
-    for left in found.left_out:
-        screen.say(f"Left out: {left_out_sentence(left)}")
 
 
 def print_written(screen: Screen, one: SiteEvidence, where: str) -> None:

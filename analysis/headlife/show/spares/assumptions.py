@@ -59,7 +59,9 @@ def assumptions_sheet(study: SparesStudy) -> ReportSheet:
         ["Settings", f"SHA-256 {study.shop_sha256}", _STATED],
         ["Lead time [weeks]", ordering.lead_time_weeks, _STATED],
         ["Spread of the lead time [weeks]", ordering.lead_time_sd_weeks, _STATED],
-        ["From one review to the next [weeks]", ordering.review_weeks, _STATED],
+        ["From one review to the next [weeks]", ordering.review_weeks, _STATED]
+        if not ordering.order_days
+        else ["Ordered on (month-day)", ", ".join(ordering.order_days), _STATED],
         ["Service level", ordering.service_level, _STATED],
         ["Ordered in multiples of [heads]", ordering.order_multiple, _STATED],
         ["Part-used heads go back in first", "yes" if ordering.use_shelf else "no", _STATED],

@@ -221,7 +221,8 @@ def stake(action: Action, actions: Actions) -> str:
     if action.kind in (todo.SWAP, todo.BUILD):
         spare = f"put in: {spare_words(action.facts)}"
         if action.facts.spare == "none":
-            spare = "no spare is there"
+            other = action.facts.spare_site
+            spare = "no spare is there" + (f", {other} has a new head" if other else "")
         if action.risk is None:
             return spare
         lost = ""

@@ -158,7 +158,7 @@ def spare_words(row: Any) -> str:
     if row.spare == ORDERED:
         return f"{kind}on order, {day(row.spare_day)}"
     if row.spare == NONE:
-        return "none"
+        return f"none; {row.spare_site} has a new {kind}head" if row.spare_site else "none"
     if len(row.spare_heads) == 1:
         return f"{kind}{row.spare_heads[0]} (used {hours(row.spare_ages[0])})"
     spread = hours_span(row.spare_ages[0], row.spare_ages[-1])

@@ -202,7 +202,24 @@ def doubts(plan: BuildPlan) -> list[str]:
         *plan.set_aside,
         *(_not_done(row, plan) for row in lines(plan.left_out)),
         *(runs_on(row, plan) for row in lines(plan.overdue)),
+        *_elsewhere(plan),
         *(late(row) for row in lines(behind)),
+    ]
+
+
+def _elsewhere(plan: BuildPlan) -> list[str]:
+    """Say which new heads lie at other sites, where one is lacking; the plan moves none."""
+    if not plan.left_elsewhere:
+        return []
+    there = [
+        f"{counted(heads, f'new {name} head', f'new {name} heads')} at "
+        f"{site or 'printers without a site'}"
+        for name, site, heads in plan.left_elsewhere
+    ]
+    return [
+        f"Left on the shelf of another site: {listed(there)}. Sites keep separate stocks, so this "
+        "plan moves none; if one can be moved, count it under on_hand_by_site where it goes, and "
+        "plan again."
     ]
 
 

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Final
 from headlife.decisions.review_answers import OTHER_HEADS, SINGLE_LIVES, LeftOut
 from headlife.scale.differences import LEVEL
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, counted, hours, percent
+from headlife.show.words.numbers import chance, hours, percent
 
 if TYPE_CHECKING:
-    from headlife.decisions.review_answers import Review
     from headlife.scale.differences import Difference
     from headlife.scale.pooling import PooledStratum, Pooling
 
@@ -165,32 +164,13 @@ def left_out_sentence(left: LeftOut) -> str:
         )
     if left.what == OTHER_HEADS:
         return (
-            "Rows were compared with rows of the same head only: two heads in one position are not "
-            "looked for."
+            f"With more than {left.rows:,} rows, rows are compared with rows of the same head "
+            "only: not looked for are two heads in one position, hours that may be the printer's "
+            "meter, heads and reasons missing from the log, hours a week that changed, serials of "
+            "repaired heads, days to come, old readings and times without a row."
         )
     return (
         f"With more than {left.rows:,} rows it is not followed which head went in after "
         "which, nor how print hours vary together: spares are counted as if material was never "
         "changed, a new head replaced every one used up and each printer varied by itself."
-    )
-
-
-def files_sentence(found: Review) -> str:
-    """Say what was read from many files.
-
-    Parameters
-    ----------
-    found : Review
-        The answers from many files.
-
-    Returns
-    -------
-    str
-        The sentence.
-    """
-    heads = sum(stratum.heads for stratum in found.strata)
-    return (
-        f"{found.source}: {found.rows_read:,} rows read, {found.rows_accepted:,} accepted "
-        f"({counted(heads, 'head', 'heads')}), {len(found.set_aside):,} set aside, "
-        f"{counted(len(found.findings), 'doubt', 'doubts')}."
     )

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from headlife.decisions.spares.purchases import Purchase
     from headlife.decisions.spares.stock import StockPlan
     from headlife.decisions.spares.study import SparesStudy
+    from headlife.fleet.empty import EmptyPosition
     from headlife.fleet.on_hand import Elsewhere
 
 # Every sentence about what to hold and order, with the numbers it takes. The page's own script
@@ -256,7 +257,13 @@ def _ahead(answer: StockAnswer) -> Iterator[str]:
         " and ".join(map(day, days))
         for days in (answer.policy_changes, answer.policy_changes_beyond)
     )
+    yield _empty(answer.empty)
     yield f"On order: {orders}." if orders else ""
+    if answer.next_order is not None:
+        yield (
+            f"Heads are ordered on stated days, next on {day(answer.next_order)}: these numbers "
+            "are for what has to last until an order of that day arrives."
+        )
     yield _elsewhere(answer)
     yield from _coming(answer)
     if later:
@@ -271,6 +278,25 @@ def _ahead(answer: StockAnswer) -> Iterator[str]:
     yield _refurbished(answer)
     yield _standing(answer.standing)
     yield _new_heads_as(answer.new_heads_as)
+
+
+def _empty(positions: Sequence[EmptyPosition]) -> str:
+    """Say which positions wait for a head, and what to do where they do not."""
+    if not positions:
+        return ""
+    named = [f"{one.printer} {one.position} (since {day(one.since)})" for one in positions]
+    one = len(named) == 1
+    return (
+        f"{'1 of these heads goes' if one else f'{len(named)} of these heads go'} in at once: by "
+        f"the records no head is in {_some(named)}. Where one is in, add its row; where a printer "
+        "prints no more, write 0 hours for it under [usage]."
+    )
+
+
+def _some(names: Sequence[str]) -> str:
+    """Name the first few."""
+    more = len(names) - _NAMED
+    return listed([*names[:_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
 def _elsewhere(answer: StockAnswer) -> str:
@@ -344,12 +370,10 @@ def _standing(printers: Sequence[str]) -> str:
     """Say which printers stood still, and what is taken of them."""
     if not printers:
         return ""
-    more = len(printers) - _NAMED
-    named = listed([*printers[:_NAMED], *([f"{more} more"] if more > 0 else [])])
     its, are = ("its", "is") if len(printers) == 1 else ("their", "are")
     return (
-        f"{named} stood still for much of the time since {its} heads went in and {are} taken to "
-        "print as little from now on; if not, say so under [plans] or [usage]."
+        f"{_some(printers)} stood still for much of the time since {its} heads went in and {are} "
+        "taken to print as little from now on; if not, say so under [plans] or [usage]."
     )
 
 
