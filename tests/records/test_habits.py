@@ -10,8 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from openpyxl import Workbook
+from openpyxl.styles import Font
 
 import headlife as hl
+from headlife.errors import RecordsError
 from headlife.records.draft import draft_with_steps
 
 DEMO = Path(__file__).parents[2] / "data_demo"
@@ -216,3 +218,29 @@ def test_a_column_of_months_is_found_and_told_for_what_it_is(tmp_path):
     _, steps = draft_with_steps(written(tmp_path, [list(log), *log.to_numpy().tolist()]))
     assert not any("which column" in step for step in steps)
     assert any("names a month or a quarter and no day" in step for step in steps)
+
+
+def test_rows_that_are_struck_through_are_told(tmp_path):
+    book = Workbook()
+    for row in [list(LOG), *LOG.to_numpy().tolist()]:
+        book.active.append([cell or None for cell in row])
+    for number in (4, 9):
+        for cell in book.active[number]:
+            cell.font = Font(strike=True)
+    book.active["A6"].font = Font(strike=True)
+    book.active.title = "Log"
+    book.save(tmp_path / "log.xlsx")
+    records = hl.read_records(tmp_path / "log.xlsx", hl.read_shop(DEMO / "shop.toml"))
+    told = [note for note in records.notes if "struck through" in note]
+    assert len(told) == 1
+    assert told[0].startswith("Rows 4, 9 of sheet 'Log' of log.xlsx are struck through and read")
+    assert len(records.accepted) == len(LOG)
+
+
+def test_a_log_of_removals_alone_is_told_what_to_add(tmp_path):
+    log = LOG[LOG["reason"] != ""].drop(columns=["date_in", "hours_in", "last_good_hours"])
+    path = written(tmp_path, [list(log), *log.to_numpy().tolist()])
+    _, steps = draft_with_steps(path)
+    assert steps[0].startswith("which column is date_in (where none tells it: the day the head")
+    with pytest.raises(RecordsError, match=r"'date_in' is missing.*add that day, and a row for"):
+        hl.read_records(path, hl.read_shop(DEMO / "shop.toml"))

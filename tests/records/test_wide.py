@@ -285,6 +285,26 @@ def test_the_demo_with_counters_has_its_hours(tmp_path):
     assert short[found["in_service"]].abs().max() < 0.11
 
 
+def test_a_remark_of_the_day_goes_with_the_head_that_came_out_then(tmp_path):
+    told = ["note", "", "all fine", "H3 clogged", ""]
+    rows = [[*row, remark] for row, remark in zip(SERIALS, told, strict=True)]
+    found = read(tmp_path, rows).accepted
+    assert found.set_index(["head", "printer"])["note"].dropna().to_dict() == {
+        ("H1", "P1"): "H3 clogged",
+        ("H3", "P2"): "H3 clogged",
+        ("H4", "P1"): "H3 clogged",
+    }
+
+
+def test_words_in_the_cells_are_proposed_as_blank(tmp_path):
+    rows = [[cell or "leer" for cell in row] for row in SERIALS]
+    (tmp_path / "log.csv").write_text(text_of(rows))
+    draft, _ = draft_with_steps(tmp_path / "log.csv")
+    assert 'blank = ["leer"]  # TO DO: do they mean that no head was there?' in draft
+    intake = 'wide = "serials"\nweekly_hours = 30\nblank = ["leer"]'
+    assert stretches(read(tmp_path, rows, intake)) == STRETCHES
+
+
 def test_hours_of_printers_by_the_week_are_no_log_of_heads(tmp_path):
     hours = [[20.5, 31.0], [25.0, 12.5], [11.0, 30.5], [31.5, 8.0]]
     rows = [["week", "P1", "P2"], *([f"2025-01-{6 + 7 * i:02d}", *h] for i, h in enumerate(hours))]

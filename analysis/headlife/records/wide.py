@@ -82,7 +82,8 @@ def upright(
     Returns
     -------
     header : tuple of str
-        Standard names; and columns that are no places, which stay blank.
+        Standard names; and columns that are no places, such as remarks: what stands there on the
+        day on which a stretch ended or, while the head is in, began.
     rows : list of (int, list of str)
         The number of the row in which each begins, and its cells.
 
@@ -111,17 +112,16 @@ def upright(
         )
     grid = replace(grid, looks=_by_day(grid.looks, intake, stored))
     names = _named(grid, places)
-    unread = tuple(
-        clean(name) for i, name in enumerate(grid.header) if i and name.strip() and i not in places
-    )
+    others = [i for i, name in enumerate(grid.header) if i and name.strip() and i not in places]
+    further = tuple(clean(grid.header[i]) for i in others)
     if intake.wide == "reasons":
-        made = _changes(grid, places, names, blank)
-        return (*CHANGES, *unread), [(n, [*cells, *[""] * len(unread)]) for n, cells in made]
-    made = _stretches(grid, places, names, intake, file, stored, blank)
-    told = [i for i in range(len(STRETCHES)) if any(cells[i] for _, cells in made)]
+        return (*CHANGES, *further), _changes(grid, places, names, blank, others)
+    made = _stretches(grid, places, names, intake, file, stored, blank, others)
+    width = len(STRETCHES)
+    told = [i for i in range(width) if any(cells[i] for _, cells in made)]
     header = tuple(STRETCHES[i] for i in told)
-    return (*header, *unread), [
-        (n, [*(cells[i] for i in told), *[""] * len(unread)]) for n, cells in made
+    return (*header, *further), [
+        (number, [*(cells[i] for i in told), *cells[width:]]) for number, cells in made
     ]
 
 
@@ -157,10 +157,17 @@ def _named(grid: Grid, places: list[int]) -> dict[int, tuple[str, str]]:
 
 
 def _changes(
-    grid: Grid, places: list[int], names: dict[int, tuple[str, str]], blank: frozenset[str]
+    grid: Grid,
+    places: list[int],
+    names: dict[int, tuple[str, str]],
+    blank: frozenset[str],
+    others: list[int],
 ) -> list[Row]:
     return [
-        (grid.place_rows[i] if grid.across else one.row, [one.day, *names[i], text])
+        (
+            grid.place_rows[i] if grid.across else one.row,
+            [one.day, *names[i], text, *(cell_text(one, other) for other in others)],
+        )
         for one in grid.looks
         for i in places
         if plain(text := cell_text(one, i)).casefold() not in blank
@@ -175,6 +182,7 @@ def _stretches(
     file: str,
     stored: bool,
     blank: frozenset[str],
+    others: list[int],
 ) -> list[Row]:
     """Follow each place from look to look."""
     stays: list[_Stay] = []
@@ -203,6 +211,7 @@ def _stretches(
                 grid.looks[stay.last if stay.until is None else stay.until].day,
                 stay.readings[-1] if stay.readings else "",
                 "" if stay.until is None else SEEN_AGAIN if stay.again else NOT_SEEN_AGAIN,
+                *(cell_text(grid.looks[stay.until or stay.first], other) for other in others),
             ],
         )
         for stay in stays
@@ -225,7 +234,11 @@ def _by_serials(
             continue
         serial, reading = parted(text)
         if not (is_serial(text) or is_number(text)):
-            raise _unreadable(grid, place, at, text, "the serial of the head that was there", file)
+            what = (
+                "is not the serial of the head that was there; write that, leave the cell blank "
+                "where no head was there or, where this word says so, name it under [intake] blank"
+            )
+            raise _unreadable(grid, place, at, text, what, file)
         if one is None or one.serial != serial:
             if one is not None:
                 one.until = at
@@ -253,7 +266,7 @@ def _by_readings(
         if not told[at]:
             continue
         if isinstance(values[at], Problem):
-            raise _unreadable(grid, place, at, text, "the counter's reading", file)
+            raise _unreadable(grid, place, at, text, values[at].sentence, file)
         one = stays[-1] if stays else None
         if one is not None:
             gained = values[at] - values[one.last]
@@ -277,7 +290,4 @@ def _unreadable(grid: Grid, place: int, at: int, text: str, what: str, file: str
     where = f"column {letters(place)} ({quoted(clean(grid.header[place]))})"
     if grid.across:
         where = f"under {quoted(grid.looks[at].day)}"
-    return RecordsError(
-        f"{file}, row {row}, {where}: {quoted(text)} is not {what}; write that, leave the cell "
-        "blank where no head was there, or name the word under [intake] blank."
-    )
+    return RecordsError(f"{file}, row {row}, {where}: {quoted(text)} {what}.")

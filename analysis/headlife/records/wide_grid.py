@@ -16,6 +16,7 @@ from headlife.plain_text import clean, plain
 from headlife.records.dates import NO_DAY, DateReadings, date_readings
 from headlife.records.header import HEADER_SEARCH_ROWS, Row, under
 from headlife.records.hours import HourReadings, hour_readings
+from headlife.records.written import DASHES
 from headlife.shop.layout import Wide
 
 Kind = Wide | Literal["numbers"]
@@ -61,9 +62,19 @@ class Grid:
     """Row number of each place, where days stand side by side."""
 
 
-def look_wide(
-    rows: Sequence[Row], speaks: Callable[[str], frozenset[str]]
-) -> tuple[Kind, bool] | None:
+@dataclass(frozen=True)
+class Seen:
+    """What a wide table looks like."""
+
+    kind: Kind
+    """What its cells hold."""
+    once: bool
+    """True where a serial seems to be written only where it changes."""
+    words: tuple[str, ...]
+    """Texts in its cells that are something else."""
+
+
+def look_wide(rows: Sequence[Row], speaks: Callable[[str], frozenset[str]]) -> Seen | None:
     """Tell whether a table is a wide log, and what its cells say.
 
     Parameters
@@ -75,9 +86,8 @@ def look_wide(
 
     Returns
     -------
-    tuple of {"serials", "hours", "reasons", "numbers"} and bool, or None
-        What stands in its cells ("numbers" that are no counters of heads), and whether a serial
-        seems to be written only where it changes; None for a table of another form.
+    Seen or None
+        What was seen; None for a table of another form.
     """
     grid = find_grid(rows)
     if grid is None or len(grid.looks) < _FEWEST:
@@ -96,7 +106,10 @@ def look_wide(
     others = [said[i] for i in range(len(names)) if i and i not in places]
     if any(one - {"note", "site", "date"} for one in others):
         return None
-    return kind, kind == "serials" and _only_changes(grid, places)
+    fits = _FITS[kind]
+    cells = [text for one in grid.looks for i in places if (text := cell_text(one, i))]
+    words = dict.fromkeys(text for text in cells if text not in DASHES and not fits(text))
+    return Seen(kind, kind == "serials" and _only_changes(grid, places), tuple(words))
 
 
 def _only_changes(grid: Grid, places: list[int]) -> bool:
@@ -182,7 +195,7 @@ def _turned(filled: list[Row], labels: int, number: int) -> Grid:
 
 
 def kind_and_places(
-    grid: Grid, stated: Wide | None = None, blank: frozenset[str] = frozenset({"", "-", "--"})
+    grid: Grid, stated: Wide | None = None, blank: frozenset[str] = DASHES
 ) -> tuple[Kind | None, list[int]]:
     """Tell what stands in the cells, and in which columns.
 
@@ -215,7 +228,7 @@ def kind_and_places(
     kind = stated or _kind(every, columns)
     if kind is None:
         return None, []
-    return kind, [i for i, texts in columns.items() if not texts or _share(texts, kind) >= _HALF]
+    return kind, [i for i, texts in columns.items() if _mostly(texts, kind)]
 
 
 def _kind(every: list[str], columns: dict[int, list[str]]) -> Kind | None:
@@ -239,16 +252,6 @@ def _kind_of_numbers(every: list[str], columns: dict[int, list[str]]) -> Kind:
     falls = sum(move < 0 for move in moves)
     # Hours of each week fall as often as they rise; a printer's meter never falls.
     return "hours" if 0 < falls <= _MOST_FALLS * len(moves) else "numbers"
-
-
-def _share(texts: list[str], kind: str) -> float:
-    fits: dict[str, Callable[[str], bool]] = {
-        "numbers": is_number,
-        "serials": lambda text: is_serial(text) or is_number(text),
-        "hours": is_number,
-        "reasons": _is_word,
-    }
-    return sum(map(fits[kind], texts)) / len(texts)
 
 
 def is_number(text: str) -> bool:
@@ -292,6 +295,18 @@ def is_serial(text: str) -> bool:
 
 def _is_word(text: str) -> bool:
     return not is_number(text) and not any(c.isdigit() for c in text)
+
+
+_FITS: Final[dict[Kind, Callable[[str], bool]]] = {
+    "numbers": is_number,
+    "serials": lambda text: is_serial(text) or is_number(text),
+    "hours": is_number,
+    "reasons": _is_word,
+}
+
+
+def _mostly(texts: list[str], kind: Kind) -> bool:
+    return sum(map(_FITS[kind], texts)) >= _HALF * len(texts)
 
 
 def cell_text(look: Look, place: int) -> str:

@@ -156,7 +156,9 @@ def _left_to_state(path: Path, found: Found, draft: str) -> list[str]:
     steps = []
     absent = missing(found)
     if absent:
-        steps.append(f"which column is {', '.join(absent)}: [columns]")
+        removals_alone = "date_in" in absent and found.places("date_out")
+        hint = " (where none tells it: the day the head before came out)" * bool(removals_alone)
+        steps.append(f"which column is {', '.join(absent)}{hint}: [columns]")
     asked = (*found.hours.questions, *found.dates.questions)
     steps += [f"how it is written: {one}" for one in asked]
     if found.beside:

@@ -162,7 +162,10 @@ def _still_in(found: Found) -> list[str]:
     lines = []
     words = found.in_service_words()
     strange = _strange_words(found)
-    if words:
+    if found.top.words:
+        told = found.top.words[:_MOST_WORDS]
+        lines.append(f"blank = {many(told)}  {TO_DO}: do they mean that no head was there?")
+    elif words:
         lines.append(f"blank = {many(words)}  {TO_DO}: do they mean still in service?")
     if strange:
         lines.append(

@@ -22,9 +22,8 @@ from headlife.records.header import HEADER_SEARCH_ROWS, Row, in_full, under
 from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.intake import is_workbook, plain_rows
 from headlife.records.wide import upright
-from headlife.records.wide_grid import Kind, look_wide
+from headlife.records.wide_grid import Kind, Seen, look_wide
 from headlife.shop import Intake
-from headlife.shop.layout import Wide
 
 LOG_SCORE: Final = 2.0  # from which a sheet may hold a log
 _UPRIGHT: Final = 4.5  # from which a sheet is a log as it stands, whatever other sheets hold
@@ -106,17 +105,19 @@ def _of_rows(rows: dict[str, list[Row]], file: str, stored: bool) -> dict[str, T
     if any(top.score >= _UPRIGHT for name, top in tops.items() if name not in wide):
         return tops
     return tops | {
-        name: replace(tops[name], wide=kind)
-        if kind == "numbers"
-        else _turned(rows[name], kind, once, file, stored)
-        for name, (kind, once) in wide.items()
+        name: replace(tops[name], wide=seen.kind)
+        if seen.kind == "numbers"
+        else _turned(rows[name], seen, file, stored)
+        for name, seen in wide.items()
     }
 
 
-def _turned(rows: list[Row], kind: Wide, once: bool, file: str, stored: bool) -> Top:
-    intake = Intake(wide=kind, fill_down=["head"] if once else [])
+def _turned(rows: list[Row], seen: Seen, file: str, stored: bool) -> Top:
+    intake = Intake.model_validate(
+        {"wide": seen.kind, "blank": list(seen.words), "fill_down": ["head"] * seen.once}
+    )
     header, made = upright(rows, intake, file, stored)
-    return Top((), header, 0, tuple(made), _UPRIGHT, kind, once)
+    return Top((), header, 0, tuple(made), _UPRIGHT, seen.kind, seen.once, seen.words)
 
 
 def _spoken_of(name: str) -> frozenset[str]:
@@ -193,6 +194,8 @@ class Top:
     here."""
     once: bool = False
     """True where such a cell is filled in only when another head went in."""
+    words: tuple[str, ...] = ()
+    """Texts in such cells that are neither, as where no head is."""
 
 
 def _find_top(rows: Sequence[Row]) -> Top | None:
