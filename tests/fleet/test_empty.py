@@ -15,7 +15,10 @@ from headlife.decisions.spares.levels import stock_answers
 from headlife.decisions.spares.shelf import new_heads
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.futures.forecast import forecast_fleet
+from headlife.show.due.values import due_values
 from headlife.show.spares.values import stock_values
+from headlife.show.words.due import due_sentence
+from headlife.show.words.plan import doubts
 from headlife.show.words.stock import ahead_sentence
 
 SETTINGS = """
@@ -27,6 +30,7 @@ name = "Test workshop"
 "other material" = "material change"
 [head_types."A"]
 rated_hours = 1000
+price = 100.0
 [spares]
 lead_time_weeks = 6
 {more}
@@ -182,6 +186,23 @@ def test_the_answer_names_them_and_says_what_to_do_where_none_waits(case):
     # The head that would go in at once, and the same futures from there on.
     assert answer.demand.mean == pytest.approx(1 + other.demand.mean, rel=0.05)
     assert "at once" not in ahead_sentence(other)
+
+
+def test_what_is_due_and_the_plan_ask_for_a_head(case):
+    costs = "[costs]\n" + "\n".join(
+        f"{name} = 1.0"
+        for name in (
+            *("labour_per_hour", "machine_hour_rate", "swap_labour_hours", "manual_check_hours"),
+            *("scrapped_build_cost", "waiting_hours_per_stockout", "carrying_cost_per_head_year"),
+        )
+    )
+    asked = "By the records no head is in P3 right (since 20 May 2026): put one in."
+    for rows, said in (([*OTHERS, UP_TO_MAY], True), (OTHERS, False)):
+        there = case(rows, costs)
+        due = hl.due_list(there)
+        assert (asked in due_sentence(due)) is said
+        assert len(due_values(due)["empty_positions"]) == said
+        assert any(asked in one for one in doubts(hl.build_plan(there))) is said
 
 
 def test_sites_that_keep_their_own_stock_fill_their_own_positions(shop):  # noqa: F811

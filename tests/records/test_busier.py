@@ -11,7 +11,7 @@ from tests.records.small_shop import SETTINGS, as_csv, rows_of
 from tests.records.test_quiet import KINDS, log_of
 
 import headlife as hl
-from headlife.records.busier import changed_hours
+from headlife.records.busier import changed_hours, stopped_hours
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if "differ for all" not in kind])
@@ -19,12 +19,12 @@ def test_shops_that_do_not_swing_together_are_not_asked(kind):
     assert not any(changed_hours(log_of(KINDS[kind], 150.0, number)) for number in range(20))
 
 
-def two_shifts(factor: float) -> list[dict[str, str]]:
+def two_shifts(factor: float, apart: int = 3) -> list[dict[str, str]]:
     """Ten printers, heads out at 300 h; 30 h a week until 1 May 2026, then so many times that."""
     rows = []
     turn, until = np.datetime64("2026-05-01"), np.datetime64("2026-11-01")
     for place in range(10):
-        day, number = np.datetime64("2025-01-01") + 3 * place, 0
+        day, number = np.datetime64("2025-01-01") + apart * place, 0
         while day < until:
             rate = 30.0 * (factor if day >= turn else 1.0) / 7.0
             last = min(day + int(300 / rate), until)
@@ -58,6 +58,41 @@ def test_a_second_shift_is_asked_about_with_every_answer_until_a_plan_says_so(
         assert not stated.provenance.notes
 
 
+def stopped(weeks: int) -> list[dict[str, str]]:
+    """Ten printers, heads out at 300 h, 30 h a week, and nothing for weeks from 2 February 2026."""
+    begins = np.datetime64("2026-02-02")
+    rows = two_shifts(1.0, apart=7)
+    for row in rows:
+        for name in ("date_in", "date_out"):
+            if np.datetime64(row[name]) >= begins:
+                row[name] = str(np.datetime64(row[name]) + 7 * weeks)
+    return rows
+
+
+@pytest.mark.parametrize(("weeks", "asked"), [(0, False), (8, True)])
+def test_a_stop_that_nobody_stated_is_asked_about_until_a_plan_says_so(tmp_path, weeks, asked):
+    """The fault: hours that swing were learned from it, 19 to 21 heads held where 17 serve, and
+    nothing told the shop to state it."""
+    (tmp_path / "shop.toml").write_text(SETTINGS)
+    (tmp_path / "log.csv").write_text(as_csv(stopped(weeks)))
+    case = hl.read_case(tmp_path / "log.csv", tmp_path / "shop.toml")
+    notes = [note for note in case.provenance.notes if "had stood still" in note]
+    assert len(notes) == asked
+    if asked:
+        assert "the 10 heads in service" in notes[0] and "for about 8 weeks" in notes[0]
+        plan = '\n[plans."stop"]\nfactor = 0\nbegins = 2026-02-02\nends = 2026-03-29\n'
+        (tmp_path / "stated.toml").write_text(SETTINGS + plan)
+        stated = hl.read_case(tmp_path / "log.csv", tmp_path / "stated.toml")
+        assert not stated.provenance.notes
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_shops_that_never_stop_are_not_asked_about_a_stop(kind):
+    """Of 40 of each kind none, and two of those whose quarters differ for all by a third."""
+    asked = [bool(stopped_hours(log_of(KINDS[kind], 150.0, number))) for number in range(20)]
+    assert sum(asked) <= ("differ for all" in kind)
+
+
 def test_few_heads_are_not_asked_about():
     rows = pd.DataFrame(
         {
@@ -65,6 +100,8 @@ def test_few_heads_are_not_asked_about():
             "date_out": [pd.Timestamp(date(2026, 3, 1))],
             "hours_in": [0.0],
             "hours_out": [300.0],
+            "printer": ["P1"],
+            "position": ["left"],
         }
     )
-    assert not changed_hours(rows)
+    assert not changed_hours(rows) and not stopped_hours(rows)

@@ -33,6 +33,8 @@ def log_of(truth: Truth, weeks: float, number: int) -> pd.DataFrame:
         {
             "row": np.arange(found.printer.size) + 2,
             "head": np.arange(found.printer.size).astype(str),
+            "printer": found.printer.astype(str),
+            "position": found.position.astype(str),
             "date_in": BEGAN + found.day_in.astype("timedelta64[D]"),
             "date_out": BEGAN + found.day_out.astype("timedelta64[D]"),
             "hours_in": found.hours_in,

@@ -227,6 +227,16 @@ def test_a_long_list_of_heads_ends_and_says_where_the_others_are(demo):
     assert f"And {len(many) - MOST_WATCHED} more that are likelier to finish" in said
 
 
+def test_a_head_of_a_kind_that_has_not_run_has_no_range_of_its_chance(demo):
+    from dataclasses import replace
+
+    from headlife.show.review.watched import watched
+
+    _, review = demo
+    new = review.watch.head(1).assign(probability=float("nan"))
+    assert watched(replace(review, watch=new)).rows[0][1] == "unknown"
+
+
 @pytest.mark.parametrize("ending", [", model", ", support: trend of positions"])
 def test_a_long_title_keeps_its_end_and_stays_inside_the_figure(ending):
     """The fault: the panels of both roles had one title, cut at the edge of the figure."""

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from headlife.show.csv_text import harmless
 from headlife.show.figures import style
 from headlife.show.figures.slides import files_of
 
@@ -54,3 +55,12 @@ def test_a_name_is_no_formula_and_the_same_drawing_gives_the_same_bytes():
 
     assert "'=1+1" in drawn_by(draw)["csv"].decode()
     assert drawn_by(draw) == drawn_by(draw)
+
+
+@pytest.mark.parametrize("name", ["|calc", "%1", "Fibre;=1+1"])
+def test_a_name_is_no_formula_by_the_rule_of_every_other_table(name):
+    def draw(ax):
+        ax.plot([1.0], [2.0], label=name)
+
+    (row,) = csv.DictReader(io.StringIO(drawn_by(draw)["csv"].decode()))
+    assert row["what"] == harmless(name) != name

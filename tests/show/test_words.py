@@ -118,6 +118,19 @@ def test_watch_sentence_names_the_worst_and_counts_the_rest():
     assert "H2" not in words and "1 more" in words and "H3" not in words
 
 
+def test_a_head_that_calls_for_another_is_named_among_those_to_watch():
+    """The list of what is due takes it out before the build: the fault said none was below."""
+    words = watch.watch_sentence(watched(0.897, 0.99), 96)
+    assert words.startswith("H0 in P1 left at 900 h (89.7 %): below 90 %")
+
+
+def test_a_head_is_at_its_rating_only_once_it_has_run_it():
+    assert numbers.of_rating(1195.0, 1200.0) == "99.6 %"  # the fault: 100 %
+    assert [numbers.of_rating(age, 1200.0) for age in (0.0, 604.0, 1200.0, 1383.0)] == [
+        "0 %", "50 %", "100 %", "115 %",
+    ]  # fmt: skip
+
+
 def test_watch_sentence_without_anything_to_say():
     calm = watch.watch_sentence(watched(0.95, 0.99), 96)
     assert calm.startswith("None") and "lowest is H0 in P1 left at 900 h (95 %)" in calm

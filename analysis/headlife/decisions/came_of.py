@@ -19,8 +19,10 @@ from headlife.decisions.actions import (
     PRACTICE,
     RECORDS,
     SWAP,
+    VENDOR,
     actions_of,
 )
+from headlife.decisions.rating import FALLS_SHORT, NOT_SETTLED
 from headlife.records.as_of import known_on, whole_days
 from headlife.records.used_up import new_heads_between
 
@@ -158,7 +160,7 @@ def _judged(given: GivenBack, review: Review) -> CameOf:
 
 def _said_then(action: ListedAction) -> str:
     """Give what was said of a rating when the action was asked for."""
-    return "falls short" if action.kind == "vendor" else "not settled"
+    return FALLS_SHORT if action.kind == VENDOR else NOT_SETTLED
 
 
 def _day64(day: datetime.date) -> Any:

@@ -14,8 +14,9 @@ import numpy as np
 
 from headlife.case import Case, Provenance
 from headlife.decisions.spare_for import SpareHeads
-from headlife.decisions.watch import watch_list
+from headlife.decisions.watch import LEAST_CHANCE, watch_list
 from headlife.display import shows_itself
+from headlife.fleet.empty import EmptyPosition, empty_of
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import Floats, not_negative_array, positive
@@ -35,8 +36,6 @@ LEAVE: Final = "leave"
 ACTIONS: Final = (SWAP_NOW, BEFORE_BUILD, PLAN, LEAVE)
 
 RANGE: Final = 0.80  # of the days, two-sided
-# A chance to finish the next build below this calls for another head first.
-LEAST_CHANCE: Final = 0.90
 WEEKS_AHEAD: Final = int(2 * WEEKS_PER_YEAR)
 _MARKS: Final = ("notice", "rating", "swap")
 
@@ -57,6 +56,8 @@ class DueList(Provenance):
     beyond two years; `probability, low, high` to finish the build [-]; `quality_critical`;
     `spare` with its `spare_type`, `spare_heads`, `spare_ages` [h], `spare_day` and `spare_site`
     (as in `spare_for.Spare`); `action`, one of `ACTIONS`."""
+    empty: tuple[EmptyPosition, ...] = ()
+    """Positions that wait for a head."""
 
     def of_action(self, action: str) -> pd.DataFrame:
         """Rows with one word of what to do.
@@ -108,7 +109,9 @@ def due_list(case: Case, build_hours: float | None = None) -> DueList:
     )
     watched = watch_list(case.fleet.positions, case.modes, build, seed=case.seed)
     heads = heads_due(watched, case.fleet, case.shop, case.day)
-    return DueList(**vars(case.provenance), build_hours=build, heads=heads)
+    return DueList(
+        **vars(case.provenance), build_hours=build, heads=heads, empty=empty_of(case.fleet)
+    )
 
 
 def heads_due(watched: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestamp) -> pd.DataFrame:

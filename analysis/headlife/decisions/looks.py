@@ -25,13 +25,14 @@ from headlife.decisions.rating import (
     HOLDS,
     NOT_SETTLED,
     Verdict,
+    checked_claim,
     verdict_of,
 )
 from headlife.errors import DecisionError
 from headlife.life.evidence import Evidence
 from headlife.life.exposure_curve import curve_at
 from headlife.life.posterior import Life, fit_life
-from headlife.numbers import Floats, fraction, positive
+from headlife.numbers import Floats
 
 Standing = Literal["not settled", "first seen", "confirmed", "confirmed, not seen today"]
 Spending = Callable[[Floats, float], Floats]
@@ -166,9 +167,7 @@ def verdict_history(
     The error is spent over the calendar, the looks being correlated by their information (Lan and
     DeMets 1989): failures expected at the edge of the claim, at the shape learned today.
     """
-    rated = positive("The rating", rated_hours, "[h]")
-    share = fraction("The share of heads that should reach the rating", share)
-    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    rated, share, confidence = checked_claim(rated_hours, share, confidence)
     _check_days(days, evidence)
     known = [None if one is None else one.rereference(rated) for one in evidence]
     lives = [None if one is None else fit_life(one) for one in known]

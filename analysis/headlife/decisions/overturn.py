@@ -23,11 +23,11 @@ import numpy as np
 import numpy.typing as npt
 
 from headlife.decisions.other_readings import About, OtherReading
-from headlife.decisions.rating import FALLS_SHORT, NOT_SETTLED, Verdict, verdict_of
+from headlife.decisions.rating import FALLS_SHORT, NOT_SETTLED, Verdict, checked_claim, verdict_of
 from headlife.life.evidence import Evidence
 from headlife.life.kinds import WEIBULL, KindsOfLife, LifeKind, kinds_of_life
 from headlife.life.posterior import Life, fit_life
-from headlife.numbers import Floats, fraction, positive
+from headlife.numbers import Floats
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -195,9 +195,7 @@ def what_would_overturn(
     HeadlifeError
         Lives or a claim that make no sense.
     """
-    rated = positive("The rating", rated_hours, "[h]")
-    share = fraction("The share of heads that should reach the rating", share)
-    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    rated, share, confidence = checked_claim(rated_hours, share, confidence)
     evidence = Evidence.from_lives(
         entry_hours,
         exit_hours,

@@ -141,6 +141,36 @@ def judge_ratings(
     return [asked.answer(*one) for one in each]
 
 
+def checked_claim(
+    rated_hours: float, share: float, confidence: float
+) -> tuple[float, float, float]:
+    """Take a claim that makes sense.
+
+    Parameters
+    ----------
+    rated_hours : float
+        The vendor's rated life [h].
+    share : float
+        Share of heads that should reach it [-].
+    confidence : float
+        How sure a verdict must be [-], above 0.5.
+
+    Returns
+    -------
+    tuple of float
+        The same three.
+
+    Raises
+    ------
+    DecisionError
+        One of them is out of range.
+    """
+    rated = positive("The rating", rated_hours, "[h]")
+    share = fraction("The share of heads that should reach the rating", share)
+    # At 0.5 or less one record could both hold and fall short.
+    return rated, share, fraction("The confidence of a verdict", confidence, above=0.5)
+
+
 class _Asked(NamedTuple):
     """A claim that makes sense."""
 
@@ -151,13 +181,10 @@ class _Asked(NamedTuple):
 
     @classmethod
     def checked(cls, rated_hours: float, share: float, confidence: float, claim: Claim) -> _Asked:
-        rated = positive("The rating", rated_hours, "[h]")
-        share = fraction("The share of heads that should reach the rating", share)
-        # At 0.5 or less one record could both hold and fall short.
-        confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+        checked = checked_claim(rated_hours, share, confidence)
         if claim not in ("share", "mean"):
             raise DecisionError(f"A claim is about the 'share' or the 'mean'; got {claim!r}.")
-        return cls(rated, share, confidence, claim)
+        return cls(*checked, claim)
 
     def of(self, life: Life | LotLife | ManyLives) -> tuple[Any, Any, Any]:
         """Probability of the claim; lower bound, median and upper bound of its share and life."""

@@ -19,7 +19,7 @@ from headlife.life.groups import Group, GroupEvidence
 from headlife.life.strata import Comparison
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import pandas as pd
 
@@ -183,13 +183,33 @@ class Answers:
             What is bought now, by the first of `[review] groups` that tells lots or other purchases
             apart and of which some can be judged; else the group itself.
         """
+        now = self.bought_now(stratum, lambda part: part.can_be_judged)
+        return tuple(part for part, _ in now) or (stratum,)
+
+    def bought_now(
+        self, stratum: Stratum, speaks: Callable[[Stratum], bool]
+    ) -> tuple[tuple[Stratum, float], ...]:
+        """Give what is bought now of a head type and role, by the first division that tells it.
+
+        Parameters
+        ----------
+        stratum : Stratum
+            Of a head type and role.
+        speaks : callable
+            Whether a part can say what is asked.
+
+        Returns
+        -------
+        tuple of tuple
+            Parts that can, with the share of each [-]; none where none is told apart.
+        """
         for one in self.divisions:
             # A single part is all heads once more.
             if one.group == stratum.group and len(one.parts) > 1:
-                now = tuple(one.part(bought.group) for bought in one.bought_now)
-                if judged := tuple(part for part in now if part.can_be_judged):
-                    return judged
-        return (stratum,)
+                now = ((one.part(bought.group), bought.share) for bought in one.bought_now)
+                if found := tuple(part for part in now if speaks(part[0])):
+                    return found
+        return ()
 
 
 @shows_itself

@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from headlife.decisions.rating import HOLDS, NOT_SETTLED, verdict_of
+from headlife.decisions.rating import HOLDS, NOT_SETTLED, checked_claim, verdict_of
 from headlife.errors import DecisionError
 from headlife.futures.evidence_ahead import EvidenceAhead
 from headlife.life.exposure_curve import shape_nodes
 from headlife.life.many import fit_many
 from headlife.life.posterior import Life
-from headlife.numbers import Floats, fraction, not_negative_array, positive
+from headlife.numbers import Floats, not_negative_array
 from headlife.shop.policy import Policy, compared_policies
 from headlife.units import WEEKS_PER_QUARTER
 
@@ -111,9 +111,7 @@ def what_would_settle(
     """
     import pandas as pd
 
-    rated = positive("The rating", rated_hours, "[h]")
-    share = fraction("The share of heads that should reach the rating", share)
-    confidence = fraction("The confidence of a verdict", confidence, above=0.5)
+    rated, share, confidence = checked_claim(rated_hours, share, confidence)
     start, weekly = _positions(ages, hours_per_week)
     ours = None if counted is None else np.broadcast_to(np.asarray(counted, bool), start.shape)
     steps = _quarters(quarters)

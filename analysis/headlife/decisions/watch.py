@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from headlife.futures.draws import DrawnLife
     from headlife.life.groups import Group
 
+# A head that is less likely to finish the next build is one to watch, and calls for another first.
+LEAST_CHANCE: Final = 0.90
 WATCH_DRAWS: Final = 20_000
 # Chances worked out at most, heads times draws, since time is what runs out.
 MOST_CHANCES: Final = 20_000_000

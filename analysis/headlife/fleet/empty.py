@@ -114,6 +114,24 @@ def empty_positions(
     return found.sort_values(["printer", "position"], kind="stable", ignore_index=True)
 
 
+def empty_of(fleet: Fleet) -> tuple[EmptyPosition, ...]:
+    """List the positions of a fleet that wait for a head.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        With its empty positions.
+
+    Returns
+    -------
+    tuple of EmptyPosition
+        By printer and position.
+    """
+    if fleet.empty is None:
+        return ()
+    return tuple(_named(row) for row in fleet.empty.to_dict("records"))
+
+
 def waiting_positions(
     fleet: Fleet, hours: Floats, strata: Collection[tuple[str, str]]
 ) -> dict[tuple[str, str, str], list[EmptyPosition]]:
@@ -142,9 +160,12 @@ def waiting_positions(
     for row in rows:
         if (row["head_type"], row["role"]) in strata:
             site = row["site"] if isinstance(row["site"], str) else NO_SITE
-            one = EmptyPosition(row["printer"], row["position"], row["since"].date())
-            found.setdefault((row["head_type"], row["role"], site), []).append(one)
+            found.setdefault((row["head_type"], row["role"], site), []).append(_named(row))
     return found
+
+
+def _named(row: Any) -> EmptyPosition:
+    return EmptyPosition(row["printer"], row["position"], row["since"].date())
 
 
 def _last(table: pd.DataFrame) -> pd.DataFrame:

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from headlife.records.busier import CHANGED, changed_hours
+from headlife.records.busier import CHANGED, changed_hours, stopped_hours
 from headlife.records.cells import quoted
 from headlife.records.chains import follow_heads
 from headlife.records.checks import (
@@ -131,7 +131,7 @@ def across_heads(rows: pd.DataFrame, shop: Shop) -> list[Finding]:
     checks = (positions, left_open, came_back, missing_rows)
     found = [finding for check in checks for finding in check(rows)]
     # A plan says what changed.
-    return found if shop.plans else [*found, *changed_hours(rows)]
+    return found if shop.plans else [*found, *changed_hours(rows), *stopped_hours(rows)]
 
 
 def over_time(rows: pd.DataFrame, today: date) -> list[Finding]:

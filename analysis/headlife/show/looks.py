@@ -9,29 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Final
 
-from headlife.show.markup import Html, badge, escape, table, typeset
+from headlife.show.markup import Html, badge, escape, paragraphs, table, typeset
 from headlife.show.plain import lines
 from headlife.show.words import numbers
 from headlife.show.words.days import day
 from headlife.show.words.numbers import counted, decimals, hours, percent, span, whole
 
 _ROWS: Final = 12  # of a table in a cell; the command shows all of them
-
-
-def said(*sentences: str) -> Html:
-    """Make paragraphs of sentences.
-
-    Parameters
-    ----------
-    *sentences : str
-        Empty ones are left out.
-
-    Returns
-    -------
-    Html
-        A piece of a page.
-    """
-    return Html("".join(f"<p>{typeset(one)}</p>" for one in sentences if one))
 
 
 def titled(title: str, *parts: Html) -> Html:
@@ -63,7 +47,7 @@ def _actions(found: Any) -> str:
 def _actions_html(found: Any) -> Html:
     from headlife.show.actions.section import action_list
 
-    return action_list(found) if found.each else said("Nothing is to be done.")
+    return action_list(found) if found.each else paragraphs("Nothing is to be done.")
 
 
 def _changes(found: Any) -> str:
@@ -94,7 +78,7 @@ def _due_html(found: Any) -> Html:
     from headlife.show.words.due import due_sentence
 
     urgent = found.heads[found.heads["action"].isin([SWAP_NOW, BEFORE_BUILD])]
-    return said(due_sentence(found)) + cards(urgent, found.build_hours)
+    return paragraphs(due_sentence(found)) + cards(urgent, found.build_hours)
 
 
 def _plan(found: Any) -> str:
@@ -107,7 +91,7 @@ def _plan_html(found: Any) -> Html:
     from headlife.show.plan.page import cards
     from headlife.show.words import plan as words
 
-    return said(words.plan_sentence(found), *words.cautions(found)) + cards(found)
+    return paragraphs(words.plan_sentence(found), *words.cautions(found)) + cards(found)
 
 
 def _vendor(found: Any) -> str:
@@ -150,7 +134,7 @@ def _policies_html(found: Any) -> Html:
         *policies(found),
         caption=f"The policies side by side, amounts in {found.costs.currency}",
     )
-    return said(f"{_policies(found)}.") + made
+    return paragraphs(f"{_policies(found)}.") + made
 
 
 def _evidence(found: Any) -> str:
@@ -161,7 +145,7 @@ def _evidence(found: Any) -> str:
 def _evidence_html(found: Any) -> Html:
     between = len(found.intervals)
     known = f"{between} of the failures are known only to lie between two readings."
-    return said(f"{_evidence(found)}.", known if between else "")
+    return paragraphs(f"{_evidence(found)}.", known if between else "")
 
 
 def _competing(found: Any) -> str:
@@ -175,7 +159,7 @@ def _competing_html(found: Any) -> Html:
     reference = next(iter(found.modes.values())).evidence.reference_hours
     ages = [reference * share for share in (0.5, 1.0, 1.5)]
     made = shares_reaching(found, ages, ", whatever ends them")
-    return said(f"{_competing(found)}.".capitalize()) + made
+    return paragraphs(f"{_competing(found)}.".capitalize()) + made
 
 
 def shares_reaching(life: Any, ages: Sequence[float], more: str) -> Html:
@@ -202,7 +186,7 @@ def shares_reaching(life: Any, ages: Sequence[float], more: str) -> Html:
     ]
     caption = f"Share of heads that reach an age{more}"
     made = table(["Age [h]", "Estimate", "Range"], rows, caption=caption, numbers=(0, 1, 2))
-    return made + said(numbers.ranges(numbers.SURE))
+    return made + paragraphs(numbers.ranges(numbers.SURE))
 
 
 def _compared(found: Any) -> str:
@@ -214,7 +198,7 @@ def _compared(found: Any) -> str:
 def _compared_html(found: Any) -> Html:
     rows = [[name, whole(count)] for name, count in found.failures.items()]
     few = ", ".join(found.too_few)
-    return said(
+    return paragraphs(
         f"Advice: {found.advice}. p = {decimals(found.same_shape, 3)} for equal shapes, "
         f"{decimals(found.same_scale, 3)} for equal scales given equal shapes.",
         f"Too few failures for this to mean much: {few}." if few else "",
@@ -234,11 +218,11 @@ def _pooling_html(found: Any) -> Html:
         titled(
             one.name,
             Html(f"<p>{badge(one.verdict.verdict)} {typeset(rating_sentence(one.verdict))}</p>"),
-            said(difference_sentence(one.difference)),
+            paragraphs(difference_sentence(one.difference)),
         )
         for one in found.strata
     ]
-    return sum(parts, said(*pooling_notes(found)))
+    return sum(parts, paragraphs(*pooling_notes(found)))
 
 
 def _site(found: Any) -> str:
@@ -257,7 +241,7 @@ def _site_html(found: Any) -> Html:
         for one in found.strata
     ]
     headings = ["Heads of", "Heads", "Failures by mode, or why they are withheld"]
-    return said(f"{_site(found)}.") + table(headings, rows, caption=found.site, numbers=(1,))
+    return paragraphs(f"{_site(found)}.") + table(headings, rows, caption=found.site, numbers=(1,))
 
 
 def _builds(found: Any) -> str:
@@ -273,9 +257,9 @@ def _builds_html(found: Any) -> Html:
     ]
     more = len(found.builds) - len(rows)
     return (
-        said(f"{_builds(found)}.")
+        paragraphs(f"{_builds(found)}.")
         + table(["Build", "Printer", "Hours", "Due"], rows, caption="Builds ahead", numbers=(2,))
-        + said(f"And {more} more." if more else "", *found.set_aside["sentence"])
+        + paragraphs(f"And {more} more." if more else "", *found.set_aside["sentence"])
     )
 
 
@@ -290,7 +274,7 @@ def _readings_html(found: Any) -> Html:
     ]
     headings = ["Head", "Heads of", "Hours", "Why"]
     made = table(headings, rows, caption="Removals in doubt", numbers=(2,), words=(3,))
-    return said(f"{_readings(found)}.".capitalize()) + made
+    return paragraphs(f"{_readings(found)}.".capitalize()) + made
 
 
 def _shop(found: Any) -> str:

@@ -112,6 +112,41 @@ def first_lines(what: str, title: str, when: str) -> Html:
     )
 
 
+def paragraphs(*sentences: str) -> Html:
+    """Make paragraphs of sentences.
+
+    Parameters
+    ----------
+    *sentences : str
+        Empty ones are left out.
+
+    Returns
+    -------
+    Html
+        A piece of a page.
+    """
+    said = [one for one in sentences if one]
+    return Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
+
+
+def items(sentences: Iterable[str]) -> Html:
+    """Make a list of sentences; nothing of none.
+
+    Parameters
+    ----------
+    sentences : iterable of str
+        One for each item.
+
+    Returns
+    -------
+    Html
+        A piece of a page.
+    """
+    said = list(sentences)
+    inside = "".join(f"<li>{typeset(one)}</li>" for one in said)
+    return Html(f"<ul>{inside}</ul>" if said else "", "\n".join(said))
+
+
 def scripts(*names: str) -> str:
     """Read our own scripts, one after the other.
 

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.show.markup import Html, escape, scripts, stylesheet, typeset
+from headlife.show.markup import Html, escape, items, scripts, stylesheet, typeset
 from headlife.show.plain import stamp
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
@@ -273,7 +273,6 @@ def closing(made_from: Provenance) -> Html:
     Html
         A piece of the page.
     """
-    cautions = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
     made = stamp(made_from)
     lines = (
         ("Records", f"{made_from.source}, SHA-256 {made['records_sha256']}"),
@@ -284,9 +283,8 @@ def closing(made_from: Provenance) -> Html:
     )
     stamped = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in lines)
     return Html(
-        f'<footer class="closing"><h2>Before you act on this page</h2><ul>{cautions}</ul>'
-        "<h2>Made from</h2>"
-        f'<dl class="stamp">{stamped}</dl>'
+        f'<footer class="closing"><h2>Before you act on this page</h2>'
+        f'{items(CAUTIONS)}<h2>Made from</h2><dl class="stamp">{stamped}</dl>'
         "<p>The same records, settings, date, seed and version give the same page.</p></footer>",
         "cautions, and what this page was made from",
     )

@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final
 
 from headlife.show.looks import LOOKS as OTHERS
-from headlife.show.looks import said, shares_reaching, titled
-from headlife.show.markup import Html, stylesheet, typeset
+from headlife.show.looks import shares_reaching, titled
+from headlife.show.markup import Html, paragraphs, stylesheet, typeset
 from headlife.show.plain import lines
 from headlife.show.terminal import cleaned
 from headlife.show.words import budget as budget_words
@@ -61,7 +61,7 @@ def _records(records: Any) -> str:
 def _records_html(records: Any) -> Html:
     from headlife.show.review.doubts import findings_table
 
-    return said(records.summary()) + findings_table(records.findings)
+    return paragraphs(records.summary()) + findings_table(records.findings)
 
 
 def _case(case: Any) -> str:
@@ -72,7 +72,7 @@ def _case_html(case: Any) -> Html:
     here = f"{len(case.fleet.positions)} heads in service, {len(case.lives)} lives"
     return titled(
         f"{case.shop.name}, as of {day(case.day)}",
-        said(case.records.summary(), f"{here}; seed {case.seed}."),
+        paragraphs(case.records.summary(), f"{here}; seed {case.seed}."),
     )
 
 
@@ -87,7 +87,7 @@ def _life_html(life: Any) -> Html:
     from headlife.show.words.fit import shape_sentence
 
     at = [life.evidence.reference_hours * share for share in (0.5, 1.0, 1.5, 2.0)]
-    return said(shape_sentence(life)) + shares_reaching(life, at, "")
+    return paragraphs(shape_sentence(life)) + shares_reaching(life, at, "")
 
 
 def _verdict(verdict: Any) -> str:
@@ -101,7 +101,7 @@ def _verdict_html(verdict: Any) -> Html:
     from headlife.show.markup import badge
 
     shown = Html(f"<p>{badge(verdict.verdict)} {typeset(rating.rating_sentence(verdict))}</p>")
-    return shown + said(rating.claim_sentence(verdict))
+    return shown + paragraphs(rating.claim_sentence(verdict))
 
 
 def _stratum(one: Any) -> str:
@@ -110,9 +110,11 @@ def _stratum(one: Any) -> str:
 
 
 def _stratum_html(one: Any) -> Html:
-    evidence = said(rating.evidence_sentence(one))
+    evidence = paragraphs(rating.evidence_sentence(one))
     shown = (
-        said(rating.rating_sentence(None)) if one.verdict is None else _verdict_html(one.verdict)
+        paragraphs(rating.rating_sentence(None))
+        if one.verdict is None
+        else _verdict_html(one.verdict)
     )
     return titled(one.name, shown, evidence)
 
@@ -150,7 +152,7 @@ def _demand_html(demand: Any) -> Html:
         caption=f"Heads needed in {demand.weeks:g} weeks",
         numbers=(1, 2),
     )
-    return said(f"{_demand(demand)}.") + made
+    return paragraphs(f"{_demand(demand)}.") + made
 
 
 def _plan(plan: Any) -> str:
@@ -167,7 +169,7 @@ def _plan_html(plan: Any) -> Html:
     ]
     headings = ["Stock level [heads]", "Nobody waits [%]", "Filled from stock [%]"]
     caption = "Stock level against risk"
-    return said(f"{_plan(plan)}.") + table(headings, rows, caption=caption, numbers=(0, 1, 2))
+    return paragraphs(f"{_plan(plan)}.") + table(headings, rows, caption=caption, numbers=(0, 1, 2))
 
 
 def _stock(answer: Any) -> str:
@@ -175,8 +177,8 @@ def _stock(answer: Any) -> str:
 
 
 def _stock_html(answer: Any) -> Html:
-    say = (stock.stock_sentence, stock.order_sentence, stock.note_sentence)
-    return titled(stock.stock_name(answer), said(*(one(answer) for one in say)))
+    said = stock.stock_sentence(answer), stock.order_sentence(answer), stock.note_sentence(answer)
+    return titled(stock.stock_name(answer), paragraphs(*said))
 
 
 def _budget(budget: Any) -> str:
@@ -188,7 +190,7 @@ def _budget(budget: Any) -> str:
 def _budget_html(budget: Any) -> Html:
     from headlife.show.spares.budget import budget_table
 
-    return said(budget_words.budget_sentence(budget)) + budget_table(budget)
+    return paragraphs(budget_words.budget_sentence(budget)) + budget_table(budget)
 
 
 def _study(study: Any) -> str:
@@ -210,7 +212,7 @@ def _past_html(past: Any) -> Html:
     from headlife.show.backtest.section import backtest_table
     from headlife.show.words.past_forecasts import coverage_sentence
 
-    return said(coverage_sentence(past)) + backtest_table(past)
+    return paragraphs(coverage_sentence(past)) + backtest_table(past)
 
 
 # Name of a class -> its line at a prompt, and what a notebook shows.

@@ -26,6 +26,7 @@ from headlife.decisions.plan.stocks import MISSING as NOT_THERE
 from headlife.decisions.plan.stocks import Stocks
 from headlife.display import shows_itself
 from headlife.errors import DecisionError
+from headlife.fleet.empty import EmptyPosition, empty_of
 from headlife.fleet.order_book import booked_hours
 from headlife.fleet.usage import planned_hours
 from headlife.numbers import positive
@@ -108,6 +109,8 @@ class BuildPlan(Provenance):
     """When the last build ends."""
     currency: str
     """Label of amounts."""
+    empty: tuple[EmptyPosition, ...] = ()
+    """Positions that wait for a head, which the plan does not put in."""
 
     @property
     def gap(self) -> float:
@@ -190,6 +193,7 @@ def build_plan(case: Case, builds: Builds | None = None, weeks: float = WEEKS) -
         first=starts.min() if len(starts) else case.day,
         until=ends.max() if len(ends) else case.day,
         currency=case.shop.costs.currency,
+        empty=empty_of(case.fleet),
     )
 
 

@@ -76,7 +76,7 @@ class Kind:
         self._by_lot = first if isinstance(first, LifeByLot) else None
         self._others = others
         self.verdict = stratum.verdict
-        self.bought = _bought(review, stratum)
+        self.bought = review.bought_now(stratum, lambda part: part.life is not None)
         self._shop = shop
         self._to_next_order = weeks_to_next_order(shop.spares, review.as_of)
         self._own = review.fleet.of(stratum.group)
@@ -392,16 +392,6 @@ def kinds(review: Review, shop: Shop) -> tuple[Kind, ...]:
             "the records need at least one installation without a removal."
         )
     return ready
-
-
-def _bought(review: Review, stratum: Stratum) -> tuple[tuple[Stratum, float], ...]:
-    """Give what is bought now, with the share of each [-], by the first division that tells it."""
-    for division in review.divisions:
-        if division.group == stratum.group and len(division.parts) > 1:
-            now = [(division.part(one.group), one.share) for one in division.bought_now]
-            if now := [(part, share) for part, share in now if part.life is not None]:
-                return tuple(now)
-    return ()
 
 
 def _refuse_contradiction(kind: Kind, policy: Policy) -> None:

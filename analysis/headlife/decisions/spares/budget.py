@@ -33,6 +33,12 @@ ALL: Final = "all"
 UNPLANNED: Final = "unplanned"
 PLANNED_KIND: Final = "planned"
 YEAR: Final = "year"
+# Which swaps are counted under each.
+SWAPS_OF: Final = {
+    ALL: (FAILED, PLANNED, JOINED),
+    PLANNED_KIND: (PLANNED, JOINED),
+    UNPLANNED: (FAILED,),
+}
 BAND: Final = 0.80
 # Months in which a fiscal year may begin, so that its quarters are calendar quarters.
 FISCAL_MONTHS: Final = ("January", "April", "July", "October")
@@ -240,7 +246,7 @@ def _combinations(forecast: FleetForecast) -> Iterator[tuple[str, str, str]]:
     """Which sums and details are listed: all, by head type, by site, by both."""
     for head_type in [ALL, *forecast.head_types]:
         for site in [ALL, *forecast.sites]:
-            for kind in (ALL, PLANNED_KIND, UNPLANNED):
+            for kind in SWAPS_OF:
                 yield head_type, site, kind
 
 
@@ -258,7 +264,7 @@ def _by_quarter(forecast: FleetForecast, quarters: Sequence[Quarter]) -> _Swaps:
             generator(forecast.seed, "quarter", *map(str, place), kind),
         )
         for place, tallies in forecast.swaps.items()
-        for kind in (FAILED, PLANNED, JOINED)
+        for kind in SWAPS_OF[ALL]
     }
 
 
@@ -277,13 +283,10 @@ def _used(
     everything = forecast.head_types or list(prices)
     names = everything if head_type == ALL else [head_type]
     nothing = np.zeros((forecast.draws, len(quarters_ahead(forecast.start.date()))))
-    asked = {PLANNED_KIND: (PLANNED, JOINED), UNPLANNED: (FAILED,)}.get(
-        kind, (FAILED, PLANNED, JOINED)
-    )
     for name in names:
-        counts = {which: nothing.copy() for which in (FAILED, PLANNED, JOINED)}
+        counts = {which: nothing.copy() for which in SWAPS_OF[ALL]}
         for (place, which), amounts in swaps.items():
-            if which in asked and place[0] == name and site in (ALL, place[2]):
+            if which in SWAPS_OF[kind] and place[0] == name and site in (ALL, place[2]):
                 counts[which] += amounts
         for item, (unit, amounts) in items(counts, costs, prices[name]).items():
             before = used.get(item, (unit, np.zeros_like(amounts)))[1]
@@ -370,7 +373,23 @@ def _periods(amounts: Floats, quarters: Sequence[Quarter]) -> Iterator[tuple[str
 
 
 def _summary(values: Floats) -> tuple[float, float, float, float]:
-    """Median, band and mean; the band holds whole heads, so its ends are values that occurred."""
-    tail = (1.0 - BAND) / 2.0
-    low, median, high = np.quantile(values, [tail, 0.5, 1.0 - tail], method="inverted_cdf")
+    """Median, band and mean."""
+    low, median, high = band_of(values)
     return float(median), float(low), float(high), float(values.mean())
+
+
+def band_of(values: Any) -> Any:
+    """Give the ends and the middle of the band that holds `BAND` of the futures.
+
+    Parameters
+    ----------
+    values : array of float
+        One value a draw, or a row of them, (draws, ...).
+
+    Returns
+    -------
+    array of float
+        Low, median and high, (3, ...); heads are whole, so they are values that occurred.
+    """
+    tail = (1.0 - BAND) / 2.0
+    return np.quantile(values, [tail, 0.5, 1.0 - tail], axis=0, method="inverted_cdf")

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from headlife.decisions.spares.budget import ALL, PLANNED_KIND, UNPLANNED, YEAR, items
+from headlife.decisions.spares.budget import ALL, SWAPS_OF, YEAR, items
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.quarters import quarters_behind
 from headlife.records.used_up import new_heads_between, swaps_between
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from headlife.quarters import Quarter
     from headlife.records.record_set import Records
     from headlife.shop import Costs
-
-_ONLY: Final = {PLANNED_KIND: (PLANNED, JOINED), UNPLANNED: (FAILED,)}
 
 
 @dataclass(frozen=True)
@@ -93,7 +91,7 @@ def last_year(
     swaps = [swaps_between(records, *span) for span in zip(before, ends, strict=True)]
     taken = [len(new_heads_between(records, *span)) for span in zip(before, ends, strict=True)]
     rows = []
-    for kind in (ALL, PLANNED_KIND, UNPLANNED):
+    for kind in SWAPS_OF:
         for item, (unit, amounts) in _items(swaps, costs, prices, kind).items():
             for quarter, amount in zip(quarters, amounts.tolist(), strict=True):
                 rows.append((quarter.name, kind, item, unit, amount))
@@ -126,7 +124,7 @@ def _items(
 
 def _counts(swaps: list[pd.DataFrame], kind: str) -> dict[str, np.ndarray]:
     """Heads of one type by quarter: failed, planned, and swapped along on the same day."""
-    found = {which: np.zeros(len(swaps)) for which in (FAILED, PLANNED, JOINED)}
+    found = {which: np.zeros(len(swaps)) for which in SWAPS_OF[ALL]}
     for at, rows in enumerate(swaps):
         failed = rows["mode"].notna()
         # The second head of a visit needs no visit of its own; a failure is the first.
@@ -136,9 +134,7 @@ def _counts(swaps: list[pd.DataFrame], kind: str) -> dict[str, np.ndarray]:
         found[FAILED][at] = failed.sum()
         found[JOINED][at] = along.sum()
         found[PLANNED][at] = len(rows) - failed.sum() - along.sum()
-    if kind == ALL:
-        return found
     return {
-        which: amounts if which in _ONLY[kind] else np.zeros_like(amounts)
+        which: amounts if which in SWAPS_OF[kind] else np.zeros_like(amounts)
         for which, amounts in found.items()
     }

@@ -18,8 +18,8 @@ from headlife.decisions.spares.ahead import (
     protection_weeks,
     weeks_to_next_order,
 )
-from headlife.decisions.spares.protection import lead_times, protected_demand, within
-from headlife.decisions.spares.shelf import NewHeads, new_heads
+from headlife.decisions.spares.protection import protected, within
+from headlife.decisions.spares.shelf import NewHeads
 from headlife.decisions.spares.stock import StockPlan, order_for, plan_stock
 from headlife.decisions.spares.waiting import hours_per_position, idle_hours, with_costs
 from headlife.display import shows_itself
@@ -41,7 +41,6 @@ from headlife.futures.distribution import Demand
 from headlife.futures.forecast import FleetForecast
 from headlife.life.groups import Group
 from headlife.progress import Progress
-from headlife.seeds import generator
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -229,11 +228,7 @@ def stock_answer(
     """
     spares, head_type, site = shop.spares, stock.head_type, stock.site
     horizon = forecast_horizon(spares, forecast.start)
-    if needed is None:
-        needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
-    rng = generator(forecast.seed, "lead time", head_type, str(site))
-    lead = lead_times(spares, forecast.draws, rng)
-    demand = protected_demand(fleet, forecast, spares, head_type, site, needed, lead)
+    needed, lead, demand = protected(fleet, forecast, shop, head_type, site, needed)
     _, in_lead_time = within(needed, lead, forecast, spares.lead_time_weeks, site)
     on_hand = on_hand_at(stock)
     due = arrivals(stock, forecast.start)

@@ -8,12 +8,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from headlife.decisions.spares.ahead import protection_weeks, weeks_to_next_order
-from headlife.decisions.spares.shelf import NewHeads
+from headlife.decisions.spares.ahead import (
+    forecast_horizon,
+    protection_weeks,
+    weeks_to_next_order,
+)
+from headlife.decisions.spares.shelf import NewHeads, new_heads
 from headlife.fleet.state import Fleet
 from headlife.futures.distribution import Demand, demand_of
 from headlife.futures.forecast import FleetForecast, heads_in_place
@@ -23,7 +27,7 @@ from headlife.numbers import Floats
 from headlife.seeds import generator
 
 if TYPE_CHECKING:
-    from headlife.shop import Spares
+    from headlife.shop import Shop, Spares
 
 
 def lead_times(spares: Spares, draws: int, rng: np.random.Generator) -> Floats:
@@ -64,42 +68,53 @@ def lead_times(spares: Spares, draws: int, rng: np.random.Generator) -> Floats:
     return drawn
 
 
-def protected_demand(
+class Protected(NamedTuple):
+    """What one stock must cover, and what that rests on."""
+
+    needed: NewHeads
+    """New heads that the futures ask for."""
+    lead: Floats
+    """Lead time of every draw [weeks]."""
+    demand: Demand
+    """New heads needed over lead time and review period, with the lives they rest on."""
+
+
+def protected(
     fleet: Fleet,
     forecast: FleetForecast,
-    spares: Spares,
+    shop: Shop,
     head_type: str,
     site: str | None,
-    needed: NewHeads,
-    lead: Floats,
-) -> Demand:
-    """Count new heads needed over lead time and review period, with the lives they rest on.
+    needed: NewHeads | None = None,
+) -> Protected:
+    """Count the new heads that one stock must cover.
 
     Parameters
     ----------
-    fleet, forecast : Fleet, FleetForecast
-        The positions, and their futures.
-    spares : Spares
-        Lead time and review period.
+    fleet, forecast, shop : Fleet, FleetForecast, Shop
+        The positions, their futures, as far as `forecast_horizon`, and how is ordered.
     head_type : str
         Head type.
     site : str or None
         One site's own stock; None for one stock for all.
-    needed : NewHeads
-        New heads that the futures ask for.
-    lead : array of float
-        Lead time of every draw [weeks].
+    needed : NewHeads, optional
+        New heads that the futures ask for, where that is known already.
 
     Returns
     -------
-    Demand
-        New heads needed.
+    Protected
+        Demand, and what it rests on.
     """
-    weeks = protection_weeks(spares, forecast.start)
-    ahead = lead + weeks_to_next_order(spares, forecast.start)
+    spares, start = shop.spares, forecast.start
+    if needed is None:
+        horizon = forecast_horizon(spares, start)
+        needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
+    rng = generator(forecast.seed, "lead time", head_type, str(site))
+    lead = lead_times(spares, forecast.draws, rng)
+    weeks, ahead = protection_weeks(spares, start), lead + weeks_to_next_order(spares, start)
     totals, demand = within(needed, ahead, forecast, weeks, site)
     in_place = heads_in_place(fleet, forecast, head_type, site, weeks)
-    return replace(demand, futures=(Futures(totals, in_place),))
+    return Protected(needed, lead, replace(demand, futures=(Futures(totals, in_place),)))
 
 
 def within(

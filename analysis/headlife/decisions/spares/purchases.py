@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from headlife.decisions.spares.ahead import weeks_to_next_order
-from headlife.decisions.spares.budget import BAND
+from headlife.decisions.spares.budget import band_of
 from headlife.decisions.spares.shelf import new_heads
 from headlife.units import DAYS_PER_WEEK
 
@@ -150,12 +150,11 @@ def _ahead(
         spares.order_multiple,
         weeks,
     )
-    tail = (1.0 - BAND) / 2.0
     for review in range(orders.shape[1]):
         own = orders[:, review]
         if not own.any():
             continue
-        low, median, high = np.quantile(own, [tail, 0.5, 1.0 - tail], method="inverted_cdf")
+        low, median, high = band_of(own)
         ordered = _after(forecast, weeks[review])
         yield Purchase(
             answer.head_type,

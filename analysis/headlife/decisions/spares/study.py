@@ -7,19 +7,18 @@ figure and no sentence.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from headlife.case import Case, Provenance, as_case
-from headlife.decisions.spares.ahead import fleet_ahead, forecast_horizon
-from headlife.decisions.spares.budget import Budget, budget_weeks, make_budget
+from headlife.decisions.spares.ahead import fleet_ahead
+from headlife.decisions.spares.budget import Budget, band_of, budget_weeks, make_budget
 from headlife.decisions.spares.last_year import LastYear, last_year
 from headlife.decisions.spares.levels import StockAnswer, stock_answers
-from headlife.decisions.spares.protection import lead_times, protected_demand
+from headlife.decisions.spares.protection import protected
 from headlife.decisions.spares.purchases import Purchase, purchases
 from headlife.decisions.spares.same_year import SameYear, same_year
-from headlife.decisions.spares.shelf import new_heads
 from headlife.decisions.spares.stock import plan_stock
 from headlife.display import shows_itself
 from headlife.fleet.coming import ComingHead, with_coming
@@ -30,7 +29,6 @@ from headlife.futures.forecast import FleetForecast
 from headlife.futures.visits import FAILED, JOINED, PLANNED
 from headlife.life.groups import groups_in
 from headlife.progress import Progress
-from headlife.seeds import generator
 from headlife.units import DAYS_PER_WEEK, WEEKS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -40,8 +38,6 @@ if TYPE_CHECKING:
 
     from headlife.records.record_set import Records
     from headlife.shop import Costs, Shop, Spares
-
-BAND: Final = 0.80
 
 
 @shows_itself
@@ -162,15 +158,12 @@ def _weekly_demand(forecast: FleetForecast) -> pd.DataFrame:
     """Tabulate heads needed week by week."""
     import pandas as pd
 
-    tail = (1.0 - BAND) / 2.0
     parts = []
     for head_type in forecast.head_types:
         failures = forecast.swaps_of(head_type, kinds=[FAILED])
         planned = forecast.swaps_of(head_type, kinds=[PLANNED, JOINED])
         so_far = np.cumsum(failures + planned, axis=1)[:, : int(WEEKS_PER_YEAR)]
-        low, median, high = np.quantile(
-            so_far, [tail, 0.5, 1.0 - tail], axis=0, method="inverted_cdf"
-        )
+        low, median, high = band_of(so_far)
         weeks = np.arange(1, so_far.shape[1] + 1)
         parts.append(
             pd.DataFrame(
@@ -257,19 +250,17 @@ def shared_stocks(fleet: Fleet, forecast: FleetForecast, shop: Shop) -> tuple[Sh
     tuple of SharedStock
         Head types with positions at two sites or more.
     """
-    horizon = forecast_horizon(shop.spares, forecast.start)
     compared = []
     for head_type in forecast.head_types:
         sites = forecast.sites_of(head_type)
         if len(sites) < 2:
             continue
-        levels: dict[str | None, int] = {}
-        for site in [None, *sites]:
-            needed = new_heads(fleet, forecast, shop, head_type, site, horizon)
-            rng = generator(forecast.seed, "lead time", head_type, str(site))
-            lead = lead_times(shop.spares, forecast.draws, rng)
-            demand = protected_demand(fleet, forecast, shop.spares, head_type, site, needed, lead)
-            levels[site] = plan_stock(demand, shop.spares.service_level).stock_level
-        separate = {site: levels[site] for site in sites}
-        compared.append(SharedStock(head_type, levels[None], separate))
+        shared, *separate = (
+            plan_stock(
+                protected(fleet, forecast, shop, head_type, site).demand, shop.spares.service_level
+            ).stock_level
+            for site in [None, *sites]
+        )
+        levels = dict(zip(sites, separate, strict=True))
+        compared.append(SharedStock(head_type, shared, levels))
     return tuple(compared)

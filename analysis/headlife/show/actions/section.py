@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from headlife.show.markup import Html, escape, table, typeset
+from headlife.show.markup import Html, escape, items, table, typeset
 from headlife.show.words import actions as words
 
 if TYPE_CHECKING:
@@ -71,5 +71,4 @@ def came_table(found: Sequence[CameOf], problems: Sequence[str]) -> Html:
         *words.came_of(found),
         caption="Actions given back, and what the records and settings show since",
     )
-    said = "".join(f"<li>{typeset(one)}</li>" for one in problems)
-    return made + Html(f"<ul>{said}</ul>" if said else "", "\n".join(problems))
+    return made + items(problems)

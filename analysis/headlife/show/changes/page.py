@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.changes import tables
-from headlife.show.markup import Html, escape, first_lines, table, typeset
+from headlife.show.markup import Html, escape, first_lines, items, table, typeset
 from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.words import changes as words
@@ -62,7 +61,7 @@ def changes_page(changes: Changes) -> Page:
         sections["settings"] = Section(
             "What was decided differently?",
             "",
-            (("settings", lambda: _list(settings)),),
+            (("settings", lambda: items(settings)),),
             short="Settings",
             stays_open=True,
         )
@@ -135,7 +134,3 @@ def _removals(changes: Changes) -> Html:
         caption=f"Heads taken out since {day(changes.since)}",
         numbers=(4,),
     )
-
-
-def _list(said: Sequence[str]) -> Html:
-    return Html(f"<ul>{''.join(f'<li>{typeset(one)}</li>' for one in said)}</ul>", "\n".join(said))

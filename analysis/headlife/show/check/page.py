@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from headlife.records.causes import Cause, causes
 from headlife.records.cells import quoted
-from headlife.show.markup import Html, escape, first_lines, table, typeset
+from headlife.show.markup import Html, escape, first_lines, items, paragraphs, table, typeset
 from headlife.show.page import Page, Section
 from headlife.show.plain import lines
 from headlife.show.words.numbers import counted
@@ -92,10 +92,10 @@ def _first(records: Records, grouped: list[Cause], findings: pd.DataFrame) -> Ht
         if number or name in ("rows read", "used")
     )
     first = first_lines("Check of records", records.source, f"settings of {records.shop.name}")
-    asked = "".join(f"<li>{typeset(question)}.</li>" for question in records.questions)
+    asked = items(f"{question}." for question in records.questions).markup
     ask = (
         '<div class="missing"><p><b>State this first</b>; nothing is answered until it is '
-        f"settled:</p><ul>{asked}</ul></div>"
+        f"settled:</p>{asked}</div>"
         if asked
         else ""
     )
@@ -170,11 +170,8 @@ def _doubts(findings: pd.DataFrame) -> Html:
 
 def _reading(records: Records) -> Html:
     names = ", ".join(records.unused_columns)
-    said = [
-        *records.notes,
-        f"Columns not used: {names}." if names else "Every column is used.",
-    ]
-    notes = Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
+    unused = f"Columns not used: {names}." if names else "Every column is used."
+    notes = paragraphs(*records.notes, unused)
     if records.no_records.empty:
         return notes
     left_out = table(

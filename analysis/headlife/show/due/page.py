@@ -14,7 +14,8 @@ from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.words import due as words
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, counted, whole
+from headlife.show.words.numbers import counted, of_rating, whole
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -103,9 +104,9 @@ def stay(heads: pd.DataFrame, build_hours: float) -> Html:
             row.head,
             f"{row.printer} {row.position}",
             whole(row.age_hours),
-            whole(100 * row.age_hours / row.rated_hours),
+            of_rating(row.age_hours, row.rated_hours).removesuffix(" %"),
             words.ahead(row, "swap"),
-            chance(row.probability),
+            to_finish(row.probability),
             words.spare_words(row),
         )
         for row in lines(heads)
@@ -120,7 +121,7 @@ def stay(heads: pd.DataFrame, build_hours: float) -> Html:
 
 
 def _chance(row: Any) -> str:
-    said = chance(row.probability)
+    said = to_finish(row.probability)
     return f"{said}, as heads of {row.lives_as} live" if row.lives_as else said
 
 

@@ -10,7 +10,8 @@ from headlife.show.terminal import Screen
 from headlife.show.words import due as words
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, hours
+from headlife.show.words.numbers import hours
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList
@@ -47,7 +48,7 @@ def print_due(screen: Screen, due: DueList) -> None:
                 words.hours_left(row.to_notice),
                 words.hours_left(row.to_rating),
                 words.day_range(row, "rating") or words.expected_day(row, "rating"),
-                chance(row.probability),
+                to_finish(row.probability),
                 "" if row.action == LEAVE else words.spare_words(row),
             ]
             for row in lines(due.heads)

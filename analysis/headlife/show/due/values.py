@@ -30,12 +30,19 @@ def due_values(due: DueList) -> dict[str, Any]:
     Returns
     -------
     dict
-        `sentence`, `build_hours` [h], and `heads` as in `DueList.heads`, each with its `why`.
+        `sentence`, `build_hours` [h], `heads` as in `DueList.heads`, each with its `why`, and
+        `empty_positions`.
     """
     heads = rows(due.heads)
     for values, row in zip(heads, lines(due.heads), strict=True):
         values["why"] = words.why(row, due.build_hours)
-    return answers(due, sentence=words.due_sentence(due), build_hours=due.build_hours, heads=heads)
+    return answers(
+        due,
+        sentence=words.due_sentence(due),
+        build_hours=due.build_hours,
+        heads=heads,
+        empty_positions=[one._asdict() for one in due.empty],
+    )
 
 
 def due_rows(due: DueList) -> list[list[Any]]:

@@ -67,15 +67,7 @@ def draw_check(ax: Axes, check: Any, rated_hours: float, *, title: str = "") -> 
             weibull_scale(np.clip(band[name].to_numpy(), _FLOOR, 1 - _FLOOR))
             for name in ("low", "share_failed", "high")
         )
-        ax.fill_between(
-            band["hours"],
-            low,
-            high,
-            color=style.SKY,
-            alpha=0.30,
-            linewidth=0,
-            label="90 % of Weibull fleets",
-        )
+        style.band(ax, band["hours"], low, high, "90 % of Weibull fleets")
         ax.plot(band["hours"], fitted, color=style.BLUE, label="fitted Weibull life")
     mark_failures(ax, points, check.failures)
     style.mark_rating(ax, rated_hours)
@@ -116,15 +108,8 @@ def draw_rivals(ax: Axes, rivals: Any, *, title: str = "") -> Axes:
     ax.scatter(table["share_reaching"], rows, s=60, c=colours, zorder=3)
     for row, behind in zip(rows, table["behind"], strict=True):
         said = "fits best" if behind == 0 else f"AIC +{behind:.1f}"
-        ax.annotate(
-            said,
-            (table["share_reaching"][row], row),
-            xytext=(0, 9),
-            textcoords="offset points",
-            ha="center",
-            fontsize=style.NOTE,
-            color=style.GREY,
-        )
+        at = table["share_reaching"][row], int(row)
+        style.note(ax, said, at, "data", (0, 9), ha="center", color=style.GREY)
     ax.set_yticks(rows, labels=[_WRITTEN.get(life, life) for life in table["life"]])
     ax.set_ylim(len(table) - 0.5, -0.7)
     spread = table["share_reaching"].max() - table["share_reaching"].min()
@@ -258,15 +243,8 @@ def draw_drift(ax: Axes, drift: Any, rated_hours: float | None = None, *, title:
     if rated_hours is not None:
         ax.set_ylim(0, max(ax.get_ylim()[1], 1.12 * rated_hours))
         ax.axhline(rated_hours, color=style.INK, linewidth=1.1, linestyle=(0, (4, 3)))
-        ax.annotate(
-            f"rated {rated_hours:,.0f} h",
-            (1.0, rated_hours),
-            xycoords=("axes fraction", "data"),
-            xytext=(-2, 3),
-            textcoords="offset points",
-            ha="right",
-            fontsize=style.NOTE,
-        )
+        at = (1.0, rated_hours)
+        style.note(ax, f"rated {rated_hours:,.0f} h", at, style.ACROSS, (-2, 3), ha="right")
     style.hours_axis(ax.yaxis)
     ax.grid(axis="y")
     return ax

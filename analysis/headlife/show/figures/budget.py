@@ -35,10 +35,7 @@ def draw_weekly(
         `ax`, drawn on.
     """
     weeks = weekly["week"].to_numpy()
-    ax.fill_between(
-        weeks, weekly["low"], weekly["high"], step="post", color=style.SKY, alpha=0.45,
-        linewidth=0, label="80 % range",
-    )  # fmt: skip
+    style.band(ax, weeks, weekly["low"], weekly["high"], "80 % range", step="post", alpha=0.45)
     ax.step(weeks, weekly["median"], where="post", color=style.BLUE, label="median")
     planned = weekly["planned"].cumsum()
     ax.plot(weeks, planned, color=style.GREEN, linestyle=(0, (4, 3)), label="planned, mean")

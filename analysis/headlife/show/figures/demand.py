@@ -99,14 +99,8 @@ def draw_demand(
     ax.axvline(stock_level + 0.5, ymax=1.0 / _HEADROOM, color=style.INK, linewidth=1.6)
     reached = bars.loc[bars["heads"] == stock_level, "service"]
     served = f": {100 * float(reached.iloc[0]):.0f} % service" if len(reached) else ""
-    ax.annotate(
-        f"stock level {stock_level}{served}",
-        (1.0, 1.0),
-        xycoords="axes fraction",
-        ha="right",
-        va="top",
-        fontsize=style.NOTE,
-    )
+    said = f"stock level {stock_level}{served}"
+    style.note(ax, said, (1.0, 1.0), "axes fraction", ha="right", va="top")
     ax.set(title=title, xlabel=f"Heads needed in {horizon_weeks:g} weeks [heads]")
     ax.set_ylabel("Chance [%]")
     ax.set_ylim(0, max(float(bars["probability"].max()), 1e-6) * _HEADROOM)
@@ -142,16 +136,8 @@ def draw_service(
     """
     ax.plot(bars["heads"], bars["service"], color=style.INK, linewidth=1.2, marker="o", ms=3.5)
     ax.axhline(service_level, color=style.GREEN, linewidth=1.4, linestyle=(0, (4, 3)))
-    ax.annotate(
-        f"asked for: {100 * service_level:g} %",
-        (0.0, service_level),
-        xycoords=("axes fraction", "data"),
-        xytext=(4, -3),
-        textcoords="offset points",
-        fontsize=style.NOTE,
-        va="top",
-        color=style.TEAL,
-    )
+    said, at = f"asked for: {100 * service_level:g} %", (0.0, service_level)
+    style.note(ax, said, at, style.ACROSS, (4, -3), va="top", color=style.TEAL)
     ax.axvline(stock_level + 0.5, color=style.INK, linewidth=1.6)
     ax.set(title=title, ylabel="Enough [%]")
     ax.set_ylim(0, 1.05)

@@ -85,10 +85,8 @@ def draw_coverage(ax: Axes, coverage: pd.DataFrame, level: float, *, title: str 
     colour, mark = _LEVELS.get(level, (style.BLUE, "o"))
     part = coverage[coverage["interval"] == level]
     place = np.arange(len(part))
-    ax.fill_between(
-        place, part["low"], part["high"], color=colour, alpha=0.15, linewidth=0,
-        label="what chance allows",
-    )  # fmt: skip
+    allowed = "what chance allows"
+    style.band(ax, place, part["low"], part["high"], allowed, color=colour, alpha=0.15)
     ax.plot(
         place, part["said"], color=colour, linestyle=(0, (4, 3)), linewidth=1.2, label="expected"
     )

@@ -50,7 +50,8 @@ def draw_policies(ax: Axes, answer: PastRating, *, title: str = "") -> Axes:
     _beside(ax, -0.62, "cheaper")
     ax.set_xlabel(f"Cost per print hour with spares [{answer.costs.currency}/h]")
     ax.axvline(yardstick, color=style.INK, linewidth=1.1, linestyle=(0, (4, 3)))
-    _over(ax, yardstick, "at the rating")
+    looks: dict[str, Any] = {"va": "bottom", "ha": "center", "annotation_clip": False}
+    style.note(ax, "at the rating", (yardstick, 1.0), style.UPRIGHT, (0, 2), **looks)
     ax.hlines(
         places, table["cost_low"], table["cost_high"], color=style.SKY, linewidth=6, alpha=0.8
     )
@@ -71,37 +72,11 @@ def _policy_names(answer: PastRating) -> list[str]:
 def _above(ax: Axes, place: int, words: str) -> None:
     """Write above a policy's bar, so that names of any length find room."""
     pale = {"facecolor": "white", "alpha": 0.8, "linewidth": 0, "pad": 0.5}
-    inside = ("axes fraction", "data")
-    _note(ax, words, (0.0, place), inside, (2, 6), va="bottom", ha="left", bbox=pale)
-
-
-def _over(ax: Axes, at: float, words: str) -> None:
-    """Name an upright line above the axes."""
-    above = ("data", "axes fraction")
-    _note(ax, words, (at, 1.0), above, (0, 2), va="bottom", ha="center")
+    looks: dict[str, Any] = {"va": "bottom", "ha": "left", "bbox": pale, "annotation_clip": False}
+    style.note(ax, words, (0.0, place), style.ACROSS, (2, 6), **looks)
 
 
 def _beside(ax: Axes, place: float, words: str) -> None:
     """Write a policy's odds beside its bar, outside the axes, where no bar and no line runs."""
-    outside = ("axes fraction", "data")
-    _note(ax, words, (1.0, place), outside, (6, 0), va="center", ha="left")
-
-
-def _note(
-    ax: Axes,
-    words: str,
-    at: tuple[float, float],
-    counted_in: tuple[str, str],
-    away: tuple[float, float],
-    **looks: Any,
-) -> None:
-    ax.annotate(
-        words,
-        at,
-        xycoords=counted_in,
-        xytext=away,
-        textcoords="offset points",
-        fontsize=style.NOTE,
-        annotation_clip=False,
-        **looks,
-    )
+    looks: dict[str, Any] = {"va": "center", "ha": "left", "annotation_clip": False}
+    style.note(ax, words, (1.0, place), style.ACROSS, (6, 0), **looks)

@@ -51,16 +51,8 @@ def draw_trend(ax: Axes, trend: Any, *, title: str = "") -> Axes:
     def from_zero(name: str) -> np.ndarray:
         return np.append(0.0, _POSITIONS * curve[name].to_numpy())
 
-    ax.fill_between(
-        hours,
-        from_zero("low"),
-        from_zero("high"),
-        step="post",
-        color=style.SKY,
-        alpha=0.30,
-        linewidth=0,
-        label="90 % range of the mean",
-    )
+    ends = from_zero("low"), from_zero("high")
+    style.band(ax, hours, *ends, "90 % range of the mean", step="post")
     ax.step(
         hours, from_zero("failures"), where="post", color=style.INK, label="mean of the positions"
     )

@@ -115,15 +115,8 @@ def draw_probability(
     }
     fitted = "fitted life" if learned else "fitted life, mean of many shapes"
     ax.set_xscale("log")
-    ax.fill_between(
-        hours,
-        np.clip(heights["low"], weibull_scale(bottom) - 1, None),
-        heights["high"],
-        color=style.SKY,
-        alpha=0.30,
-        linewidth=0,
-        label="90 % range of the fit",
-    )
+    low = np.clip(heights["low"], weibull_scale(bottom) - 1, None)
+    style.band(ax, hours, low, heights["high"], "90 % range of the fit")
     ax.plot(hours, heights["share_failed"], color=style.BLUE, label=fitted)
     all_placed = len(placed) == len(points)
     mark_failures(ax, placed, len(points) if all_placed else f"{len(placed)} of {len(points)}")

@@ -69,7 +69,7 @@ def draw_cost_curve(ax: Axes, answer: PastRating, rated_hours: float, *, title: 
         *_unseen(answer),
     ]
     style.legend_below(ax, handles=handles)
-    ax.fill_between(ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND, linewidth=0)
+    style.band(ax, ages, curve["low"], curve["high"], color=style.BLUE, alpha=_BAND)
     _seen_and_beyond(ax, answer, ages, expected, style.BLUE)
     for name, colour, dashes, _ in _LINES:
         ax.plot(ages, curve[name], color=colour, linestyle=dashes, linewidth=1.5)
@@ -101,14 +101,8 @@ def draw_events(ax: Axes, answer: PastRating, rated_hours: float, *, title: str 
     _age_axis(ax, answer, title)
     handles = []
     for name, colour, words in _EVENTS:
-        ax.fill_between(
-            ages,
-            events[f"{name}_low"],
-            events[f"{name}_high"],
-            color=colour,
-            alpha=_BAND,
-            linewidth=0,
-        )
+        ends = events[f"{name}_low"], events[f"{name}_high"]
+        style.band(ax, ages, *ends, color=colour, alpha=_BAND)
         _seen_and_beyond(ax, answer, ages, events[name].to_numpy(float), colour)
         handles.append(Line2D([], [], color=colour, linewidth=2.2, label=words))
     ax.set_ylim(0, _ROOM * float(np.interp(rated_hours, ages, events["heads_high"])))
@@ -157,16 +151,9 @@ def _mark_proposed(
     ax.plot([age], [at], marker, color=style.INK, markersize=7, zorder=5)
     # Near the right end the words stand to the left of their mark.
     left = age > 0.8 * ages[-1]
-    ax.annotate(
-        f"{age:,.0f} h",
-        (age, at),
-        xytext=(-7 if left else 7, 7),
-        textcoords="offset points",
-        ha="right" if left else "left",
-        fontsize=style.NOTE,
-        fontweight="bold",
-        annotation_clip=True,
-    )
+    side, away = ("right", -7) if left else ("left", 7)
+    bold = {"fontweight": "bold", "annotation_clip": True}
+    style.note(ax, f"{age:,.0f} h", (age, at), "data", (away, 7), ha=side, **bold)
 
 
 def _cost_top(answer: PastRating, rated_hours: float) -> float:

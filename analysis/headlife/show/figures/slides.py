@@ -19,6 +19,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PathCollection
 from matplotlib.figure import Figure
 
+from headlife.show.csv_text import harmless
 from headlife.show.figures import style, svg
 
 SIZE: Final = (8.9, 5.0)  # [in]; with the resolution below a slide of 1920 by 1080
@@ -117,5 +118,4 @@ def _written(axis: Any, label: str, value: float) -> str:
 
 def _plain(label: str) -> str:
     """Name what has no name of its own, and let no program take a name for a formula."""
-    name = "unnamed" if label.startswith("_") else label
-    return f"'{name}" if name[:1] in "=+-@" else name
+    return harmless("unnamed" if label.startswith("_") else label)

@@ -42,6 +42,9 @@ UNSEEN: Final[Any] = {
     "linewidth": 0,
 }
 PANEL: Final = (4.9, 4.1)  # [in] one panel: half a page on a desk, the whole width of a phone
+# What a note is counted in: at an edge beside a height, or above a place.
+ACROSS: Final = ("axes fraction", "data")
+UPRIGHT: Final = ("data", "axes fraction")
 NOTE: Final = 11.0  # [points] of notes in a figure: no letter is smaller, see `font.size`
 
 _TITLE: Final = 9.5  # characters of a title an inch
@@ -262,14 +265,59 @@ def mark_rating(ax: Axes, rated_hours: float) -> None:
         The rating [h].
     """
     ax.axvline(rated_hours, color=INK, linewidth=1.1, linestyle=(0, (4, 3)), zorder=1.5)
+    looks = {"ha": "center", "va": "bottom", "color": INK}
+    note(ax, f"rated {rated_hours:,.0f} h", (rated_hours, 1.0), UPRIGHT, (0, 3), **looks)
+
+
+def band(ax: Axes, at: Any, low: Any, high: Any, label: str | None = None, **looks: Any) -> None:
+    """Shade a range between two curves.
+
+    Parameters
+    ----------
+    ax : Axes
+        Drawn on.
+    at, low, high : array_like
+        Where, and both ends, in the units of the axes.
+    label : str, optional
+        Its name in the legend.
+    **looks
+        Colour, alpha and the like, where they are not the usual ones.
+    """
+    usual: dict[str, Any] = {"color": SKY, "alpha": 0.30, "linewidth": 0}
+    ax.fill_between(at, low, high, label=label, **(usual | looks))
+
+
+def note(
+    ax: Axes,
+    words: str,
+    at: tuple[float, float],
+    counted_in: Any,
+    away: tuple[float, float] = (0, 0),
+    **looks: Any,
+) -> None:
+    """Write a few words beside a point.
+
+    Parameters
+    ----------
+    ax : Axes
+        Written on.
+    words : str
+        The words.
+    at : tuple of float
+        The point.
+    counted_in : str or tuple of str
+        What the point is counted in: "data", "axes fraction", `ACROSS` or `UPRIGHT`.
+    away : tuple of float
+        How far from the point they stand [points].
+    **looks
+        Alignment, colour and the like.
+    """
     ax.annotate(
-        f"rated {rated_hours:,.0f} h",
-        (rated_hours, 1.0),
-        xycoords=("data", "axes fraction"),
-        xytext=(0, 3),
+        words,
+        at,
+        xycoords=counted_in,
+        xytext=away,
         textcoords="offset points",
-        ha="center",
-        va="bottom",
         fontsize=NOTE,
-        color=INK,
+        **looks,
     )

@@ -99,16 +99,8 @@ def draw_survival(
 
 def _draw_fit(ax: Axes, fitted: pd.DataFrame, oldest: float) -> None:
     hours = fitted["hours"].to_numpy()
-    ax.fill_between(
-        hours,
-        fitted["low"].to_numpy(),
-        fitted["high"].to_numpy(),
-        color=style.SKY,
-        alpha=0.30,
-        linewidth=0,
-        label="90 % range of the fit",
-        zorder=1,
-    )
+    ends = fitted["low"].to_numpy(), fitted["high"].to_numpy()
+    style.band(ax, hours, *ends, "90 % range of the fit", zorder=1)
     seen = hours <= oldest
     (line,) = ax.plot(hours[seen], fitted["survival"][seen], color=style.BLUE, label="fitted life")
     line.set_zorder(3)
@@ -155,27 +147,8 @@ def _write_at_risk(ax: Axes, lives: pd.DataFrame) -> None:
     left, right = ax.get_xlim()
     ticks = np.asarray([tick for tick in ax.get_xticks() if left <= tick <= right])
     ax.set_xticks(ticks)
+    looks = {"va": "top", "color": style.GREY}
     for tick, heads in zip(ticks, heads_at_risk(lives, ticks), strict=True):
-        ax.annotate(
-            f"{heads}",
-            (tick, 0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0, -24),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            fontsize=style.NOTE,
-            color=style.GREY,
-        )
-    ax.annotate(
-        "at risk",
-        (0, 0),
-        xycoords="axes fraction",
-        xytext=(-12, -24),
-        textcoords="offset points",
-        ha="right",
-        va="top",
-        fontsize=style.NOTE,
-        color=style.GREY,
-    )
+        style.note(ax, f"{heads}", (tick, 0), style.UPRIGHT, (0, -24), ha="center", **looks)
+    style.note(ax, "at risk", (0, 0), "axes fraction", (-12, -24), ha="right", **looks)
     ax.set_xlabel("Print hours on the head [h]", labelpad=18)

@@ -287,17 +287,8 @@ def _separate_sites(ax: Axes, places: pd.DataFrame) -> None:
         lines = places["line"][places["site"] == site]
         if lines.min() > 0:
             ax.axhline(lines.min() - 0.5, color=style.GREY, linewidth=0.8)
-        ax.annotate(
-            str(site),
-            (1.0, float(lines.mean())),
-            xycoords=("axes fraction", "data"),
-            xytext=(5, 0),
-            textcoords="offset points",
-            rotation=270,
-            va="center",
-            fontsize=style.NOTE,
-            color=style.GREY,
-        )
+        at, looks = (1.0, float(lines.mean())), {"va": "center", "color": style.GREY}
+        style.note(ax, str(site), at, style.ACROSS, (5, 0), rotation=270, **looks)
 
 
 def _day_numbers(days: pd.Series) -> np.ndarray:

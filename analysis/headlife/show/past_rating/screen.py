@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 from headlife.shop.policy import AT_RATING
 from headlife.show.past_rating.tables import cost_range, versus_rating
 from headlife.show.plain import lines
+from headlife.show.review.watched import watched
 from headlife.show.terminal import Screen
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
 from headlife.show.words.learning import learned_sentences, learning
-from headlife.show.words.numbers import SURE, chance, decimals, ranges, span, whole
+from headlife.show.words.numbers import SURE, decimals, ranges, whole
 from headlife.show.words.policy import (
     advice_sentence,
     both_heads_sentence,
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from headlife.decisions.policy.both_heads import BothHeads
     from headlife.decisions.policy.past_rating_answer import PastRating
     from headlife.decisions.policy.proposal import ProposalStudy
-    from headlife.decisions.review_answers import Review
 
 _VERSUS = ("Beats rating", "Saves", "Saves if wrong")
 
@@ -63,7 +63,8 @@ def print_past_rating(screen: Screen, made: ProposalStudy) -> None:
     screen.table("What would we learn within a year?", *learning(made.learned))
     for said in learned_sentences(made.learned, made.currency):
         screen.say(said)
-    _build_check(screen, review)
+    title = f"Will this head finish a {review.build_hours:g}-hour build?"
+    screen.table(title, *watched(review))
     screen.say(ranges(SURE))
     for caution in CAUTIONS:
         screen.gap()
@@ -114,23 +115,3 @@ def _both_heads(screen: Screen, pair: BothHeads, currency: str) -> None:
 
 def _versus(line: Any, yardstick: bool) -> list[str]:
     return ["–", "–", "–"] if yardstick else versus_rating(line, yardstick)
-
-
-def _build_check(screen: Screen, review: Review) -> None:
-    screen.table(
-        f"Will this head finish a {review.build_hours:g}-hour build?",
-        ["Head", "Head type, role", "Place", "Hours now [h]", "Chance to finish"],
-        [
-            [
-                line.head,
-                f"{line.head_type}, {line.role}",
-                f"{line.printer} {line.position}",
-                whole(line.age_hours),
-                "unknown"
-                if math.isnan(line.probability)
-                else f"{chance(line.probability)} ({span(line.low, line.high)})",
-            ]
-            for line in lines(review.watch)
-        ],
-        right=(3, 4),
-    )

@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from headlife.shop.policy import AT_RATING
-from headlife.show.markup import Html, table, typeset
+from headlife.show.markup import Html, paragraphs, table
 from headlife.show.plain import Table, lines
 from headlife.show.words.learning import learned_sentences, learning
 from headlife.show.words.numbers import chance, decimals, hourly_cost, listed, whole
@@ -121,7 +121,7 @@ def both_heads_tables(made: ProposalStudy) -> Html:
     if not made.pairs:
         return Html("<p>No printer carries two heads of kinds that have run.</p>", "no pairs")
     pieces = [
-        Html(f"<p>{typeset(both_heads_sentence(pair))}</p>")
+        paragraphs(both_heads_sentence(pair))
         + table(
             BOTH_HEADINGS,
             _both_heads_rows(pair),
@@ -165,9 +165,7 @@ def learning_table(made: ProposalStudy) -> Html:
     Html
         A piece of the page.
     """
-    said = learned_sentences(made.learned, made.currency)
-    words = "".join(f"<p>{typeset(one)}</p>" for one in said)
-    return Html(words, "\n".join(said)) + table(
+    return paragraphs(*learned_sentences(made.learned, made.currency)) + table(
         *learning(made.learned), caption="What we would learn within a year"
     )
 

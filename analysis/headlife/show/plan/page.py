@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.show.markup import Html, badge, escape, first_lines, table, typeset
+from headlife.show.markup import Html, badge, escape, first_lines, items, table, typeset
 from headlife.show.page import Page, Section, closing
 from headlife.show.plain import lines
 from headlife.show.plan.screen import costs
@@ -54,7 +54,7 @@ def plan_page(plan: BuildPlan) -> Page:
         sections["doubts"] = Section(
             "Not as asked",
             "The rest is planned.",
-            (("what is not as asked", lambda: _list(doubts)),),
+            (("what is not as asked", partial(items, doubts)),),
             result=partial(counted, len(doubts), "line", "lines"),
             stays_open=True,
         )
@@ -83,11 +83,6 @@ def plan_page(plan: BuildPlan) -> Page:
             stays_open=True,
         )
     return Page(f"{TITLE}: {plan.shop_name}", first, sections, closing(plan))
-
-
-def _list(sentences: list[str]) -> Html:
-    inside = "".join(f"<li>{typeset(one)}</li>" for one in sentences)
-    return Html(f"<ul>{inside}</ul>", "\n".join(sentences))
 
 
 def cards(plan: BuildPlan) -> Html:

@@ -16,7 +16,7 @@ from headlife.show.review.watched import stratum_watch
 from headlife.show.words import rating, standing, stock
 from headlife.show.words.days import day
 from headlife.show.words.newest import bought_now_sentence, purchase_sentence
-from headlife.show.words.numbers import hours, percent, span
+from headlife.show.words.numbers import hours, percent, sentences, span
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.watch import watch_sentence
@@ -118,7 +118,7 @@ def _stock_line(
 
 
 def _soft(*notes: str) -> str:
-    said = " ".join(note for note in notes if note)
+    said = sentences(*notes)
     return f' <span class="note">{typeset(said)}</span>' if said else ""
 
 

@@ -6,19 +6,19 @@ stratum, and a figure for each finding that had enough failures. Judges nothing 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from headlife.show.figures import adequacy, positions, style, svg
-from headlife.show.markup import Html, escape, typeset
+from headlife.show.markup import Html, escape, items
 from headlife.show.page import panels
 from headlife.show.words.fit import finding
 from headlife.show.words.pictures import check_shown
 from headlife.show.words.rating import primary_mode
 
 if TYPE_CHECKING:
-    from headlife.decisions.review_answers import Review, Stratum
+    from headlife.decisions.review_answers import Review
     from headlife.life.diagnostics.stratum import Diagnosis
     from headlife.records.record_set import Records
 
@@ -90,13 +90,11 @@ def findings(checks: Checks) -> Html:
     """
     parts = []
     for name, diagnosis in checks.items():
-        told = [part for _, part in _parts(diagnosis) if part.enough]
-        silent = [what for what, part in _parts(diagnosis) if not part.enough]
-        lines = [finding(part) for part in told]
+        lines = [finding(one) for each in _CHECKS for one in _each(each.told(diagnosis))]
+        silent = [what for each in _CHECKS for what in each.silent(diagnosis)]
         if silent:
             lines.append(f"Too few failures to tell: {', '.join(silent)}.")
-        items = "".join(f"<li>{typeset(line)}</li>" for line in lines)
-        parts.append(f"<h3>{escape(name)}</h3><ul>{items}</ul>")
+        parts.append(f"<h3>{escape(name)}</h3>{items(lines)}")
     return Html("".join(parts), "findings about the fitted lives")
 
 
@@ -115,82 +113,55 @@ def finding_figures(review: Review, checks: Checks) -> Html:
     Html
         A piece of the page.
     """
-    figures = [
-        (title, partial(_figure, title, draw, sentence, found))
-        for stratum in review.strata
-        if stratum.name in checks
-        for title, draw, sentence, found in _drawings(stratum, checks[stratum.name])
-    ]
+    figures = []
+    for stratum in review.strata:
+        for each in _CHECKS if stratum.name in checks else ():
+            if found := each.told(checks[stratum.name]):
+                title = f"{stratum.name}: {each.title}"
+                rated = [stratum.rated_hours] if each.beside_rating else []
+                figures.append((title, partial(_figure, title, each.draw, found, *rated)))
     return panels("checks of the fit", figures)
 
 
-def _figure(title: str, draw: Callable[[Any], Any], sentence: str, found: Any) -> Html:
-    return svg.figure_html(style.as_svg(draw), check_shown(title, found), sentence)
+def _figure(title: str, draw: Callable[..., Any], found: Any, *rated: float) -> Html:
+    """Draw one finding, or several of the effects in one figure."""
+    sentence = " ".join(finding(one) for one in _each(found))
+    picture = style.as_svg(lambda ax: draw(ax, found, *rated, title=title))
+    return svg.figure_html(picture, check_shown(title, found), sentence)
 
 
-def _parts(diagnosis: Diagnosis) -> list[tuple[str, Any]]:
-    effects = [(effect.factor, effect) for effect in diagnosis.effects]
-    return [
-        ("whether a Weibull life is fair", diagnosis.check),
-        ("which kind of life fits best", diagnosis.rivals),
-        *effects,
-        ("drift with the purchase date", diagnosis.drift),
-        ("a trend of the positions", diagnosis.trend),
-        ("positions that eat heads", diagnosis.positions),
-    ]
+def _each(found: Any) -> Sequence[Any]:
+    return found if isinstance(found, Sequence) else (found,)
 
 
-def _drawings(
-    stratum: Stratum, diagnosis: Diagnosis
-) -> Iterator[tuple[str, Callable[[Any], Any], str, Any]]:
-    """Title, drawing, sentence and finding of every finding that had enough failures."""
-    name, rated = stratum.name, stratum.rated_hours
-    told = [effect for effect in diagnosis.effects if effect.enough]
-    drawings: list[tuple[bool, str, Callable[..., Any], str, Any]] = [
-        (
-            diagnosis.check.enough,
-            "Weibull check",
-            partial(adequacy.draw_check, check=diagnosis.check, rated_hours=rated),
-            finding(diagnosis.check),
-            diagnosis.check,
-        ),
-        (
-            diagnosis.rivals.enough,
-            "kinds of life",
-            partial(adequacy.draw_rivals, rivals=diagnosis.rivals),
-            finding(diagnosis.rivals),
-            diagnosis.rivals,
-        ),
-        (
-            bool(told),
-            "groups compared",
-            partial(adequacy.draw_effects, effects=told, rated_hours=rated),
-            " ".join(finding(effect) for effect in told),
-            told,
-        ),
-        (
-            diagnosis.drift.enough,
-            "purchase date",
-            partial(adequacy.draw_drift, drift=diagnosis.drift, rated_hours=rated),
-            finding(diagnosis.drift),
-            diagnosis.drift,
-        ),
-        (
-            diagnosis.trend.enough,
-            "trend of positions",
-            partial(positions.draw_trend, trend=diagnosis.trend),
-            finding(diagnosis.trend),
-            diagnosis.trend,
-        ),
-        (
-            diagnosis.positions.enough,
-            "positions",
-            partial(positions.draw_positions, positions=diagnosis.positions),
-            finding(diagnosis.positions),
-            diagnosis.positions,
-        ),
-    ]
-    for enough, what, draw, sentence, found in drawings:
-        if enough:
-            title = f"{name}: {what}"
-            yield title, partial(draw, title=title), sentence, found
+class _Check(NamedTuple):
+    """One check: where a diagnosis has it, what it asks, and its figure."""
+
+    name: str
+    asks: str
+    title: str
+    draw: Callable[..., Any]
+    beside_rating: bool = False
+
+    def told(self, diagnosis: Diagnosis) -> Any:
+        """Give what it found; of the effects those that had enough failures."""
+        found = getattr(diagnosis, self.name)
+        if self.name != _EFFECTS:
+            return found if found.enough else ()
+        return [effect for effect in found if effect.enough]
+
+    def silent(self, diagnosis: Diagnosis) -> list[str]:
+        """Name what there were too few failures to tell."""
+        found = _each(getattr(diagnosis, self.name))
+        return [self.asks or one.factor for one in found if not one.enough]
+
+
+_EFFECTS: Final = "effects"
+_CHECKS: Final = (
+    _Check("check", "whether a Weibull life is fair", "Weibull check", adequacy.draw_check, True),
+    _Check("rivals", "which kind of life fits best", "kinds of life", adequacy.draw_rivals),
+    _Check(_EFFECTS, "", "groups compared", adequacy.draw_effects, True),
+    _Check("drift", "drift with the purchase date", "purchase date", adequacy.draw_drift, True),
+    _Check("trend", "a trend of the positions", "trend of positions", positions.draw_trend),
+    _Check("positions", "positions that eat heads", "positions", positions.draw_positions),
+)

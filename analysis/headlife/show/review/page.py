@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
-from headlife.show.markup import Html, typeset
+from headlife.show.markup import paragraphs
 from headlife.show.page import Page, Section, closing
 from headlife.show.review.first_screen import first_screen
 from headlife.show.words.days import day
@@ -137,7 +137,7 @@ def review_page(
             "What the records hold",
             "",
             (
-                ("how the records were read", lambda: _notes(review)),
+                ("how the records were read", lambda: paragraphs(*review.notes)),
                 (
                     "the fleet over the calendar",
                     lambda: fleet.timeline_figure(
@@ -166,13 +166,6 @@ def review_page(
         sections = {"given back": _given_back(*given_back), **sections}
     title = f"{TITLE}: {review.shop_name}, {day(review.as_of)}"
     return Page(title, first_screen(review, both, actions), sections, closing(review))
-
-
-def _notes(review: Review) -> Html:
-    """Say how the records were read where the settings do not state it."""
-    return Html(
-        "".join(f"<p>{typeset(note)}</p>" for note in review.notes), "\n".join(review.notes)
-    )
 
 
 def _given_back(found: Sequence[CameOf], problems: Sequence[str]) -> Section:

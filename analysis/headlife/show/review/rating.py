@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.life.curves import fitted_line, fitted_survival
 from headlife.life.nonparametric import kaplan_meier, plotting_positions
 from headlife.show.figures import probability, style, survival, svg
-from headlife.show.markup import Html, badge, table, typeset
+from headlife.show.markup import Html, badge, paragraphs, table
 from headlife.show.page import panels
 from headlife.show.words import rating
 from headlife.show.words.newest import division_answer, newest_sentence
@@ -90,7 +90,7 @@ def divisions_list(review: Review) -> Html:
     said = [division_answer(review, one) for one in review.divisions]
     if review.newest:
         said.append(newest_sentence(review.newest))
-    return Html("".join(f"<p>{typeset(one)}</p>" for one in said), "\n".join(said))
+    return paragraphs(*said)
 
 
 def _row(review: Review, stratum: Stratum) -> list[object]:

@@ -14,6 +14,7 @@ from headlife.show.words import rating, standing, stock
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
 from headlife.show.words.newest import division_answer, newest_sentence
+from headlife.show.words.numbers import sentences
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.sites import left_out_sentence
@@ -79,9 +80,9 @@ def print_review(
         [_stock(review, answer, both, of_all[answer.head_type]) for answer in review.stock],
         right=(1, 2),
     )
-    for head_type, sentences in of_all.items():
-        if sentences:
-            screen.say(f"{head_type}: {' '.join(sentences)}")
+    for head_type, alike in of_all.items():
+        if alike:
+            screen.say(f"{head_type}: {' '.join(alike)}")
     for found in review.practised:
         if said := practice_sentence(found):
             screen.say(said)
@@ -99,27 +100,25 @@ def print_review(
 
 
 def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> list[object]:
-    parts = (
+    words = sentences(
         rating.rating_sentence(stratum.verdict),
         rating.assumed_sentence(stratum),
         standing.standing_sentence(review.standings.get(stratum.group)),
         rating.doubt_sentence(stratum, other_stratum(stratum, both)),
     )
-    words = " ".join(part for part in parts if part)
     return [stratum.name, Verdict(review.stated_verdict(stratum)), words]
 
 
 def _stock(
     review: Review, answer: StockAnswer, both: TwoWays | None, of_all: Sequence[str]
 ) -> list[object]:
-    parts = (
+    words = sentences(
         stock.stock_sentence(answer),
         *stock.said_of_one(answer, of_all),
         stock.doubt_sentence(answer, other_stock(answer, both)),
         "" if of_all else stock.last_quarter_sentence(review.last_quarter, answer.head_type),
     )
     plan = answer.plan
-    words = " ".join(part for part in parts if part)
     return [stock.stock_name(answer), plan.stock_level, plan.order_now, words]
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 from headlife.show.markup import Html, table, typeset
-from headlife.show.plain import lines
-from headlife.show.words.numbers import chance, span, whole
+from headlife.show.plain import Table, lines
+from headlife.show.words.numbers import of_rating, span, whole
+from headlife.show.words.watch import to_finish
 
 MOST_WATCHED: Final = 60  # heads listed on a page; the list of what is due has all of them
 
@@ -34,6 +36,43 @@ def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
     return watch[stratum.group.rows(watch)]
 
 
+def watched(review: Review) -> Table:
+    """Tabulate the heads in service, the least likely to finish the next long build first.
+
+    Parameters
+    ----------
+    review : Review
+        The quarter's answers.
+
+    Returns
+    -------
+    Table
+        One row per head, `MOST_WATCHED` at most.
+    """
+    headings = (
+        "Head",
+        f"Chance to finish a build of {review.build_hours:g} h",
+        "Place",
+        "Hours now [h]",
+        "Of its rating [%]",
+        "Head type, role",
+    )
+    rows = [
+        [
+            line.head,
+            "unknown"
+            if math.isnan(line.probability)
+            else f"{to_finish(line.probability)} ({span(line.low, line.high)})",
+            f"{line.printer} {line.position}",
+            whole(line.age_hours),
+            of_rating(line.age_hours, line.rated_hours),
+            f"{line.head_type}, {line.role}",
+        ]
+        for line in lines(review.watch.head(MOST_WATCHED))
+    ]
+    return Table(headings, rows, (1, 3, 4))
+
+
 def watch_table(review: Review) -> Html:
     """List every head in service, the least likely to finish the next long build first.
 
@@ -47,31 +86,9 @@ def watch_table(review: Review) -> Html:
     Html
         A piece of the page.
     """
-    rows = [
-        [
-            line.head,
-            f"{chance(line.probability)} ({span(line.low, line.high)})",
-            f"{line.printer} {line.position}",
-            whole(line.age_hours),
-            f"{whole(100 * line.age_hours / line.rated_hours)} %",
-            f"{line.head_type}, {line.role}",
-        ]
-        for line in lines(review.watch.head(MOST_WATCHED))
-    ]
-    left = len(review.watch) - len(rows)
+    listed = table(*watched(review), caption="Heads in service, the least likely to finish first")
+    left = len(review.watch) - MOST_WATCHED
     rest = f"And {left:,} more that are likelier to finish; headlife due lists all of them."
-    more = Html(f'<p class="reading">{typeset(rest)}</p>', rest) if left else Html("")
-    listed = table(
-        [
-            "Head",
-            f"Chance to finish a build of {review.build_hours:g} h",
-            "Place",
-            "Hours now [h]",
-            "Of its rating [%]",
-            "Head type, role",
-        ],
-        rows,
-        caption="Heads in service, the least likely to finish first",
-        numbers=(1, 3, 4),
+    return listed + (
+        Html(f'<p class="reading">{typeset(rest)}</p>', rest) if left > 0 else Html("")
     )
-    return listed + more

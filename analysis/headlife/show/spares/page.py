@@ -11,6 +11,7 @@ from headlife.show.markup import Html, badge, escape, first_lines, table, typese
 from headlife.show.page import Page, Section, closing
 from headlife.show.words.budget import budget_sentence, coming_sentence, pooling_sentence
 from headlife.show.words.days import day
+from headlife.show.words.numbers import sentences
 from headlife.show.words.past_forecasts import last_quarter_sentence
 from headlife.show.words.purchases import BESIDE, BOUGHT, bought_sentence, last_year_sentence
 from headlife.show.words.records import rows_read
@@ -179,17 +180,13 @@ def first_screen(study: SparesStudy, past: Backtest) -> Html:
     Html
         A piece of the page.
     """
-    below = " ".join(
-        part
-        for part in (
-            *study.notes,
-            budget_sentence(study.budget),
-            coming_sentence(study),
-            pooling_sentence(study),
-            last_quarter_sentence(past.last),
-            lead_time_sentence(study),
-        )
-        if part
+    below = sentences(
+        *study.notes,
+        budget_sentence(study.budget),
+        coming_sentence(study),
+        pooling_sentence(study),
+        last_quarter_sentence(past.last),
+        lead_time_sentence(study),
     )
     when = f"as of {day(study.as_of)} · {rows_read(study)}"
     return first_lines(TITLE, study.shop_name, when) + Html(

@@ -73,13 +73,6 @@ def print_spares(screen: Screen, study: SparesStudy, past: Backtest) -> None:
 
 
 def _stock(answer: StockAnswer) -> list[object]:
-    plan = answer.plan
-    parts = (stock.stock_sentence, stock.order_sentence, stock.note_sentence)
-    words = " ".join(say(answer) for say in parts).strip()
-    return [
-        stock.stock_name(answer),
-        plan.stock_level,
-        plan.order_now,
-        answer.reorder_point,
-        words,
-    ]
+    plan, words = answer.plan, stock.stock_words(answer)
+    name, again = stock.stock_name(answer), answer.reorder_point
+    return [name, plan.stock_level, plan.order_now, again, words]

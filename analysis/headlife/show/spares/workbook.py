@@ -24,17 +24,18 @@ from headlife.show.words.budget import (
     budget_sentence,
     coming_sentence,
     item_words,
+    period_names,
     pooling_sentence,
 )
 from headlife.show.words.days import day
-from headlife.show.words.stock import note_sentence, order_sentence, stock_name, stock_sentence
+from headlife.show.words.numbers import sentences
+from headlife.show.words.stock import stock_name, stock_words
 from headlife.show.xlsx import Row, new_workbook, workbook_of
 from headlife.show.xlsx_report import DAY, ONE, SHARE, WHOLE, Chart, ReportSheet, add_sheet, money
 
 if TYPE_CHECKING:
     from headlife.decisions.spares.study import SparesStudy
 
-_IN_WORDS: Final = (stock_sentence, order_sentence, note_sentence)
 _HOURS: Final = ("visits", "labour hours", "calibration hours", "standstill hours",
                  "spoiled builds")  # fmt: skip
 
@@ -73,23 +74,17 @@ def _summary(study: SparesStudy) -> ReportSheet:
     budget, currency = study.budget, study.budget.currency
     bought = by_quarter(study.purchases, budget.quarters)
     rows: list[Row] = []
-    for at, quarter in enumerate(budget.quarters):
-        heads, cash = bought[quarter.name]
-        name = f"{quarter.name} ({budget.fiscal[at]})" if budget.fiscal else quarter.name
-        rows.append([name, *_used(study, quarter.name), heads, cash])
+    for quarter, name in zip(budget.quarters, period_names(budget), strict=False):
+        rows.append([name, *_used(study, quarter.name), *bought[quarter.name]])
     whole = [one.name for one in budget.quarters if one.whole]
     paid = [bought[name][1] for name in whole]
     total = None if any(one is None for one in paid) else sum(one or 0.0 for one in paid)
     rows.append(["Year", *_used(study, YEAR), sum(bought[n][0] for n in whole), total])
-    said = " ".join(
-        part
-        for part in (
-            budget_sentence(budget),
-            words.bought_sentence(study),
-            coming_sentence(study),
-            pooling_sentence(study),
-        )
-        if part
+    said = sentences(
+        budget_sentence(budget),
+        words.bought_sentence(study),
+        coming_sentence(study),
+        pooling_sentence(study),
     )
     last = len(budget.quarters)
     return ReportSheet(
@@ -223,7 +218,7 @@ def _stock(study: SparesStudy) -> ReportSheet:
             stock_name(answer), answer.plan.order_now, answer.plan.stock_level,
             answer.reorder_point, answer.plan.on_hand, answer.plan.on_order, answer.plan.service,
             answer.plan.fill_rate, answer.idle_hours,
-            " ".join(say(answer) for say in _IN_WORDS).strip(),
+            stock_words(answer),
         ]
         for answer in study.stock
     ]  # fmt: skip

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from headlife.show.markup import Html, badge, escape, first_lines, share_bar, table, typeset
+from headlife.show.markup import (
+    Html,
+    badge,
+    escape,
+    first_lines,
+    items,
+    share_bar,
+    table,
+    typeset,
+)
 from headlife.show.page import Page, Section
 from headlife.show.vendor.table import head_rows
 from headlife.show.words import vendor as words
@@ -59,9 +68,9 @@ def vendor_page(said: VendorStatement) -> Page:
     if warranty := words.warranty_sentence(said):
         made = ("warranty", lambda: _heads(said.warranted, "Failed within the warranty"))
         sections["warranty"] = Section("Within the warranty", warranty, (made,), stays_open=True)
-    method = "".join(f"<li>{typeset(line)}</li>" for line in words.method_lines(said))
+    method = items(words.method_lines(said))
     closing = Html(
-        f'<footer class="closing"><h2>How it was worked out</h2><ul>{method}</ul>'
+        f'<footer class="closing"><h2>How it was worked out</h2>{method}'
         f'<p class="note">headlife {escape(said.version)}</p></footer>'
     )
     return Page(f"{WHAT}: {said.head_type}", first_screen(said), sections, closing)

@@ -21,10 +21,12 @@ from headlife.show.words.numbers import (
     hours,
     listed,
     money,
+    of_rating,
     percent,
     span,
 )
 from headlife.show.words.stock import lies_at
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +98,7 @@ def why(action: Action, actions: Actions) -> str:
 
 def _why_swap(action: Action) -> str:
     row = action.facts
-    share = f"{100 * row.age_hours / row.rated_hours:.0f} % of its rating"
+    share = f"{of_rating(row.age_hours, row.rated_hours)} of its rating"
     limit = f"the settings swap at {hours(row.swap_at)}"
     if math.isinf(row.swap_at):
         limit = "it is quality-critical"
@@ -111,7 +113,7 @@ def _why_build(action: Action, build_hours: float) -> str:
     left = limit - row.age_hours
     if left < build_hours:
         return f"{hours(max(left, 0.0))} left to {hours(limit)}, less than the build takes"
-    return f"only {chance(row.probability)} to finish a build of {hours(build_hours)}"
+    return f"only {to_finish(row.probability)} to finish a build of {hours(build_hours)}"
 
 
 def _why_order(action: Action) -> str:

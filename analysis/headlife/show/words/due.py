@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any, Final
 from headlife.decisions.due import ACTIONS, BEFORE_BUILD, LEAVE, PLAN, SWAP_NOW
 from headlife.decisions.spare_for import ELSEWHERE, NEW, NONE, ORDERED
 from headlife.show.words.days import day, day_span
-from headlife.show.words.numbers import chance, counted, hours, hours_span, percent
+from headlife.show.words.numbers import counted, hours, hours_span, of_rating
+from headlife.show.words.stock import put_one_in
+from headlife.show.words.watch import to_finish
 
 if TYPE_CHECKING:
     from headlife.decisions.due import DueList
@@ -47,8 +49,10 @@ def due_sentence(due: DueList) -> str:
     ]
     rest = counted(dict(counts)[LEAVE], "other head", "other heads")
     if not said:
-        return NOTHING_DUE if len(due.heads) else "No head is in service."
-    return f"{'; '.join(said)}; {rest} can stay." if dict(counts)[LEAVE] else f"{'; '.join(said)}."
+        whole = NOTHING_DUE if len(due.heads) else "No head is in service."
+    else:
+        whole = "; ".join([*said, *([f"{rest} can stay"] if dict(counts)[LEAVE] else [])]) + "."
+    return f"{whole} {put_one_in(due.empty)}".rstrip()
 
 
 def hours_left(left: float) -> str:
@@ -199,7 +203,7 @@ def why(row: Any, build_hours: float) -> str:
     """
     said = standing_rule(row)
     if row.probability == row.probability:
-        said += f"; {chance(row.probability)} to finish a build of {hours(build_hours)}"
+        said += f"; {to_finish(row.probability)} to finish a build of {hours(build_hours)}"
         if row.lives_as:
             said += f", as heads of {row.lives_as} live"
     return f"{said}."
@@ -243,11 +247,7 @@ def done(row: Any) -> str:
     str
         The words.
     """
-    share = (
-        percent(row.age_hours / row.rated_hours)
-        if row.age_hours < row.rated_hours
-        else (f"{100 * row.age_hours / row.rated_hours:.0f} %")
-    )
+    share = of_rating(row.age_hours, row.rated_hours)
     return (
         f"{row.head} in {row.printer} {row.position}: {hours(row.age_hours)}, {share} of its rating"
     )

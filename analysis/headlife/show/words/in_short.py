@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from headlife.decisions.policy.past_rating import verdict_on
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
+from headlife.decisions.watch import LEAST_CHANCE
 from headlife.show.plain import lines
 from headlife.show.words.learning import learned_name
 from headlife.show.words.numbers import (
@@ -23,7 +24,6 @@ from headlife.show.words.numbers import (
 )
 from headlife.show.words.policy import age_words
 from headlife.show.words.stock import order_words, stock_name
-from headlife.show.words.watch import WATCH_BELOW
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -116,11 +116,11 @@ def watch_in_short(watch: pd.DataFrame, build_hours: float) -> str:
     str
         The line.
     """
-    few = int((watch["probability"].round(2) < WATCH_BELOW).sum())
+    few = int((watch["probability"] < LEAST_CHANCE).sum())
     heads = counted(len(watch), "head", "heads")
     return (
         f"{counted(few, 'head', 'heads').capitalize()} of {heads} in service below "
-        f"{percent(WATCH_BELOW)} for a {build_hours:g}-hour build."
+        f"{percent(LEAST_CHANCE)} for a {build_hours:g}-hour build."
     )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 from headlife.shop.columns import PURCHASE_YEAR
 from headlife.show.words.days import day
 from headlife.show.words.fit import division_sentence
-from headlife.show.words.numbers import counted, decimals, percent
+from headlife.show.words.numbers import counted, decimals, percent, sentences
 from headlife.show.words.rating import NO_VERDICT, rating_sentence
 
 if TYPE_CHECKING:
@@ -40,12 +40,11 @@ def division_answer(review: Review, division: Division) -> str:
     """
     if len(division.parts) == 1:
         return f"All {division.group.name} heads are of {division.parts[0].group.part}."
-    said = (
+    return sentences(
         bought_now_sentence(review, division),
         division_sentence(division),
         _stands_in_sentence(division),
     )
-    return " ".join(one for one in said if one)
 
 
 def bought_now_sentence(review: Review, division: Division, named: bool = True) -> str:
@@ -146,8 +145,7 @@ def newest_sentence(found: Sequence[Newest]) -> str:
     """
     newest = [one for one in found if one.since is not None]
     refurbished = [one for one in found if one.since is None]
-    said = (_bought_last(newest), _refurbished(refurbished))
-    return " ".join(one for one in said if one)
+    return sentences(_bought_last(newest), _refurbished(refurbished))
 
 
 def _bought_last(found: Sequence[Newest]) -> str:

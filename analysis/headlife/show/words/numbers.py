@@ -80,6 +80,23 @@ def chance_beside(probability: float, limit: float) -> str:
     return finer if finer != f"{100 * limit:.1f} %" else f"just under {said}"
 
 
+def of_rating(age_hours: float, rated_hours: float) -> str:
+    """Write an age as a share of the rating, 100 % of it only once it is reached.
+
+    Parameters
+    ----------
+    age_hours, rated_hours : float
+        Age of the head and its rating [h].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    share = age_hours / rated_hours
+    return percent(share) if 0.99 < share < 1 else f"{whole(100 * share)} %"
+
+
 def about(words: str) -> str:
     """Say that a number is an estimate; what is over or under a bound is no estimate.
 
@@ -363,6 +380,22 @@ def listed(names: Sequence[str]) -> str:
     """
     *first, last = names
     return f"{', '.join(first)} and {last}" if first else last
+
+
+def sentences(*said: str) -> str:
+    """Put sentences after each other; one that is empty is left out.
+
+    Parameters
+    ----------
+    *said : str
+        The sentences.
+
+    Returns
+    -------
+    str
+        All of them.
+    """
+    return " ".join(one for one in said if one)
 
 
 def ranges(sure: float) -> str:

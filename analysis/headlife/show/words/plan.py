@@ -16,7 +16,8 @@ from headlife.decisions.plan.stocks import ON_ORDER, ON_SHELF, TO_ORDER
 from headlife.show.plain import lines
 from headlife.show.words.cautions import CAUTIONS
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, counted, hours, listed, money, percent
+from headlife.show.words.numbers import chance, counted, hours, listed, money, of_rating, percent
+from headlife.show.words.stock import put_one_in
 
 if TYPE_CHECKING:
     from headlife.decisions.plan.build_plan import BuildPlan
@@ -200,6 +201,7 @@ def doubts(plan: BuildPlan) -> list[str]:
     return [
         *([f"Not used: {_columns(plan.unread)}"] if plan.unread else []),
         *plan.set_aside,
+        *([f"{put_one_in(plan.empty)} This plan counts on it."] if plan.empty else []),
         *(_not_done(row, plan) for row in lines(plan.left_out)),
         *(runs_on(row, plan) for row in lines(plan.overdue)),
         *_elsewhere(plan),
@@ -263,7 +265,7 @@ def comes_out(row: Any) -> str:
         The words.
     """
     name = row.head_out if isinstance(row.head_out, str) else "the head put in before"
-    return f"{name} at {hours(row.age_out)} ({100 * row.age_out / row.rated_hours:.0f} %)"
+    return f"{name} at {hours(row.age_out)} ({of_rating(row.age_out, row.rated_hours)})"
 
 
 def why(row: Any) -> str:

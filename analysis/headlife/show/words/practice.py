@@ -9,7 +9,7 @@ import math
 from typing import TYPE_CHECKING
 
 from headlife.show.words.days import day
-from headlife.show.words.numbers import counted, hours
+from headlife.show.words.numbers import counted, hours, sentences
 
 if TYPE_CHECKING:
     from headlife.fleet.practised import Practised
@@ -37,8 +37,7 @@ def practice_sentence(found: Practised) -> str:
     str
         The sentences; empty where what is done is what is stated, or too little is known.
     """
-    said = (_policy(found), _visits(found))
-    return " ".join(one for one in said if one)
+    return sentences(_policy(found), _visits(found))
 
 
 def _policy(found: Practised) -> str:

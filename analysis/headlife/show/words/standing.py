@@ -11,7 +11,7 @@ from headlife.decisions.boundaries import LEAST_STEP
 from headlife.decisions.other_readings import HOURS, LEFT_OUT, NO_REASON
 from headlife.decisions.rating import FALLS_SHORT, HOLDS, NOT_SETTLED
 from headlife.show.words.days import day
-from headlife.show.words.numbers import chance, counted, listed, percent, span
+from headlife.show.words.numbers import chance, counted, listed, percent, sentences, span
 
 if TYPE_CHECKING:
     from headlife.decisions.looks import Look, VerdictHistory
@@ -50,12 +50,9 @@ def standing_sentence(standing: Standing | None) -> str:
     """
     if standing is None:
         return ""
-    said = (
-        history_sentence(standing.history),
-        _overturn_sentence(standing.overturn),
-        readings_sentence(standing.overturn),
-    )
-    return " ".join(one for one in said if one)
+    overturn = standing.overturn
+    told = history_sentence(standing.history), _overturn_sentence(overturn)
+    return sentences(*told, readings_sentence(overturn))
 
 
 def readings_sentence(overturn: Overturn) -> str:
@@ -102,15 +99,16 @@ def history_sentence(history: VerdictHistory) -> str:
     str
         The sentence.
     """
+    verdict = f"“{history.verdict[0].upper()}{history.verdict[1:]}”"
     if history.confirmed_on is not None:
-        on = f"“{history.verdict[0].upper()}{history.verdict[1:]}”, confirmed on"
+        on = day(history.confirmed_on)
         if history.standing == "confirmed":
-            return f"Confirmed on {day(history.confirmed_on)}."
-        return f"{on} {day(history.confirmed_on)}, is not what today's look says."
+            return f"Confirmed on {on}."
+        return f"{verdict}, confirmed on {on}, is not what today's look says."
     if history.seen_since is None:
         return ""
-    said = f"“{history.verdict[0].upper()}{history.verdict[1:]}” first seen on"
-    return f"{said} {day(history.seen_since)}, not confirmed ({_to_confirm(history)})."
+    seen = day(history.seen_since)
+    return f"{verdict} first seen on {seen}, not confirmed ({_to_confirm(history)})."
 
 
 def _to_confirm(history: VerdictHistory) -> str:
@@ -160,8 +158,7 @@ def _overturn_sentence(overturn: Overturn) -> str:
     """Say in one line what would overturn a verdict."""
     if overturn.verdict == NOT_SETTLED:
         return ""
-    parts = (_pulled(overturn), _kinds(overturn))
-    return " ".join(part for part in parts if part)
+    return sentences(_pulled(overturn), _kinds(overturn))
 
 
 def _pulled(overturn: Overturn) -> str:

@@ -19,6 +19,7 @@ from headlife.show.words.numbers import (
     in_100,
     listed,
     percent,
+    sentences,
     span_of_heads,
 )
 
@@ -76,6 +77,10 @@ def stock_name(of: StockAnswer | StockChange | Purchase) -> str:
     return of.head_type if of.site is None else f"{of.head_type}, {of.site}"
 
 
+_NOT_SO: Final = (
+    "Where one is in, add its row; where a printer prints no more, write 0 hours for it under "
+    "[usage]"
+)
 _NAMED: Final = 5  # printers named in one sentence before "and more"
 
 
@@ -184,7 +189,7 @@ def note_sentence(answer: StockAnswer) -> str:
     str
         The sentences; empty where there is nothing to say.
     """
-    return _joined(
+    return sentences(
         ahead_sentence(answer),
         _left_out(answer),
         _run_shares(answer),
@@ -206,7 +211,23 @@ def ahead_sentence(answer: StockAnswer) -> str:
     str
         The sentences; empty where there is nothing of the kind.
     """
-    return _joined(*_ahead(answer))
+    return sentences(*_ahead(answer))
+
+
+def stock_words(answer: StockAnswer) -> str:
+    """Say all that is to be said of a stock by itself.
+
+    Parameters
+    ----------
+    answer : StockAnswer
+        The answer for one stock.
+
+    Returns
+    -------
+    str
+        What to hold, when to order, and what a reader must know.
+    """
+    return sentences(stock_sentence(answer), order_sentence(answer), note_sentence(answer))
 
 
 def said_of_all(answers: Sequence[StockAnswer], last_quarter: pd.DataFrame) -> list[str]:
@@ -284,13 +305,33 @@ def _empty(positions: Sequence[EmptyPosition]) -> str:
     """Say which positions wait for a head, and what to do where they do not."""
     if not positions:
         return ""
-    named = [f"{one.printer} {one.position} (since {day(one.since)})" for one in positions]
-    one = len(named) == 1
+    one = len(positions) == 1
     return (
-        f"{'1 of these heads goes' if one else f'{len(named)} of these heads go'} in at once: by "
-        f"the records no head is in {_some(named)}. Where one is in, add its row; where a printer "
-        "prints no more, write 0 hours for it under [usage]."
+        f"{'1 of these heads goes' if one else f'{len(positions)} of these heads go'} in at once: "
+        f"by the records no head is in {_places(positions)}. {_NOT_SO}."
     )
+
+
+def put_one_in(positions: Sequence[EmptyPosition]) -> str:
+    """Ask for a head in every position that waits for one.
+
+    Parameters
+    ----------
+    positions : sequence of EmptyPosition
+        The positions.
+
+    Returns
+    -------
+    str
+        The sentences; empty where none waits.
+    """
+    if not positions:
+        return ""
+    return f"By the records no head is in {_places(positions)}: put one in. {_NOT_SO}."
+
+
+def _places(positions: Sequence[EmptyPosition]) -> str:
+    return _some([f"{one.printer} {one.position} (since {day(one.since)})" for one in positions])
 
 
 def _some(names: Sequence[str]) -> str:
@@ -478,10 +519,6 @@ def _service_doubt(plan: StockPlan) -> str:
         "So little is on record that the true chance may be lower than that: it is at least "
         f"{percent(plan.at_least)} in about {in_100(plan.sure)} cases like this."
     )
-
-
-def _joined(*parts: str) -> str:
-    return " ".join(part for part in parts if part)
 
 
 def doubt_sentence(answer: StockAnswer, other: StockAnswer | None) -> str:

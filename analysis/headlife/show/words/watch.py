@@ -7,15 +7,30 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from headlife.decisions.watch import LEAST_CHANCE
 from headlife.show.plain import lines
-from headlife.show.words.numbers import chance, hours, percent
+from headlife.show.words.numbers import chance_beside, hours, percent
 
 if TYPE_CHECKING:
     import pandas as pd
 
-# A head is listed to watch when its chance of finishing the build is below this.
-WATCH_BELOW: Final = 0.90
 _NAMED: Final = 2
+
+
+def to_finish(probability: float) -> str:
+    """Write the chance that a head finishes the next build, apart from the limit below it.
+
+    Parameters
+    ----------
+    probability : float
+        The chance [-].
+
+    Returns
+    -------
+    str
+        The words.
+    """
+    return chance_beside(probability, LEAST_CHANCE)
 
 
 def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
@@ -39,16 +54,16 @@ def watch_sentence(watch: pd.DataFrame, build_hours: float) -> str:
     known = watch[watch["probability"].notna()]
     if len(known) == 0:
         return "Their chances are unknown: no print hours on record yet."
-    few = known[known["probability"].round(2) < WATCH_BELOW]  # as it is written
+    few = known[known["probability"] < LEAST_CHANCE]
     if len(few) == 0:
         lowest = _placed(next(lines(known)))
-        return f"None below {percent(WATCH_BELOW)} for a {build}; the lowest is {lowest}."
+        return f"None below {percent(LEAST_CHANCE)} for a {build}; the lowest is {lowest}."
     named = [_placed(row) for row in lines(few.head(_NAMED))]
     more = len(few) - len(named)
     rest = f" and {more} more" if more else ""
-    return f"{', '.join(named)}{rest}: below {percent(WATCH_BELOW)} to finish a {build}."
+    return f"{', '.join(named)}{rest}: below {percent(LEAST_CHANCE)} to finish a {build}."
 
 
 def _placed(row: Any) -> str:
     where = f"{row.head} in {row.printer} {row.position} at {hours(row.age_hours)}"
-    return f"{where} ({', '.join(filter(None, (chance(row.probability), row.lives_as)))})"
+    return f"{where} ({', '.join(filter(None, (to_finish(row.probability), row.lives_as)))})"
