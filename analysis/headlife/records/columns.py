@@ -192,7 +192,8 @@ def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
 
 def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop, group: str | None) -> str:
     # A column that is read as another one is not meant by this one.
-    guess = nearest(wanted, [own for own in header if column_key(own) not in COLUMNS])
+    others = [own for own in header if wanted != name or column_key(own) not in COLUMNS]
+    guess = nearest(wanted, others)
     tables = {
         f"[intake.groups.{group}]": shop.intake.groups.get(group or "", {}),
         "[columns]": shop.columns,
