@@ -64,25 +64,14 @@ def by_place():
     ]
 
 
-@pytest.mark.parametrize("mark", ['"', "do.", "〃", ""])
-def test_what_stands_for_the_cell_above(tmp_path, truth, mark):
+def test_what_is_written_once_for_the_rows_below(tmp_path, truth):
     rows = [list(row) for row in by_place()]
     short = [rows[0], rows[1]]
     for above, row in zip(rows[1:], rows[2:], strict=False):
-        same = [mark if i < 4 and cell == above[i] else cell for i, cell in enumerate(row)]
-        short.append(same)
+        short.append(["" if i < 4 and cell == above[i] else cell for i, cell in enumerate(row)])
     records, draft, _ = drafted(written(tmp_path, short), tmp_path)
     pd.testing.assert_frame_equal(lives_of(records), truth)
-    assert ("fill_down" in draft) == (not mark)
-
-
-def test_a_ditto_mark_below_nothing_stays_and_is_told(tmp_path):
-    rows = [list(LOG.columns), *LOG.head(9).to_numpy().tolist()]
-    rows[1][4] = '"'
-    path = written(tmp_path, rows)
-    (tmp_path / "shop.toml").write_text((DEMO / "shop.toml").read_text())
-    records = hl.read_records(path, hl.read_shop(tmp_path / "shop.toml"))
-    assert records.accepted["position"].iloc[0] == '"'
+    assert "fill_down" in draft
 
 
 def test_a_row_a_head_with_its_stays_side_by_side(tmp_path, truth):

@@ -6,7 +6,7 @@ above the header are titles only where they do not fill its columns, all rows be
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 from typing import Final
 
@@ -14,11 +14,6 @@ Row = tuple[int, list[str]]
 Recognise = Callable[[Sequence[str]], int]
 
 HEADER_SEARCH_ROWS: Final = 20
-# "The same as above", as people write it by hand and in nine languages; common practice, no source.
-_SAME_AS_ABOVE: Final = frozenset(
-    {'"', "''", "\u3003", "\u201c", "\u201d", "\u201e", "\u2033", '-"-', "-''-", "do.", "Do."}
-    | {"ditto", "Ditto", "dito", "Dito", "idem", "Idem", "id.", "jw.", "j.w.", "\u540c\u4e0a"}
-)
 _FEWEST_CELLS: Final = 3  # of a row above the header that may be a record
 
 
@@ -69,31 +64,7 @@ def split_header(
             if any(map(str.strip, cells)):
                 yield number, cells
 
-    return tuple(header), in_full(rest())
-
-
-def in_full(rows: Iterable[Row]) -> Iterator[Row]:
-    """Write what ditto marks stand for: the cell right above, if it holds anything.
-
-    Parameters
-    ----------
-    rows : iterable of (int, list of str)
-        Rows below the header.
-
-    Yields
-    ------
-    (int, list of str)
-        The rows.
-    """
-    above: list[str] = []
-    for number, cells in rows:
-        if not _SAME_AS_ABOVE.isdisjoint(cells):
-            cells = [
-                above[i] if cell in _SAME_AS_ABOVE and i < len(above) and above[i].strip() else cell
-                for i, cell in enumerate(cells)
-            ]
-        above = cells
-        yield number, cells
+    return tuple(header), rest()
 
 
 def _is_record(cells: Sequence[str], header: Sequence[str]) -> bool:

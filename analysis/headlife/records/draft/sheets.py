@@ -18,7 +18,7 @@ from headlife.records.dates import DateReadings, date_readings
 from headlife.records.draft.names import SPOKEN, name_scores
 from headlife.records.encodings import likely_encoding
 from headlife.records.folders import in_folder
-from headlife.records.header import HEADER_SEARCH_ROWS, Row, in_full, under
+from headlife.records.header import HEADER_SEARCH_ROWS, Row, under
 from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.intake import is_workbook, plain_rows
 from headlife.records.wide import upright
@@ -218,7 +218,7 @@ def _find_top(rows: Sequence[Row]) -> Top | None:
                     tuple(filled[:i]),
                     tuple(map(clean, header)),
                     first[last][0],
-                    tuple(in_full(filled[last + 1 :])),
+                    tuple(filled[last + 1 :]),
                     score,
                 )
     return best
