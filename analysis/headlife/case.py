@@ -17,7 +17,6 @@ import pandas as pd
 from headlife import __version__
 from headlife.display import shows_itself
 from headlife.errors import HeadlifeError, SettingsError
-from headlife.fleet.practised import as_practised, practised
 from headlife.fleet.reduction import fleet_of, fleet_part
 from headlife.life.by_lot import LifeByLot, lives_by_lot
 from headlife.life.groups import Group, GroupEvidence, fit_modes
@@ -154,10 +153,7 @@ class Case:
         # A table is a record of one part.
         part, stints = fleet_part(self.records, self.as_of, self.lives)
         habits = stints.sums(stints.last, self.day, self.shop)
-        fleet = fleet_of([part], [habits], self.shop, self.records.source, self.day)
-        done = practised(self.records, self.shop, self.day)
-        follows, late = as_practised(done, self.shop, self.day)
-        return replace(fleet, practised=done, follows=follows, swap_lag=fleet.swap_lag | late)
+        return fleet_of([part], [habits], self.shop, self.records.source, self.day)
 
     @cached_property
     def evidence(self) -> tuple[GroupEvidence, ...]:

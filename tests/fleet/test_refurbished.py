@@ -167,3 +167,20 @@ def test_a_head_that_goes_on_after_a_failure_may_be_a_refurbished_one(shop):
     ]
     with pytest.raises(HeadlifeError, match="say yes in a column refurbished in the row where"):
         _ = shop(rows).evidence
+
+
+@pytest.mark.parametrize(("counter", "said"), [(0, False), (300, True)])
+def test_refurbished_heads_whose_counter_went_on_are_said_to_count_as_new(shop, counter, said):
+    """Simulated heads mended to be as old as they were: 11.6 were expected where 13.9 were used."""
+    rows = [row.split(",") for row in rows_of(0.3)]
+    for row in rows:
+        if row[-1] == "yes":
+            row[6], row[8] = str(counter), str(counter + int(row[8]))
+    notes = [
+        one for one in shop([",".join(row) for row in rows]).provenance.notes if "mended" in one
+    ]
+    assert len(notes) == said
+    if said:
+        anew = sum(row[-1] == "yes" for row in rows)
+        assert notes[0].startswith(f"{anew} refurbished heads went in with hours on their counter")
+        assert "with 300 h) and are counted from 0 h" in notes[0]

@@ -153,7 +153,14 @@ def test_a_format_with_a_part_twice_or_missing_is_refused(text, tmp_path):
         ("2025-25-12", "not a date of the calendar"),
         ("14.03.1225", "outside the years"),
         ("14.03.225", "is not a date"),
-        ("14 Mar", "is not a date"),
+        ("14 Mar", "has no year"),
+        ("14.3.", "has no year"),
+        ("Mar 2025", "no day"),
+        ("märz 2025", "no day"),
+        ("03/2025", "no day"),
+        ("2025-03", "no day"),
+        ("Q1 2025", "no day"),
+        ("1113.3", "is not a date"),
     ],
 )
 def test_what_cannot_be_read_is_named(text, sentence):

@@ -9,6 +9,10 @@ import pandas as pd
 
 _FIRST = np.datetime64("2024-01-01")
 _LAST = 700  # days
+GROUPS = (
+    *("[]", '["lot"]', '["maker", ["lot", "site"]]', '["purchase_year"]', '["vendor"]'),
+    *('["refurbished", "lot"]', '[["vendor", "lot"], "printer"]'),
+)
 
 
 def random_settings(rng: np.random.Generator, sites: list[str]) -> str:
@@ -20,7 +24,15 @@ def random_settings(rng: np.random.Generator, sites: list[str]) -> str:
     separate = len(sites) > 1 and rng.random() < 0.3
     stocks = ", ".join(f'"{site}" = {rng.integers(0, 4)}' for site in sites)
     on_hand = f"on_hand_by_site = {{ {stocks} }}" if separate else f"on_hand = {rng.integers(0, 5)}"
-    swap_at = either('"rating"', '"notice"', '"failure"', "700", "{ jobs = 9 }")
+    ages = ('"rating"', '"notice"', '"failure"', "700", "{ jobs = 9 }")
+    swap_at, swap_later, swap_apart = (either(*ages) for _ in range(3))
+    one = "2025-02-01"
+    since = f"""[policy.from.{one}]
+swap_at = {swap_later}
+join_from = {either('"notice"', "300")}
+{either('head_types."B"', 'roles."support"', 'printers."P0"')} = {{ swap_at = {swap_apart} }}
+"""
+    earlier = either("", "earlier_ratings = [{ bought_before = 2024-09-01, rated_hours = 800 }]")
     return f"""
 name = "Shop of chance"
 claim = {{ share = {rng.uniform(0.6, 0.95):.2f}, confidence = 0.9 }}
@@ -36,6 +48,7 @@ maker = "Made by"
 "looked bad" = "wear"
 [head_types.A]
 rated_hours = 900
+{earlier}
 {on_hand}
 [head_types.B]
 rated_hours = 500
@@ -51,17 +64,18 @@ sites = "{"separate" if separate else "pooled"}"
 use_shelf = {either("true", "false")}
 {either("", "[usage]" + chr(10) + '"P1" = 31.5')}
 [policy]
-confirmed = true
+{either("confirmed = true", "")}
 swap_at = {swap_at}
 join_from = {either('"notice"', '"never"', "400")}
 build_hours = 50
+{either(since, "")}
 {either("", "[plans.Stop]" + chr(10) + "factor = 0.5" + chr(10) + "begins = 2026-01-12")}
 [review]
 draws = 150
 seed = {rng.integers(1, 1000)}
 set_aside = "continue"
 build_hours = {rng.integers(20, 120)}
-groups = {either("[]", '["lot"]', '["maker", ["lot", "site"]]', '["purchase_year"]')}
+groups = {either(*GROUPS)}
 """
 
 
@@ -70,9 +84,13 @@ def random_records(rng: np.random.Generator, sites: list[str]) -> pd.DataFrame:
     rows: list[dict[str, object]] = []
     shelf: list[dict[str, object]] = []
     number = 0
+    # Some shops change the type of their heads, leave reasons blank, or swap both heads at once.
+    changes_type = int(rng.integers(250, 600)) if rng.random() < 0.4 else _LAST
+    blank, joins, repaired = rng.choice([0.03, 0.3]), rng.random() < 0.4, rng.choice([0.05, 0.15])
     for printer in range(int(rng.integers(3, 8))):
         site = sites[printer % len(sites)]
         per_day = rng.uniform(2.0, 9.0)
+        visits: list[int] = []
         for position, role in (("left", "model"), ("right", "support")):
             day = int(rng.integers(0, 200))
             while day < _LAST:
@@ -82,21 +100,34 @@ def random_records(rng: np.random.Generator, sites: list[str]) -> pd.DataFrame:
                     shelf.remove(head)
                 else:
                     number += 1
+                    bought = _FIRST + np.timedelta64(max(day - int(rng.integers(1, 90)), -60), "D")
                     head = {
                         "head": f"H{number:03d}",
-                        "head_type": "AB"[int(rng.random() < 0.3)],
+                        "head_type": "AB"[int(day >= changes_type or rng.random() < 0.3)],
+                        "vendor": f"V{rng.integers(1, 3)}" if rng.random() < 0.8 else None,
+                        "date_bought": bought if rng.random() < 0.7 else None,
                         "role": role,
                         "hours": float(np.round(rng.uniform(0, 80), 1)) * (rng.random() < 0.1),
                         "life": 900.0 * rng.weibull(2.0),
                         "lot": f"L{rng.integers(1, 4)}" if rng.random() < 0.9 else None,
                         "Made by": f"M{rng.integers(1, 3)}",
                     }
-                day = _stay(rng, rows, shelf, head, printer, position, site, day, per_day)
+                out = _stay(rng, rows, shelf, head, printer, position, site, day, per_day, blank)
+                # The other head's visit is this one's, where both come out together.
+                near = [visit for visit in visits if day < visit < out]
+                if joins and near and rows[-1]["reason"] == "swap":
+                    rows[-1]["date_out"] = _FIRST + np.timedelta64(near[-1], "D")
+                    rows[-1]["hours_out"] = rows[-1]["hours_in"] + (near[-1] - day) * per_day // 2
+                    rows[-1]["last_good_hours"] = None
+                    out = near[-1]
+                rows[-1]["refurbished"] = "yes" if rng.random() < repaired else None
+                visits.append(out)
+                day = out
     table = pd.DataFrame(rows)
     return table.sort_values(["date_out", "head"], kind="stable", ignore_index=True)
 
 
-def _stay(rng, rows, shelf, head, printer, position, site, day, per_day) -> int:
+def _stay(rng, rows, shelf, head, printer, position, site, day, per_day, blank) -> int:
     """Keep one head in one position until something happens; the day on which it came out."""
     stay = int(rng.integers(15, 120))
     hours_in = head["hours"]
@@ -115,11 +146,11 @@ def _stay(rng, rows, shelf, head, printer, position, site, day, per_day) -> int:
         out = max(out, day)
         hours_out = hours_in + round((out - day) * per_day * 0.8, 1)
         last_good = None
-    elif rng.random() < 0.03:
+    elif rng.random() < blank:
         reason = last_good = None
     rows.append(
         {
-            **{name: head[name] for name in ("head", "head_type", "role", "lot", "Made by")},
+            **{name: value for name, value in head.items() if name not in ("hours", "life")},
             "printer": f"P{printer}",
             "position": position,
             "date_in": _FIRST + np.timedelta64(day, "D"),

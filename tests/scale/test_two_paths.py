@@ -14,6 +14,7 @@ import headlife as hl
 from headlife.decisions.review_answers import SINGLE_LIVES
 from headlife.errors import HeadlifeError
 from headlife.show.words.fit import finding
+from headlife.show.words.sites import left_out_sentence
 from headlife.show.words.stock import note_sentence
 
 DEMO = Path(__file__).parents[2] / "data_demo"
@@ -82,6 +83,7 @@ def assert_same_fleet(one, other):
             getattr(other, name), getattr(one, name), check_exact=True, check_dtype=False
         )
     assert other.changes == one.changes
+    assert (other.follows, other.practised) == (one.follows, one.practised)
     assert other.swap_lag == one.swap_lag
     assert (other.week_sd, other.weeks_learned) == (one.week_sd, one.weeks_learned)
 
@@ -141,7 +143,11 @@ def test_other_logs_have_one_answer_too(tmp_path, seed, how):
     assert found is not None
     one, other = found
     assert_same_answers(one, other)
-    assert set(other.notes) == {note for note in one.notes if "worked out" not in note}
+    # What is left out is said: that refurbished heads came with hours on their counter.
+    said = {note for note in one.notes if "with hours on their counter" not in note}
+    said = {note for note in said if "with hours on its counter" not in note}
+    assert set(other.notes) == said
+    assert "with hours on their counter" in left_out_sentence(other.left_out[0])
 
 
 def test_files_that_tell_hours_in_two_ways_are_refused(tmp_path):
@@ -176,6 +182,65 @@ def test_other_clocks_are_refused_with_what_to_do(tmp_path):
     meters.to_csv(folder / "a.csv", index=False)
     with pytest.raises(HeadlifeError, match="a.csv: many files are read.*Put all rows into one"):
         hl.review_files([folder], hl.read_shop(DEMO / "shop.toml"), partitions=2)
+
+
+def refused_in_parts(tmp_path, tables, said, partitions=6):
+    """What rows of several files say together is asked of parts too."""
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    for number, table in enumerate(tables):
+        table.to_csv(folder / f"{number}.csv", index=False)
+    shop = hl.read_shop(DEMO / "shop.toml")
+    with pytest.raises(HeadlifeError, match=said):
+        hl.review_files([folder], shop, partitions=partitions)
+    return folder, shop
+
+
+def test_the_printers_meter_under_the_heads_name_is_asked_about_in_parts(tmp_path):
+    """A folder took it for the heads' own hours without a word; one table asks."""
+    table = pd.read_csv(DEMO / "removals.csv").sort_values("date_in")
+    run = table["hours_out"] - table["hours_in"]
+    table["hours_out"] = run.groupby([table["printer"], table["position"]]).cumsum()
+    table["hours_in"] = table["hours_out"] - run
+    table = table.drop_duplicates("head").drop(columns="last_good_hours", errors="ignore")
+    said = 'start where that one ended.*state .intake. hours = "printer"'
+    folder, shop = refused_in_parts(tmp_path, [table[:40], table[40:]], said)
+    with pytest.raises(HeadlifeError, match=said):
+        hl.review_files([folder], shop)
+
+
+def test_hours_that_only_neighbours_tell_are_not_worked_out_from_some_of_them(tmp_path):
+    """Ages of heads in service were worked out from the heads of one partition alone."""
+    table = told_otherwise(pd.read_csv(DEMO / "removals.csv"), "stays")
+    table.loc[table["reason"].isna(), "hours_run"] = None
+    said = "hours of heads in service are blank.*put all rows into one table"
+    folder, shop = refused_in_parts(tmp_path, [table[:100], table[100:]], said)
+    whole = hl.review_files([folder], shop)
+    assert any("worked out and not read" in note for note in whole.notes)
+
+
+def test_dates_that_two_sites_write_in_two_orders_are_asked_about_in_parts(tmp_path):
+    """Each partition settled them by its own cells; one table refuses those of two readings."""
+    table = pd.read_csv(DEMO / "removals.csv", parse_dates=["date_in", "date_out"])
+    names = sorted(table["printer"].unique())
+    tables = []
+    for number, how in enumerate(("%d/%m/%Y", "%m/%d/%Y")):
+        own = table[table["printer"].isin(names[number::2])].copy()
+        for name in ("date_in", "date_out"):
+            own[name] = own[name].dt.strftime(how)
+        tables.append(own.assign(head=own["head"] + f"-{number}"))
+    said = "written with 'day first' and 'month first'; state .intake. date_order"
+    # So many that a partition has the heads of one site.
+    refused_in_parts(tmp_path, tables, said, partitions=60)
+
+
+def test_dates_that_all_write_alike_are_read_and_said_in_parts(tmp_path):
+    table = pd.read_csv(DEMO / "removals.csv", parse_dates=["date_in", "date_out"])
+    for name in ("date_in", "date_out"):
+        table[name] = table[name].dt.strftime("%d/%m/%Y")
+    one, other = both_ways(tmp_path, (DEMO / "shop.toml").read_text(), table, 2, 1)
+    assert_same_answers(one, other)
+    assert any("are read day first" in note for note in other.notes)
 
 
 @pytest.mark.parametrize("multiple", [1, 5])

@@ -461,6 +461,7 @@ sites = "separate"
     """
 name = "Hall"
 [intake]
+wide = "hours"
 without_serials = true
 [reasons.failures]
 "worn" = "wear"

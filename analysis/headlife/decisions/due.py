@@ -229,7 +229,7 @@ def _with_marks(listed: pd.DataFrame, fleet: Fleet, shop: Shop, day: pd.Timestam
     listed["swap_at"] = [policy.comes_out_at for policy in policies]
     lags = listed["head_type"].map(fleet.swap_lag).fillna(0.0)
     listed["practice_at"] = listed["swap_at"] + lags
-    critical = {name for name, one in shop.printers.items() if one.quality_critical}
+    critical = shop.critical_printers
     listed["quality_critical"] = [
         one.quality_critical or printer in critical
         for one, printer in zip(types, listed["printer"], strict=True)

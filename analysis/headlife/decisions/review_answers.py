@@ -236,8 +236,7 @@ class Review(Provenance, Answers):
     """How the verdict of every group stands over time and what would overturn it; empty where
     lives were reduced file by file."""
     practised: tuple[Practised, ...] = ()
-    """What is stated and what is done, by head type; empty where lives were reduced file by
-    file."""
+    """What is stated and what is done, by head type; empty where the record was too large."""
     newest: tuple[Newest, ...] = ()
     """How the newest purchases have fared, by head type and role; empty where lots or years of
     purchase are judged for themselves, and where lives were reduced file by file."""

@@ -128,5 +128,4 @@ def _earliest_due(shop: Shop) -> dict[str, float]:
 
 def _printers_with_rules(shop: Shop) -> set[str]:
     """Printers for which some policy makes an exception."""
-    critical = {name for name, one in shop.printers.items() if one.quality_critical}
-    return critical.union(*(rules.printers for _, rules in shop.policy.rules))
+    return set(shop.critical_printers).union(*(one.printers for _, one in shop.policy.rules))

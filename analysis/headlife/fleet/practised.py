@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,7 +18,7 @@ import numpy as np
 
 from headlife.fleet.joint_visits import JointVisits, joint_visits, visits_with_another
 from headlife.fleet.practice import EARLY, Practice, practised_policy
-from headlife.records.as_of import known_on, whole_days
+from headlife.records.as_of import whole_days
 from headlife.shop.policy_book import (
     ROLES,
     PolicyBook,
@@ -31,7 +31,6 @@ from headlife.shop.policy_book import (
 if TYPE_CHECKING:
     import pandas as pd
 
-    from headlife.records.record_set import Records
     from headlife.shop import Shop
     from headlife.shop.policy import Policy
 
@@ -84,13 +83,42 @@ class Practised:
         return change
 
 
-def practised(records: Records, shop: Shop, day: pd.Timestamp) -> tuple[Practised, ...]:
+def installations(rows: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
+    """Reduce accepted rows to what tells how heads are swapped.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Accepted rows, as they were known on the day.
+    reusable : collection of str
+        Kinds of suspension after which a head goes to the shelf to be used again.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per installation that ran: `row, head_type, printer, position, hours_in, hours_out`
+        [h], `day_in, day_out` [days since 1970], `used_up`, `working` (taken out working and used
+        up). Those of further heads may be put below.
+    """
+    rows = rows[rows["hours_out"] > rows["hours_in"]]
+    kept = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
+    names = ["row", "head_type", "printer", "position", "hours_in", "hours_out"]
+    return rows[names].assign(
+        printer=rows["printer"].astype(object),  # categories of other parts are other ones
+        day_in=whole_days(rows["date_in"]).astype(float),
+        day_out=whole_days(rows["date_out"]).astype(float),
+        used_up=rows["reason"].notna().to_numpy(dtype=bool) & ~kept,
+        working=rows["suspension"].notna().to_numpy(dtype=bool) & ~kept,
+    )
+
+
+def practised(rows: pd.DataFrame, shop: Shop, day: pd.Timestamp) -> tuple[Practised, ...]:
     """Compare what is stated with what is done, for every head type on record.
 
     Parameters
     ----------
-    records : Records
-        What `read_records` returned; used as they were known on the day.
+    rows : pandas.DataFrame
+        From `installations`, of all heads.
     shop : Shop
         Its settings.
     day : pandas.Timestamp
@@ -102,8 +130,6 @@ def practised(records: Records, shop: Shop, day: pd.Timestamp) -> tuple[Practise
         Head types in the settings' order; those whose policy differs by role or printer, and
         those without an installation, are left out.
     """
-    rows = known_on(records, day)
-    rows = rows[rows["hours_out"] > rows["hours_in"]]
     types = [name for name in shop.head_types if (rows["head_type"] == name).any()]
     book = policies_on(shop, day)
     stated = {name: _one_policy(book, name, rows) for name in types}
@@ -112,7 +138,7 @@ def practised(records: Records, shop: Shop, day: pd.Timestamp) -> tuple[Practise
         name: min(shop.rated_hours[name], policy.comes_out_at if policy else math.inf)
         for name, policy in stated.items()
     }
-    table = _installations(rows, shop, rows["head_type"].map(due).to_numpy(dtype=np.float64))
+    table = _planned(rows, rows["head_type"].map(due).to_numpy(dtype=np.float64))
     return tuple(
         _compared(shop, book, name, policy, table[table["head_type"] == name])
         for name, policy in stated.items()
@@ -161,23 +187,14 @@ def _one_policy(book: PolicyBook, head_type: str, rows: pd.DataFrame) -> Policy 
     return book.of(head_type) if len(ages) == 1 else None
 
 
-def _installations(rows: pd.DataFrame, shop: Shop, due: Any) -> pd.DataFrame:
-    """Installations with what the two questions ask: days, planned swaps and joined ones."""
-    reusable = shop.reasons.reusable
-    kept = rows["suspension"].isin(reusable).to_numpy(dtype=bool)
-    out = rows["reason"].notna().to_numpy(dtype=bool) & ~kept
-    table = rows[["head_type", "printer", "position", "hours_in", "hours_out"]].assign(
-        day_in=whole_days(rows["date_in"]).astype(float),
-        day_out=whole_days(rows["date_out"]).astype(float),
-        used_up=out,
-        due=due,
-    )
-    working = rows["suspension"].notna().to_numpy(dtype=bool) & ~kept
+def _planned(rows: pd.DataFrame, due: Any) -> pd.DataFrame:
+    """Tell which heads were taken out by plan: working, used up, and not along with another."""
+    out = rows["used_up"].to_numpy()
     # A head taken out before it was due together with the other one came along.
-    together = table[out].groupby(["printer", "day_out"])["position"].transform("nunique")
-    with_other = together.reindex(table.index).fillna(1).to_numpy() > 1
-    early = table["hours_out"].to_numpy() < EARLY * due
-    return table.assign(planned=working & ~(with_other & early))
+    together = rows[out].groupby(["printer", "day_out"])["position"].transform("nunique")
+    with_other = together.reindex(rows.index).fillna(1).to_numpy() > 1
+    early = rows["hours_out"].to_numpy() < EARLY * due
+    return rows.assign(due=due, planned=rows["working"].to_numpy() & ~(with_other & early))
 
 
 def _compared(

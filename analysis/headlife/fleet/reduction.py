@@ -21,6 +21,7 @@ from headlife.fleet.empty import empty_positions, last_used_up
 from headlife.fleet.habits import MaterialChanges, handovers, material_changes
 from headlife.fleet.lateness import late_rows, late_sums, swap_lags
 from headlife.fleet.past_hours import latest, learn_workload
+from headlife.fleet.practised import as_practised, installations, practised
 from headlife.fleet.refurbished import refurbished
 from headlife.fleet.state import Fleet
 from headlife.fleet.succession import giving_way
@@ -43,6 +44,7 @@ from headlife.shop.columns import OF_PURCHASES
 from headlife.shop.policy_book import policies_after
 
 if TYPE_CHECKING:
+    from headlife.fleet.practised import Practised
     from headlife.records.record_set import Records
     from headlife.shop import Shop
     from headlife.shop.work import Plan
@@ -76,6 +78,9 @@ class FleetPart:
     """How far print hours vary, from `variation_sums`."""
     followed: pd.DataFrame | None
     """Which head followed which, from `handovers`; None where the record is too large for it."""
+    installations: pd.DataFrame | None
+    """What tells how heads are swapped, from `practised.installations`; None where the record is
+    too large for it."""
     latest: pd.DataFrame | None
     """The latest installations of every printer: `printer, role, site, day_in, day_out` [days],
     `run` [h]; None where the record is too large for it."""
@@ -141,7 +146,7 @@ def fleet_part(
     lives : pandas.DataFrame
         Their lives as they were known on that day.
     circulation : bool
-        Whether to keep which head followed which, a line for every row.
+        Whether to keep which head followed which and how heads are swapped, lines for every row.
 
     Returns
     -------
@@ -177,6 +182,7 @@ def fleet_part(
         sites=frozenset(str(name) for name in rows["site"].dropna().unique()),
         variation=variation_sums(known),
         followed=handovers(begun, reusable) if circulation else None,
+        installations=installations(begun, reusable) if circulation else None,
         latest=_latest(ran) if circulation else None,
     )
     return part, Stints(ran, late_rows(known, reusable, shop))
@@ -235,6 +241,8 @@ def fleet_of(
     variation = add_variation([part.variation for part in parts])
     week_sd, weeks_learned = usage_variation(variation, shares)
     followed = [part.followed for part in parts if part.followed is not None]
+    done = _practised(parts, shop, day)
+    follows, late = as_practised(done, shop, day)
     return Fleet(
         positions=here.sort_values(by_place, kind="stable").reset_index(drop=True),
         shelf=shelf.sort_values(["head_type", "role", "head"], kind="stable", ignore_index=True),
@@ -245,7 +253,9 @@ def fleet_of(
         sites=frozenset[str]().union(*(part.sites for part in parts)),
         giving_way=giving_way(_below(followed)) if followed and not shop.policy.confirmed else (),
         refurbished=refurbished(_below(followed)) if followed else (),
-        swap_lag=swap_lags(_added([one.late for one in habits])),
+        swap_lag=swap_lags(_added([one.late for one in habits])) | late,
+        follows=follows,
+        practised=done,
         # Hours that the shop states are its word: what they share is learned where some are not.
         workload=_workload(parts, shares, shop.plans) if set(printers) - set(shop.usage) else None,
     )
@@ -258,6 +268,16 @@ def _latest(ran: pd.DataFrame) -> pd.DataFrame:
         *(ran[name].to_numpy(dtype=np.float64) for name in ("day_in", "day_out", "run")),
     )
     return ran.iloc[kept].astype(dict.fromkeys(("printer", "role", "site"), object))
+
+
+def _practised(parts: Sequence[FleetPart], shop: Shop, day: pd.Timestamp) -> tuple[Practised, ...]:
+    """Tell what is done beside what is stated; nothing where that was not kept."""
+    kept = [part.installations for part in parts if part.installations is not None]
+    if not kept:
+        return ()
+    # In the order of one table, so that sums have the same digits.
+    rows = _below(kept).sort_values("row", kind="stable", ignore_index=True)
+    return practised(rows, shop, day)
 
 
 def _workload(

@@ -142,6 +142,7 @@ _LOOKS_LIKE: Final = str.maketrans(
 )
 # Marks that do not part two numbers, and zeros before a number.
 _SAYS_NOTHING: Final = re.compile(r"(?<![0-9])-+|-+(?![0-9])|(?<![0-9])0+(?=[0-9])")
+_LABEL: Final = re.compile(r"(?<=[^\s(\[]) ?[(\[][^()\[\]0-9]{2,}[)\]]\Z")
 _POINT_ZERO: Final = re.compile(r"(?<=[0-9])\.0+\Z")
 
 
@@ -149,8 +150,8 @@ def alike_key(name: str) -> str:
     """Return what names that look alike have in common.
 
     They differ only in capitals, spaces, dashes, points or slashes (but "1-12" is not "11-2"), in
-    zeros before a number, in ".0" after it, in letters that look the same, or in signs such as "*"
-    that are put to a name by hand.
+    zeros before a number, in ".0" after it, in letters that look the same, or in what is put to a
+    name by hand: signs such as "*", or words in brackets behind it.
 
     Parameters
     ----------
@@ -162,6 +163,7 @@ def alike_key(name: str) -> str:
     str
         What is compared.
     """
+    name = _LABEL.sub("", name) if name[-1:] in ")]" else name
     number = _POINT_ZERO.sub("", name) if name[-1:] == "0" else name
     return _SAYS_NOTHING.sub("", number.casefold().translate(_LOOKS_LIKE))
 

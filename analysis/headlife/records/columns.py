@@ -24,7 +24,7 @@ from headlife.records.header import Recognise
 from headlife.records.intake import TextTable
 from headlife.records.origins import letters
 from headlife.shop import REQUIRED_COLUMNS, STANDARD_COLUMNS, Shop
-from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS
+from headlife.shop.columns import COLUMNS, EVENT_COLUMNS, METER_COLUMNS
 
 # Holds the memory of one table to some 10 GB; a table of a million rows takes about 1 GB.
 MOST_ROWS: Final = 10_000_000
@@ -191,7 +191,9 @@ def _tells_hours(shop: Shop, found: Collection[str]) -> bool:
 
 
 def _missing(name: str, wanted: str, header: Sequence[str], shop: Shop, group: str | None) -> str:
-    guess = nearest(wanted, list(header))
+    # A column that is read as another one is not meant by this one.
+    others = [own for own in header if wanted != name or column_key(own) not in COLUMNS]
+    guess = nearest(wanted, others)
     tables = {
         f"[intake.groups.{group}]": shop.intake.groups.get(group or "", {}),
         "[columns]": shop.columns,
@@ -216,6 +218,8 @@ _HOURS_INSTEAD: Final = (
 )
 _OUT_INSTEAD: Final = ", or, where no head came out yet, state [intake] as_of"
 _INSTEAD: Final = {
+    "date_in": "; where the log tells only when heads came out, a head went in on the day the one "
+    "before it in that position came out: add that day, and a row for each head in service",
     "hours_in": _HOURS_INSTEAD,
     "hours_out": _HOURS_INSTEAD,
     "date_out": _OUT_INSTEAD,

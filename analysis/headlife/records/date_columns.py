@@ -84,8 +84,18 @@ def read_dates(
         values,
         tuple(sorted({order for order in map(_only, _numeric(hands).values()) if order})),
         tuple(_notes(columns, hands, orders, intake.date_order)),
-        tuple(_questions(columns, hands, values)),
+        settled=tuple(sorted(_settled(hands, orders) if intake.date_order is None else ())),
+        questions=tuple(_questions(columns, hands, values)),
     )
+
+
+def _settled(hands: Hands, orders: Mapping[tuple[str, str], Order | None]) -> set[str]:
+    """Give the orders by which unclear cells were read."""
+    return {
+        str(orders[hand])
+        for hand, cells in _numeric(hands).items()
+        if orders[hand] and any(cell.differ for cell in cells.values())
+    }
 
 
 class _StatedFormat:

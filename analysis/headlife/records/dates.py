@@ -58,6 +58,20 @@ _WEEK: Final = re.compile(
 )
 _MIDDLE_OF_WEEK: Final = 4  # Thursday, by which ISO 8601 also counts a week to its year
 A_WEEK: Final = "week"
+# A month or a quarter, and a day without its year; what stands there in nine languages is common
+# practice, no source.
+_QUARTER: Final = re.compile(
+    r"(q|t|k)[1-4][ /-]?'?([0-9]{4}|[0-9]{2})\Z|[0-9]{4}[ /-]?(q|t|k)[1-4]\Z"
+)
+_MONTH_IN_NUMBERS: Final = re.compile(
+    r"(19|20)[0-9]{2} ?[/-] ?(0?[1-9]|1[0-2])\Z|(0?[1-9]|1[0-2]) ?[./-] ?(19|20)[0-9]{2}\Z"
+)
+_DAY_AND_MONTH: Final = re.compile(r"[0-9]{1,2} ?[./-] ?[0-9]{1,2} ?[./-]?\Z")
+NO_DAY: Final = Problem(
+    "names a month or a quarter and no day; write the day or, where nobody knows it any more, one "
+    "in the middle of that time, for example 2026-03-15"
+)
+NO_YEAR: Final = Problem("has no year; write it as year-month-day, for example 2026-03-31")
 _WORD: Final = re.compile(r"[0-9]+|[^\W\d_]+")
 _FIRST_WORD: Final = re.compile(r"([^\W\d_]{1,12})[.,]{0,2} ?")
 # What people write besides the locale data: common practice, no source.
@@ -137,7 +151,7 @@ def date_readings(text: str, languages: tuple[str, ...] = ()) -> DateReadings | 
         return _no_date()
     day, clock = _split_clock(written)
     parts, form = _parts(day, languages)
-    return _readings(parts, form, clock) if parts else _no_date(written)
+    return _readings(parts, form, clock) if parts else _no_date(written, languages)
 
 
 def year_in_range(day: datetime) -> Problem | None:
@@ -267,12 +281,20 @@ def _year(digits: str) -> int:
     return year + (1900 if year >= EARLIEST_YEAR % 100 else 2000)
 
 
-def _no_date(written: str = "") -> Problem:
+def _no_date(written: str = "", languages: tuple[str, ...] = ()) -> Problem:
     if re.fullmatch(r"[34][0-9]{4}(\.[0-9]+)?", written):
         return Problem(
             "is the day number of a spreadsheet; format the column as a date there, and save it "
             "again"
         )
+    words = _WORD.findall(written)[: _MOST_WORDS + 1]
+    numbers = [word for word in words if word.isdigit()]
+    if len(words) == 2 and len(numbers) == 1 and any(_month_of(w, languages) for w in words):
+        return NO_DAY if len(numbers[0]) == _FULL_YEAR else NO_YEAR
+    if _QUARTER.match(written) or _MONTH_IN_NUMBERS.match(written):
+        return NO_DAY
+    if _DAY_AND_MONTH.match(written):
+        return NO_YEAR
     return Problem("is not a date; write it as year-month-day, for example 2026-03-31")
 
 

@@ -165,8 +165,8 @@ def spellings(mentions: dict[str, pd.DataFrame]) -> list[Finding]:
                     name_rows(same["row"]),
                     "" if column == "printer" else min(same[column]),
                     f"{what} {spelt} (rows {name_rows(same['row'])}) differ only in capitals, "
-                    "spaces, dashes, leading zeros or letters that look the same; if they are "
-                    "one, write one name. They count as different.",
+                    "spaces, dashes, leading zeros, words in brackets behind them or letters that "
+                    "look the same; if they are one, write one name. They count as different.",
                 )
             )
     return found

@@ -135,13 +135,13 @@ def _numbered(
     }
     _alike(tables, {key: places for key, (places, _) in found.items()})
     sheets = tuple(
-        Sheet(tables[t].file, tables[t].sheet, group, places)
+        Sheet(tables[t].file, tables[t].sheet, group, places, tables[t].turned)
         for (t, group), (places, _) in found.items()
     )
     order = (*STANDARD_COLUMNS, *EVENT_COLUMNS, *shop.own_columns)
     named = {name for sheet in sheets for name in _said(sheet, shop)}
     names = tuple(name for name in order if name in named)
-    numbers = _Numbers(one_table=len(sheets) == 1)
+    numbers = _Numbers(one_table=len(sheets) == 1 and not tables[0].turned)
     nameless = [
         NamelessCells(table, [place for group in groups for place in found[t, group][0].values()])
         for t, table in enumerate(tables)

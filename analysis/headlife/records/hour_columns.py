@@ -83,8 +83,14 @@ def read_hours(
         values,
         tuple(_together(proofs.values())),
         tuple(_notes(columns, unclear, marks, proofs, intake.decimal)),
-        tuple(_questions(columns, unclear, marks, values)),
+        settled=tuple(sorted(_settled(unclear, marks) if intake.decimal is None else ())),
+        questions=tuple(_questions(columns, unclear, marks, values)),
     )
+
+
+def _settled(unclear: Unclear, marks: Mapping[str, Decimal | None]) -> set[str]:
+    """Give the marks by which unclear cells were read."""
+    return {str(marks[name]) for name, cells in unclear.items() if cells and marks[name]}
 
 
 def _may_be_stored(text: str) -> bool:

@@ -20,6 +20,7 @@ from headlife.errors import RecordsError
 from headlife.records.cells import quoted
 from headlife.records.encodings import certain_encoding, likely_encoding, stated_encoding
 from headlife.records.header import HEADER_SEARCH_ROWS, Recognise, Row, split_header
+from headlife.records.wide import upright
 from headlife.shop import Intake
 
 LONGEST_CELL: Final = 32_767  # characters; what a spreadsheet cell can hold
@@ -55,6 +56,8 @@ class TextTable:
     with a point, or a day written year first, is no proof of how people type."""
     sheet: str = ""
     """Name of its sheet, where it is one of several."""
+    turned: bool = False
+    """True where its columns are not those of the file."""
 
     @property
     def label(self) -> str:
@@ -88,6 +91,10 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
     path = Path(path)
     sha256 = file_hash(path)
     rows = plain_rows(path, intake, recognise, sha256)
+    stored = _start(path) in (_ZIP, _PARQUET)
+    if intake.wide is not None:
+        names, made = upright(list(rows), intake, path.name, stored)
+        return TextTable(path.name, sha256, names, iter(made), stored, turned=True)
     header, rest = split_header(rows, recognise, intake.header_row)
     if header is None and intake.header_row is not None:
         raise RecordsError(
@@ -98,7 +105,7 @@ def open_table(path: str | Path, intake: Intake, recognise: Recognise) -> TextTa
         raise RecordsError(
             f"{path.name}: the file is empty; export the table with its header row again."
         )
-    return TextTable(path.name, sha256, header, rest, _start(path) in (_ZIP, _PARQUET))
+    return TextTable(path.name, sha256, header, rest, stored)
 
 
 def is_workbook(path: Path) -> bool:

@@ -57,13 +57,15 @@ def no_records(coded: Coded, header: dict[str, str]) -> dict[int, str]:
     serials, others = _all_blank(coded, _SERIALS), _all_blank(coded, _OTHERS)
     dated = _with_a_day(coded)
     shapes, last = _shapes(coded, dated), int(np.max(np.flatnonzero(dated), initial=-1))
+    # Below the last row of several cells no other table stands whose title it could be.
+    wide = int(np.max(np.flatnonzero(_several(coded)), initial=-1))
     for place in np.flatnonzero(bare).tolist():
         cells = {name: coded.text(name, place).strip() for name in coded.codes}
         filled = [cell for cell in cells.values() if cell]
         empty = (serials is None or serials[place]) and (others is None or others[place])
         if any(_is_sum_word(cell) for cell in filled) and (empty or _sum_as_serial(cells)):
             found.setdefault(place, A_SUM)
-        elif place < last and len(filled) == 1 and _no_serial(cells, shapes):
+        elif len(filled) == 1 and _no_serial(cells, shapes) and (place < last or place > wide):
             found.setdefault(place, A_HEADING)
         elif empty:
             found.setdefault(place, A_HEADING if len(filled) <= 1 else NOTHING)
@@ -81,6 +83,14 @@ def _all_blank(coded: Coded, names: tuple[str, ...]) -> np.ndarray | None:
             here = texts[coded.codes[name]]
             blank = here if blank is None else blank & here
     return blank
+
+
+def _several(coded: Coded) -> np.ndarray:
+    """Tell which entries have more than one cell that holds anything."""
+    count = np.zeros(coded.rows_read, dtype=np.int64)
+    for name, texts in coded.texts.items():
+        count += np.array([bool(text.strip()) for text in texts], dtype=bool)[coded.codes[name]]
+    return count > 1
 
 
 def _with_a_day(coded: Coded) -> np.ndarray:

@@ -31,6 +31,8 @@ class Sheet:
     """Head position of the group of columns, where there are several."""
     places: Mapping[str, int] = field(default_factory=dict)
     """Column -> its place in a row, from 0."""
+    turned: bool = False
+    """True where that is no place in the file: its cells were turned into rows."""
 
 
 class EntryNumber(int):
@@ -173,7 +175,7 @@ class Origins:
         """
         one = self.sheets[0 if self.sheet_of is None else int(self.sheet_of[entry - 1])]
         row = entry if self.row_of is None else int(self.row_of[entry - 1])
-        place = one.places.get(column)
+        place = None if one.turned else one.places.get(column)
         return Cell(one.file, one.sheet, row, "" if place is None else letters(place))
 
 

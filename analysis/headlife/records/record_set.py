@@ -20,6 +20,7 @@ from headlife.records.causes import causes
 from headlife.records.cells import as_typed, quoted
 from headlife.records.frames import columns_of
 from headlife.records.origins import Origins
+from headlife.records.written import ReadAs
 from headlife.shop import Shop
 from headlife.shop.columns import STANDARD_COLUMNS, of_kind
 
@@ -87,6 +88,11 @@ class Records:
     that the settings leave out."""
     origins: Origins = field(default_factory=lambda: Origins(()))
     """Where each row stands: sheet, row and cell."""
+    read_as: ReadAs = field(default_factory=dict)
+    """How cells are written that can be read in two ways."""
+    to_compare: pd.DataFrame | None = None
+    """Of a part of many files, what rows of all parts are compared by: `audit.COMPARED`, `used`
+    (among `accepted`), `by_counter` (its hours were read by the head's own counter)."""
 
     @property
     def rows_used(self) -> int:

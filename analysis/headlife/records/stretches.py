@@ -10,7 +10,7 @@ cannot be used is set aside; it never judges what a reason means.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -25,10 +25,14 @@ from headlife.records.pairing import no_head_named, stretches
 from headlife.records.set_aside import Aside
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.stretches_timed import with_hours
-from headlife.records.whose_clock import whose_clock
+from headlife.records.whose_clock import Suspicion, whose_clock
 from headlife.shop import COLUMNS, Shop, reason_key
 from headlife.shop.columns import METER_COLUMNS
 
+_READ_THEM = (
+    "the hours of heads in service are blank, and only the rows of all heads of a printer tell how "
+    "many they ran; write their hours as last read, or put all rows into one table and review that"
+)
 _HOURS_OF_A_LIFE = ("hours_in", "hours_out", "last_good_hours")
 _RANGES_OF_HOURS = ("hours_in_low", "hours_in_high", "hours_out_low", "hours_out_high")
 
@@ -47,6 +51,8 @@ class Stretches:
     """What was worked out, in sentences."""
     questions: tuple[str, ...] = ()
     """What must be stated before anything is answered."""
+    by_counter: pd.Index = field(default_factory=lambda: pd.Index([]))
+    """Places of sound stretches whose hours were read by the heads' own counters."""
 
 
 def may_be_blank(shop: Shop, coded: Coded) -> frozenset[str]:
@@ -137,6 +143,7 @@ def make_stretches(
     clocks = _other_clocks(shop, coded.codes)
     findings: list[Finding] = []
     notes: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
     visits = _visits(typed, shop, out)
     own = rows
     if clocks or shop.intake.as_of is not None or _any_refurbished(rows):
@@ -151,12 +158,16 @@ def make_stretches(
             "has fewer hours than when it was refurbished, which was before; correct the hours, "
             "the days, or which row says refurbished",
         )
-        notes = (*said_of_hours(coded.codes, shop), *_worked_out(out.sound(rows)))
-    questions: tuple[str, ...] = ()
-    if not within_heads:
-        suspicion = whose_clock(_by_counter(out.sound(rows), own), shop)
-        questions, findings = suspicion.questions, [*findings, *suspicion.findings]
-    return Stretches(rows, out, tuple(findings), (*unnamed, *visits, *notes), questions)
+        worked_out = _worked_out(out.sound(rows))
+        anew = () if clocks or within_heads else _counted_anew(out.sound(own))
+        notes = (*said_of_hours(coded.codes, shop), *worked_out, *anew)
+        if within_heads and worked_out:
+            questions = (_READ_THEM,)
+    compared = _by_counter(out.sound(rows), own)
+    clock = Suspicion() if within_heads else whose_clock(compared, shop)
+    said = (*unnamed, *visits, *notes)
+    found = (*findings, *clock.findings)
+    return Stretches(rows, out, found, said, (*questions, *clock.questions), compared.index)
 
 
 def _completed(typed: pd.DataFrame, shop: Shop, aside: Aside) -> pd.DataFrame:
@@ -255,6 +266,23 @@ def _heads_of(faulty: pd.DataFrame) -> dict[str, int]:
 
 def _any_refurbished(rows: pd.DataFrame) -> bool:
     return "refurbished" in rows and bool(rows["refurbished"].any())
+
+
+def _counted_anew(rows: pd.DataFrame) -> tuple[str, ...]:
+    """Say which refurbished heads count from 0 although their own counter went on."""
+    if not _any_refurbished(rows):
+        return ()
+    went_on = rows[rows["refurbished"].astype(bool) & (rows["hours_in"] > 0.0)]
+    if went_on.empty:
+        return ()
+    one = went_on.iloc[-1]
+    are, their, heads = ("are", "their", "heads") if len(went_on) > 1 else ("is", "its", "head")
+    return (
+        f"{len(went_on):,} refurbished {heads} went in with hours on {their} counter "
+        f"({one['head']} with {one['hours_in']:,.0f} h) and {are} counted from 0 h, as good as "
+        "new; the printer, which goes by the counter, gives notice earlier. If such heads were "
+        "only mended and are as old as they were, more of them fail than these answers say.",
+    )
 
 
 def _by_counter(rows: pd.DataFrame, own: pd.DataFrame) -> pd.DataFrame:

@@ -96,7 +96,7 @@ def _after_a_gap(rows: pd.DataFrame, faulty: pd.DataFrame, out: StretchesAside) 
     mine = faulty[faulty["head"].isin(rows["head"])]
     if mine.empty:
         return gap
-    since = mine["date_in"].fillna(pd.Timestamp.min).groupby(mine["head"]).min()
+    since = mine["date_in"].fillna(pd.Timestamp.min).groupby(mine["head"], observed=True).min()
     lost = rows["head"].map(since).to_numpy()
     gap = ~np.isnat(lost) & (rows["date_in"].to_numpy() >= lost)
     gap = np.asarray(gap & rows["hours_in"].isna().to_numpy())

@@ -19,7 +19,7 @@ import pandas as pd
 
 from headlife.errors import RecordsError
 from headlife.progress import Progress
-from headlife.records.audit import cross_rows
+from headlife.records.audit import COMPARED, cross_rows
 from headlife.records.entries import Entries, entries_of
 from headlife.records.findings import Fault
 from headlife.records.meanings import (
@@ -143,7 +143,7 @@ def records_of(
     """
     coded = entries.coded
     aside = Aside(coded)
-    typed, notes, open_questions = typed_rows(
+    typed, notes, open_questions, read_as = typed_rows(
         coded,
         shop,
         aside,
@@ -164,7 +164,7 @@ def records_of(
     )
     rows, out = made.rows, made.aside
     _know_texts(rows, ("reason", "head_type"), shop, out, stop, entries, source)
-    if stop:
+    if stop or within_heads:
         settled(made.questions, source)
     add_meanings(rows, shop)
     for case in _contradictions(_sound(rows, out)):
@@ -188,7 +188,16 @@ def records_of(
         questions=(*open_questions, *made.questions),
         no_records=entries.left_out,
         origins=entries.origins,
+        read_as=read_as,
+        to_compare=_to_compare(rows, out, made.by_counter) if within_heads else None,
     )
+
+
+def _to_compare(rows: pd.DataFrame, aside: StretchesAside, by_counter: pd.Index) -> pd.DataFrame:
+    """Keep of a part's rows what only all rows together can be asked."""
+    used, read = ~aside.faulty(), rows.index.isin(by_counter)
+    kept = rows[rows.columns.intersection(list(COMPARED))].assign(used=used, by_counter=read)
+    return kept[used | read]
 
 
 def _stops(unknown: str | None, shop: Shop) -> bool:

@@ -23,7 +23,7 @@ from headlife.records.date_columns import read_dates
 from headlife.records.frames import blank_cells
 from headlife.records.hour_columns import read_hours
 from headlife.records.set_aside import Aside
-from headlife.records.written import blank_words
+from headlife.records.written import ReadAs, blank_words
 from headlife.shop import COLUMNS, Shop
 from headlife.shop.columns import Column
 
@@ -37,7 +37,7 @@ def typed_rows(
     aside: Aside,
     categorical: Collection[str] = (),
     may_be_blank: Collection[str] = (),
-) -> tuple[pd.DataFrame, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[pd.DataFrame, tuple[str, ...], tuple[str, ...], ReadAs]:
     """Read the cells of a table.
 
     Parameters
@@ -62,6 +62,9 @@ def typed_rows(
     questions : tuple of str
         What must be stated before anything is answered: what columns of hours count, and which
         decimal mark unclear ones have.
+    read_as : mapping of str to (tuple of str, tuple of str)
+        By the line of `[intake]` that would state it: all that cells prove, and by what of it
+        unclear ones were read.
     """
     per_hour = PER_HOUR[shop.intake.unit or "hours"]
     hours = read_hours(_of_kind("hours", coded), shop.intake, coded.stored, per_hour)
@@ -84,7 +87,11 @@ def typed_rows(
     if "date_in" in columns and "date_out" in columns:
         columns["date_in"] = _same_day(columns["date_in"], columns["date_out"])
     questions = (*unit_questions(shop, _of_kind("hours", coded)), *hours.questions)
-    return pd.DataFrame(columns, copy=False), hours.notes + dates.notes, questions
+    read_as = {
+        "decimal": (hours.proved, hours.settled),
+        "date_order": (dates.proved, dates.settled),
+    }
+    return pd.DataFrame(columns, copy=False), hours.notes + dates.notes, questions, read_as
 
 
 def _same_day(start: np.ndarray, end: np.ndarray) -> np.ndarray:

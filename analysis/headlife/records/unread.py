@@ -1,8 +1,8 @@
-"""What do the files of a log hold beside it that nobody reads: other sheets, nameless columns?
+"""What do the files of a log hold that nobody reads: other sheets, nameless columns, crossing out?
 
-Answers from the headers of a workbook's other sheets, hidden ones included, and from cells under
-no column's name. Takes no row and no cell from them: whether they belong to the log, only the
-shop can say.
+Answers from the headers of a workbook's other sheets, hidden ones included, from cells under no
+column's name, and from rows that are struck through. Takes nothing from sheets and columns that it
+names: whether they belong to the log, only the shop can say.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import Final
 
 from headlife.records.cells import named, quoted
 from headlife.records.columns import recogniser
+from headlife.records.findings import name_rows
 from headlife.records.header import Row
 from headlife.records.intake import TextTable, is_workbook
 from headlife.records.origins import letters
@@ -67,9 +68,10 @@ def _of_workbook(
 
     recognise, intake = recogniser(shop), shop.intake
     sheets = look_at_sheets(file, recognise)
-    if len(sheets) == 1:
-        return [], []
     read = [table.sheet or table_sheet(file, intake, recognise) for table in tables]
+    struck = _struck_through(file, read)
+    if len(sheets) == 1:
+        return [], struck
     readings = intake.readings.sheet if intake.readings else None
     unread = [one for one in sheets if one.name not in (*read, readings) and one.rows]
     most = max(recognise(table.header) for table in tables)
@@ -87,7 +89,25 @@ def _of_workbook(
         for one in unread
         if one.names < enough
     ]
-    return like, [f"Sheets of {file.name} that are not read: {', '.join(others)}."] * bool(others)
+    unread_others = [f"Sheets of {file.name} that are not read: {', '.join(others)}."]
+    return like, struck + unread_others * bool(others)
+
+
+def _struck_through(file: Path, sheets: Sequence[str]) -> list[str]:
+    """Say which rows are struck through: void or only done with, nobody but the shop can say."""
+    from headlife.records.workbook import struck_rows
+
+    found = []
+    for sheet in sheets:
+        rows = struck_rows(file, sheet)
+        if rows:
+            many = len(rows) > 1
+            found.append(
+                f"{'Rows' if many else 'Row'} {name_rows(rows)} of sheet {quoted(sheet)} of "
+                f"{file.name} {'are' if many else 'is'} struck through and read like any other; "
+                "where that means that nothing in it holds, delete it."
+            )
+    return found
 
 
 def _rows(count: int) -> str:

@@ -204,6 +204,54 @@ def _seen(path: Path, sheet: Any, recognise: Recognise) -> SheetSeen:
     return SheetSeen(str(sheet.title), hidden, recognise(header or ()), rows)
 
 
+def struck_rows(path: Path, sheet: str) -> list[int]:
+    """Find rows of a sheet in which every cell that holds anything is struck through.
+
+    Parameters
+    ----------
+    path : Path
+        An XLSX workbook.
+    sheet : str
+        Name of the sheet.
+
+    Returns
+    -------
+    list of int
+        Their numbers, as the spreadsheet shows them.
+
+    Raises
+    ------
+    RecordsError
+        As for `workbook_rows`.
+    """
+    try:
+        with path.open("rb") as stream:
+            book = _open(path, stream)
+            struck = {i for i, font in enumerate(book._fonts) if font.strike}
+            styles = {i for i, one in enumerate(book._cell_styles) if one.fontId in struck}
+            return _struck(path, book[sheet], styles) if styles else []
+    except RecordsError:
+        raise
+    except _DAMAGED as problem:
+        raise _damaged(path, problem) from None
+
+
+def _struck(path: Path, sheet: Any, styles: set[int]) -> list[int]:
+    found: list[int] = []
+    number = 0
+    cells: list[bool] = []
+    with sheet._get_source() as source:
+        for kind, element in _elements(path, source):
+            if kind == "row begins":
+                number = int(element.get("r") or number + 1)
+                cells = []
+            elif kind == "cell":
+                cells += [int(element.get("s") or 0) in styles] * bool(len(element))
+            elif cells and all(cells):
+                found.append(number)
+    return found
+
+
 def enough_names(most: int) -> float:
     """Give how many known column names make a sheet look like a table that has so many.
 

@@ -16,6 +16,9 @@ from headlife.shop import Intake
 Columns = Mapping[str, Sequence[str]]
 """Column -> its distinct texts, as written."""
 
+ReadAs = Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]]
+"""Line of `[intake]` -> what cells prove of it, and by what of it unclear cells were read."""
+
 DASHES: Final = frozenset({"-", "--", "---"})  # mean a blank cell
 
 
@@ -29,6 +32,8 @@ class Written:
     """Decimal marks, or orders of dates, that cells prove; one when one hand wrote them all."""
     notes: tuple[str, ...] = ()
     """Sentences about what was found out and is not stated in the settings."""
+    settled: tuple[str, ...] = ()
+    """Decimal marks, or orders of dates, by which cells were read that can mean two things."""
     questions: tuple[str, ...] = ()
     """Sentences about what nothing settles, each with the line to write in the settings."""
 

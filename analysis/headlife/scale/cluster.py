@@ -31,8 +31,6 @@ from headlife.decisions.review_answers import (
 )
 from headlife.errors import HeadlifeError, RecordsError
 from headlife.records.audit import said_with_answers
-from headlife.records.no_serials import said_of_serials
-from headlife.records.stretches import said_of_hours
 from headlife.records.table import read_records
 from headlife.records.unread import said_of_nameless
 from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
@@ -135,10 +133,9 @@ def review_files(
         _stop_if_set_aside(whole.set_aside, names, number_rows(facts))
     executor = None if client is None else client.get_executor()
     made = _review(whole, shop, source, _digest(names, facts), followed, executor)
-    notes = (*said_of_serials(shop), *said_of_hours(facts[0].hours, shop))
     nameless = said_of_nameless((Path(names[one.file]).name, one.nameless) for one in facts)
     told = said_with_answers(made.findings)
-    return replace(made, notes=(*notes, *nameless, *told))
+    return replace(made, notes=(*nameless, *whole.notes, *told))
 
 
 def _refuse_other_columns(names: Sequence[str], facts: Sequence[PieceFacts]) -> None:
@@ -184,6 +181,7 @@ def _review(
         fleet=whole.fleet,
         build_hours=shop.review.build_hours,
         last_quarter=pd.DataFrame(),
+        practised=whole.fleet.practised,
     )
 
 
@@ -235,13 +233,7 @@ def _graph(
     latest = task(max)([last for _, _, last in made])
     habits = [task(add_habits)(stints, latest, settings, as_of) for _, stints, _ in made]
     parts = [part for part, _, _ in made]
-    counters = task(_tell_counters)(facts)
-    whole = task(put_together)(parts, habits, latest, settings, source, as_of, counters)
-    return facts, whole
-
-
-def _tell_counters(facts: Sequence[PieceFacts]) -> bool:
-    return any("hours_out" in one.hours for one in facts)
+    return facts, task(put_together)(parts, habits, latest, settings, source, as_of)
 
 
 def _partition(

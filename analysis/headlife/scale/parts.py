@@ -19,7 +19,8 @@ from headlife.errors import RecordsError
 from headlife.fleet.reduction import FleetPart, Habits, Stints, fleet_of, fleet_part, last_day
 from headlife.life.reduction import add_evidence
 from headlife.records.as_of import day_of, refuse_long_after, whole_days
-from headlife.records.audit import COMPARED, across_heads, findings_frame, over_time
+from headlife.records.audit import across_heads, findings_frame, over_time
+from headlife.records.cells import quoted
 from headlife.records.checks import plausible_until
 from headlife.records.doubts import first_mentions, spellings
 from headlife.records.lives import lives
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from headlife.life.groups import GroupEvidence
     from headlife.records.findings import Finding
     from headlife.records.record_set import Records
+    from headlife.records.written import ReadAs
     from headlife.shop import Shop
 
 
@@ -51,7 +53,11 @@ class Part:
     mentions: dict[str, pd.DataFrame]
     """Its heads and printers, each with the row that names it first."""
     rows: pd.DataFrame | None
-    """`COMPARED` columns of the rows used; None where the record is too large to keep them."""
+    """Its `Records.to_compare`; None where the record is too large to keep them."""
+    notes: tuple[str, ...]
+    """`Records.notes`."""
+    read_as: ReadAs
+    """`Records.read_as`."""
     evidence: tuple[GroupEvidence, ...] = ()
     """Evidence by group."""
     fleet: FleetPart | None = None
@@ -79,6 +85,8 @@ class Whole:
     """Heads in service and on the shelf, and how the shop works."""
     day: pd.Timestamp
     """The day asked for, or the last on record."""
+    notes: tuple[str, ...]
+    """Sentences about how the rows are written; their cells are examples."""
     newest: np.datetime64 | None = None
     """The last day before some after today that stand apart; None where none does."""
 
@@ -113,7 +121,7 @@ def make_part(
     counts = (
         *(records.rows_read, len(rows), records.set_aside, records.findings),
         first_mentions(rows),
-        rows[rows.columns.intersection(list(COMPARED))] if every_row else None,
+        *(records.to_compare if every_row else None, records.notes, records.read_as),
     )
     late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
@@ -170,7 +178,6 @@ def put_together(
     shop: Shop,
     source: str,
     as_of: Any = None,
-    counters: bool = True,
 ) -> Whole:
     """Add all parts.
 
@@ -188,8 +195,6 @@ def put_together(
         What to call the record in messages.
     as_of : date, optional
         As for `make_part`.
-    counters : bool
-        Whether the files tell hours by the heads' own counters.
 
     Returns
     -------
@@ -200,11 +205,13 @@ def put_together(
     ------
     RecordsError
         There is no row at all, none that can be used, nothing was on record on the day, it is more
-        than a year after the newest row, or hours may be another clock's.
+        than a year after the newest row, hours may be another clock's, or parts were read in
+        different ways.
     """
     some = [part for part in parts if part is not None]
     if not some:
         raise RecordsError(f"{source}: there is a header and no rows; add an installation.")
+    settled([*_other_hands(some)], source)
     fleets = [part.fleet for part in some if part.fleet is not None]
     if not fleets:
         raise RecordsError(
@@ -214,7 +221,7 @@ def put_together(
     day = last_day(latest, as_of)
     refuse_long_after(day.to_datetime64(), np.datetime64(latest, "D"), source)
     rows = _every_row(some)
-    clock = whose_clock(rows, shop) if counters and rows is not None else Suspicion()
+    clock = Suspicion() if rows is None else whose_clock(rows[rows["by_counter"]], shop)
     settled(clock.questions, source)
     across = _compared(some, rows, shop, clock.findings)
     return Whole(
@@ -225,8 +232,22 @@ def put_together(
         evidence=add_evidence([part.evidence for part in some], shop.head_types),
         fleet=fleet_of(fleets, [one for one in habits if one is not None], shop, source, day),
         day=day,
+        notes=max((part.notes for part in some), key=len),
         newest=_newest_of(some),
     )
+
+
+def _other_hands(parts: Sequence[Part]) -> Iterator[str]:
+    """Ask where unclear cells were read as other cells of their part are written, not all are."""
+    for line in ("decimal", "date_order"):
+        proved = {way for part in parts for way in part.read_as[line][0]}
+        by = {way for part in parts for way in part.read_as[line][1]}
+        if by and len(proved | by) > 1:
+            ways = " and ".join(quoted(way) for way in sorted(proved | by))
+            yield (
+                f"cells that can be read in two ways stand beside others written with {ways}; "
+                f"state [intake] {line} for those that can be read in two ways"
+            )
 
 
 def _every_row(parts: Sequence[Part]) -> pd.DataFrame | None:
@@ -246,7 +267,8 @@ def _compared(
     yield _alike_names(parts)
     if rows is not None:
         today = date.today()  # noqa: DTZ011
-        yield findings_frame([*found, *across_heads(rows, shop), *over_time(rows, today)])
+        used = rows[rows["used"]]
+        yield findings_frame([*found, *across_heads(used, shop), *over_time(used, today)])
 
 
 def _alike_names(parts: Sequence[Part]) -> pd.DataFrame:

@@ -15,6 +15,7 @@ from headlife.shop.columns import EVENT_COLUMNS, STANDARD_COLUMNS
 from headlife.shop.values import Name, Part, Text, Yes
 
 Shape = Literal["stretches", "events", "orders", "printers"]
+Wide = Literal["serials", "hours", "reasons"]
 EventKind = Literal["installed", "removed", "swapped", "reading"]
 _ADVICE: Final = "write standard columns in quotes, for example"
 _KINDS: Final = 'write "installed", "removed", "swapped" or "reading"'
@@ -28,6 +29,8 @@ class Layout(Part):
         Field(description='write "stretches", "events", "orders" or "printers"'),
     ] = "stretches"
     """What one row is: a head's stay in a printer, an event, a work order, or a printer."""
+    wide: Annotated[Wide, Field(description='write "serials", "hours" or "reasons"')] | None = None
+    """What the cells of a table with a row a day and a column a place hold; None for another."""
     sheets: (
         Annotated[
             Literal["all"] | list[Name],
@@ -81,6 +84,7 @@ class Layout(Part):
         """True for one table in which each row is a stretch."""
         return not (
             self.shape != "stretches"
+            or self.wide is not None
             or self.sheets is not None
             or self.sheet_is
             or self.more_files

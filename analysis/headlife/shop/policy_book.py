@@ -331,11 +331,10 @@ def policies_on(shop: Shop, day: Any) -> PolicyBook:
         The policies in force.
     """
     on = day.date() if isinstance(day, datetime.datetime) else day
-    critical = (name for name, one in shop.printers.items() if one.quality_critical)
     return PolicyBook(
         tuple(rule for rule in shop.policy.rules if rule[0] <= on),
         shop.head_types,
-        frozenset(critical),
+        frozenset(shop.critical_printers),
         tuple(first for first, _ in shop.policy.rules if first > on),
     )
 

@@ -135,6 +135,11 @@ class Shop(Part):
         return {name: one.price for name, one in self.head_types.items()}
 
     @property
+    def critical_printers(self) -> tuple[str, ...]:
+        """Printers on which no head runs past its rating."""
+        return tuple(name for name, one in self.printers.items() if one.quality_critical)
+
+    @property
     def failure_modes(self) -> tuple[str, ...]:
         """Failure modes that the settings know, the one the rating claim is about first."""
         return tuple(dict.fromkeys([self.review.primary_mode, *self.reasons.modes]))

@@ -236,12 +236,12 @@ class _Maker:
         self, head_type: str, role: str, printer: str, rated_hours: float | None = None
     ) -> RatedKind:
         """Say what a head is, with the rating it was bought with or today's of its type."""
-        kind, settings = self._shop.head_types[head_type], self._shop.printers.get(printer)
+        kind = self._shop.head_types[head_type]
         return RatedKind(
             head_type,
             kind.rated_hours if rated_hours is None else rated_hours,
             self._book.of(head_type, role, printer, rated_hours),
-            kind.quality_critical or (settings is not None and settings.quality_critical),
+            kind.quality_critical or printer in self._shop.critical_printers,
         )
 
     def _place(

@@ -91,9 +91,7 @@ class Kind:
         # Of a type that gives way its own are left; none of it goes in any more.
         self._served = self._own if self.gives_way else every[stratum.group.rows(every)]
         # Every such printer, not only those with a head of this kind today: heads move about.
-        self.never_past = tuple(
-            name for name, printer in shop.printers.items() if printer.quality_critical
-        )
+        self.never_past = shop.critical_printers
         self._policy = policies_after(shop, review.as_of).of(self.head_type, self.role)
         _refuse_contradiction(self, self._policy)
         # While only the age moves, costs stay, and so do the curve and the best age.

@@ -17,7 +17,8 @@ from headlife.decisions.policy.learning import WorthOfWatching, worth_of_watchin
 from headlife.decisions.policy.past_rating import Kind, kinds
 from headlife.decisions.policy.past_rating_answer import Choices, PastRating
 from headlife.decisions.rating import NOT_SETTLED, Verdict
-from headlife.decisions.settle import what_would_settle
+from headlife.decisions.settle import RUN_TO, what_would_settle
+from headlife.decisions.spares.same_year import PAST
 from headlife.display import shows_itself
 from headlife.shop.policy import compared_policies
 from headlife.units import QUARTERS_PER_YEAR
@@ -29,9 +30,7 @@ if TYPE_CHECKING:
     from headlife.decisions.review_answers import Review, Stratum
     from headlife.shop import Shop
 
-PAST: Final = 1.25  # times the rating: the age looked at when nobody proposes one
 WATCHED: Final = (1, 3, 10)  # heads run past the rating
-RUN_TO: Final = 1.5  # times the rating
 _DRAWS: Final = 100  # futures for each policy: a chance is then good to about five points
 
 

@@ -132,7 +132,7 @@ def proposed_policy(shop: Shop, ages: dict[str, float]) -> PolicySettings:
         The policy; quality-critical printers keep their rating as the limit.
     """
     past = any(age > shop.rated_hours[name] for name, age in ages.items())
-    critical = [name for name, one in shop.printers.items() if one.quality_critical and past]
+    critical = shop.critical_printers if past else ()
     return PolicySettings.model_validate(
         {
             "confirmed": True,

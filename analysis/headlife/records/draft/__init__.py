@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from headlife.errors import HeadlifeError, SettingsError
 from headlife.records.causes import causes
+from headlife.records.counted import PER_HOUR, other_unit
 from headlife.records.draft.earlier import taken_up
 from headlife.records.draft.found import Found, look_at
 from headlife.records.draft.intake_lines import column_lines, intake_lines, missing, without_hours
@@ -26,13 +27,16 @@ from headlife.records.draft.meaning_lines import (
     rest_lines,
     type_lines,
 )
+from headlife.records.draft.names import name_scores
 from headlife.records.draft.readings import find_readings
 from headlife.records.draft.toml import TO_DO, comment, quote
+from headlife.records.wide import NOT_SEEN_AGAIN
 from headlife.shop import Shop
 
 _BY_METER: Final = 'hours = "printer"'
 _MOST_READ: Final = 50_000  # rows; a longer log is not read twice
 _MOST_CAUSES: Final = 5
+_HALF: Final = 0.5
 # What is asked for by itself, and rows that only wait for the answer or for another row.
 _SAID_BEFORE: Final = ("is not in the settings", "is not a role", "belong to an installation")
 # Stand-ins for what only the shop knows: they make the draft load, and never leave this module.
@@ -152,20 +156,45 @@ def _left_to_state(path: Path, found: Found, draft: str) -> list[str]:
     steps = []
     absent = missing(found)
     if absent:
-        steps.append(f"which column is {', '.join(absent)}: [columns]")
+        removals_alone = "date_in" in absent and found.places("date_out")
+        hint = " (where none tells it: the day the head before came out)" * bool(removals_alone)
+        steps.append(f"which column is {', '.join(absent)}{hint}: [columns]")
     asked = (*found.hours.questions, *found.dates.questions)
     steps += [f"how it is written: {one}" for one in asked]
     if found.beside:
         steps.append(f"whether {', '.join(found.beside)} belong to the log: [intake] more_files")
+    counts = [
+        (own, unit)
+        for place, own in enumerate(found.header)
+        if (unit := other_unit(own)) not in (None, *PER_HOUR)
+        and found.contents[place].hours > _HALF
+    ]
     if without_hours(found) and find_readings(found) is None:
-        steps.append("print hours a week, since the log has days only: [intake] weekly_hours")
+        steps += [
+            f"whether {quote(own)}, which seems to count {unit} and is not read, tells how long "
+            "heads printed: where it does, write print hours into the log instead"
+            for own, unit in counts
+        ]
+        steps.append("print hours a week, since no column has hours: [intake] weekly_hours")
     if _asks(draft, "positions") or _asks(draft, "roles"):
         steps.append("which of your words are model and which support: [positions] or [roles]")
     unplaced = [text for text, meaning in proposed_meanings(found).items() if meaning is None]
-    if unplaced:
+    if NOT_SEEN_AGAIN in unplaced:
+        steps.append(
+            f"what became of heads that are {quote(NOT_SEEN_AGAIN)}, since this log does not say "
+            "why heads came out: [reasons.may_have_failed] where nobody knows it (answers are then "
+            "given both ways, and few can be settled); better keep a row a stretch with its reason "
+            "(headlife log)"
+        )
+    elif unplaced:
         shown = ", ".join(map(quote, unplaced[:3])) + (" and others" if len(unplaced) > 3 else "")
         steps.append(f"what {shown} mean{'s' if len(unplaced) == 1 else ''}: [reasons]")
     types = list(found.texts("head_type")) or ["Standard"]
+    if not found.places("head_type") and (where := _types_elsewhere(found)):
+        steps.append(
+            f"the type of each head: {where}; the log has no column of types, and all heads "
+            "count as one while it has none. Add one, filled in by the serials"
+        )
     steps.append(f"the rated hours of {', '.join(map(quote, types[:5]))}: [head_types]")
     steps.append("weeks from order to delivery: [spares] lead_time_weeks")
     marked = sum(TO_DO in line and not line.startswith("#") for line in draft.splitlines())
@@ -176,6 +205,15 @@ def _left_to_state(path: Path, found: Found, draft: str) -> list[str]:
     if not absent and len(found.rows) <= _MOST_READ:
         steps += _troubles(path, draft)
     return steps
+
+
+def _types_elsewhere(found: Found) -> str:
+    """Name another table that says by its serials of which type heads are."""
+    for (where, name), top in found.others.items():
+        said = {column: own for own in top.header for column in name_scores(own)}
+        if {"head", "head_type"} <= set(said):
+            return f"{where} {quote(name)} tells it in {quote(said['head_type'])}"
+    return ""
 
 
 def _asks(draft: str, table: str) -> bool:

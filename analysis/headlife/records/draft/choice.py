@@ -96,6 +96,10 @@ def _score(name: str, by_name: float, contents: Contents) -> float:
         return by_name
     if contents.days >= _CLEARLY:
         return 0.0
+    if name in ("head_in", "head_out") and 0 < by_name < SPOKEN:
+        # "Removed" over serials says which head, not when.
+        own = contents.serials >= _CLEARLY and contents.hours < _MOSTLY
+        return SPOKEN - 0.1 if own else by_name
     numbers = contents.hours >= _CLEARLY and name not in ("head", "head_in", "head_out", "lot")
     words = _by_words(name, contents)
     if by_name >= EXACT:

@@ -13,7 +13,7 @@ from typing import Final
 
 from headlife.plain_text import clean, plain
 from headlife.records.cells import read_yes
-from headlife.records.dates import DateReadings, date_readings
+from headlife.records.dates import NO_DAY, NO_YEAR, DateReadings, date_readings
 from headlife.records.draft.vocabulary import EVENTS, POSITIONS, REASONS, ROLES, share_that_fits
 from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.written import DASHES
@@ -75,7 +75,7 @@ def contents_of(cells: Iterable[str], rows: int) -> Contents:
     """
     texts = Counter(text for cell in cells if (text := clean(cell)) and plain(text) not in DASHES)
     sample = [text for text, _ in texts.most_common(_MOST_TEXTS)]
-    days = [isinstance(date_readings(text), DateReadings) for text in sample]
+    days = [_means_a_day(text) for text in sample]
     numbers = [isinstance(hour_readings(text), HourReadings) for text in sample]
     return Contents(
         texts,
@@ -89,6 +89,14 @@ def contents_of(cells: Iterable[str], rows: int) -> Contents:
         reasons=share_that_fits(sample, REASONS.values()),
         answers=_share([isinstance(read_yes(text), bool) for text in sample]),
     )
+
+
+def _means_a_day(text: str) -> bool:
+    """Tell whether a text is a day, or lacks its day or its year and is no number."""
+    reading = date_readings(text)
+    if reading in (NO_DAY, NO_YEAR):
+        return text.endswith(".") or not isinstance(hour_readings(text), HourReadings)
+    return isinstance(reading, DateReadings)
 
 
 def _share(hits: Sequence[bool]) -> float:

@@ -8,17 +8,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from headlife.errors import RecordsError
 from headlife.plain_text import clean
+from headlife.records.cells import named
 from headlife.records.columns import column_key
 from headlife.records.date_columns import read_dates
 from headlife.records.draft.contents import Contents, contents_of
 from headlife.records.draft.shape import Guess, guess_shape
-from headlife.records.draft.sheets import LOG_SCORE, File, Top, files_beside, open_file
+from headlife.records.draft.sheets import LOG_SCORE, File, Top, open_file, tables_beside
 from headlife.records.draft.vocabulary import IN_SERVICE, speaks_of
 from headlife.records.hour_columns import read_hours
 from headlife.records.origins import letters
@@ -27,6 +28,7 @@ from headlife.shop import Intake
 from headlife.shop.columns import COLUMNS
 
 _AS_GOOD: Final = 0.6  # share of the best sheet's score
+_TOLD: Final = 3  # columns named in a sentence
 _SAME: Final = 0.7  # share of column names from which two sheets are alike
 # Share of blank cells from which a column is taken to be written once for the rows below: a type of
 # head that somebody forgot now and then is no such column.
@@ -55,8 +57,28 @@ class Found:
     """Its columns of hours, read without any setting."""
     dates: Written
     """Its columns of dates, read without any setting."""
-    beside: tuple[str, ...] = ()
-    """Files in the same folder with the same header: perhaps of the same log."""
+    tables_beside: dict[str, Top] = field(default_factory=dict)
+    """Tables of other files in the same folder, by the name of the file."""
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """Files in the same folder with the same header: perhaps of the same log."""
+        return tuple(
+            name for name, top in self.tables_beside.items() if top.header == self.top.header
+        )
+
+    @property
+    def others(self) -> dict[tuple[str, str], Top]:
+        """Tables that are not of the log: ("sheet", its name) or ("file", its name) -> table."""
+        sheets = {
+            ("sheet", name): top for name, top in self.file.sheets.items() if name not in self.alike
+        }
+        files = {
+            ("file", name): top
+            for name, top in self.tables_beside.items()
+            if name not in self.beside
+        }
+        return sheets | files
 
     @property
     def header(self) -> tuple[str, ...]:
@@ -182,6 +204,14 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
         )
     best = max(file.sheets, key=lambda name: file.sheets[name].score)
     top = file.sheets[best]
+    if top.wide == "numbers":
+        columns = named([name for name in top.header[1:] if name][:_TOLD])
+        raise RecordsError(
+            f"{file.name}: each row is a day, and the cells under {columns} are numbers that are "
+            "no counters of heads; it may be the printers' hours, and says nothing of heads. Name "
+            "the log that says which head went in and came out and when; readings of the printers' "
+            "meters go beside it, [intake] readings."
+        )
     alike = tuple(name for name, one in file.sheets.items() if name == best or _alike(one, top))
     rows = tuple(row for name in alike for row in _rows(file.sheets[name], top))
     if not rows:
@@ -225,7 +255,7 @@ def look_at(path: str | Path, sheet: str | None = None) -> Found:
         guess,
         read_hours(texts["hours"], intake, file.stored),
         read_dates(texts["date"], intake, file.stored),
-        files_beside(Path(path), top),
+        tables_beside(Path(path)),
     )
 
 

@@ -29,12 +29,20 @@ from headlife.records.draft.vocabulary import (
 )
 from headlife.shop.columns import COLUMNS, METER_COLUMNS, REQUIRED_COLUMNS
 
-_FILLED_DOWN: Final = ("printer", "site", "head_type")
+_FILLED_DOWN: Final = ("printer", "position", "site", "head_type", "role")
 _MOST_WORDS: Final = 12  # words of a column that may say which rows are records
 _SHAPES: Final = {
     "events": "each row is an event",
     "orders": "each row is a work order",
     "printers": "each row is a printer, with a group of columns for each head position",
+}
+
+_STAYS: Final = "each row is a head, with a group of columns for each of its stays"
+_ROWS_ARE_DAYS: Final = "is it so that each look is a day, each place has its cell, and it holds"
+_WIDE: Final = {
+    "serials": "the serial that is there that day",
+    "hours": "its head's counter, which only for another head falls or gains over 24 h a day",
+    "reasons": "why the head was changed that day",
 }
 
 
@@ -93,8 +101,14 @@ def _sheet_is(found: Found) -> str | None:
 def _shape(found: Found) -> list[str]:
     shape = found.guess.shape
     lines = []
+    if found.top.wide:
+        what = _WIDE[found.top.wide]
+        lines.append(f"wide = {quote(found.top.wide)}  {TO_DO}: {_ROWS_ARE_DAYS} {what}?")
+    if found.top.once:
+        lines.append(f'fill_down = ["head"]  {TO_DO}: does a blank cell mean the head above it?')
     if shape != "stretches":
-        lines.append(f"shape = {quote(shape)}  {TO_DO}: is it so that {_SHAPES[shape]}?")
+        what = _STAYS if shape == "printers" and "head" in found.guess.chosen else _SHAPES[shape]
+        lines.append(f"shape = {quote(shape)}  {TO_DO}: is it so that {what}?")
     if no_serials(found):
         lines.append(f"without_serials = true  {TO_DO}: do heads have none? Each counts as another")
     return lines
@@ -148,7 +162,10 @@ def _still_in(found: Found) -> list[str]:
     lines = []
     words = found.in_service_words()
     strange = _strange_words(found)
-    if words:
+    if found.top.words:
+        told = found.top.words[:_MOST_WORDS]
+        lines.append(f"blank = {many(told)}  {TO_DO}: do they mean that no head was there?")
+    elif words:
         lines.append(f"blank = {many(words)}  {TO_DO}: do they mean still in service?")
     if strange:
         lines.append(

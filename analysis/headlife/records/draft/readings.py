@@ -1,8 +1,8 @@
 """Is there a table of meter readings beside the log?
 
-Answers from the other sheets of the file: one with a column of days and either a column of printers
-and one of hours, or a column of hours for each printer of the log. For a draft that a person
-confirms.
+Answers from the other sheets of the file and the files beside it: a table with a column of days and
+either a column of printers and one of hours, or a column of hours for each printer of the log. For
+a draft that a person confirms.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _CLEARLY: Final = 0.8  # share of cells from which a column is of a kind
 
 
 def find_readings(found: Found) -> dict[str, str] | None:
-    """Find a sheet of meter readings.
+    """Find a table of meter readings in another sheet or in a file beside the log.
 
     Parameters
     ----------
@@ -28,12 +28,10 @@ def find_readings(found: Found) -> dict[str, str] | None:
     Returns
     -------
     dict of str to str
-        What `[intake] readings` says; None where no sheet looks like readings.
+        What `[intake] readings` says; None where no table looks like readings.
     """
     printers = {text.casefold() for text in found.texts("printer")}
-    for name, top in found.file.sheets.items():
-        if name in found.alike:
-            continue
+    for (where, name), top in found.others.items():
         rows = [cells for _, cells in top.rows]
         contents = [
             contents_of((row[i] for row in rows if i < len(row)), len(rows))
@@ -41,7 +39,7 @@ def find_readings(found: Found) -> dict[str, str] | None:
         ]
         told = _told(top.header, contents, printers)
         if told is not None:
-            return {"sheet": name} | told
+            return {where: name} | told
     return None
 
 

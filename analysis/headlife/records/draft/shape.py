@@ -19,6 +19,7 @@ from headlife.shop.columns import EVENT_COLUMNS, METER_COLUMNS, STANDARD_COLUMNS
 from headlife.shop.layout import Shape
 
 _MOSTLY: Final = 0.6
+_CLEARLY: Final = 0.8
 _AGAIN_AND_AGAIN: Final = 0.1  # share of readings that are 0
 _OF_A_STAY: Final = ("date_in", "hours_in", "date_out", "hours_out")
 # What a group of columns for one head position may hold.
@@ -74,15 +75,21 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
     if groups:
         taken = {place for group in groups.values() for place in group.values()}
         rest = [place for place in range(len(header)) if place not in taken]
-        wanted = [name for name in STANDARD_COLUMNS if name not in _OF_A_GROUP]
+        in_groups = {name for group in groups.values() for name in group}
+        of_all = {"head", "head_type", "role"} - in_groups if "date_in" in in_groups else set()
+        wanted = [name for name in STANDARD_COLUMNS if name in of_all or name not in _OF_A_GROUP]
+        wanted = [name for name in wanted if name not in in_groups]
         chosen = choose([header[i] for i in rest], [contents[i] for i in rest], wanted)
         own = {name: Choice(rest[one.place], one.sure) for name, one in chosen.items()}
-        return Guess("printers", own, groups)
+        # A group either names its head, or is a stay of the head that the row is about.
+        if "head" in own or all("head" in group for group in groups.values()):
+            return Guess("printers", own, groups)
     stays = _without_moves(choose(header, contents, STANDARD_COLUMNS))
     stays = _heads_own(stays, header, contents)
     moves = _heads_own(choose(header, contents, _names_of_moves()), header, contents)
     if _is_orders(moves, contents) or _is_orders_without_serials(moves, stays):
-        return Guess("orders", {n: c for n, c in moves.items() if n not in ("head", "event")})
+        moves = {n: c for n, c in moves.items() if n not in ("head", "event")}
+        return Guess("orders", _hours_that_came_out(moves, stays, contents))
     if _is_events(moves, stays, contents):
         return Guess("events", {n: c for n, c in moves.items() if n not in ("head_in", "head_out")})
     return Guess("stretches", stays)
@@ -90,6 +97,17 @@ def guess_shape(header: Sequence[str], contents: Sequence[Contents]) -> Guess:
 
 def _without_moves(chosen: dict[str, Choice]) -> dict[str, Choice]:
     return {name: one for name, one in chosen.items() if name not in EVENT_COLUMNS}
+
+
+def _hours_that_came_out(
+    moves: dict[str, Choice], stays: dict[str, Choice], contents: Sequence[Contents]
+) -> dict[str, Choice]:
+    """Take hours that are said to be those of the old head for what an order tells."""
+    out = stays.get("hours_out")
+    taken = {one.place for one in moves.values()}
+    if "hours" in moves or out is None or out.place in taken:
+        return moves
+    return moves | {"hours": out} if contents[out.place].hours >= _MOSTLY else moves
 
 
 def _heads_own(
@@ -119,10 +137,13 @@ def _names_of_moves() -> list[str]:
 
 
 def _is_orders(moves: dict[str, Choice], contents: Sequence[Contents]) -> bool:
-    both = [moves.get(name) for name in ("head_in", "head_out")]
-    if "date" not in moves or not all(one and one.sure for one in both):
+    both = [one for name in ("head_in", "head_out") if (one := moves.get(name))]
+    if "date" not in moves or len(both) < 2:
         return False
-    return all(contents[one.place].days < _MOSTLY for one in both if one)
+    return all(
+        contents[one.place].days < _MOSTLY and (one.sure or contents[one.place].serials >= _CLEARLY)
+        for one in both
+    )
 
 
 def _is_orders_without_serials(moves: dict[str, Choice], stays: dict[str, Choice]) -> bool:
@@ -156,7 +177,7 @@ def _groups(header: Sequence[str], contents: Sequence[Contents]) -> dict[str, di
         label
         for label, own in rests.items()
         if any(other != label and len(own & rests[other]) >= 2 for other in rests)
-        and any("head" in name_scores(rest) for rest in own)
+        and any("head" in name_scores(rest) or _begins(label, rest) for rest in own)
         and not concepts(label) & {"in", "out"}
     ]
     best = _alike(labels, rests)
@@ -164,11 +185,17 @@ def _groups(header: Sequence[str], contents: Sequence[Contents]) -> dict[str, di
     for label in best:
         own = {place: rest for place, parts in split.items() for one, rest in parts if one == label}
         places = list(own)
-        chosen = choose([own[i] for i in places], [contents[i] for i in places], _OF_A_GROUP)
-        if "head" in chosen:
+        wanted = (*_OF_A_GROUP, *(("printer", "position", "site") if label.isdigit() else ()))
+        chosen = choose([own[i] for i in places], [contents[i] for i in places], wanted)
+        if "head" in chosen or (label.isdigit() and "date_in" in chosen):
             words = _label_as_written(label, [header[i] for i in places])
             groups[words] = {name: places[one.place] for name, one in chosen.items()}
     return groups if len(groups) > 1 else {}
+
+
+def _begins(label: str, rest: str) -> bool:
+    """Tell whether a column is the day on which the first, second, ... stay of a head began."""
+    return label.isdigit() and "date_in" in name_scores(rest)
 
 
 def _split(name: str) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ cell.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -21,9 +21,12 @@ from headlife.records.folders import in_folder
 from headlife.records.header import HEADER_SEARCH_ROWS, Row, under
 from headlife.records.hours import HourReadings, hour_readings
 from headlife.records.intake import is_workbook, plain_rows
+from headlife.records.wide import upright
+from headlife.records.wide_grid import Kind, Seen, look_wide
 from headlife.shop import Intake
 
 LOG_SCORE: Final = 2.0  # from which a sheet may hold a log
+_UPRIGHT: Final = 4.5  # from which a sheet is a log as it stands, whatever other sheets hold
 _MOST_BESIDE: Final = 30
 _LARGEST_BESIDE: Final = 5_000_000  # bytes
 _OURS: Final = (".check.", ".marked.")  # what a check writes beside a log
@@ -77,8 +80,9 @@ def open_file(path: Path, sheet: str | None = None) -> File:
             return File(path.name, tops, True, None)
         return File(path.name, _tops(path, sheet_names(path, hidden=True)), True, None, True)
     encoding = likely_encoding(path) if _is_text(path) else None
-    top = _find_top(list(plain_rows(path, Intake(encoding=encoding), spoken)))
-    return File(path.name, {"": top} if top else {}, not _is_text(path), encoding)
+    stored = not _is_text(path)
+    rows = {"": list(plain_rows(path, Intake(encoding=encoding), spoken))}
+    return File(path.name, _of_rows(rows, path.name, stored), stored, encoding)
 
 
 def _is_text(path: Path) -> bool:
@@ -87,8 +91,37 @@ def _is_text(path: Path) -> bool:
 
 
 def _tops(path: Path, sheets: Sequence[str]) -> dict[str, Top]:
-    tops = {name: _find_top(list(plain_rows(path, Intake(sheet=name), spoken))) for name in sheets}
-    return {name: top for name, top in tops.items() if top}
+    rows = {name: list(plain_rows(path, Intake(sheet=name), spoken)) for name in sheets}
+    return _of_rows(rows, path.name, True)
+
+
+def _of_rows(rows: dict[str, list[Row]], file: str, stored: bool) -> dict[str, Top]:
+    """Find the header of each sheet; where none of them is a log upright, turn those that are wide.
+
+    A table of meter readings beside a log is wide too, and stays as it is.
+    """
+    tops = {name: top for name, own in rows.items() if (top := _find_top(own))}
+    wide = {name: seen for name in tops if (seen := look_wide(rows[name], _spoken_of))}
+    if any(top.score >= _UPRIGHT for name, top in tops.items() if name not in wide):
+        return tops
+    return tops | {
+        name: replace(tops[name], wide=seen.kind)
+        if seen.kind == "numbers"
+        else _turned(rows[name], seen, file, stored)
+        for name, seen in wide.items()
+    }
+
+
+def _turned(rows: list[Row], seen: Seen, file: str, stored: bool) -> Top:
+    intake = Intake.model_validate(
+        {"wide": seen.kind, "blank": list(seen.words), "fill_down": ["head"] * seen.once}
+    )
+    header, made = upright(rows, intake, file, stored)
+    return Top((), header, 0, tuple(made), _UPRIGHT, seen.kind, seen.once, seen.words)
+
+
+def _spoken_of(name: str) -> frozenset[str]:
+    return frozenset(what for what, score in name_scores(name).items() if score >= SPOKEN)
 
 
 def spoken(cells: Sequence[str]) -> int:
@@ -108,39 +141,38 @@ def spoken(cells: Sequence[str]) -> int:
     return sum(max(scores.values(), default=0.0) >= SPOKEN for scores in named)
 
 
-def files_beside(path: Path, top: Top) -> tuple[str, ...]:
-    """Find files in the same folder whose table has the same header.
+def tables_beside(path: Path) -> dict[str, Top]:
+    """Find the tables in files of the same kind and folder.
 
     Parameters
     ----------
     path : Path
         The log.
-    top : Top
-        Its header.
 
     Returns
     -------
-    tuple of str
-        Their names; files that cannot be opened are no part of the log.
+    dict of str to Top
+        Name of each file that has one table, and the table; files that cannot be opened are no
+        part of the log.
     """
-    found = []
+    found: dict[str, Top] = {}
     try:
         others = [one for one in in_folder(path.parent) if one.suffix == path.suffix]
     except HeadlifeError:
         # The log itself can be read, whoever may see what is beside it.
-        return ()
+        return {}
     for other in others[:_MOST_BESIDE]:
         if other == path or not other.is_file() or other.stat().st_size > _LARGEST_BESIDE:
             continue
         if any(mark in other.name for mark in _OURS):
             continue
         try:
-            sheets = open_file(other).sheets.values()
+            sheets = list(open_file(other).sheets.values())
         except HeadlifeError:
             continue
-        if any(sheet.header == top.header for sheet in sheets):
-            found.append(other.name)
-    return tuple(found)
+        if len(sheets) == 1:
+            found[other.name] = sheets[0]
+    return found
 
 
 @dataclass(frozen=True)
@@ -157,6 +189,13 @@ class Top:
     """Rows below that hold anything."""
     score: float
     """How much its cells speak of columns of a log [-]."""
+    wide: Kind | None = None
+    """What the cells of its places hold, where its rows are days; but for numbers they are turned
+    here."""
+    once: bool = False
+    """True where such a cell is filled in only when another head went in."""
+    words: tuple[str, ...] = ()
+    """Texts in such cells that are neither, as where no head is."""
 
 
 def _find_top(rows: Sequence[Row]) -> Top | None:

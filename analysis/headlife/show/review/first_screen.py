@@ -19,7 +19,6 @@ from headlife.show.words.newest import bought_now_sentence, purchase_sentence
 from headlife.show.words.numbers import hours, percent, sentences, span
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
-from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
@@ -91,7 +90,7 @@ def _card(
     if of_all:
         spares += f'<p class="line">{_soft(*of_all)}</p>'
     watch = "".join(
-        f"<b>{escape(_role(s))}</b><p>{typeset(_watched(review, s))}</p>" for s in strata
+        f"<b>{escape(_role(s))}</b><p>{typeset(stratum_watch(review, s))}</p>" for s in strata
     )
     return (
         f'<section class="card"><h2>{escape(strata[0].head_type)}'
@@ -173,10 +172,6 @@ def _verdict_line(review: Review, stratum: Stratum, words: str, more: str = "") 
     )
     stated = badge(review.stated_verdict(stratum) or verdict.verdict)
     return f'<div class="line rating"><b>{role}</b> {stated}{bar}<p>{words}</p>{more}</div>'
-
-
-def _watched(review: Review, stratum: Stratum) -> str:
-    return watch_sentence(stratum_watch(review.watch, stratum), review.build_hours)
 
 
 def _role(stratum: Stratum) -> str:

@@ -18,7 +18,6 @@ from headlife.show.words.numbers import sentences
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.records import rows_read
 from headlife.show.words.sites import left_out_sentence
-from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
@@ -89,13 +88,7 @@ def print_review(
     screen.table(
         "Which heads to watch?",
         ["Head type, role", "In words"],
-        [
-            [
-                one.name,
-                watch_sentence(stratum_watch(review.watch, one), review.build_hours),
-            ]
-            for one in review.strata
-        ],
+        [[one.name, stratum_watch(review, one)] for one in review.strata],
     )
 
 

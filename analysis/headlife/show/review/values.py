@@ -18,7 +18,6 @@ from headlife.show.words import rating, standing, stock
 from headlife.show.words.newest import division_answer, newest_sentence
 from headlife.show.words.practice import practice_sentence
 from headlife.show.words.sites import left_out_sentence
-from headlife.show.words.watch import watch_sentence
 
 if TYPE_CHECKING:
     from headlife.decisions.actions import Actions
@@ -106,11 +105,10 @@ def review_values(
 
 
 def _rating(review: Review, stratum: Stratum, both: TwoWays | None) -> dict[str, Any]:
-    watch = stratum_watch(review.watch, stratum)
     return _judged(review, stratum) | {
         "standing": _standing(review, stratum),
         "doubt_sentence": rating.doubt_sentence(stratum, other_stratum(stratum, both)),
-        "watch_sentence": watch_sentence(watch, review.build_hours),
+        "watch_sentence": stratum_watch(review, stratum),
     }
 
 

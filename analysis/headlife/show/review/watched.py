@@ -1,4 +1,4 @@
-"""Which rows of the watch list belong to a head type and role, and the list as a table."""
+"""Which heads to watch: a sentence by head type and role, and the list as a table."""
 
 from __future__ import annotations
 
@@ -8,32 +8,30 @@ from typing import TYPE_CHECKING, Final
 from headlife.show.markup import Html, table, typeset
 from headlife.show.plain import Table, lines
 from headlife.show.words.numbers import of_rating, span, whole
-from headlife.show.words.watch import to_finish
+from headlife.show.words.watch import to_finish, watch_sentence
 
 MOST_WATCHED: Final = 60  # heads listed on a page; the list of what is due has all of them
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from headlife.decisions.review_answers import Review, Stratum
 
 
-def stratum_watch(watch: pd.DataFrame, stratum: Stratum) -> pd.DataFrame:
-    """Take the rows of the watch list that belong to a head type and role.
+def stratum_watch(review: Review, stratum: Stratum) -> str:
+    """Say which heads of a type and role are likely not to finish the next long build.
 
     Parameters
     ----------
-    watch : DataFrame
-        The watch list of the shop.
+    review : Review
+        The quarter's answers.
     stratum : Stratum
         The answers about one head type and role.
 
     Returns
     -------
-    DataFrame
-        Its rows.
+    str
+        The sentence.
     """
-    return watch[stratum.group.rows(watch)]
+    return watch_sentence(review.watch[stratum.group.rows(review.watch)], review.build_hours)
 
 
 def watched(review: Review) -> Table:

@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from headlife.shop.differences import SettingChange
 
 EXCHANGED: Final = (
-    "Present ages, then use, then what was learned, then prices and settings are exchanged for "
-    "today's, one after the other, and the level is worked out again each time: the steps add up "
-    "to the whole change. Where parts work together, the one exchanged later gets what they do "
+    "Present ages (and with them how near a stated order day is), then use, then what was learned, "
+    "then prices and settings are exchanged for today's, one after the other, and the level is "
+    "worked out again each time: the steps add up to the whole change. Where parts work together, "
+    "the one exchanged later gets what they do "
     "together. In brackets: the mean need over lead time and review period [heads]."
 )
 

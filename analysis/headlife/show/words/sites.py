@@ -159,8 +159,10 @@ def left_out_sentence(left: LeftOut) -> str:
     if left.what == SINGLE_LIVES:
         return (
             "Lives were reduced file by file: curves and plots of single lives, the answers read "
-            "both ways, whether a verdict is confirmed and what would overturn it, whether the "
-            "shop does what its settings say, and the forecast of a quarter ago need one table."
+            "both ways, heads called worn out where the counter calls for a swap, whether a "
+            "verdict is confirmed, what would overturn it and what is to be done about it, how the "
+            "newest heads fare, which refurbished heads came with hours on their counter, and the "
+            "forecast of a quarter ago need one table."
         )
     if left.what == OTHER_HEADS:
         return (
@@ -171,6 +173,7 @@ def left_out_sentence(left: LeftOut) -> str:
         )
     return (
         f"With more than {left.rows:,} rows it is not followed which head went in after "
-        "which, nor how print hours vary together: spares are counted as if material was never "
-        "changed, a new head replaced every one used up and each printer varied by itself."
+        "which, how print hours vary together, nor whether the shop does what its settings say: "
+        "spares are counted as if it did, material was never changed, a new head replaced every "
+        "one used up and each printer varied by itself."
     )
