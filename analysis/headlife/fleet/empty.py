@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from headlife.fleet.state import Fleet
     from headlife.numbers import Floats
     from headlife.records.usage import Shares
+    from headlife.shop import Shop
 
 # Own choice, no source: lead times and order days of most shops together are shorter, and a printer
 # whose second head nobody replaced for so long rather prints with one.
@@ -40,23 +41,27 @@ class EmptyPosition(NamedTuple):
     """Day on which its last head came out."""
 
 
-def last_used_up(rows: pd.DataFrame, reusable: Collection[str]) -> pd.DataFrame:
-    """Give the last head of each position that was used up there.
+def last_used_up(rows: pd.DataFrame, shop: Shop) -> pd.DataFrame:
+    """Give the last head of each position that was used up there, where it may matter.
 
     Parameters
     ----------
     rows : pandas.DataFrame
         Accepted rows as they were known on the day.
-    reusable : collection of str
-        Kinds of suspension after which a head can go back in.
+    shop : Shop
+        Its kinds of suspension after which a head can go back in, and the print hours it states.
 
     Returns
     -------
     pandas.DataFrame
         By printer and position: `head_type, role, site, printer, position`, and the days `put_in`
-        and `since` on which it went in and came out.
+        and `since` on which it went in and came out; of the half-year before the last day here, or
+        of printers whose hours are stated.
     """
-    gone = rows[rows["reason"].notna().to_numpy() & ~rows["suspension"].isin(reusable).to_numpy()]
+    used_up = rows["reason"].notna() & ~rows["suspension"].isin(shop.reasons.reusable)
+    oldest = rows["date_out"].max() - pd.Timedelta(days=EMPTY_DAYS)
+    kept = (rows["date_out"] >= oldest) | rows["printer"].isin(shop.usage)
+    gone = rows[(used_up & kept).to_numpy(dtype=bool)]
     table = gone[list(_OF_THE_PLACE)].astype(object)
     table = table.assign(put_in=gone["date_in"], since=gone["date_out"])
     table.index = pd.Index(place_of(gone), dtype=object)

@@ -176,7 +176,7 @@ def fleet_part(
     part = FleetPart(
         open_rows=here[columns].astype(plain).reset_index(drop=True),
         starts=latest_starts(begun),
-        used_up=last_used_up(begun, reusable),
+        used_up=last_used_up(begun, shop),
         shelf=_on_shelf(lives),
         printers=frozenset(str(name) for name in rows["printer"].unique()),
         sites=frozenset(str(name) for name in rows["site"].dropna().unique()),

@@ -33,7 +33,15 @@ from headlife.errors import HeadlifeError, RecordsError
 from headlife.records.audit import said_with_answers
 from headlife.records.table import read_records
 from headlife.records.unread import said_of_nameless
-from headlife.scale.parts import Part, Whole, add_habits, make_part, put_together
+from headlife.scale.parts import (
+    MOST_ROWS_COMPARED,
+    MOST_ROWS_FOLLOWED,
+    Part,
+    Whole,
+    add_habits,
+    make_part,
+    put_together,
+)
 from headlife.scale.pieces import ROWS_OF_A_TABLE, fits_one_table, list_pieces
 
 if TYPE_CHECKING:
@@ -44,15 +52,12 @@ if TYPE_CHECKING:
     from headlife.scale.pieces import Piece
     from headlife.shop import Shop
 
-# A line for every row is kept up to so many rows: what rows of different heads say together, and
-# which head followed which.
-MOST_ROWS_FOLLOWED: Final = 2_000_000
 _SENTENCES_SHOWN: Final = 20
 _LEFT_OUT: Final = (LeftOut(SINGLE_LIVES),)
-_NOT_FOLLOWED: Final = (
-    LeftOut(OTHER_HEADS, rows=MOST_ROWS_FOLLOWED),
-    LeftOut(CIRCULATION, rows=MOST_ROWS_FOLLOWED),
-)
+_LEFT_OUT_ABOVE: Final = {
+    MOST_ROWS_COMPARED: OTHER_HEADS,
+    MOST_ROWS_FOLLOWED: CIRCULATION,
+}
 
 
 def review_files(
@@ -69,8 +74,8 @@ def review_files(
     partitions are stated, every row goes to a partition of its head and partitions are reduced:
     every answer given equals that of `quarterly_review` of one table, whatever the partitions,
     evidence to about 1e-15, the fleet to the last digit. What cannot be told so is left out and
-    named in the review's `left_out`: single lives and the forecast of a quarter ago; from two
-    million rows on, what rows of different heads say together, and how heads circulate.
+    named in the review's `left_out`: single lives and the forecast of a quarter ago; from a
+    million rows on, what rows of different heads say together, and from two how heads circulate.
 
     Parameters
     ----------
@@ -121,18 +126,18 @@ def review_files(
     names = list(dict.fromkeys(piece.path for piece in pieces))
     source = Path(names[0]).name if len(names) == 1 else f"{len(names)} files"
     count = _partitions(partitions, pieces)
-    followed = sum(piece.rows for piece in pieces) <= MOST_ROWS_FOLLOWED
-    tasks = _graph(dask, pieces, shop, count, source, as_of, followed)
+    rows = sum(piece.rows for piece in pieces)
+    tasks = _graph(dask, pieces, shop, count, source, as_of, rows)
     facts, whole = _run(dask, tasks, client, show_progress)
     _refuse_other_columns(names, facts)
     if whole.newest is not None:
         # A slip of the year shows only beside all other dates; without those rows once more.
-        tasks = _graph(dask, pieces, shop, count, source, as_of, followed, whole.newest)
+        tasks = _graph(dask, pieces, shop, count, source, as_of, rows, whole.newest)
         facts, whole = _run(dask, tasks, client, show_progress)
     if shop.review.set_aside == "stop":
         _stop_if_set_aside(whole.set_aside, names, number_rows(facts))
     executor = None if client is None else client.get_executor()
-    made = _review(whole, shop, source, _digest(names, facts), followed, executor)
+    made = _review(whole, shop, source, _digest(names, facts), rows, executor)
     nameless = said_of_nameless((Path(names[one.file]).name, one.nameless) for one in facts)
     told = said_with_answers(made.findings)
     return replace(made, notes=(*nameless, *whole.notes, *told))
@@ -151,14 +156,13 @@ def _refuse_other_columns(names: Sequence[str], facts: Sequence[PieceFacts]) -> 
             )
 
 
-def _review(
-    whole: Whole, shop: Shop, source: str, sha256: str, followed: bool, executor: Any
-) -> Review:
+def _review(whole: Whole, shop: Shop, source: str, sha256: str, rows: int, executor: Any) -> Review:
     """Answer from what all parts gave, and name what they could not give."""
     import pandas as pd
 
     answers = answers_from(whole.evidence, whole.fleet, shop, whole.day, lambda *_: None, executor)
-    missing = _LEFT_OUT if followed else (*_LEFT_OUT, *_NOT_FOLLOWED)
+    above = [LeftOut(what, rows=most) for most, what in _LEFT_OUT_ABOVE.items() if rows > most]
+    missing = (*_LEFT_OUT, *above)
     return Review(
         **(vars(answers) | {"left_out": (*answers.left_out, *missing)}),
         shop_name=shop.name,
@@ -211,7 +215,7 @@ def _graph(
     partitions: int,
     source: str,
     as_of: Any,
-    followed: bool,
+    rows: int,
     newest: np.datetime64 | None = None,
 ) -> tuple[Any, Any]:
     """Lay out every step as a task; nothing runs yet."""
@@ -226,7 +230,7 @@ def _graph(
     before = task(number_rows)(facts)
     made = [
         task(_partition, 3)(
-            [each[0][place] for each in read], before, settings, source, as_of, followed, newest
+            [each[0][place] for each in read], before, settings, source, as_of, rows, newest
         )
         for place in range(partitions)
     ]
@@ -242,14 +246,14 @@ def _partition(
     shop: Shop,
     source: str,
     as_of: Any,
-    followed: bool,
+    rows: int,
     newest: np.datetime64 | None,
 ) -> tuple[Part | None, Stints | None, int]:
     """Read, check and reduce the rows of one partition."""
     from headlife.scale.partitions import partition_records
 
     records = partition_records(tables, before, shop, source, newest=newest)
-    return make_part(records, as_of, followed)
+    return make_part(records, as_of, rows)
 
 
 def _run(

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -36,6 +36,13 @@ if TYPE_CHECKING:
     from headlife.records.record_set import Records
     from headlife.records.written import ReadAs
     from headlife.shop import Shop
+
+
+# Of a record of up to so many rows all are kept and compared: what rows of different heads say
+# together. It takes about 1.2 GB.
+MOST_ROWS_COMPARED: Final = 1_000_000
+# Up to so many a line is kept for every row: which head followed which.
+MOST_ROWS_FOLLOWED: Final = 2_000_000
 
 
 @dataclass(frozen=True)
@@ -92,7 +99,7 @@ class Whole:
 
 
 def make_part(
-    records: Records | None, as_of: Any = None, every_row: bool = True
+    records: Records | None, as_of: Any = None, rows_of_all: int = 0
 ) -> tuple[Part | None, Stints | None, int]:
     """Reduce the records of one partition.
 
@@ -102,9 +109,8 @@ def make_part(
         From `partition_records`.
     as_of : date, optional
         Look at the records as they were known on this day.
-    every_row : bool
-        Whether to keep a line for every row: what rows of different heads say together, and which
-        head followed which.
+    rows_of_all : int
+        Rows of all partitions, above which not all is kept [rows].
 
     Returns
     -------
@@ -121,7 +127,11 @@ def make_part(
     counts = (
         *(records.rows_read, len(rows), records.set_aside, records.findings),
         first_mentions(rows),
-        *(records.to_compare if every_row else None, records.notes, records.read_as),
+        *(
+            records.to_compare if rows_of_all <= MOST_ROWS_COMPARED else None,
+            records.notes,
+            records.read_as,
+        ),
     )
     late = _late_days(rows)
     day = None if as_of is None else day_of(as_of)
@@ -129,7 +139,7 @@ def make_part(
     if not begun:
         return Part(*counts, late_days=late), None, 0
     known = lives(records, as_of)
-    fleet, stints = fleet_part(records, as_of, known, every_row)
+    fleet, stints = fleet_part(records, as_of, known, rows_of_all <= MOST_ROWS_FOLLOWED)
     part = Part(*counts, shop_evidence(known, records.shop), fleet, late)
     return part, stints, stints.last
 
