@@ -57,7 +57,8 @@ def no_records(coded: Coded, header: dict[str, str]) -> dict[int, str]:
     serials, others = _all_blank(coded, _SERIALS), _all_blank(coded, _OTHERS)
     dated = _with_a_day(coded)
     shapes, last = _shapes(coded, dated), int(np.max(np.flatnonzero(dated), initial=-1))
-    # Below the last row of several cells no other table stands whose title it could be.
+    # Below the last row of several cells, if there is one, no other table stands whose title it
+    # could be.
     wide = int(np.max(np.flatnonzero(_several(coded)), initial=-1))
     for place in np.flatnonzero(bare).tolist():
         cells = {name: coded.text(name, place).strip() for name in coded.codes}
@@ -65,7 +66,7 @@ def no_records(coded: Coded, header: dict[str, str]) -> dict[int, str]:
         empty = (serials is None or serials[place]) and (others is None or others[place])
         if any(_is_sum_word(cell) for cell in filled) and (empty or _sum_as_serial(cells)):
             found.setdefault(place, A_SUM)
-        elif len(filled) == 1 and _no_serial(cells, shapes) and (place < last or place > wide):
+        elif len(filled) == 1 and (place < last or -1 < wide < place) and _no_serial(cells, shapes):
             found.setdefault(place, A_HEADING)
         elif empty:
             found.setdefault(place, A_HEADING if len(filled) <= 1 else NOTHING)
