@@ -296,3 +296,21 @@ def test_tables_of_one_name_in_two_folders_are_one_log(tmp_path):
     )
     records = hl.read_records(tmp_path / "log.csv", hl.read_shop(tmp_path / "shop.toml"))
     assert records.rows_read == len(text) - 1 == 241
+
+
+def test_a_doubt_about_hours_names_no_row_that_is_set_aside(read):
+    """A head goes on where one was that went in again after it had failed: not used, not compared."""
+    lines = [
+        "H1 A model P1 left 2025-01-01 0 2025-02-01 100 worn_out - - - -",
+        "H1 A model P2 left 2025-02-01 100 2025-03-01 150 swap - - - -",
+        "H2 A model P3 left 2025-01-01 0 2025-03-01 155 material_change - - - -",
+        "H2 A model P2 left 2025-03-01 155 2025-04-01 200 - - - - -",
+    ]
+    goes_on = "counter goes on from another head"
+    found = read(rows_of(lines), unknown="set aside")
+    assert found.set_aside["row"].tolist() == [3]
+    assert goes_on not in found.findings["check"].tolist()
+    lines[0] = lines[0].replace("worn_out", "material_change")
+    found = read(rows_of(lines), unknown="set aside")
+    assert found.set_aside.empty
+    assert goes_on in found.findings["check"].tolist()

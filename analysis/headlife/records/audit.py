@@ -8,7 +8,7 @@ changes) is kept and flagged. Each finding says which. It never mends a row.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import astuple
 from datetime import date
 from typing import Final
@@ -64,7 +64,7 @@ def cross_rows(
     rows: pd.DataFrame,
     shop: Shop,
     within_heads: bool = False,
-    found: Sequence[Finding] = (),
+    found: Callable[[pd.DataFrame], Sequence[Finding]] = lambda _: (),
     newest: np.datetime64 | None = None,
 ) -> tuple[list[Fault], pd.DataFrame]:
     """Compare sound rows with each other.
@@ -78,8 +78,8 @@ def cross_rows(
     within_heads : bool
         Compare rows of the same head only: what a part of a record can be asked, when it holds
         every row of its heads.
-    found : sequence of Finding
-        Doubts found before, to be listed first.
+    found : callable
+        Gives doubts about the rows that stay, to be listed first.
     newest : datetime64, optional
         Where only a part of a record is compared, the last day of the whole that is no slip of the
         year (`plausible_until`), once that is known.
@@ -92,7 +92,7 @@ def cross_rows(
         Doubts about the rows that stay: `check, severity, treatment, rows, head, sentence`.
     """
     if rows.empty:
-        return [], findings_frame(found)
+        return [], findings_frame(found(rows))
     conflicts = {c.place: c for check in (too_many_hours, types, twice) for c in check(rows)}
     if not within_heads:
         days = rows["date_out"].to_numpy().astype("datetime64[D]")
@@ -104,8 +104,8 @@ def cross_rows(
     conflicts |= {c.place: c for c in backwards}
     left = left.drop(index=[c.place for c in backwards]) if backwards else left
     if left.empty:
-        return list(conflicts.values()), findings_frame(found)
-    findings = [*found, *doubts]
+        return list(conflicts.values()), findings_frame(found(left))
+    findings = [*found(left), *doubts]
     for check in (roles, two_statements, no_hours):
         findings += check(left)
     if not within_heads:

@@ -53,6 +53,8 @@ class Stretches:
     """What must be stated before anything is answered."""
     by_counter: pd.Index = field(default_factory=lambda: pd.Index([]))
     """Places of sound stretches whose hours were read by the heads' own counters."""
+    of_clock: tuple[Finding, ...] = ()
+    """What these make doubtful: whose clock it was."""
 
 
 def may_be_blank(shop: Shop, coded: Coded) -> frozenset[str]:
@@ -166,8 +168,8 @@ def make_stretches(
     compared = _by_counter(out.sound(rows), own)
     clock = Suspicion() if within_heads else whose_clock(compared, shop)
     said = (*unnamed, *visits, *notes)
-    found = (*findings, *clock.findings)
-    return Stretches(rows, out, found, said, (*questions, *clock.questions), compared.index)
+    questions = (*questions, *clock.questions)
+    return Stretches(rows, out, tuple(findings), said, questions, compared.index, clock.findings)
 
 
 def _completed(typed: pd.DataFrame, shop: Shop, aside: Aside) -> pd.DataFrame:

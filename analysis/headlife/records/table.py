@@ -21,7 +21,7 @@ from headlife.errors import RecordsError
 from headlife.progress import Progress
 from headlife.records.audit import COMPARED, cross_rows
 from headlife.records.entries import Entries, entries_of
-from headlife.records.findings import Fault
+from headlife.records.findings import Fault, Finding
 from headlife.records.meanings import (
     add_meanings,
     unknown_sentences,
@@ -36,6 +36,7 @@ from headlife.records.stretches import make_stretches, may_be_blank
 from headlife.records.stretches_aside import StretchesAside
 from headlife.records.typed_rows import typed_rows
 from headlife.records.unread import sheets_not_read
+from headlife.records.whose_clock import whose_clock
 from headlife.shop import Shop
 
 # Columns that a part of a large record keeps as categories.
@@ -172,7 +173,15 @@ def records_of(
     if progress is not None:
         progress("comparing rows", coded.rows_read, coded.rows_read)
     compared = entries.origins.named(_sound(rows, out))
-    conflicts, findings = cross_rows(compared, shop, within_heads, made.findings, newest)
+
+    def of_hours(left: pd.DataFrame) -> tuple[Finding, ...]:
+        """Give what hours make doubtful: those of rows that stay, where others turn out unfit."""
+        own = rows.loc[left.index[left.index.isin(made.by_counter)]]
+        if within_heads or len(own) == len(made.by_counter):
+            return made.findings + made.of_clock
+        return made.findings + whose_clock(own, shop).findings
+
+    conflicts, findings = cross_rows(compared, shop, within_heads, of_hours, newest)
     for conflict in conflicts:
         out.add(conflict.column, [conflict.place], conflict.sentence)
     return Records(

@@ -233,6 +233,8 @@ def put_together(
     rows = _every_row(some)
     clock = Suspicion() if rows is None else whose_clock(rows[rows["by_counter"]], shop)
     settled(clock.questions, source)
+    if rows is not None and not rows["used"].all():
+        clock = whose_clock(rows[rows["by_counter"] & rows["used"]], shop)
     across = _compared(some, rows, shop, clock.findings)
     return Whole(
         rows_read=sum(part.rows_read for part in some),
