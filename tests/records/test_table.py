@@ -299,12 +299,13 @@ def test_tables_of_one_name_in_two_folders_are_one_log(tmp_path):
 
 
 def test_a_doubt_about_hours_names_no_row_that_is_set_aside(read):
-    """A head goes on where one was that went in again after it had failed: not used, not compared."""
+    """A head goes on where one was that went in again after it had failed, which is not used."""
     lines = [
         "H1 A model P1 left 2025-01-01 0 2025-02-01 100 worn_out - - - -",
         "H1 A model P2 left 2025-02-01 100 2025-03-01 150 swap - - - -",
-        "H2 A model P3 left 2025-01-01 0 2025-03-01 155 material_change - - - -",
         "H2 A model P2 left 2025-03-01 155 2025-04-01 200 - - - - -",
+        "H3 A model P4 left 2025-01-01 0 2025-02-01 300 swap - - - -",
+        "H4 A model P4 left 2025-02-01 0 2025-04-01 300 - - - - -",
     ]
     goes_on = "counter goes on from another head"
     found = read(rows_of(lines), unknown="set aside")
