@@ -19,7 +19,9 @@ from studies.scale import measure_pooling
 
 def seconds_a_row(folder: Path, rows: int) -> float:
     """Processor seconds that `review_files` takes for a row of an invented fleet."""
-    (folder / "shop.toml").write_text(SETTINGS.replace("draws = 20000", "draws = 100"))
+    # Whose hours these are is stated: else one fleet in 2,000 drawn at random is asked it.
+    few_draws = SETTINGS.replace("draws = 20000", "draws = 100")
+    (folder / "shop.toml").write_text(f'{few_draws}[intake]\nhours = "head"\n')
     shop = hl.read_shop(folder / "shop.toml")
     log = folder / str(rows)
     log.mkdir()
