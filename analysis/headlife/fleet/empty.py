@@ -111,7 +111,7 @@ def empty_positions(
     table = table[left & (in_use | table["printer"].isin(stated)).to_numpy(dtype=bool)]
     places = zip(table["printer"].astype(str), table["role"].astype(str), strict=True)
     share = np.array([shares.get(place, 1.0) for place in places], dtype=np.float64)
-    hours = np.array([weekly[str(name)] for name in table["printer"]], dtype=np.float64) * share
+    hours = np.array([weekly.get(str(name), 0.0) for name in table["printer"]]) * share
     found = table.drop(columns="put_in").assign(
         age_hours=0.0, weekly_hours=hours, share_of_hours=share
     )
